@@ -1,0 +1,1 @@
+"""The notebook: case and family notes in files, and the words of the trade."""

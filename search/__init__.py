@@ -1,0 +1,1 @@
+"""From a complaint to an answer: reading, index, ranking, causes, checks, figures."""

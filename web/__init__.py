@@ -1,0 +1,1 @@
+"""The two faces of the program: the pages and the command line."""
