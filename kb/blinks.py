@@ -1,0 +1,150 @@
+"""Blink patterns: what a set's indicator says, as a technician writes it into a note."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+MOST_BLINKS = 60  # chosen by us: nobody counts further by eye (test_blinks)
+COLOURS = ("red", "green", "blue", "amber", "orange", "yellow", "white", "purple", "pink")
+
+_REMEDY = 'write a count "6", groups "2+3", lengths "2 long + 3 short", a doubt "3 or 4", a colour "6 red"'
+_TWO_MEANINGS = 'write "{0}+{1}" for groups with a pause between, or "{0} or {1}" when the count is in doubt'
+_NUMBER_WORDS = (
+    ("one", "once", "single"), ("two", "twice", "double"), ("three", "thrice", "triple"), ("four",), ("five",),
+    ("six",), ("seven",), ("eight",), ("nine",), ("ten",), ("eleven",), ("twelve",), ("thirteen",), ("fourteen",),
+    ("fifteen",), ("sixteen",), ("seventeen",), ("eighteen",), ("nineteen",), ("twenty",),
+)  # fmt: skip
+_DIGITS = {word: str(count) for count, words in enumerate(_NUMBER_WORDS, start=1) for word in words}
+_NUMBER_WORD = re.compile(rf"\b(?:{'|'.join(_DIGITS)})\b")
+_PHRASES = (
+    (r"\bhalf (?:a )?dozen\b", "6"),
+    (r"\b(?:a )?dozen\b", "12"),
+    (r"\ba (?:couple|pair)(?: of)?\b", "2"),
+    (r"\b(?:not sure|i think|more or less|give or take)\b|~|\?", " about "),
+    (r"\b(?:approx(?:imately)?|ca|circa|roughly|around|maybe|perhaps|probably|unsure)\b\.?", " about "),
+    (r"\b(?:followed by|and then|then|pauses?|gap|plus)\b|[+&]", " + "),
+    (r"\b([0-9]+)\s*l\b", r"\1 long"),
+    (r"\b([0-9]+)\s*s\b", r"\1 short"),
+    (r"([0-9])\s*[x\u00d7]", r"\1 "),  # U+00D7 is the multiplication sign
+    (r"[x\u00d7]\s*([0-9])", r" \1"),
+    (r"\b(?:flash(?:es|ing)?|blink(?:s|ing)?|pulses?|times?|counts?|code|ones|more|repeat(?:s|ed|ing))\b", " "),
+    (r"\b(?:a|the|x|of|with|in|on|led|light|standby)\b", " "),
+)
+_TOKEN = re.compile(r"[0-9]+|[a-z]+|[^\s.;:()\"']")
+_SEPARATORS = frozenset(("to", "-", "\u2013", "\u2014", "/", ","))  # with the en dash and the em dash
+
+
+@dataclass(frozen=True, order=True)
+class Group:
+    """Hold one run of blinks without a pause in it.
+
+    count: 1 to 60. length: "long", "short", or "" when not said.
+    """
+
+    count: int
+    length: Literal["", "long", "short"] = ""
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.count <= MOST_BLINKS:
+            raise ValueError(f"{_REMEDY}, with counts from 1 to {MOST_BLINKS}")
+
+    def __str__(self) -> str:
+        return f"{self.count} {self.length}".rstrip()
+
+
+@dataclass(frozen=True, kw_only=True, order=True)
+class BlinkPattern:
+    """Hold a recorded blink pattern with its doubt.
+
+    alternatives: sequences of groups, sorted and without repeats; more than one means "this or that".
+    colour: "" when not said. doubtful: True when the count itself was given with doubt ("about 6").
+    """
+
+    alternatives: tuple[tuple[Group, ...], ...]
+    colour: str = ""
+    doubtful: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.alternatives or not all(self.alternatives):
+            raise ValueError(_REMEDY)
+        object.__setattr__(self, "alternatives", tuple(sorted(set(self.alternatives))))
+
+    @classmethod
+    def parse(cls, text: str) -> BlinkPattern:
+        """Read any sensible spelling of a recorded pattern.
+
+        Raises: ValueError, whose message says what to write instead; also for "2-3", which has two meanings.
+        """
+        tokens = _tokens(text)
+        doubtful = "about" in tokens
+        colours = sorted({token for token in tokens if token in COLOURS})
+        if len(colours) > 1:
+            raise ValueError("write the pattern with one colour, and the other colour in the complaint")
+        tokens = [token for token in tokens if token != "about" and token not in colours]
+        alternatives = [_groups(part) for part in _split(_widen(tokens), "or")]
+        return cls(alternatives=tuple(alternatives), colour="".join(colours), doubtful=doubtful)
+
+    def __str__(self) -> str:
+        text = " or ".join(_spell(groups) for groups in self.alternatives)
+        return " ".join(part for part in ("about" if self.doubtful else "", text, self.colour) if part)
+
+
+def _tokens(text: str) -> list[str]:
+    said = _NUMBER_WORD.sub(lambda word: _DIGITS[word[0]], text.lower())
+    for pattern, replacement in _PHRASES:
+        said = re.sub(pattern, replacement, said)
+    return _TOKEN.findall(said)
+
+
+def _widen(tokens: list[str]) -> list[str]:
+    """Turn "4 to 6" into "4 or 5 or 6", and refuse "2-3": two groups to one reader, a doubt to another."""
+    widened: list[str] = []
+    for place, token in enumerate(tokens):
+        before, after = " ".join(tokens[max(place - 1, 0) : place]), " ".join(tokens[place + 1 : place + 2])
+        numbers = before.isdigit() and after.isdigit()
+        if token not in _SEPARATORS:
+            widened.append(token)
+        elif token == "," and "or" in tokens:
+            widened.append("or")
+        elif token == "to" and numbers and int(before) < int(after) <= int(before) + 4:
+            between = range(int(before) + 1, int(after))
+            widened.extend(f"or {' or '.join(map(str, between))} or".split() if between else ["or"])
+        elif token == "," and not numbers:
+            widened.append("+")
+        elif numbers and token != "to":
+            raise ValueError(_TWO_MEANINGS.format(before, after))
+        else:
+            raise ValueError(_REMEDY)
+    return widened
+
+
+def _split(tokens: list[str], at: str) -> list[list[str]]:
+    places = [-1, *(place for place, token in enumerate(tokens) if token == at), len(tokens)]
+    return [tokens[start + 1 : end] for start, end in pairwise(places)]
+
+
+def _groups(tokens: list[str]) -> tuple[Group, ...]:
+    groups: list[Group] = []
+    joined = True  # a number may stand here: at the start, after "+", or after a group that said its length
+    for token in tokens:
+        if token.isdigit() and joined and len(token) <= 3:
+            groups.append(Group(int(token)))
+            joined = False
+        elif token in ("long", "short") and groups and not groups[-1].length:
+            groups[-1] = Group(groups[-1].count, "long" if token == "long" else "short")
+            joined = True
+        elif token in ("+", "and") and groups:
+            joined = True
+        else:
+            raise ValueError(_REMEDY)
+    if not groups or tokens[-1] in ("+", "and"):
+        raise ValueError(_REMEDY)
+    return tuple(groups)
+
+
+def _spell(groups: tuple[Group, ...]) -> str:
+    worded = any(group.length for group in groups)
+    return (" + " if worded else "+").join(str(group) for group in groups)

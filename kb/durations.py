@@ -1,0 +1,69 @@
+"""Bench minutes: the spellings technicians use, and the one this notebook writes."""
+
+from __future__ import annotations
+
+import re
+
+LONGEST_MIN = 10_000  # chosen by us: 167 hours on one set, beyond it is a slip (test_durations)
+
+_REMEDY = 'write bench minutes as "55 min" or "1 h 20 min"'
+_NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
+_HOUR_WORDS = r"(?:h|hr|hrs|hour|hours)\.?"
+_MINUTE_WORDS = r"(?:m|mn|min|mins|minute|minutes|')\.?"
+_WORDED = re.compile(
+    rf"(?:(?P<h>{_NUMBER})\s*{_HOUR_WORDS})?\s*(?:and\s+|,\s*)?"
+    rf"(?:(?P<m>{_NUMBER})\s*(?P<unit>{_MINUTE_WORDS})?)?"
+)
+_CLOCK = re.compile(r"(?P<h>[0-9]{1,3}):(?P<m>[0-9]{2})\s*(?:h|hr|hrs)?")
+_ISO = re.compile(rf"pt(?:(?P<h>{_NUMBER})h)?(?:(?P<m>{_NUMBER})m)?(?:(?P<s>{_NUMBER})s)?")
+
+
+def parse_minutes(text: str) -> int:
+    """Read a duration and return whole bench minutes.
+
+    Reads "55 min", "1 h 20 min", "1.5 h", "1:20" (hours and minutes), "PT1H20M" (ISO 8601-1) and "55".
+    Halves round up. Returns: 0 to 10,000 minutes.
+    Raises: ValueError, whose message says what to write instead.
+    """
+    said = " ".join(text.lower().split())
+    minutes = _minutes(said)
+    if minutes is None:
+        raise ValueError(_REMEDY)
+    if minutes > LONGEST_MIN:
+        raise ValueError(f"{_REMEDY}, at most {LONGEST_MIN} minutes of hands-on time")
+    return int(minutes + 0.5)
+
+
+def format_minutes(minutes: int) -> str:
+    """Return the written spelling: "55 min" below an hour, then "1 h 20 min" or "2 h".
+
+    minutes: whole minutes, 0 or more.
+    """
+    hours, rest = divmod(minutes, 60)
+    if hours and rest:
+        return f"{hours} h {rest} min"
+    return f"{hours} h" if hours else f"{rest} min"
+
+
+def _minutes(said: str) -> float | None:
+    if not said:
+        return None
+    if clock := _CLOCK.fullmatch(said):
+        return _sum(clock["h"], clock["m"]) if int(clock["m"]) < 60 else None
+    if iso := _ISO.fullmatch(said):
+        seconds = _number(iso["s"])
+        return None if said == "pt" else _sum(iso["h"], iso["m"]) + seconds / 60
+    worded = _WORDED.fullmatch(said)
+    if not worded:
+        return None
+    if worded["h"] and worded["m"] and not worded["unit"] and _number(worded["m"]) >= 60:
+        return None
+    return _sum(worded["h"], worded["m"])
+
+
+def _sum(hours: str | None, minutes: str | None) -> float:
+    return _number(hours) * 60 + _number(minutes)
+
+
+def _number(digits: str | None) -> float:
+    return float(digits.replace(",", ".")) if digits else 0.0

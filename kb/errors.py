@@ -1,0 +1,56 @@
+"""The errors a notebook can raise, each able to say where the trouble is and what to write instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+_LONGEST_QUOTE = 60  # chosen by us: enough to find the place, short enough for one line of a terminal
+
+
+class BenchloreError(Exception):
+    """Stand for any trouble a technician can be told about in one message."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Problem:
+    """Say what is wrong at one place of one note.
+
+    file: path relative to the notebook, "" when the fields did not come from a file.
+    line: 1-based; 0 when there is no file.
+    field: name in the front matter, or "note" when the whole note is meant.
+    found: what stands there. remedy: what to write instead.
+    """
+
+    file: str
+    line: int
+    field: str
+    found: str
+    remedy: str
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}: " if self.file else ""
+        return f"{place}{self.field}: {self.found}; {self.remedy}"
+
+
+class NoteError(BenchloreError):
+    """Carry every problem of one note at once."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(sorted(problems, key=lambda p: (p.file, p.line)))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[NoteError], tuple[tuple[Problem, ...]]]:
+        return NoteError, (self.problems,)
+
+
+class NotebookError(BenchloreError):
+    """Say that a folder is not a notebook that can be read, and how to get one."""
+
+
+def quoted(value: object) -> str:
+    """Return a value as it is shown in a message: in quotes, on one line, shortened when long."""
+    text = " ".join(str(value).split())
+    if len(text) > _LONGEST_QUOTE:
+        text = text[: _LONGEST_QUOTE - 3].rstrip() + "..."
+    return f'"{text}"'

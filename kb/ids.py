@@ -1,0 +1,40 @@
+"""Case numbers: the day of the repair and four characters drawn by chance."""
+
+from __future__ import annotations
+
+import datetime
+import re
+import secrets
+from collections.abc import Container
+
+# Crockford's base32 leaves out i, l, o and u, which are misread on a label. https://www.crockford.com/base32.html
+ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
+
+_CASE_ID = re.compile(rf"([0-9]{{4}})([0-9]{{2}})([0-9]{{2}})-[{ALPHABET}]{{4}}")
+_TRIES = 1_000  # a day would need about a million cases before so many draws all hit taken numbers
+
+
+def new_case_id(date: datetime.date, taken: Container[str]) -> str:
+    """Return a case number for this day that is not among those taken.
+
+    The four characters come from the system's random source, never from the clock: one set back does no harm.
+    Two benches that cannot see each other's cases draw from 32**4 = 1,048,576 numbers a day.
+    Raises: RuntimeError when the day is as good as full.
+    """
+    for _ in range(_TRIES):
+        candidate = f"{date:%Y%m%d}-" + "".join(secrets.choice(ALPHABET) for _ in range(4))
+        if candidate not in taken:
+            return candidate
+    raise RuntimeError(f"no free case number is left for {date.isoformat()}")
+
+
+def is_case_id(text: str) -> bool:
+    """Tell whether a text is a case number such as 20260318-k7f2 (a real date, then Crockford base32)."""
+    found = _CASE_ID.fullmatch(text)
+    if not found:
+        return False
+    try:
+        datetime.date(int(found[1]), int(found[2]), int(found[3]))
+    except ValueError:
+        return False
+    return True
