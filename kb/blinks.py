@@ -13,9 +13,9 @@ COLOURS = ("red", "green", "blue", "amber", "orange", "yellow", "white", "purple
 _REMEDY = 'write a count "6", groups "2+3", lengths "2 long + 3 short", a doubt "3 or 4", a colour "6 red"'
 _TWO_MEANINGS = 'write "{0}+{1}" for groups with a pause between, or "{0} or {1}" when the count is in doubt'
 _NUMBER_WORDS = (
-    ("one", "once", "single"), ("two", "twice", "double"), ("three", "thrice", "triple"), ("four",), ("five",),
-    ("six",), ("seven",), ("eight",), ("nine",), ("ten",), ("eleven",), ("twelve",), ("thirteen",), ("fourteen",),
-    ("fifteen",), ("sixteen",), ("seventeen",), ("eighteen",), ("nineteen",), ("twenty",),
+    ("one", "once", "single"), ("two", "twice", "double"), ("three", "thrice", "triple"), ("four",),
+    ("five",), ("six",), ("seven",), ("eight",), ("nine",), ("ten",), ("eleven",), ("twelve",), ("thirteen",),
+    ("fourteen",), ("fifteen",), ("sixteen",), ("seventeen",), ("eighteen",), ("nineteen",), ("twenty",),
 )  # fmt: skip
 _DIGITS = {word: str(count) for count, words in enumerate(_NUMBER_WORDS, start=1) for word in words}
 _NUMBER_WORD = re.compile(rf"\b(?:{'|'.join(_DIGITS)})\b")
@@ -30,8 +30,8 @@ _PHRASES = (
     (r"\b([0-9]+)\s*s\b", r"\1 short"),
     (r"([0-9])\s*[x\u00d7]", r"\1 "),  # U+00D7 is the multiplication sign
     (r"[x\u00d7]\s*([0-9])", r" \1"),
-    (r"\b(?:flash(?:es|ing)?|blink(?:s|ing)?|pulses?|times?|counts?|code|ones|more|repeat(?:s|ed|ing))\b", " "),
-    (r"\b(?:a|the|x|of|with|in|on|led|light|standby)\b", " "),
+    (r"\b(?:flash(?:es|ing)?|blink(?:s|ing)?|pulses?|times?|counts?|code|ones|more)\b", " "),
+    (r"\b(?:a|the|x|of|with|in|on|led|light|standby|repeat(?:s|ed|ing))\b", " "),
 )
 _TOKEN = re.compile(r"[0-9]+|[a-z]+|[^\s.;:()\"']")
 _SEPARATORS = frozenset(("to", "-", "\u2013", "\u2014", "/", ","))  # with the en dash and the em dash
@@ -84,6 +84,8 @@ class BlinkPattern:
         if len(colours) > 1:
             raise ValueError("write the pattern with one colour, and the other colour in the complaint")
         tokens = [token for token in tokens if token != "about" and token not in colours]
+        while tokens[-1:] == [","]:  # what is left of "3 blinks, amber"
+            tokens.pop()
         alternatives = [_groups(part) for part in _split(_widen(tokens), "or")]
         return cls(alternatives=tuple(alternatives), colour="".join(colours), doubtful=doubtful)
 

@@ -1,0 +1,172 @@
+"""The trade's vocabulary: which words mean one thing at the bench, and what each caution says."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from kb.errors import BenchloreError, Problem, quoted
+
+BUILT_IN = Path(__file__).parent / "terms.toml"
+_KEYS = ("concept", "kind", "phrases", "says")
+_EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
+_TOML_LINE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
+
+
+class TermsError(BenchloreError):
+    """Say that a terms.toml cannot be read, where, and what to write instead."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        super().__init__(str(problem))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Term:
+    """Hold one group of phrases that mean the same.
+
+    kind: symptom, board, part, mechanism, caution, device, action and whatever else a shop needs.
+    says: a plain sentence, for cautions; "" elsewhere.
+    """
+
+    concept: str
+    kind: str
+    phrases: tuple[str, ...]
+    says: str = ""
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Hold every group of the vocabulary, one per concept and kind."""
+
+    terms: tuple[Term, ...]
+
+    def of_kind(self, kind: str) -> tuple[Term, ...]:
+        """Return the groups of one kind, in the order they were read."""
+        return tuple(term for term in self.terms if term.kind == kind)
+
+    def caution_sentence(self, name: str) -> str:
+        """Return the plain sentence of a caution, by its concept or any of its phrases; "" if unknown."""
+        term = self._by_phrase.get(("caution", _fold(name)))
+        return term.says if term else ""
+
+    def other_names(self, board: str) -> tuple[str, ...]:
+        """Return what other makers call the same board, without the name given; () if unknown."""
+        term = self._by_phrase.get(("board", _fold(board)))
+        if term is None:
+            return ()
+        return tuple(name for name in dict.fromkeys((term.concept, *term.phrases)) if _fold(name) != _fold(board))
+
+    @cached_property
+    def _by_phrase(self) -> Mapping[tuple[str, str], Term]:
+        found: dict[tuple[str, str], Term] = {}
+        for term in self.terms:
+            for phrase in (term.concept, *term.phrases):
+                found.setdefault((term.kind, _fold(phrase)), term)
+        return found
+
+
+def load_vocabulary(extra: Path | None = None) -> Vocabulary:
+    """Return the built-in vocabulary, with a shop's own terms.toml added when there is one.
+
+    A group of the shop's with a known concept and kind adds its phrases to that group, and its sentence replaces
+    the one there.
+    Raises: TermsError naming file, line and remedy.
+    """
+    terms = _read(BUILT_IN)
+    if extra is not None and extra.exists():
+        terms = [*terms, *_read(extra)]
+    return Vocabulary(_merge(terms))
+
+
+def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
+    merged: dict[tuple[str, str], Term] = {}
+    for term in terms:
+        key = (term.kind, _fold(term.concept))
+        if key in merged:
+            first = merged[key]
+            term = Term(
+                concept=first.concept,
+                kind=first.kind,
+                phrases=tuple(dict.fromkeys((*first.phrases, *term.phrases))),
+                says=term.says or first.says,
+            )
+        merged[key] = term
+    return tuple(merged.values())
+
+
+def _read(path: Path) -> list[Term]:
+    try:
+        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+    except OSError as error:
+        trouble = error.strerror or str(error)
+        raise _error(path, 1, "file", trouble, "put the file back or make it readable") from error
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        raise _error(path, line, "file", "bytes that are not UTF-8", "save the file as UTF-8") from error
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = _TOML_LINE.search(str(error))
+        line = int(place[1]) if place and place[1] else text.rstrip().count("\n") + 1
+        trouble = _TOML_LINE.sub("", str(error))
+        raise _error(path, line, "file", f"not TOML ({trouble})", f"write {_EXAMPLE}") from error
+    except RecursionError as error:
+        raise _error(path, 1, "file", "brackets nested too deeply", f"write {_EXAMPLE}") from error
+    groups = data.pop("group", [])
+    if data:
+        first = next(iter(data))
+        raise _error(path, _line_of(text, first), first, "not a group of terms", f"write {_EXAMPLE}")
+    if not isinstance(groups, list):
+        raise _error(path, _line_of(text, "group"), "group", "a single table", f"write {_EXAMPLE}")
+    lines = [n for n, line in enumerate(text.split("\n"), start=1) if re.match(r"\s*\[\[\s*group\s*\]\]", line)]
+    return [
+        _term(group, path=path, line=lines[place] if place < len(lines) else _line_of(text, "group"))
+        for place, group in enumerate(groups)
+    ]
+
+
+def _term(group: Any, *, path: Path, line: int) -> Term:
+    if not isinstance(group, dict):
+        raise _error(path, line, "group", quoted(group), f"write {_EXAMPLE}")
+    for key, value in group.items():
+        if key not in _KEYS:
+            raise _error(path, line, quoted(key), "not a key of a group", f"use only {', '.join(_KEYS)}")
+        if key != "phrases" and not isinstance(value, str):
+            raise _error(path, line, key, quoted(value), "write one text in quotes")
+    phrases = group.get("phrases", [])
+    if not isinstance(phrases, list) or not all(isinstance(item, str) and item.strip() for item in phrases):
+        raise _error(path, line, "phrases", quoted(phrases), 'write a list of texts, phrases = ["dead", "no life"]')
+    for key in ("concept", "kind"):
+        if not group.get(key, "").strip():
+            raise _error(path, line, key, "missing", f"write {_EXAMPLE}")
+    return Term(
+        concept=_tidy(group["concept"]),
+        kind=_tidy(group["kind"]),
+        phrases=tuple(_tidy(phrase) for phrase in phrases),
+        says=_tidy(group.get("says", "")),
+    )
+
+
+def _error(path: Path, line: int, field: str, found: str, remedy: str) -> TermsError:
+    return TermsError(Problem(file=path.name, line=line, field=field, found=found, remedy=remedy))
+
+
+def _line_of(text: str, key: str) -> int:
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.lstrip(" \t[\"'").startswith(key):
+            return number
+    return 1
+
+
+def _tidy(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _fold(text: str) -> str:
+    return _tidy(text).casefold()
