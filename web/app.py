@@ -1,0 +1,70 @@
+"""The Flask application: pages for the bench and JSON for programs, over one notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from flask import Flask
+from flask_wtf.csrf import CSRFProtect
+from kb.notebook import Notebook
+from search.bench import Bench
+
+from web import about, api, attention, case_pages, family_pages, search_page
+from web.current import Desk, desk
+from web.errors import register_errors
+from web.marking import register_wording
+from web.secret import lasting_key
+from web.security import protect
+from web.state import SearchState
+
+LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
+
+
+def create_app(
+    notebook: Notebook | Bench,
+    *,
+    secret_key: str | None = None,
+    loopback_only: bool = True,
+    host_names: Collection[str] = (),
+    git: bool = False,
+    testing: bool = False,
+) -> Flask:
+    """Build the application for one notebook; it reads no other configuration.
+
+    secret_key: signs the forms' tokens; the notebook's own, made once, when none is given.
+    loopback_only, host_names: the Host headers to answer, see web.security.
+    git: record each save as a commit of the notebook's repository.
+    """
+    bench = notebook if isinstance(notebook, Bench) else Bench(notebook)
+    app = Flask(__name__)
+    app.config.update(
+        SECRET_KEY=secret_key or lasting_key(bench.notebook.state_dir),
+        MAX_CONTENT_LENGTH=LARGEST_REQUEST,
+        MAX_FORM_MEMORY_SIZE=LARGEST_REQUEST,
+        SESSION_COOKIE_NAME="benchlore",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        WTF_CSRF_TIME_LIMIT=None,  # a write-up may stay open for a working day
+        TESTING=testing,
+    )
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    app.jinja_env.trim_blocks = True
+    app.jinja_env.lstrip_blocks = True
+    app.extensions["desk"] = Desk(bench=bench, git=git)
+    protect(app, loopback_only=loopback_only, host_names=host_names)
+    csrf = CSRFProtect(app)
+    register_errors(app)
+    register_wording(app)
+    for module in (search_page, case_pages, family_pages, attention, about, api):
+        app.register_blueprint(module.blueprint)
+    csrf.exempt(api.blueprint)  # guarded by content type and Origin instead
+
+    @app.before_request
+    def follow_the_notes() -> None:
+        desk().follow_notes()
+
+    @app.context_processor
+    def for_every_page() -> dict[str, object]:
+        return {"notebook_name": bench.notebook.root.name, "state": SearchState()}
+
+    return app

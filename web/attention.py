@@ -1,0 +1,19 @@
+"""What needs attention: every note that cannot be fully read, with its line, the trouble and the remedy."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from flask import Blueprint, render_template
+
+from web.current import desk
+
+blueprint = Blueprint("attention", __name__)
+
+
+@blueprint.get("/attention")
+def attention() -> str:
+    """List the notebook's problems by file."""
+    problems = desk().notebook.problems()
+    by_file = [(file, list(found)) for file, found in groupby(problems, key=lambda problem: problem.file)]
+    return render_template("attention.html", by_file=by_file, count=len(problems))

@@ -1,0 +1,80 @@
+"""What every response carries, and which requests are turned away before a page sees them."""
+
+from __future__ import annotations
+
+import ipaddress
+from collections.abc import Collection
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, abort, request
+
+LOOPBACK_NAMES = frozenset({"localhost"})
+
+# No inline script or style anywhere: a note that smuggles one into a page cannot run it.
+POLICY = "; ".join(
+    (
+        "default-src 'self'",
+        "img-src 'self' data:",
+        "object-src 'none'",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+}
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+
+
+def host_name(host: str) -> str:
+    """Return the name in a Host header without its port; "" for one that cannot be read."""
+    try:
+        return (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
+    except ValueError:
+        return ""
+
+
+def is_expected_host(host: str, *, loopback_only: bool, names: Collection[str] = ()) -> bool:
+    """Tell whether a Host header names this server.
+
+    DNS rebinding needs a name that its attacker controls, so bare addresses are safe, and names are
+    accepted only when they are known. With loopback_only an address must be a loopback address, too.
+    """
+    name = host_name(host)
+    if not name:
+        return False
+    if name in LOOPBACK_NAMES or name in {known.lower() for known in names}:
+        return True
+    try:
+        address = ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return address.is_loopback or not loopback_only
+
+
+def protect(app: Flask, *, loopback_only: bool, host_names: Collection[str]) -> None:
+    """Turn away foreign hosts and foreign origins, and send the security headers with each response."""
+
+    @app.before_request
+    def turn_away_strangers() -> None:
+        if not is_expected_host(request.host, loopback_only=loopback_only, names=host_names):
+            abort(421, "This address is not one the server knows itself by.")
+        origin = request.headers.get("Origin")
+        if request.method not in SAFE_METHODS and origin and urlsplit(origin).netloc != request.host:
+            abort(403, "This request comes from another site, so nothing was changed.")
+
+    @app.after_request
+    def add_headers(response: Response) -> Response:
+        for name, value in HEADERS.items():
+            response.headers.setdefault(name, value)
+        if request.endpoint != "static":
+            # The pages follow the notes on disk; a stale copy after "back" would mislead.
+            response.headers.setdefault("Cache-Control", "no-cache")
+        return response

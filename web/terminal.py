@@ -1,0 +1,157 @@
+"""An answer as lines of text, in the order in which it is needed: cautions first."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Iterable, Iterator
+
+import click
+
+from search.answer import Answer, CaseHit, CauseAnswer, CheckAnswer
+from web.wording import say_count, say_minutes, say_share
+
+BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
+WIDEST = 100
+
+
+def width() -> int:
+    """Return the width to fill, in characters."""
+    return min(shutil.get_terminal_size((80, 24)).columns, WIDEST)
+
+
+def wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
+    """Return `text` in lines no wider than the terminal."""
+    return textwrap.wrap(text, width(), initial_indent=first, subsequent_indent=rest or " " * len(first)) or [first]
+
+
+def heading(text: str) -> list[str]:
+    """Return a section's heading."""
+    return ["", click.style(text.upper(), bold=True)]
+
+
+def bar(share: float) -> str:
+    """Draw a share within [0, 1] as a bar of fixed width."""
+    full = round(share * BAR_WIDTH)
+    return "█" * full + "·" * (BAR_WIDTH - full)
+
+
+def bullets(title: str, items: Iterable[str]) -> Iterator[str]:
+    """Give a headed list, nothing at all when it is empty."""
+    items = list(items)
+    if items:
+        yield from heading(title)
+        for item in items:
+            yield from wrapped(item, first="  - ", rest="    ")
+
+
+def answer_lines(answer: Answer) -> Iterator[str]:
+    """Give the answer line by line."""
+    yield from caution_lines(answer)
+    yield from bullets("Before power", answer.before_power)
+    yield from bullets("Tell the owner", answer.tell_owner)
+    yield from reading_lines(answer)
+    yield from heading("Likely causes")
+    for cause in answer.causes:
+        yield from cause_lines(cause)
+    if answer.other_causes > 0:
+        yield f"  {'':{BAR_WIDTH}} {say_share(answer.other_causes):>9}  other causes in this notebook"
+    yield f"  {'':{BAR_WIDTH}} {say_share(answer.not_in_notebook):>9}  not in this notebook yet"
+    for cause_name in answer.ruled_out:
+        yield f"  {'':{BAR_WIDTH}} {'ruled out':>9}  {cause_name}"
+    yield from check_lines(answer)
+    yield from bullets("While it is open", answer.while_open)
+    yield from heading("Past repairs")
+    for hit in answer.cases:
+        yield from hit_lines(hit)
+    if not answer.cases:
+        yield "  none that shares a word with this"
+    yield ""
+    yield from wrapped(
+        "One shop's own experience. Live mains, gas and microwave high voltage are for people trained and, "
+        "where the law asks, licensed; local codes come first."
+    )
+
+
+def caution_lines(answer: Answer) -> Iterator[str]:
+    """Give the hazards, black on yellow where the terminal has colours."""
+    for caution in answer.caution:
+        said = f"{caution.kind.upper()}: {caution.says}" if caution.says else caution.kind.upper()
+        for line in wrapped(said, first=" /!\\  ", rest="      "):
+            yield click.style(f"{line:<{width()}}", fg="black", bg="bright_yellow")
+
+
+def reading_lines(answer: Answer) -> Iterator[str]:
+    """Give what was understood, and what was searched instead of what was typed."""
+    reading = answer.reading
+    facts = (
+        ("family", reading.family),
+        ("model", reading.model),
+        ("make", reading.make),
+        ("device", reading.device),
+        ("blinks", str(reading.blinks or "")),
+        ("fault", ", ".join(reading.concepts)),
+    )
+    understood = "; ".join(f"{name} {said}" for name, said in facts if said)
+    yield from heading("Understood")
+    yield from wrapped(understood or "only the words themselves", first="  ")
+    for said, instead in reading.instead_of.items():
+        yield f"  searched {instead!r} for {said!r}"
+    for notice in answer.notices:
+        yield from wrapped(notice, first="  ! ", rest="    ")
+
+
+def cause_lines(cause: CauseAnswer) -> Iterator[str]:
+    """Give one cause: its bar, what is known of it, the cases behind it."""
+    yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {click.style(cause.root_cause, bold=True)}"
+    facts = [cause.board, say_count(cause.cases, "case")]
+    if cause.fix_time_min is not None:
+        facts.append(f"usual fix {say_minutes(cause.fix_time_min)}")
+    facts.append(", ".join(cause.evidence[:3]))
+    yield from wrapped("; ".join(fact for fact in facts if fact), first=" " * (BAR_WIDTH + 14))
+
+
+def check_lines(answer: Answer) -> Iterator[str]:
+    """Give the order of checks, the opening where it falls due, and the times to expect."""
+    if not answer.checks:
+        return
+    yield from heading("Check in this order")
+    opened = False
+    for check in answer.checks:
+        if check.inside and not opened:
+            opened = True
+            assumed = " (assumed)" if answer.opening_assumed else ""
+            yield f"  {say_minutes(answer.opening_min):>10}  open the set{assumed}"
+        yield from check_line(check)
+    if answer.expected_minutes is not None:
+        naive = "" if answer.naive_minutes is None else f"; likeliest first: {say_minutes(answer.naive_minutes)}"
+        yield f"  Expected to find it: {say_minutes(answer.expected_minutes)}{naive}"
+    if answer.bench_time is not None:
+        time = answer.bench_time
+        yield (
+            f"  Whole job, for a quote: {say_minutes(time.median)}, "
+            f"9 in 10 within {say_minutes(time.low)} to {say_minutes(time.high)}"
+        )
+
+
+def check_line(check: CheckAnswer) -> list[str]:
+    """Return one check with its time and the cause that it decides."""
+    said = f"{check.check} ({check.root_cause}, {say_share(check.probability)})" if check.check else check.root_cause
+    assumed = "*" if check.assumed else " "
+    return wrapped(said, first=f"  {say_minutes(check.minutes):>10}{assumed} ", rest=" " * 14)
+
+
+def hit_lines(hit: CaseHit) -> Iterator[str]:
+    """Give one past repair."""
+    if not hit.readable:
+        yield f"  {hit.file}: needs attention; matches {', '.join(hit.matched)}"
+        return
+    title = hit.root_cause or "cause not found"
+    where = hit.model or hit.chassis_family
+    yield from wrapped(
+        f"{click.style(hit.case, bold=True)}  {title}; {where}; {say_minutes(hit.fix_time_min)}; {hit.outcome}",
+        first="  ",
+        rest=" " * 17,
+    )
+    if hit.matched:
+        yield from wrapped(f"matches {', '.join(hit.matched)}", first=" " * 17)
