@@ -60,7 +60,9 @@ class Vocabulary:
         term = self._by_phrase.get(("board", _fold(board)))
         if term is None:
             return ()
-        return tuple(name for name in dict.fromkeys((term.concept, *term.phrases)) if _fold(name) != _fold(board))
+        return tuple(
+            name for name in dict.fromkeys((term.concept, *term.phrases)) if _fold(name) != _fold(board)
+        )
 
     @cached_property
     def _by_phrase(self) -> Mapping[tuple[str, str], Term]:
@@ -74,8 +76,7 @@ class Vocabulary:
 def load_vocabulary(extra: Path | None = None) -> Vocabulary:
     """Return the built-in vocabulary, with a shop's own terms.toml added when there is one.
 
-    A group of the shop's with a known concept and kind adds its phrases to that group, and its sentence replaces
-    the one there.
+    A shop's group with a known concept and kind adds its phrases there, and its sentence is the one kept.
     Raises: TermsError naming file, line and remedy.
     """
     terms = _read(BUILT_IN)
@@ -124,7 +125,9 @@ def _read(path: Path) -> list[Term]:
         raise _error(path, _line_of(text, first), first, "not a group of terms", f"write {_EXAMPLE}")
     if not isinstance(groups, list):
         raise _error(path, _line_of(text, "group"), "group", "a single table", f"write {_EXAMPLE}")
-    lines = [n for n, line in enumerate(text.split("\n"), start=1) if re.match(r"\s*\[\[\s*group\s*\]\]", line)]
+    lines = [
+        n for n, line in enumerate(text.split("\n"), start=1) if re.match(r"\s*\[\[\s*group\s*\]\]", line)
+    ]
     return [
         _term(group, path=path, line=lines[place] if place < len(lines) else _line_of(text, "group"))
         for place, group in enumerate(groups)
@@ -141,7 +144,9 @@ def _term(group: Any, *, path: Path, line: int) -> Term:
             raise _error(path, line, key, quoted(value), "write one text in quotes")
     phrases = group.get("phrases", [])
     if not isinstance(phrases, list) or not all(isinstance(item, str) and item.strip() for item in phrases):
-        raise _error(path, line, "phrases", quoted(phrases), 'write a list of texts, phrases = ["dead", "no life"]')
+        raise _error(
+            path, line, "phrases", quoted(phrases), 'write a list of texts, phrases = ["dead", "no life"]'
+        )
     for key in ("concept", "kind"):
         if not group.get(key, "").strip():
             raise _error(path, line, key, "missing", f"write {_EXAMPLE}")
