@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from search.arrays import BoolArray, FloatArray, IntArray
 from search.intervals import group_medians
 
 # Chosen by us; test_assumed_minutes_fall_back_to_board_then_notebook_then_ten would notice.
@@ -21,7 +21,7 @@ _OUTSIDE = re.compile(
       | without\s+opening | before\s+opening | not\s+opened | (from\s+)?outside
       | (at|across|on)\s+the\s+(mains\s+)?plug | plug\s+(pins?|fuse|top) | plug\s+to\s+plug
       | mains\s+(lead|cord|flex)|(wall|mains)\s+socket
-      | remote(\s+control)? | (service|setup|settings|osd|on-screen|picture)\s+menu | in\s+the\s+menu
+      | remote(\s+control)? | the\s+menu | (service|setup|settings|osd|on-screen|picture)\s+menu
       | factory\s+reset | power[\s-]cycled?
       | (other|another|different|known\s+good|swapped?)\s+(hdmi\s+|signal\s+|aerial\s+|display\s*port\s+)?
         (cable|lead|source|input|aerial|speakers?|socket|outlet)
@@ -48,7 +48,7 @@ def is_inside(check: str, board: str = "") -> bool:
     as well ("mains lead").
     Every check is inside unless its words say that it is done with the set closed (at the plug, by remote
     control, in a menu, with another cable or source) and nothing in them names a place inside. Taking an
-    outside check for an inside one only costs some order; the reverse would promise minutes that are not there.
+    outside check for an inside one costs a little order; the reverse would promise minutes that nobody has.
     """
     if _INSIDE.search(check):
         return True
@@ -103,7 +103,7 @@ class Order:
 
 @dataclass(frozen=True, kw_only=True)
 class Action:
-    """A check reduced to what ordering needs; cluster: index of what must be opened first, None for nothing."""
+    """A check reduced to what ordering needs; cluster: what must be opened first, None for nothing."""
 
     probability: float
     minutes: float
@@ -157,7 +157,7 @@ def best_order(actions: Sequence[Action], *, opening_min: Sequence[float] = ()) 
 
 
 def _best_prefix(members: Sequence[Action], opening_min: float) -> tuple[float, int]:
-    """Return the largest (sum P) / (opening + sum C) over prefixes, and the length of the shortest such prefix."""
+    """Return the largest (sum P) / (opening + sum C) over prefixes, and the shortest such prefix's length."""
     best, size, probability, minutes = -1.0, 0, 0.0, opening_min
     for length, action in enumerate(members, start=1):
         probability += action.probability
@@ -189,7 +189,7 @@ def expected_cost(
 ) -> float:
     """Return the expected minutes of an order: each step's cost times the chance that it is reached.
 
-    Probabilities may sum to less than 1; the rest stands for a fault that no action finds, and costs them all.
+    Probabilities may sum to less than 1; the rest is a fault that no action finds, and costs them all.
     """
     expected, left, before = 0.0, 1.0, 0.0
     for i, elapsed in zip(order, finding_times(actions, order, opening_min=opening_min), strict=True):
@@ -200,7 +200,7 @@ def expected_cost(
 
 
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> Order:
-    """Return the checks in the order with the least expected minutes, the opening paid before the first inside.
+    """Return the checks in the order with the least expected minutes, opening paid before the first inside.
 
     checks: probabilities must not sum to more than 1 (a little rounding is forgiven).
     opening_min: minutes to open the set, paid once, not negative.
@@ -233,18 +233,18 @@ def order_checks(checks: Sequence[Check], *, opening_min: float) -> Order:
 class CheckTimes:
     """Minutes to reckon with for the check of each cause; assumed where none is recorded."""
 
-    minutes: npt.NDArray[np.float64]
-    assumed: npt.NDArray[np.bool_]
+    minutes: FloatArray
+    assumed: BoolArray
 
 
 def check_times(
-    minutes: npt.NDArray[np.float64],
+    minutes: FloatArray,
     *,
-    causes: npt.NDArray[np.integer],
-    boards: npt.NDArray[np.integer],
+    causes: IntArray,
+    boards: IntArray,
     n_causes: int,
 ) -> CheckTimes:
-    """Return what each cause's check takes: recorded, else its board's median, else the notebook's, else 10 min.
+    """Return what each cause's check takes: recorded, else its board's median, the notebook's, or 10 min.
 
     minutes: (n,) recorded check times, nan where absent. causes: (n,) codes within [0, n_causes).
     boards: (n,) codes, negative where no board is named. A cause's board is its most frequent one (ties: the

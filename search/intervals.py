@@ -7,7 +7,8 @@ from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
-import numpy.typing as npt
+
+from search.arrays import FloatArray, IntArray
 
 
 def normal_quantile(probability: float) -> float:
@@ -87,9 +88,7 @@ def median_interval(values: Sequence[float], *, confidence: float = 0.95) -> Med
     return MedianInterval(median=float(np.median(ordered)), low=low, high=high, size=int(ordered.size))
 
 
-def group_medians(
-    values: npt.NDArray[np.float64], groups: npt.NDArray[np.integer], size: int
-) -> npt.NDArray[np.float64]:
+def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray:
     """Return the median of the values of each group.
 
     values: (n,), nan counts as absent. groups: (n,) within [0, size); negative counts as absent.

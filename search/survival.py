@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from search.arrays import BoolArray
 from search.intervals import normal_quantile, wilson_interval
 
 COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
@@ -40,7 +40,7 @@ class SurvivalCurve:
         confidence: of the log-log interval, within (0, 1). Where the curve is still 1 or already 0 the
         log-log interval does not exist: (survival, survival) is returned, which is no interval.
         still_followed counts durations of at least `time`.
-        Source: Kalbfleisch and Prentice, The Statistical Analysis of Failure Time Data, section 1.4 (from memory).
+        Source: Kalbfleisch and Prentice, The Statistical Analysis of Failure Time Data (from memory).
         """
         passed = sum(1 for moment in self.times if moment <= time)
         survival = self.survival[passed - 1] if passed else 1.0
@@ -58,13 +58,13 @@ class SurvivalCurve:
 def kaplan_meier(durations: Sequence[float], happened: Sequence[bool]) -> SurvivalCurve:
     """Return the Kaplan-Meier curve of durations, some of them censored.
 
-    durations: (n,) not negative, any unit. happened: (n,) True where the event came, False where the watch ended.
+    durations: (n,) not negative, any unit. happened: (n,) True where the event came, False where censored.
     Ties: an event and a censoring at one time, the event counts as earlier. Standard errors: Greenwood.
     Raises: ValueError when lengths differ or a duration is negative.
     Source: Kaplan and Meier 1958; Greenwood 1926.
     """
     spans = np.asarray(durations, dtype=np.float64)
-    came: npt.NDArray[np.bool_] = np.asarray(happened, dtype=bool)
+    came: BoolArray = np.asarray(happened, dtype=bool)
     if spans.shape != came.shape:
         raise ValueError(f"{spans.size} durations, {came.size} event flags; give one flag a duration")
     if np.any(spans < 0):

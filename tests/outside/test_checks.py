@@ -51,7 +51,8 @@ CASES = [
         id="two-clusters",
     ),
     pytest.param(
-        (0.30, 0.40, 0.10, 0.20), (20, 4, 8, 10), "-xx-", (10,), "BDAC", (28.8, 29.2, 43.6), id="partial-prefix"
+        (0.30, 0.40, 0.10, 0.20), (20, 4, 8, 10), "-xx-", (10,), "BDAC", (28.8, 29.2, 43.6),
+        id="partial-prefix",
     ),
 ]  # fmt: skip
 
@@ -77,7 +78,7 @@ def test_order_is_the_best_of_all(
     ("probabilities", "minutes", "clusters", "opening", "order", "cost"),
     [
         pytest.param((0.5, 0.3, 0.2), (30, 5, 10), "", (), "ABC", 34.5, id="three-by-probability"),
-        pytest.param((0.40, 0.25, 0.15, 0.10), (25, 10, 4, 20), "", (), "ABCD", 36.4, id="four-by-probability"),
+        pytest.param((0.40, 0.25, 0.15, 0.10), (25, 10, 4, 20), "", (), "ABCD", 36.4, id="four-by-chance"),
         pytest.param((0.40, 0.25, 0.15, 0.10), (25, 10, 4, 20), "", (), "CBDA", 37.0, id="four-by-cost"),
         pytest.param(
             (0.30, 0.25, 0.20, 0.15, 0.10), (10, 5, 5, 6, 8), "-xxx-", (15,), "BCADE", 31.55,

@@ -1,0 +1,164 @@
+"""Parts to keep on the shelf: what the last repairs used, and what the next ten will not run out of."""
+
+import math
+import re
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+# The gamma-Poisson model of Gelman et al., Bayesian Data Analysis, section 2.6 (from memory): uses per repair
+# have a Gamma(shape, exposure) prior. These two are chosen by us: half a use in ten repairs, so that a part
+# used in the only repair so far does not fill the shelf; test_one_repair_does_not_fill_the_shelf would tell.
+PRIOR_SHAPE = 0.5
+PRIOR_REPAIRS = 10.0
+NEXT_REPAIRS = 10
+ENOUGH_PROBABILITY = 0.9
+
+# Where a part sits on the board, in the letters of circuit diagrams; a fuse rating such as T4A is none.
+_PLACE = (
+    r"(?:BD|BR|CN|CON|CT|C|DB|DZ|D|FB|FS|FT|F|IC|J|LED|LD|L|NTC|OC|PC|P|Q|RL|RV|RY|R|SCR|SW|S|TH|TP|TR|T|"
+    r"U|VD|VR|VT|VZ|X|Y|ZD)"
+)
+_NOT_A_RATING = r"(?![TFM]\d+(?:\.\d+)?A\b)"
+_PLACES = re.compile(
+    rf"^{_NOT_A_RATING}{_PLACE}\d{{1,4}}[A-Z]?"
+    rf"(?:\s*(?:,|/|\+|&|-|to|and)\s*(?:{_PLACE})?\d{{1,4}}[A-Z]?)*\s*[:=]?\s+(?=\S)"
+)
+_NUMBER_BEFORE = re.compile(
+    r"^(\d{1,2})\s*(?:x|×|pcs?|off)\s+(?!\d+(?:[.,]\d+)?\s*(?:mm|cm|x)\b)",  # noqa: RUF001
+    re.IGNORECASE,
+)
+_NUMBER_AFTER = re.compile(r"\s+(?:x|×)\s*(\d{1,3})$", re.IGNORECASE)  # noqa: RUF001
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartUse:
+    """One entry of a note's parts: the type without its place on the board, and how many."""
+
+    name: str
+    count: int
+
+
+def read_part(entry: str) -> PartUse:
+    """Read one entry of a note's parts.
+
+    A leading place on the board is dropped when something follows it ("Q801 20N60C3"); several places
+    ("C833, C834 1000uF 16V") count as many parts. "2x" before and "x2" after are a number.
+    """
+    rest = " ".join(entry.split())
+    count = 1
+    before = _NUMBER_BEFORE.match(rest)
+    if before:
+        count, rest = int(before[1]), rest[before.end() :]
+    after = _NUMBER_AFTER.search(rest)
+    if after:
+        count, rest = count * int(after[1]), rest[: after.start()]
+    places = _PLACES.match(rest)
+    if places:
+        if not before and not after:
+            count = _count_places(places[0])
+        rest = rest[places.end() :]
+    return PartUse(name=rest, count=max(count, 1))
+
+
+def _count_places(places: str) -> int:
+    """Return how many places a list or range such as "C1, C2" or "C851-C854" names."""
+    numbers = [int(number) for number in re.findall(r"\d+", places)]
+    if len(numbers) == 2 and re.search(r"-|\bto\b", places) and 0 < numbers[1] - numbers[0] < 50:
+        return numbers[1] - numbers[0] + 1
+    return len(numbers)
+
+
+def part_key(name: str) -> str:
+    """Return what two spellings of one part share: case, spaces and the micro sign do not count."""
+    return re.sub(r"\s+", "", name.casefold().replace("µ", "u").replace("μ", "u").replace("ω", "ohm"))
+
+
+def negative_binomial_mass(count: int, *, shape: float, success: float) -> float:
+    """Return P(X = count) for X negative binomial: failures before `shape` successes.
+
+    count: from 0. shape: positive, need not be whole. success: within (0, 1). By sums of log-gamma:
+    Gamma(count + shape) / (Gamma(shape) count!) * success ** shape * (1 - success) ** count.
+    """
+    return math.exp(
+        math.lgamma(count + shape)
+        - math.lgamma(shape)
+        - math.lgamma(count + 1)
+        + shape * math.log(success)
+        + count * math.log1p(-success)
+    )
+
+
+def shelf_count(
+    used: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS, probability: float = ENOUGH_PROBABILITY
+) -> int:
+    """Return the smallest number of one part that suffices for the next repairs with a given probability.
+
+    used: parts of the type used in `repairs` repairs. next_repairs: from 1. probability: within (0, 1).
+    The predictive count of a Poisson rate with a gamma prior is negative binomial with shape
+    PRIOR_SHAPE + used and success (PRIOR_REPAIRS + repairs) / (PRIOR_REPAIRS + repairs + next_repairs).
+    Source: Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
+    """
+    if used < 0 or repairs < 0 or next_repairs < 1 or not 0.0 < probability < 1.0:
+        raise ValueError(f"used {used}, repairs {repairs}, next {next_repairs}, probability {probability}")
+    shape = PRIOR_SHAPE + used
+    behind = PRIOR_REPAIRS + repairs
+    success = behind / (behind + next_repairs)
+    count, total = 0, negative_binomial_mass(0, shape=shape, success=success)
+    while total < probability:
+        count += 1
+        total += negative_binomial_mass(count, shape=shape, success=success)
+    return count
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartFigures:
+    """One type of part over a number of repairs.
+
+    used: parts; repairs: in how many repairs; per_ten: parts per ten repairs; keep: for the next ten repairs.
+    """
+
+    name: str
+    used: int
+    repairs: int
+    per_ten: float
+    keep: int
+
+    def as_json(self) -> dict[str, str | int | float]:
+        """Return the figures as they stand in the JSON answer."""
+        return {
+            "part": self.name,
+            "used": self.used,
+            "repairs": self.repairs,
+            "per_ten_repairs": self.per_ten,
+            "keep_for_next_ten": self.keep,
+        }
+
+
+def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures, ...]:
+    """Return the use of each type of part, most used first, then by name.
+
+    parts_by_repair: for each repair its entries, empty where no part was used. A type goes by its most
+    frequent spelling (ties: the alphabetically first).
+    """
+    used: Counter[str] = Counter()
+    repairs: Counter[str] = Counter()
+    spellings: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for entries in parts_by_repair:
+        uses = [read_part(entry) for entry in entries if entry.strip()]
+        for use in uses:
+            used[part_key(use.name)] += use.count
+            spellings[part_key(use.name)][use.name] += 1
+        repairs.update({part_key(use.name) for use in uses})
+    total = len(parts_by_repair)
+    figures = [
+        PartFigures(
+            name=min(spellings[key].items(), key=lambda item: (-item[1], item[0]))[0],
+            used=count,
+            repairs=repairs[key],
+            per_ten=10 * count / total,
+            keep=shelf_count(count, total),
+        )
+        for key, count in used.items()
+    ]
+    return tuple(sorted(figures, key=lambda part: (-part.used, part.name)))

@@ -1,0 +1,37 @@
+"""The gamma-Poisson prediction against scipy and against a simulation of its own story."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from search.stock import PRIOR_REPAIRS, PRIOR_SHAPE, negative_binomial_mass, shelf_count
+
+
+def test_negative_binomial_mass_agrees_with_scipy() -> None:
+    rng = np.random.default_rng(26)
+    for _ in range(200):
+        shape, success = float(rng.uniform(0.2, 60)), float(rng.uniform(0.02, 0.98))
+        count = int(rng.integers(0, 80))
+        ours = negative_binomial_mass(count, shape=shape, success=success)
+        assert ours == pytest.approx(float(stats.nbinom.pmf(count, shape, success)), rel=1e-9, abs=1e-14)
+
+
+def test_shelf_count_is_scipys_quantile() -> None:
+    rng = np.random.default_rng(27)
+    for _ in range(200):
+        repairs, used = int(rng.integers(0, 80)), int(rng.integers(0, 120))
+        behind = PRIOR_REPAIRS + repairs
+        expected = stats.nbinom.ppf(0.9, PRIOR_SHAPE + used, behind / (behind + 10))
+        assert shelf_count(used, repairs) == expected
+
+
+def test_shelf_count_suffices_nine_times_of_ten() -> None:
+    """Draw rates from the posterior and uses from the rates, as Bayesian Data Analysis 2.6 tells it."""
+    rng = np.random.default_rng(28)
+    for used, repairs in ((0, 4), (3, 10), (12, 30)):
+        rates = rng.gamma(PRIOR_SHAPE + used, 1 / (PRIOR_REPAIRS + repairs), size=200_000)
+        uses = rng.poisson(rates * 10)
+        keep = shelf_count(used, repairs)
+        # Four standard errors of a share of 200,000 draws.
+        assert np.mean(uses <= keep) > 0.9 - 0.0027
+        assert np.mean(uses <= keep - 1) < 0.9 + 0.0027

@@ -1,0 +1,68 @@
+"""Kaplan-Meier against a published trial and against lifelines and statsmodels."""
+
+import warnings
+
+import numpy as np
+import pytest
+from statsmodels.duration.survfunc import SurvfuncRight
+
+from search.survival import SurvivalCurve, kaplan_meier
+
+with warnings.catch_warnings():
+    # lifelines' own imports warn about its dependencies; that is not ours to mend.
+    warnings.simplefilter("ignore")
+    from lifelines import KaplanMeierFitter
+
+# Freireich et al. 1963, weeks of remission under 6-mercaptopurine; "+" is censored. Read from
+# lifelines.datasets.load_leukemia().
+REMISSION = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"
+# lifelines 0.30.3 and statsmodels 0.15.0 agree on these rows.
+ROWS = [
+    (6, 21, 3, 0.857143, 0.076360),
+    (7, 17, 1, 0.806723, 0.086935),
+    (10, 15, 1, 0.752941, 0.096350),
+    (13, 12, 1, 0.690196, 0.106815),
+    (16, 11, 1, 0.627451, 0.114054),
+    (22, 7, 1, 0.537815, 0.128234),
+    (23, 6, 1, 0.448179, 0.134591),
+]
+
+
+@pytest.fixture(scope="module")
+def remission() -> SurvivalCurve:
+    words = REMISSION.split()
+    return kaplan_meier(
+        [float(word.rstrip("+")) for word in words], [not word.endswith("+") for word in words]
+    )
+
+
+def test_kaplan_meier_gives_the_published_table(remission: SurvivalCurve) -> None:
+    assert (remission.times, remission.at_risk, remission.events) == tuple(zip(*ROWS, strict=True))[:3]
+    assert remission.survival == pytest.approx([row[3] for row in ROWS], abs=1e-6)
+    assert remission.standard_error == pytest.approx([row[4] for row in ROWS], abs=1e-6)
+
+
+def test_kaplan_meier_gives_the_log_log_interval_at_ten_weeks(remission: SurvivalCurve) -> None:
+    point = remission.at(10)
+    assert (point.low, point.high) == pytest.approx((0.5032, 0.8894), abs=5e-5)
+    assert remission.at(5.9).survival == 1.0
+    assert remission.at(12.9).survival == point.survival
+
+
+def test_kaplan_meier_agrees_with_lifelines_and_statsmodels() -> None:
+    rng = np.random.default_rng(1958)
+    for size in rng.integers(5, 200, size=25).tolist():
+        days = rng.integers(1, 300, size=size)
+        came = rng.random(size) < 0.4
+        came[0] = True
+        point = kaplan_meier(days.tolist(), came.tolist()).at(90)
+        theirs = SurvfuncRight(days.astype(float), came.astype(int))
+        passed = theirs.surv_times <= 90
+        survival = theirs.surv_prob[passed][-1] if passed.any() else 1.0
+        error = theirs.surv_prob_se[passed][-1] if passed.any() else 0.0
+        assert (point.survival, point.standard_error) == pytest.approx((survival, error), abs=1e-9)
+        fitter = KaplanMeierFitter().fit(days, came)
+        assert point.survival == pytest.approx(float(fitter.predict(90)), abs=1e-9)
+        bounds = fitter.confidence_interval_survival_function_.loc[:90].iloc[-1]
+        if 0.0 < point.survival < 1.0:
+            assert (point.low, point.high) == pytest.approx(tuple(bounds), abs=1e-6)
