@@ -1,0 +1,298 @@
+"""A notebook: a plain folder of markdown notes, read without ever being changed here."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import tempfile
+import threading
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from kb.case import CaseNote, parse_case
+from kb.errors import NotebookError, NoteError, Problem, quoted
+from kb.family import FamilyNote, parse_family
+from kb.frontmatter import decode_note, split
+from kb.ids import is_case_id
+from kb.models import find_family
+from kb.terms import TermsError, Vocabulary, load_vocabulary
+
+CASES, FAMILIES, TERMS = "cases", "families", "terms.toml"
+LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
+
+_DEMO = Path(__file__).parent / "demo"
+
+
+@dataclass(frozen=True)
+class FileStamp:
+    """Tell one state of a file from the next. size: bytes; mtime_ns: nanoseconds since 1970-01-01."""
+
+    size: int
+    mtime_ns: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Looked:
+    """Remember what problems() needs of one note, so that an unchanged note is not read again."""
+
+    stamp: FileStamp
+    problems: tuple[Problem, ...] = ()
+    case: str = ""
+    family: str = ""
+    comeback_of: str = ""
+
+
+class Notebook:
+    """Read a notebook folder. Safe to use from several threads."""
+
+    def __init__(self, root: Path) -> None:
+        """Open the folder. Raises: NotebookError when it is missing or no folder."""
+        self.root = Path(root).absolute()
+        self._require_root()
+        self._lock = threading.Lock()
+        self._families: tuple[dict[str, FileStamp], dict[str, FamilyNote]] = ({}, {})
+        self._vocabulary: tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]] | None = None
+        self._looked: dict[str, _Looked] = {}
+
+    @property
+    def state_dir(self) -> Path:
+        """Return the folder for the index and other things that can be rebuilt, made when it is missing.
+
+        In a notebook that cannot be written to, the path is returned all the same.
+        """
+        folder = self.root / ".benchlore"
+        with contextlib.suppress(OSError):
+            if self.root.is_dir():
+                folder.mkdir(exist_ok=True)
+                ignore = folder / ".gitignore"
+                if not ignore.exists():
+                    ignore.write_text("*\n", encoding="utf-8")
+        return folder
+
+    def scan(self) -> dict[str, FileStamp]:
+        """Return every note's path (posix, relative to the root, sorted) with its stamp.
+
+        Raises: NotebookError when the notebook itself is gone.
+        """
+        self._require_root()
+        found = dict(_notes_below(self.root, CASES, deep=True))
+        found.update(_notes_below(self.root, FAMILIES, deep=False))
+        return dict(sorted(found.items()))
+
+    def read_bytes(self, relpath: str) -> bytes:
+        """Return a note's bytes. Raises: NoteError when it cannot be read, or is far too big for a note."""
+        path = self.path_of(relpath)
+        try:
+            with path.open("rb") as stream:
+                data = stream.read(LARGEST_NOTE_BYTES + 1)
+        except OSError as error:
+            found = f"cannot be read ({error.strerror or error})"
+            raise _note_error(relpath, found, "put it back, or make it readable") from error
+        if len(data) > LARGEST_NOTE_BYTES:
+            raise _note_error(
+                relpath, f"larger than {LARGEST_NOTE_BYTES} bytes", "move it out of the notebook"
+            )
+        return data
+
+    def path_of(self, relpath: str) -> Path:
+        """Return the full path of a note. Raises: NotebookError for a path that leads out of the notebook."""
+        pure = PurePosixPath(relpath)
+        if pure.is_absolute() or ".." in pure.parts or "\\" in relpath or "\0" in relpath:
+            raise NotebookError(
+                f"{quoted(relpath)}: not a path within the notebook; give one below {self.root}"
+            )
+        return self.root / pure
+
+    def read_case(self, relpath: str) -> CaseNote:
+        """Return one case. Raises: NoteError with every problem of the note."""
+        return parse_case(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
+
+    def read_family(self, relpath: str) -> FamilyNote:
+        """Return one family. Raises: NoteError with every problem of the note."""
+        return parse_family(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
+
+    def families(self) -> dict[str, FamilyNote]:
+        """Return the families by name. Bad family notes are left out; problems() lists them."""
+        stamps = dict(sorted(_notes_below(self.root, FAMILIES, deep=False)))
+        with self._lock:
+            if self._families[0] != stamps:
+                families: dict[str, FamilyNote] = {}
+                for relpath in stamps:
+                    with contextlib.suppress(NoteError):
+                        family = self.read_family(relpath)
+                        families.setdefault(family.chassis_family, family)
+                self._families = (stamps, families)
+            return dict(self._families[1])
+
+    def family_path(self, chassis_family: str) -> str | None:
+        """Return the path of a family's note within the notebook, or None."""
+        for relpath in dict(sorted(_notes_below(self.root, FAMILIES, deep=False))):
+            with contextlib.suppress(NoteError):
+                if self.read_family(relpath).chassis_family == chassis_family:
+                    return relpath
+        return None
+
+    def case_path(self, case_id: str) -> str | None:
+        """Return the path of a case's note within the notebook, or None."""
+        if not is_case_id(case_id):
+            return None
+        usual = f"{CASES}/{case_id[:4]}/{case_id}.md"
+        if (self.root / usual).is_file():
+            return usual
+        for folder, _, names in os.walk(self.root / CASES):
+            if f"{case_id}.md" in names:
+                return (Path(folder) / f"{case_id}.md").relative_to(self.root).as_posix()
+        return None
+
+    def vocabulary(self) -> Vocabulary:
+        """Return the trade's vocabulary with the shop's own words. A bad terms.toml is left out, and listed."""
+        return self._terms()[1]
+
+    def problems(self) -> list[Problem]:
+        """Return all that needs attention, by file and line.
+
+        Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, and a bad
+        terms.toml. The first call reads every note, later ones only those that changed.
+        """
+        scanned = self.scan()
+        with self._lock:
+            looked = {
+                relpath: known if (known := self._looked.get(relpath)) and known.stamp == stamp else None
+                for relpath, stamp in scanned.items()
+            }
+        fresh = {relpath: known or self._look(relpath, scanned[relpath]) for relpath, known in looked.items()}
+        with self._lock:
+            self._looked = fresh
+        found = [problem for note in fresh.values() for problem in note.problems]
+        found += [
+            *self._terms()[2],
+            *_twice(fresh),
+            *self._without_family(fresh),
+            *self._odd_comebacks(fresh),
+        ]
+        return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
+
+    def _look(self, relpath: str, stamp: FileStamp) -> _Looked:
+        try:
+            if relpath.startswith(f"{FAMILIES}/"):
+                return _Looked(stamp=stamp, family=self.read_family(relpath).chassis_family)
+            note = self.read_case(relpath)
+        except NoteError as error:
+            return _Looked(stamp=stamp, problems=error.problems)
+        return _Looked(stamp=stamp, case=note.case, family=note.chassis_family, comeback_of=note.comeback_of)
+
+    def _without_family(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
+        families = self.families()
+        cases: dict[str, list[str]] = defaultdict(list)
+        for relpath, note in looked.items():
+            if note.case and note.family not in families:
+                cases[note.family].append(relpath)
+        for name, relpaths in cases.items():
+            nearest = find_family(name, list(families.values()))
+            wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
+            count = f"in {len(relpaths)} cases" if len(relpaths) > 1 else "in 1 case"
+            yield Problem(
+                file=relpaths[0],
+                line=self._line(relpaths[0], "chassis_family"),
+                field="chassis_family",
+                found=f"{quoted(name)} ({count}) has no family note",
+                remedy=f"{wanted}add a family note for it",
+            )
+
+    def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
+        known = {PurePosixPath(relpath).stem for relpath in looked}
+        for relpath, note in looked.items():
+            if not note.comeback_of or (note.comeback_of in known and note.comeback_of != note.case):
+                continue
+            itself = note.comeback_of == note.case
+            yield Problem(
+                file=relpath,
+                line=self._line(relpath, "comeback_of"),
+                field="comeback_of",
+                found=f"{quoted(note.comeback_of)} is {'this case itself' if itself else 'no case in this notebook'}",
+                remedy="write the number of the earlier case, or delete the line",
+            )
+
+    def _line(self, relpath: str, field: str) -> int:
+        try:
+            entries = split(decode_note(self.read_bytes(relpath), file=relpath), file=relpath).entries
+        except NoteError:
+            return 1
+        return entries[field].line if field in entries else 1
+
+    def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
+        stamp = _stamp(self.root / TERMS)
+        with self._lock:
+            if self._vocabulary is None or self._vocabulary[0] != stamp:
+                try:
+                    self._vocabulary = (stamp, load_vocabulary(self.root / TERMS), ())
+                except TermsError as error:
+                    self._vocabulary = (stamp, load_vocabulary(), (error.problem,))
+            return self._vocabulary
+
+    def _require_root(self) -> None:
+        if not self.root.exists():
+            raise NotebookError(f"{self.root}: no such folder; make it with: mkdir -p '{self.root / CASES}'")
+        if not self.root.is_dir():
+            raise NotebookError(f"{self.root}: not a folder; give the folder that holds the notes")
+
+
+def open_demo(parent: Path | None = None) -> Notebook:
+    """Copy the demo notebook into a new temporary folder and open the copy, so that nothing is spoilt.
+
+    parent: where to make that folder; None for the system's temporary folder.
+    """
+    folder = Path(tempfile.mkdtemp(prefix="benchlore-demo-", dir=parent))
+    shutil.copytree(_DEMO, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
+    return Notebook(folder)
+
+
+def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, FileStamp]]:
+    """Yield the notes of a folder with their stamps; what vanishes or cannot be looked into is passed over."""
+    folders = [top]
+    while folders:
+        folder = folders.pop()
+        try:
+            with os.scandir(root / folder) as entries:
+                listed = list(entries)
+        except OSError:
+            continue
+        for entry in listed:
+            relpath = f"{folder}/{entry.name}"
+            if entry.name.startswith("."):
+                continue
+            with contextlib.suppress(OSError):
+                if entry.is_dir(follow_symlinks=False):
+                    folders.extend([relpath] if deep else [])
+                elif entry.name.endswith(".md") and entry.is_file():
+                    status = entry.stat()
+                    yield relpath, FileStamp(status.st_size, status.st_mtime_ns)
+
+
+def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
+    first: dict[tuple[str, str], str] = {}
+    for relpath, note in looked.items():
+        kind = "case" if note.case else "chassis_family"
+        name = note.case or note.family
+        if not name:
+            continue
+        if (kind, name) in first:
+            found = f"{quoted(name)} is also in {first[kind, name]}"
+            yield Problem(file=relpath, line=1, field=kind, found=found, remedy="keep one of the two notes")
+        else:
+            first[kind, name] = relpath
+
+
+def _stamp(path: Path) -> FileStamp | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return FileStamp(status.st_size, status.st_mtime_ns)
+
+
+def _note_error(relpath: str, found: str, remedy: str) -> NoteError:
+    return NoteError([Problem(file=relpath, line=1, field="note", found=found, remedy=remedy)])
