@@ -28,8 +28,8 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
     """Return the family that a model name or family name belongs to, or None.
 
     Forgives spaces, dashes, small letters, the make before the name, a suffix after it, and one wrong,
-    missing, extra or swapped character in names of five or more. `*` in a family's models stands for any ending.
-    When the forgiving ways lead to two families, neither is returned: a wrong family misleads more than none.
+    missing, extra or swapped character in names of five or more. `*` in a model stands for any ending.
+    When they lead to two families, neither is returned: a wrong family misleads more than none.
     """
     if not _squeeze(said):
         return None

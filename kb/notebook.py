@@ -7,17 +7,16 @@ import os
 import shutil
 import tempfile
 import threading
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from kb.attention import Attention
 from kb.case import CaseNote, parse_case
 from kb.errors import NotebookError, NoteError, Problem, quoted
 from kb.family import FamilyNote, parse_family
-from kb.frontmatter import decode_note, split
+from kb.frontmatter import decode_note
 from kb.ids import is_case_id
-from kb.models import find_family
 from kb.terms import TermsError, Vocabulary, load_vocabulary
 
 CASES, FAMILIES, TERMS = "cases", "families", "terms.toml"
@@ -34,17 +33,6 @@ class FileStamp:
     mtime_ns: int
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Looked:
-    """Remember what problems() needs of one note, so that an unchanged note is not read again."""
-
-    stamp: FileStamp
-    problems: tuple[Problem, ...] = ()
-    case: str = ""
-    family: str = ""
-    comeback_of: str = ""
-
-
 class Notebook:
     """Read a notebook folder. Safe to use from several threads."""
 
@@ -55,7 +43,7 @@ class Notebook:
         self._lock = threading.Lock()
         self._families: tuple[dict[str, FileStamp], dict[str, FamilyNote]] = ({}, {})
         self._vocabulary: tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]] | None = None
-        self._looked: dict[str, _Looked] = {}
+        self._attention = Attention(self)
 
     @property
     def state_dir(self) -> Path:
@@ -148,80 +136,16 @@ class Notebook:
         return None
 
     def vocabulary(self) -> Vocabulary:
-        """Return the trade's vocabulary with the shop's own words. A bad terms.toml is left out, and listed."""
+        """Return the trade's vocabulary with the shop's own words; a bad terms.toml is left out."""
         return self._terms()[1]
 
     def problems(self) -> list[Problem]:
-        """Return all that needs attention, by file and line.
+        """Return all that needs attention, by file and line; see kb.attention."""
+        return self._attention.problems()
 
-        Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, and a bad
-        terms.toml. The first call reads every note, later ones only those that changed.
-        """
-        scanned = self.scan()
-        with self._lock:
-            looked = {
-                relpath: known if (known := self._looked.get(relpath)) and known.stamp == stamp else None
-                for relpath, stamp in scanned.items()
-            }
-        fresh = {relpath: known or self._look(relpath, scanned[relpath]) for relpath, known in looked.items()}
-        with self._lock:
-            self._looked = fresh
-        found = [problem for note in fresh.values() for problem in note.problems]
-        found += [
-            *self._terms()[2],
-            *_twice(fresh),
-            *self._without_family(fresh),
-            *self._odd_comebacks(fresh),
-        ]
-        return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
-
-    def _look(self, relpath: str, stamp: FileStamp) -> _Looked:
-        try:
-            if relpath.startswith(f"{FAMILIES}/"):
-                return _Looked(stamp=stamp, family=self.read_family(relpath).chassis_family)
-            note = self.read_case(relpath)
-        except NoteError as error:
-            return _Looked(stamp=stamp, problems=error.problems)
-        return _Looked(stamp=stamp, case=note.case, family=note.chassis_family, comeback_of=note.comeback_of)
-
-    def _without_family(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
-        families = self.families()
-        cases: dict[str, list[str]] = defaultdict(list)
-        for relpath, note in looked.items():
-            if note.case and note.family not in families:
-                cases[note.family].append(relpath)
-        for name, relpaths in cases.items():
-            nearest = find_family(name, list(families.values()))
-            wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
-            count = f"in {len(relpaths)} cases" if len(relpaths) > 1 else "in 1 case"
-            yield Problem(
-                file=relpaths[0],
-                line=self._line(relpaths[0], "chassis_family"),
-                field="chassis_family",
-                found=f"{quoted(name)} ({count}) has no family note",
-                remedy=f"{wanted}add a family note for it",
-            )
-
-    def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
-        known = {PurePosixPath(relpath).stem for relpath in looked}
-        for relpath, note in looked.items():
-            if not note.comeback_of or (note.comeback_of in known and note.comeback_of != note.case):
-                continue
-            itself = note.comeback_of == note.case
-            yield Problem(
-                file=relpath,
-                line=self._line(relpath, "comeback_of"),
-                field="comeback_of",
-                found=f"{quoted(note.comeback_of)} is {'this case itself' if itself else 'no case in this notebook'}",
-                remedy="write the number of the earlier case, or delete the line",
-            )
-
-    def _line(self, relpath: str, field: str) -> int:
-        try:
-            entries = split(decode_note(self.read_bytes(relpath), file=relpath), file=relpath).entries
-        except NoteError:
-            return 1
-        return entries[field].line if field in entries else 1
+    def terms_problems(self) -> tuple[Problem, ...]:
+        """Return what is wrong with the shop's terms.toml, if anything."""
+        return self._terms()[2]
 
     def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
         stamp = _stamp(self.root / TERMS)
@@ -235,7 +159,7 @@ class Notebook:
 
     def _require_root(self) -> None:
         if not self.root.exists():
-            raise NotebookError(f"{self.root}: no such folder; make it with: mkdir -p '{self.root / CASES}'")
+            raise NotebookError(f"{self.root}: no such folder; make it with: mkdir -p '{self.root}/{CASES}'")
         if not self.root.is_dir():
             raise NotebookError(f"{self.root}: not a folder; give the folder that holds the notes")
 
@@ -251,7 +175,7 @@ def open_demo(parent: Path | None = None) -> Notebook:
 
 
 def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, FileStamp]]:
-    """Yield the notes of a folder with their stamps; what vanishes or cannot be looked into is passed over."""
+    """Yield the notes of a folder with their stamps; what vanishes meanwhile is passed over."""
     folders = [top]
     while folders:
         folder = folders.pop()
@@ -270,20 +194,6 @@ def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, Fil
                 elif entry.name.endswith(".md") and entry.is_file():
                     status = entry.stat()
                     yield relpath, FileStamp(status.st_size, status.st_mtime_ns)
-
-
-def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
-    first: dict[tuple[str, str], str] = {}
-    for relpath, note in looked.items():
-        kind = "case" if note.case else "chassis_family"
-        name = note.case or note.family
-        if not name:
-            continue
-        if (kind, name) in first:
-            found = f"{quoted(name)} is also in {first[kind, name]}"
-            yield Problem(file=relpath, line=1, field=kind, found=found, remedy="keep one of the two notes")
-        else:
-            first[kind, name] = relpath
 
 
 def _stamp(path: Path) -> FileStamp | None:

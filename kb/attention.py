@@ -1,0 +1,143 @@
+"""List what in a notebook needs a technician's attention."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
+
+from kb.errors import NoteError, Problem, quoted
+from kb.frontmatter import decode_note, split
+from kb.models import find_family
+
+if TYPE_CHECKING:
+    from kb.notebook import FileStamp, Notebook
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Looked:
+    """Remember what problems() needs of one note, so that an unchanged note is not read again."""
+
+    stamp: FileStamp
+    problems: tuple[Problem, ...] = ()
+    case: str = ""
+    family: str = ""
+    comeback_of: str = ""
+
+
+class Attention:
+    """Look through a notebook's notes, and remember what was seen of each until it changes."""
+
+    def __init__(self, notebook: Notebook) -> None:
+        self._notebook = notebook
+        self._lock = threading.Lock()
+        self._looked: dict[str, _Looked] = {}
+
+    def problems(self) -> list[Problem]:
+        """Return all that needs attention, by file and line.
+
+        Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, a bad
+        terms.toml, and folders that cannot be read. The first call reads every note, later ones only those that changed.
+        """
+        scanned = self._notebook.scan()
+        with self._lock:
+            looked = {
+                relpath: known if (known := self._looked.get(relpath)) and known.stamp == stamp else None
+                for relpath, stamp in scanned.items()
+            }
+        fresh = {relpath: known or self._look(relpath, scanned[relpath]) for relpath, known in looked.items()}
+        with self._lock:
+            self._looked = fresh
+        found = [problem for note in fresh.values() for problem in note.problems]
+        found += [
+            *self._notebook.terms_problems(),
+            *_twice(fresh),
+            *self._without_family(fresh),
+            *self._odd_comebacks(fresh),
+        ]
+        return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
+
+    def _look(self, relpath: str, stamp: FileStamp) -> _Looked:
+        try:
+            if relpath.startswith("families/"):
+                return _Looked(stamp=stamp, family=self._notebook.read_family(relpath).chassis_family)
+            note = self._notebook.read_case(relpath)
+        except NoteError as error:
+            return _Looked(stamp=stamp, problems=error.problems)
+        return _Looked(stamp=stamp, case=note.case, family=note.chassis_family, comeback_of=note.comeback_of)
+
+    def _without_family(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
+        families = self._notebook.families()
+        cases: dict[str, list[str]] = defaultdict(list)
+        for relpath, note in looked.items():
+            if note.case and note.family not in families:
+                cases[note.family].append(relpath)
+        for name, relpaths in cases.items():
+            nearest = find_family(name, list(families.values()))
+            wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
+            count = f"in {len(relpaths)} cases" if len(relpaths) > 1 else "in 1 case"
+            yield Problem(
+                file=relpaths[0],
+                line=self._line(relpaths[0], "chassis_family"),
+                field="chassis_family",
+                found=f"{quoted(name)} ({count}) has no family note",
+                remedy=f"{wanted}add a family note for it",
+            )
+
+    def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
+        known = {PurePosixPath(relpath).stem for relpath in looked}
+        for relpath, note in looked.items():
+            if not note.comeback_of or (note.comeback_of in known and note.comeback_of != note.case):
+                continue
+            what = "this case itself" if note.comeback_of == note.case else "no case in this notebook"
+            yield Problem(
+                file=relpath,
+                line=self._line(relpath, "comeback_of"),
+                field="comeback_of",
+                found=f"{quoted(note.comeback_of)} is {what}",
+                remedy="write the number of the earlier case, or delete the line",
+            )
+
+    def _line(self, relpath: str, field: str) -> int:
+        try:
+            text = decode_note(self._notebook.read_bytes(relpath), file=relpath)
+        except NoteError:
+            return 1
+        entries = split(text, file=relpath).entries
+        return entries[field].line if field in entries else 1
+
+
+def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
+    first: dict[tuple[str, str], str] = {}
+    for relpath, note in looked.items():
+        kind = "case" if note.case else "chassis_family"
+        name = note.case or note.family
+        if not name:
+            continue
+        if (kind, name) in first:
+            found = f"{quoted(name)} is also in {first[kind, name]}"
+            yield Problem(file=relpath, line=1, field=kind, found=found, remedy="keep one of the two notes")
+        else:
+            first[kind, name] = relpath
+
+
+def _closed_folders(root: Path) -> list[Problem]:
+    """Return the folders of notes that cannot be looked into, for their notes would be missed in silence."""
+    found: list[Problem] = []
+
+    def report(error: OSError) -> None:
+        relpath = Path(error.filename).relative_to(root).as_posix()
+        trouble = f"cannot be looked into ({error.strerror})"
+        found.append(
+            Problem(file=relpath, line=1, field="folder", found=trouble, remedy="make the folder readable")
+        )
+
+    for top in ("cases", "families"):
+        if (root / top).exists():
+            for _ in os.walk(root / top, onerror=report):
+                pass
+    return found
