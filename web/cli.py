@@ -54,5 +54,6 @@ class CommandLine(click.Group):
 def main() -> None:
     """Turn a complaint into past repairs, likely causes and an order of checks.
 
-    The notebook is a folder of markdown notes: --notebook, else BENCHLORE_NOTEBOOK, else the user's data folder.
+    The notebook is a folder of markdown notes: --notebook, else BENCHLORE_NOTEBOOK, else the user's data
+    folder.
     """

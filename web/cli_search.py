@@ -18,7 +18,7 @@ from web.terminal import answer_lines
 @click.option("--family", default="", help="Chassis family or model, when you know it.")
 @click.option("--blinks", default="", help='Blink pattern: 6, 2+3, "3 or 4", "2 long + 3 short".')
 @click.option("--rule-out", "rule_out", multiple=True, help="A root cause you checked: not it. Repeatable.")
-@click.option("--limit", default=8, show_default=True, type=click.IntRange(1, 200), help="Past repairs to list.")
+@click.option("--limit", default=8, show_default=True, type=click.IntRange(1, 200), help="Repairs to list.")
 @click.option("--json", "as_json", is_flag=True, help="Print what GET /api/search answers.")
 def search(
     text: tuple[str, ...], notebook: Path | None, demo: bool, *, family: str, blinks: str,

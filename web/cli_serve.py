@@ -39,8 +39,10 @@ def address(host: str, port: int) -> str:
 @click.command(short_help="Serve the pages to this bench, or to the whole shop.")
 @notebook_options
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 for the whole local network.")
-@click.option("--port", default=8571, show_default=True, type=click.IntRange(0, 65535), help="0 for any free one.")
-@click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at one time.")
+@click.option(
+    "--port", default=8571, show_default=True, type=click.IntRange(0, 65535), help="0: any free one."
+)
+@click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at once.")
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
 @click.option("--git", is_flag=True, help="Record each save as a commit of the notebook's repository.")
 def serve(

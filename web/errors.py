@@ -10,6 +10,7 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from kb.errors import BenchloreError, NoteError
+from kb.fields import NOTHING
 
 TITLES = {
     400: "That request could not be read",
@@ -57,7 +58,7 @@ def fields_at_fault(error: NoteError) -> dict[str, str]:
     """Return what to do about each field of a note that was refused, the first trouble of each."""
     fields: dict[str, str] = {}
     for problem in error.problems:
-        found = f"{problem.found}; " if problem.found else ""
+        found = "" if problem.found in ("", NOTHING) else f"{problem.found}: "
         fields.setdefault(problem.field or "body", f"{found}{problem.remedy}")
     return fields
 

@@ -41,20 +41,8 @@ def label(field: str) -> str:
 
 def case_as_json(note: CaseNote) -> dict[str, Any]:
     """Return the front matter's fields, unknown ones too, and the body, as `PUT /api/cases/ID` takes them."""
-    fields: dict[str, Any] = {}
-    for field in CASE_FIELDS:
-        if field in ("check_time", "fix_time"):
-            minutes = getattr(note, f"{field}_min")
-            fields[field] = "" if minutes is None else format_minutes(minutes)
-            continue
-        value = getattr(note, field)
-        if value is None:
-            fields[field] = ""
-        elif isinstance(value, tuple):
-            fields[field] = list(value)
-        else:
-            fields[field] = str(value)
-    return {**fields, **note.unknown, "body": note.body}
+    empty: dict[str, Any] = {name: [] if name in LIST_FIELDS else "" for name in CASE_FIELDS}
+    return {**empty, **case_fields(note), "body": note.body}
 
 
 def say_value(value: Any) -> str:
@@ -68,6 +56,4 @@ def say_value(value: Any) -> str:
 
 def shown_fields(note: CaseNote) -> list[tuple[str, str, str]]:
     """Return (field, heading, value) of everything the note says, empty fields and the body left out."""
-    fields = case_as_json(note)
-    fields.pop("body")
-    return [(name, label(name), said) for name, value in fields.items() if (said := say_value(value))]
+    return [(name, label(name), say_value(value)) for name, value in case_fields(note).items()]

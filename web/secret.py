@@ -1,4 +1,4 @@
-"""The key that signs the forms' tokens: kept beside the index, so that a restart does not spoil open forms."""
+"""The key that signs the forms' tokens, kept beside the index: a restart does not spoil an open form."""
 
 from __future__ import annotations
 

@@ -22,7 +22,8 @@ def width() -> int:
 
 def wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
     """Return `text` in lines no wider than the terminal."""
-    return textwrap.wrap(text, width(), initial_indent=first, subsequent_indent=rest or " " * len(first)) or [first]
+    indent = rest or " " * len(first)
+    return textwrap.wrap(text, width(), initial_indent=first, subsequent_indent=indent) or [first]
 
 
 def heading(text: str) -> list[str]:
@@ -103,7 +104,8 @@ def reading_lines(answer: Answer) -> Iterator[str]:
 
 def cause_lines(cause: CauseAnswer) -> Iterator[str]:
     """Give one cause: its bar, what is known of it, the cases behind it."""
-    yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {click.style(cause.root_cause, bold=True)}"
+    name = click.style(cause.root_cause, bold=True)
+    yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {name}"
     facts = [cause.board, say_count(cause.cases, "case")]
     if cause.fix_time_min is not None:
         facts.append(f"usual fix {say_minutes(cause.fix_time_min)}")
@@ -124,7 +126,9 @@ def check_lines(answer: Answer) -> Iterator[str]:
             yield f"  {say_minutes(answer.opening_min):>10}  open the set{assumed}"
         yield from check_line(check)
     if answer.expected_minutes is not None:
-        naive = "" if answer.naive_minutes is None else f"; likeliest first: {say_minutes(answer.naive_minutes)}"
+        naive = ""
+        if answer.naive_minutes is not None:
+            naive = f"; likeliest first: {say_minutes(answer.naive_minutes)}"
         yield f"  Expected to find it: {say_minutes(answer.expected_minutes)}{naive}"
     if answer.bench_time is not None:
         time = answer.bench_time
@@ -136,7 +140,8 @@ def check_lines(answer: Answer) -> Iterator[str]:
 
 def check_line(check: CheckAnswer) -> list[str]:
     """Return one check with its time and the cause that it decides."""
-    said = f"{check.check} ({check.root_cause}, {say_share(check.probability)})" if check.check else check.root_cause
+    decides = f"{check.root_cause}, {say_share(check.probability)}"
+    said = f"{check.check} ({decides})" if check.check else decides
     assumed = "*" if check.assumed else " "
     return wrapped(said, first=f"  {say_minutes(check.minutes):>10}{assumed} ", rest=" " * 14)
 
@@ -147,9 +152,9 @@ def hit_lines(hit: CaseHit) -> Iterator[str]:
         yield f"  {hit.file}: needs attention; matches {', '.join(hit.matched)}"
         return
     title = hit.root_cause or "cause not found"
-    where = hit.model or hit.chassis_family
+    facts = (title, hit.model or hit.chassis_family, say_minutes(hit.fix_time_min), hit.outcome)
     yield from wrapped(
-        f"{click.style(hit.case, bold=True)}  {title}; {where}; {say_minutes(hit.fix_time_min)}; {hit.outcome}",
+        f"{click.style(hit.case, bold=True)}  {'; '.join(facts)}",
         first="  ",
         rest=" " * 17,
     )

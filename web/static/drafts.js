@@ -1,0 +1,68 @@
+// What is typed into a write-up is kept in this browser until it is saved, and offered back after a reload.
+"use strict";
+const form = document.querySelector("form[data-draft]");
+if (form) {
+  const key = `benchlore-draft:${form.dataset.draft}`;
+  const fields = () => [...form.elements].filter(
+    (each) => each.name && !["hidden", "submit", "button"].includes(each.type));
+  const read = () => {
+    const typed = {};
+    for (const each of fields()) {
+      if (each.type === "checkbox" || each.type === "radio") {
+        (typed[each.name] ??= []).push(...(each.checked ? [each.value] : []));
+      } else {
+        typed[each.name] = each.value;
+      }
+    }
+    return typed;
+  };
+  const write = (typed) => {
+    for (const each of fields()) {
+      if (!(each.name in typed)) continue;
+      if (each.type === "checkbox" || each.type === "radio") each.checked = typed[each.name].includes(each.value);
+      else each.value = typed[each.name];
+      each.dispatchEvent(new Event("input", { bubbles: true }));
+    }
+  };
+  const opened = JSON.stringify(read());
+  const state = form.querySelector("[data-draft-state]");
+  const offer = document.querySelector("[data-draft-offer]");
+  const kept = () => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } };
+  const keep = () => {
+    const typed = read();
+    if (JSON.stringify(typed) === opened) return;
+    try {
+      localStorage.setItem(key, JSON.stringify({ when: Date.now(), typed }));
+      if (state) state.textContent = "Kept in this browser until it is saved.";
+    } catch {
+      if (state) state.textContent = "This browser keeps no drafts: save before you leave the page.";
+    }
+  };
+  const draft = kept();
+  if (draft && draft.typed && JSON.stringify(draft.typed) !== opened) {
+    offer.hidden = false;
+    offer.querySelector("[data-draft-when]").textContent = new Date(draft.when).toLocaleString();
+    offer.querySelector("[data-draft-take]").addEventListener("click", () => {
+      offer.hidden = true;
+      write(draft.typed);
+      const folded = form.querySelector("details");
+      if (folded) folded.open = true;
+      form.querySelector("textarea, input:not([type=hidden])").focus();
+    });
+    offer.querySelector("[data-draft-drop]").addEventListener("click", () => {
+      localStorage.removeItem(key);
+      offer.hidden = true;
+    });
+  }
+  let waiting = 0;
+  form.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(keep, 250); });
+  window.addEventListener("pagehide", keep);
+  form.addEventListener("submit", keep);
+  // The technician's initials are the same tomorrow.
+  const tech = form.elements.namedItem("tech");
+  if (tech) {
+    if (!tech.value && form.dataset.draft === "new") tech.value = localStorage.getItem("benchlore-tech") || "";
+    form.addEventListener("submit", () => localStorage.setItem("benchlore-tech", tech.value));
+  }
+  document.querySelector("#faults")?.focus();
+}

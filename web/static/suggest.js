@@ -1,0 +1,57 @@
+// Suggestions from what the notebook already says, so that one thing keeps one name: buttons under the field.
+"use strict";
+const lists = new Set(["symptom", "parts"]);
+for (const box of document.querySelectorAll("[data-suggest]")) {
+  const field = box.dataset.suggest;
+  const row = document.createElement("div");
+  row.className = "suggested";
+  row.setAttribute("aria-label", "Suggestions");
+  row.setAttribute("role", "group");
+  row.hidden = true;
+  box.after(row);
+  let waiting = 0;
+  let asked = 0;
+  const separator = () => (box.value.includes("\n") ? "\n" : ",");
+  const current = () => (lists.has(field) ? box.value.split(separator()).pop() : box.value).trim();
+  const take = (text) => {
+    if (lists.has(field)) {
+      const items = box.value.split(separator()).slice(0, -1).map((each) => each.trim()).filter(Boolean);
+      box.value = [...items, text].join(separator() === "," ? ", " : "\n");
+    } else {
+      box.value = text;
+    }
+    row.hidden = true;
+    box.focus();
+    box.dispatchEvent(new Event("input", { bubbles: true }));
+    row.hidden = true;
+  };
+  const show = (texts) => {
+    row.replaceChildren(...texts.map((text) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = text;
+      button.addEventListener("click", () => take(text));
+      return button;
+    }));
+    row.hidden = texts.length === 0;
+  };
+  const ask = async () => {
+    const text = current();
+    if (!text) { show([]); return; }
+    const turn = ++asked;
+    try {
+      const answer = await fetch(`/api/suggest?${new URLSearchParams({ field, text })}`);
+      const { suggestions } = await answer.json();
+      if (turn !== asked) return;
+      show(suggestions.filter((each) => each !== text));
+    } catch {
+      show([]);
+    }
+  };
+  box.addEventListener("input", (event) => {
+    if (!event.isTrusted) return;
+    clearTimeout(waiting);
+    waiting = setTimeout(ask, 150);
+  });
+  box.addEventListener("keydown", (event) => { if (event.key === "Escape") show([]); });
+}
