@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import threading
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
@@ -41,7 +41,8 @@ class Attention:
         """Return all that needs attention, by file and line.
 
         Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, a bad
-        terms.toml, and folders that cannot be read. The first call reads every note, later ones only those that changed.
+        terms.toml, and folders that cannot be read. The first call reads every note, later ones only what
+        changed.
         """
         scanned = self._notebook.scan()
         with self._lock:
