@@ -19,7 +19,7 @@ class Token(NamedTuple):
     """Hold one word of a text and where it stands.
 
     text: lower case, apostrophes straight. start, end: offsets in the original text (end exclusive).
-    stem: what is compared. after_break: a full stop, comma, bracket or line end stands before this word.
+    stem: what is compared. after_break: a full stop, bracket or line end (not a comma) stands before this word.
     A named tuple and not a frozen dataclass: 100,000 notes are ten million of these.
     """
 
@@ -51,7 +51,7 @@ _TOKEN = re.compile(
               | {_LETTER}{{3,4}} {_HYPHEN} (?=\d*{_LETTER}) {_WORD}* \d {_WORD}*
               | {_LETTER} {_HYPHEN} {_LETTER}+ )
   | (?P<word> {_WORD}+ (?: {_APOSTROPHE} {_WORD}+ )* )
-  | (?P<break> [.,;:!?()\[\]\n\r|] )
+  | (?P<break> [.;:!?()\[\]\n\r|] )
     """,
     re.IGNORECASE | re.VERBOSE,
 )
@@ -61,6 +61,17 @@ _MEASURE_PARTS = re.compile(r"(\d+(?:\.\d+)?)[^\w.]*(\w+)")
 _LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and terms must stay small in the index
 
 _english = EnglishStemmer()
+# Where the stemmer's rules join words that the bench keeps apart ("main" and "mains"), or part one word ("colour").
+_STEM_EXCEPTIONS = {
+    "mains": "mains", "crackly": "crackl", "singed": "singe", "singe": "singe", "electrolyte": "electrolyte",
+    "condenser": "condenser", "condensers": "condenser", "noisy": "nois", "leaky": "leaky", "colour": "color",
+    "colours": "color", "coloured": "color", "grey": "gray", "programme": "program", "programmes": "program",
+    "centre": "center", "discolouration": "discolor", "discoloured": "discolor", "burnt": "burn", "spilt": "spill",
+    "carbons": "carbons", "telly": "telly", "tellies": "telly", "froze": "freez", "frozen": "freez", "shaken": "shake",
+    "blew": "blown", "blown": "blown", "smelt": "smell", "stuck": "stick", "broken": "break", "broke": "break",
+    "shorted": "shorted", "shorts": "shorted", "shorting": "shorted", "receiver": "receiver", "receivers": "receiver",
+    "several": "several", "overheats": "overheat", "overheating": "overheat", "worn": "wear", "lost": "lose", "fell": "fall", "fallen": "fall",
+}  # fmt: skip
 
 # Words of people telling a story. None names a fault; "no", "not", "on" and "off" mean something only inside
 # the phrases of kb/terms.toml, which see every word.
@@ -97,6 +108,8 @@ def stem(word: str) -> str:
     if plain.endswith("'s"):
         plain = plain[:-2]
     plain = plain.translate(_JOINED_MARKS)[:_LONGEST_STEM]
+    if plain in _STEM_EXCEPTIONS:
+        return _STEM_EXCEPTIONS[plain]
     if plain.isalpha() and plain.isascii():
         return str(_english.stem(plain))
     return plain
