@@ -30,8 +30,8 @@ _NEGATORS = _stems(
 _NEGATORS_BEFORE_TO = _stems("refuses fails failed unable")  # "refuses to start"
 _NEGATORS_BEFORE_ING = _stems("stops quit ceased")  # "stopped heating"
 _SKIPPED = _stems(
-    "the a an my our your his her its it this that these those their any even just really properly i you we they"
-    " he she is are was were be been being am has have had do does did will would can could there it's"
+    "the a an my our your his her its it this that these those their any even just really properly i you we"
+    " they he she is are was were be been being am has have had do does did will would can could there it's"
 )
 # "won't turn the telly on": a name of the thing may stand inside a phrase.
 _STEPPED_OVER = _stems(
@@ -117,9 +117,9 @@ class ConceptFinder:
     def find(self, tokens: Sequence[Token]) -> list[ConceptHit]:
         """Return the ideas in a list of tokens, in the order of the text.
 
-        Of overlapping phrases the longest counts, of equally long ones the first. A phrase does not run across
-        a full stop or a bracket. A symptom or mechanism right after a "not" does not count; a denied one inside
-        a longer symptom does ("no picture" in "no picture but sound").
+        Of overlapping phrases the longest counts, of equally long ones the first. A phrase does not run
+        across a full stop or a bracket. A symptom or mechanism right after a "not" does not count; a denied
+        one inside a longer symptom does ("no picture" in "no picture but sound").
         """
         senses = _senses(tokens)
         matches = [match for start in range(len(senses)) for match in self._matches_at(senses, start)]

@@ -19,7 +19,7 @@ class Token(NamedTuple):
     """Hold one word of a text and where it stands.
 
     text: lower case, apostrophes straight. start, end: offsets in the original text (end exclusive).
-    stem: what is compared. after_break: a full stop, bracket or line end (not a comma) stands before this word.
+    stem: what is compared. after_break: a full stop, bracket or line end stands before this word (no comma).
     A named tuple and not a frozen dataclass: 100,000 notes are ten million of these.
     """
 
@@ -61,17 +61,18 @@ _MEASURE_PARTS = re.compile(r"(\d+(?:\.\d+)?)[^\w.]*(\w+)")
 _LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and terms must stay small in the index
 
 _english = EnglishStemmer()
-# Where the stemmer's rules join words that the bench keeps apart ("main" and "mains"), or part one word ("colour").
-_STEM_EXCEPTIONS = {
-    "mains": "mains", "crackly": "crackl", "singed": "singe", "singe": "singe", "electrolyte": "electrolyte",
-    "condenser": "condenser", "condensers": "condenser", "noisy": "nois", "leaky": "leaky", "colour": "color",
-    "colours": "color", "coloured": "color", "grey": "gray", "programme": "program", "programmes": "program",
-    "centre": "center", "discolouration": "discolor", "discoloured": "discolor", "burnt": "burn", "spilt": "spill",
-    "carbons": "carbons", "telly": "telly", "tellies": "telly", "froze": "freez", "frozen": "freez", "shaken": "shake",
-    "blew": "blown", "blown": "blown", "smelt": "smell", "stuck": "stick", "broken": "break", "broke": "break",
-    "shorted": "shorted", "shorts": "shorted", "shorting": "shorted", "receiver": "receiver", "receivers": "receiver",
-    "several": "several", "overheats": "overheat", "overheating": "overheat", "worn": "wear", "lost": "lose", "fell": "fall", "fallen": "fall",
+# Where the stemmer joins what the bench keeps apart ("main" and "mains"), or parts one word ("colour").
+_WORDS_OF_STEM = {
+    "mains": "mains", "electrolyte": "electrolyte", "condenser": "condenser condensers", "carbons": "carbons",
+    "receiver": "receiver receivers", "several": "several", "singe": "singe singed", "leaky": "leaky",
+    "shorted": "shorted shorts shorting", "crackl": "crackly", "nois": "noisy", "telly": "telly tellies",
+    "overheat": "overheats overheating", "color": "colour colours coloured", "gray": "grey",
+    "program": "programme programmes", "center": "centre", "discolor": "discoloured discolouration",
+    "burn": "burnt", "spill": "spilt", "freez": "froze frozen", "shake": "shaken", "blown": "blown blew",
+    "smell": "smelt", "stick": "stuck", "break": "broke broken", "wear": "worn", "lose": "lost",
+    "fall": "fell fallen",
 }  # fmt: skip
+_STEM_EXCEPTIONS = {word: form for form, words in _WORDS_OF_STEM.items() for word in words.split()}
 
 # Words of people telling a story. None names a fault; "no", "not", "on" and "off" mean something only inside
 # the phrases of kb/terms.toml, which see every word.
