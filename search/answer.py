@@ -6,6 +6,7 @@ import datetime
 from dataclasses import dataclass
 from typing import Any
 
+from search.bench_time import BenchTime
 from search.complaint import Reading
 
 
@@ -126,19 +127,6 @@ class CheckAnswer:
             "inside": self.inside,
             "assumed": self.assumed,
         }
-
-
-@dataclass(frozen=True, kw_only=True)
-class BenchTime:
-    """The bench time to expect for the whole job: median and the bounds of its 90 % range, minutes."""
-
-    median: float
-    low: float
-    high: float
-
-    def as_json(self) -> dict[str, float]:
-        """Return the three figures as they stand in the JSON answer."""
-        return {"median": self.median, "low": self.low, "high": self.high}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,110 @@
+"""Hold the project to its own layout: one-way imports, README commands, a wheel that carries everything."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+MAY_IMPORT = {"kb": set(), "search": {"kb"}, "web": {"kb", "search"}}
+
+
+def _imported(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {name.name.split(".")[0] for name in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module.split(".")[0])
+    return found
+
+
+@pytest.mark.parametrize("package", MAY_IMPORT)
+def test_imports_run_one_way(package: str) -> None:
+    modules = list((ROOT / package).rglob("*.py"))
+    assert modules
+    wrong = {
+        f"{path.relative_to(ROOT)} imports {name}"
+        for path in modules
+        for name in _imported(path) & MAY_IMPORT.keys() - MAY_IMPORT[package] - {package}
+    }
+    assert not wrong
+
+
+def _only_command(readme: str, section: str) -> str:
+    text = readme.split(f"\n## {section}\n", 1)[1].split("\n## ", 1)[0]
+    blocks = text.split("```")[1::2]
+    assert len(blocks) == 1, f"## {section} must hold one fenced block"
+    lines = blocks[0].strip("\n").splitlines()
+    assert len(lines) == 1, f"## {section} must hold one command line"
+    return lines[0]
+
+
+def test_readme_gives_one_command_each_to_run_and_to_test() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    run, test = _only_command(readme, "Run"), _only_command(readme, "Test")
+    assert "-m venv" in run
+    assert "serve --demo" in run
+    assert "-m venv" in test
+    assert test.endswith("pytest")
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("wheel")
+    copy = folder / "source"
+    tracked = subprocess.run(
+        ["git", "ls-files", "-co", "--exclude-standard", "-z"],
+        cwd=ROOT, check=True, capture_output=True, text=True,
+    ).stdout.split("\0")  # fmt: skip
+    for name in filter(None, tracked):
+        if (ROOT / name).is_file():
+            (copy / name).parent.mkdir(parents=True, exist_ok=True)
+            (copy / name).write_bytes((ROOT / name).read_bytes())
+    subprocess.run(
+        [sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation",
+         "--disable-pip-version-check", "--wheel-dir", str(folder), str(copy)],
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    (built,) = folder.glob("benchlore-*.whl")
+    return built
+
+
+def test_wheel_carries_terms_pages_and_the_whole_demo(wheel: Path) -> None:
+    with zipfile.ZipFile(wheel) as archive:
+        names = set(archive.namelist())
+    wanted = [
+        path.relative_to(ROOT).as_posix()
+        for pattern in ("kb/terms.toml", "kb/demo/**/*.md", "kb/demo/*.toml", "web/templates/**/*.html", "web/static/*")
+        for path in ROOT.glob(pattern)
+    ]  # fmt: skip
+    assert len(wanted) > 150
+    assert not set(wanted) - names
+
+
+def test_wheel_installed_elsewhere_searches_the_demo(wheel: Path, tmp_path: Path) -> None:
+    target = tmp_path / "installed"
+    subprocess.run(
+        [sys.executable, "-m", "pip", "install", "--quiet", "--no-deps", "--no-index",
+         "--disable-pip-version-check", "--target", str(target), str(wheel)],
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    program = (
+        "import kb, web.cli, sys; sys.stderr.write(kb.__file__ + '\\n'); "
+        "sys.argv[0] = 'benchlore'; web.cli.main()"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, "search", "--demo", "--json", "dead, three flashes", "--family", "HV-L2"],
+        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(target)}, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert str(target) in done.stderr
+    answer = json.loads(done.stdout)
+    assert answer["cases"][0]["chassis_family"] == "HV-L2"
+    assert answer["causes"]
