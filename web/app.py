@@ -6,10 +6,10 @@ from collections.abc import Collection
 
 from flask import Flask
 from flask_wtf.csrf import CSRFProtect
+
 from kb.notebook import Notebook
 from search.bench import Bench
-
-from web import about, api, attention, case_pages, edit_page, family_pages, new_page, search_page
+from web import about, api, attention, case_pages, edit_page, family_edit, family_pages, new_page, search_page
 from web.current import Desk, desk
 from web.errors import register_errors
 from web.marking import register_wording
@@ -55,7 +55,17 @@ def create_app(
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)
-    for module in (search_page, case_pages, new_page, edit_page, family_pages, attention, about, api):
+    for module in (
+        search_page,
+        case_pages,
+        new_page,
+        edit_page,
+        family_pages,
+        family_edit,
+        attention,
+        about,
+        api,
+    ):
         app.register_blueprint(module.blueprint)
     csrf.exempt(api.blueprint)  # guarded by content type and Origin instead
 

@@ -23,8 +23,8 @@ FIRST_FIELDS = (
     "model",
     "chassis_family",
     "root_cause",
-    "fix",
     "fix_time",
+    "fix",
     "outcome",
 )
 MORE_FIELDS = (
@@ -88,7 +88,9 @@ def texts_from_form(form: MultiDict[str, str]) -> Texts:
     """Return what was typed; line ends as the notes have them, the cautions' boxes as one list."""
     texts = {name: form.get(name, "").replace("\r\n", "\n") for name in (*FORM_FIELDS, "body")}
     texts["caution"] = joined([kind for kind in form.getlist("caution") if kind.strip()])
-    return {name: text if name == "body" or name in LIST_FIELDS else text.strip() for name, text in texts.items()}
+    return {
+        name: text if name == "body" or name in LIST_FIELDS else text.strip() for name, text in texts.items()
+    }
 
 
 def fields_from_texts(texts: Mapping[str, str]) -> dict[str, Any]:
@@ -146,13 +148,13 @@ def pack(texts: Mapping[str, str]) -> str:
     return json.dumps(texts, ensure_ascii=False)
 
 
-def unpack(packed: str) -> Texts | None:
-    """Read the hidden field back; None when it is not what this program wrote."""
+def unpack(packed: str, names: Iterable[str] = FORM_FIELDS) -> Texts | None:
+    """Read the hidden field back; None when it is not what this program wrote for these fields."""
     try:
         texts = json.loads(packed)
     except ValueError:
         return None
-    if not isinstance(texts, dict) or not all(isinstance(texts.get(name), str) for name in FORM_FIELDS):
+    if not isinstance(texts, dict) or not all(isinstance(texts.get(name), str) for name in names):
         return None
     return {name: str(text) for name, text in texts.items()}
 

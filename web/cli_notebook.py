@@ -6,8 +6,8 @@ import time
 from pathlib import Path
 
 import click
-from search.index import CaseIndex
 
+from search.index import CaseIndex
 from web.cli_options import notebook_options, open_notebook
 
 

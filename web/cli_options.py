@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
-from kb.notebook import Notebook, open_demo
 from platformdirs import user_data_path
+
+from kb.notebook import Notebook, open_demo
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

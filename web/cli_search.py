@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 import click
-from search.bench import Bench
 
+from search.bench import Bench
 from web.cli_options import notebook_options, open_notebook
 from web.terminal import answer_lines
 

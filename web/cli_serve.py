@@ -10,8 +10,8 @@ from pathlib import Path
 
 import click
 import waitress
-from search.bench import Bench
 
+from search.bench import Bench
 from web.app import create_app
 from web.cli_options import notebook_options, open_notebook
 

@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kb.case import case_from_fields
 from kb.errors import NoteError
-from kb.writing import ChangedOnDisk, digest
+from kb.writing import ChangedOnDisk, WriteError, digest
 from web import case_form
 from web.case_form import Texts
-from web.case_pages import FoundNote, find_note
+from web.case_pages import FoundNote, find_note, raw_page
 from web.current import desk
 from web.errors import fields_at_fault
 from web.fields import label, say_value
-from web.new_page import FormPage
+from web.new_page import FormPage, form_page
 
 blueprint = Blueprint("edit_page", __name__)
+
+
+@blueprint.post("/cases/<case_id>/text")
+def mend(case_id: str) -> Response | tuple[str, int]:
+    """Put another text in the place of a note whose fields could not be read."""
+    found = find_note(case_id)
+    text = request.form.get("text", "").replace("\r\n", "\n")
+    try:
+        desk().revise_text(found.path, text, expect=request.form.get("expect", ""))
+    except NoteError as error:
+        page = raw_page(
+            case_id, FoundNote(path=found.path, note=None, error=error), text, request.form["expect"]
+        )
+        return page, 422
+    flash("Saved. The note reads well now.")
+    return redirect(url_for("case_pages.show", case_id=case_id))
 
 
 def edit_form(case_id: str, found: FoundNote, texts: Texts, base: Texts, expect: str) -> FormPage:
@@ -46,10 +64,15 @@ def edit(case_id: str) -> Response | str:
 @blueprint.post("/cases/<case_id>/edit")
 def revise(case_id: str) -> Response | tuple[str, int]:
     """Write only what was typed over; everything else in the note stays byte for byte."""
-    found = find_note(case_id)
     typed = case_form.texts_from_form(request.form)
+    if desk().notebook.case_path(case_id) is None:
+        gone = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
+        return form_page(typed, trouble=gone).render(), 409
+    found = find_note(case_id)
     expect = request.form.get("expect", "")
-    base = case_form.unpack(request.form.get("base", "")) or (case_form.texts_of(found.note) if found.note else {})
+    base = case_form.unpack(request.form.get("base", "")) or (
+        case_form.texts_of(found.note) if found.note else {}
+    )
     form = edit_form(case_id, found, typed, base, expect)
     try:
         case_from_fields({**case_form.fields_from_texts(typed), "case": case_id}, body=typed["body"])
@@ -63,13 +86,15 @@ def revise(case_id: str) -> Response | tuple[str, int]:
         return conflict(case_id, typed, base, error), 409
     except NoteError as error:
         return with_errors(form, error), 422
+    except WriteError as error:
+        return replace(form, trouble=str(error)).render(), 503
     flash("Saved.", f"draft:{case_id}")
     return redirect(url_for("case_pages.show", case_id=case_id))
 
 
 def with_errors(form: FormPage, error: NoteError) -> str:
     """Show the form again with what is wrong."""
-    return FormPage(**{**vars(form), "errors": fields_at_fault(error)}).render()
+    return replace(form, errors=fields_at_fault(error)).render()
 
 
 def conflict(case_id: str, typed: Texts, base: Texts, error: ChangedOnDisk) -> str:

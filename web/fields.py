@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from kb.case import CASE_FIELDS, CaseNote
+from kb.case import CASE_FIELDS, CaseNote, case_fields
 
-from kb.durations import format_minutes
+LIST_FIELDS = frozenset({"symptom", "parts", "caution"})
 
 LABELS = {
     "case": "Case",

@@ -6,9 +6,9 @@ from collections.abc import Callable, Collection
 
 from flask import Flask
 from markupsafe import Markup, escape
+
 from search.complaint import Reading
 from search.concepts import ConceptFinder
-
 from search.matching import match_spans
 from web.lamps import lamp_row
 from web.wording import say_count, say_minutes, say_share

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
@@ -13,6 +14,7 @@ from werkzeug.wrappers import Response
 from kb.case import CaseNote, Outcome, case_from_fields
 from kb.errors import NoteError
 from kb.rendering import render_markdown
+from kb.writing import WriteError
 from web import case_form
 from web.alike import Alike, find_alike
 from web.case_form import Texts
@@ -31,6 +33,7 @@ class FormPage:
     """What the form shows: the texts, what is wrong with them, and what to look at before saving.
 
     draft: name under which the browser keeps what is typed until it is saved.
+    trouble: why nothing was saved, when it is no single field's fault.
     """
 
     texts: Texts
@@ -41,6 +44,7 @@ class FormPage:
     alike: Sequence[Alike] = ()
     extra: Mapping[str, str] = field(default_factory=dict)
     kept: Sequence[tuple[str, str]] = ()
+    trouble: str = ""
 
     def render(self, template: str = "case_form.html", **more: object) -> str:
         """Render the form."""
@@ -86,15 +90,15 @@ def new() -> str:
     return form_page(opening_texts()).render()
 
 
-def form_page(texts: Texts, errors: Mapping[str, str] | None = None, alike: Sequence[Alike] = ()) -> FormPage:
+def form_page(texts: Texts, *, alike: Sequence[Alike] = (), **more: Any) -> FormPage:
     """Return the page of a new write-up."""
     return FormPage(
         texts=texts,
         title="Write up a repair",
         draft=DRAFT,
         action=url_for("new_page.create"),
-        errors=errors or {},
         alike=alike,
+        **more,
     )
 
 
@@ -106,12 +110,15 @@ def create() -> Response | tuple[str, int]:
     try:
         note = case_from_fields(case_form.fields_from_texts(texts), body=texts["body"])
     except NoteError as error:
-        return form_page(texts, fields_at_fault(error)).render(), 422
+        return form_page(texts, errors=fields_at_fault(error)).render(), 422
     if "all_the_same" not in request.form:
         alike = find_alike(desk().bench, note)
         if alike:
             return form_page(texts, alike=alike).render(), 409
-    return saved(desk().save_new(note))
+    try:
+        return saved(desk().save_new(note))
+    except WriteError as error:
+        return form_page(texts, trouble=str(error)).render(), 503
 
 
 def saved(note: CaseNote) -> Response:
@@ -123,4 +130,4 @@ def saved(note: CaseNote) -> Response:
 @blueprint.post("/preview")
 def preview() -> Markup:
     """Render the markdown body as the case page will show it."""
-    return Markup(render_markdown(request.form.get("body", "")))  # noqa: S704 (no raw HTML, no unsafe links)
+    return Markup(render_markdown(request.form.get("body", "")))

@@ -1,0 +1,146 @@
+"""Charts drawn on the server as inline SVG: each has a title and a description that say what it shows.
+
+Only presentation attributes and classes are used, because the pages' policy allows no inline style. The
+numbers themselves always stand beside a chart, so that it can be left out without loss.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from xml.etree import ElementTree
+
+from markupsafe import Markup
+
+# Drawing units, chosen by us: a share chart 2.4 units a percent, so that caps and lines stay crisp.
+SHARE_WIDTH, SHARE_HEIGHT = 240.0, 22.0
+RANGE_WIDTH, RANGE_HEIGHT = 240.0, 30.0
+COLUMN, COLUMN_GAP, COLUMN_HEIGHT = 26.0, 10.0, 54.0
+LABEL_ABOVE, LABEL_BELOW = 16.0, 16.0
+MOST_YEAR_LABELS = 14
+
+
+def share_chart(title: str, description: str, *, share: float | None, low: float, high: float) -> Markup:
+    """Draw a share as a bar, and its interval as a whisker with a cap at either end.
+
+    share, low, high: within [0, 1]; share None draws the whisker alone, for a share that is not to be read
+    off because too few cases stand behind it.
+    """
+    for value in (low, high, share or 0.0):
+        if not 0.0 <= value <= 1.0:
+            raise ValueError(f"{value} is no share; give one from 0 to 1")
+    svg = _drawing("share-chart", SHARE_WIDTH, SHARE_HEIGHT, title, description)
+    _add(svg, "rect", {"class": "bar-back", "y": 5, "width": SHARE_WIDTH, "height": 12})
+    if share is not None:
+        _add(svg, "rect", {"class": "bar-fill", "y": 5, "width": share * SHARE_WIDTH, "height": 12})
+    for quarter in (0.25, 0.5, 0.75):
+        x = quarter * SHARE_WIDTH
+        _add(svg, "line", {"class": "quarter", "x1": x, "x2": x, "y1": 5, "y2": 17})
+    _whisker(svg, low * SHARE_WIDTH, high * SHARE_WIDTH, middle=11)
+    return _markup(svg)
+
+
+def range_chart(
+    title: str, description: str, *, low: float, median: float, high: float, top: float
+) -> Markup:
+    """Draw a range with its median as a band on a scale from 0 to `top`, all in one unit."""
+    if not 0.0 <= low <= median <= high <= top or top <= 0:
+        raise ValueError(f"{low}, {median}, {high} do not rise from 0 to {top}")
+    scale = RANGE_WIDTH / top
+    svg = _drawing("range-chart", RANGE_WIDTH, RANGE_HEIGHT, title, description)
+    _add(svg, "rect", {"class": "bar-back", "y": 11, "width": RANGE_WIDTH, "height": 8})
+    width = max((high - low) * scale, 1.0)
+    _add(svg, "rect", {"class": "bar-fill", "x": low * scale, "y": 11, "width": width, "height": 8})
+    x = median * scale
+    _add(svg, "line", {"class": "halo", "x1": x, "x2": x, "y1": 3, "y2": 27})
+    _add(svg, "line", {"class": "whisker", "x1": x, "x2": x, "y1": 3, "y2": 27})
+    return _markup(svg)
+
+
+def years_chart(
+    title: str, description: str, *, years: Sequence[int], counts: Sequence[int], unfinished: bool = False
+) -> Markup:
+    """Draw a count for each year as a column, its number above and the year below.
+
+    years: ascending; counts: as many, not negative. unfinished: the last year is not over, and its column is
+    drawn hollow. With many years only some are labelled, the last always.
+    """
+    if len(years) != len(counts) or any(count < 0 for count in counts):
+        raise ValueError(f"{len(years)} years with counts {list(counts)}; give one count from 0 for each")
+    width = max(len(years) * (COLUMN + COLUMN_GAP), COLUMN)
+    height = LABEL_ABOVE + COLUMN_HEIGHT + LABEL_BELOW
+    svg = _drawing("years-chart", width, height, title, description)
+    svg.set("width", _number(width))
+    svg.set("height", _number(height))
+    most = max([*counts, 1])
+    every = -(-len(years) // MOST_YEAR_LABELS) or 1
+    for place, (year, count) in enumerate(zip(years, counts, strict=True)):
+        tall = COLUMN_HEIGHT * count / most
+        x, base = place * (COLUMN + COLUMN_GAP) + COLUMN_GAP / 2, LABEL_ABOVE + COLUMN_HEIGHT
+        last = place == len(years) - 1
+        kind = "column unfinished" if unfinished and last else "column"
+        if count:
+            _add(svg, "rect", {"class": kind, "x": x, "y": base - tall, "width": COLUMN, "height": tall})
+        middle = x + COLUMN / 2
+        _label(svg, str(count), middle, base - tall - 4)
+        if (len(years) - 1 - place) % every == 0:
+            _label(svg, str(year), middle, height - 3)
+    _add(svg, "line", {"class": "base", "x1": 0, "x2": width, "y1": base_line(), "y2": base_line()})
+    return _markup(svg)
+
+
+def base_line() -> float:
+    """Return where the columns of a years chart stand, in drawing units from the top."""
+    return LABEL_ABOVE + COLUMN_HEIGHT
+
+
+def describe_years(years: Sequence[int], counts: Sequence[int], say: Callable[[int], str] = str) -> str:
+    """Say the counts of a years chart in words: "2024: 3 cases, 2025: 7 cases"."""
+    return ", ".join(f"{year}: {say(count)}" for year, count in zip(years, counts, strict=True))
+
+
+def _drawing(kind: str, width: float, height: float, title: str, description: str) -> ElementTree.Element:
+    svg = ElementTree.Element(
+        "svg",
+        {
+            "class": f"chart {kind}",
+            "viewBox": f"0 0 {_number(width)} {_number(height)}",
+            "role": "img",
+            "focusable": "false",
+        },
+    )
+    ElementTree.SubElement(svg, "title").text = title
+    ElementTree.SubElement(svg, "desc").text = description
+    return svg
+
+
+def _whisker(svg: ElementTree.Element, low: float, high: float, *, middle: float) -> None:
+    # Kept half a stroke inside the drawing, so that the caps at 0 and 100 % are not cut off.
+    low, high = max(low, 1.0), min(high, SHARE_WIDTH - 1.0)
+    ends = (
+        {"x1": low, "x2": high, "y1": middle, "y2": middle},
+        {"x1": low, "x2": low, "y1": middle - 6, "y2": middle + 6},
+        {"x1": high, "x2": high, "y1": middle - 6, "y2": middle + 6},
+    )
+    for name in ("halo", "whisker"):
+        for end in ends:
+            _add(svg, "line", {"class": name, **end})
+
+
+def _label(svg: ElementTree.Element, text: str, x: float, y: float) -> None:
+    _add(svg, "text", {"x": x, "y": y, "text-anchor": "middle", "aria-hidden": "true"}).text = text
+
+
+def _add(
+    svg: ElementTree.Element, name: str, attributes: dict[str, str | float] | dict[str, float]
+) -> ElementTree.Element:
+    said = {key: value if isinstance(value, str) else _number(value) for key, value in attributes.items()}
+    return ElementTree.SubElement(svg, name, said)
+
+
+def _number(value: float) -> str:
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _markup(svg: ElementTree.Element) -> Markup:
+    # ElementTree escapes every text and attribute, so the result is safe as it stands.
+    return Markup(ElementTree.tostring(svg, encoding="unicode"))
