@@ -12,6 +12,8 @@ from search.intervals import group_medians
 
 # Chosen by us; test_assumed_minutes_fall_back_to_board_then_notebook_then_ten would notice.
 DEFAULT_CHECK_MIN = 10.0
+# Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
+DEFAULT_OPENING_MIN = 10.0
 
 # What is done with the set closed, in the words technicians write. "Plug" and "cable" alone are not enough:
 # a plug on a board and a ribbon cable are inside. Common practice, no source.
@@ -85,10 +87,11 @@ class Order:
     expected_minutes: bench minutes until the fault is found or every check is done, opening included.
     naive_minutes: the same when the likeliest cause is always checked first, whatever the check takes.
     finding_min: for each check, minutes from the start until it is done, opening included once.
-    opened: for each check, whether the set is open by then.
+    opened: for each check, whether the set is open by then. places: each check's place in what was given.
     """
 
     checks: tuple[Check, ...]
+    places: tuple[int, ...]
     expected_minutes: float
     naive_minutes: float
     finding_min: tuple[float, ...]
@@ -221,6 +224,7 @@ def order_checks(checks: Sequence[Check], *, opening_min: float) -> Order:
     opened = np.logical_or.accumulate([checks[i].inside for i in order]).tolist() if order else []
     return Order(
         checks=tuple(checks[i] for i in order),
+        places=tuple(order),
         expected_minutes=expected_cost(actions, order, opening_min=opening),
         naive_minutes=expected_cost(actions, naive, opening_min=opening),
         finding_min=tuple(finding_times(actions, order, opening_min=opening)),
@@ -255,7 +259,7 @@ def check_times(
     n_boards = int(boards.max(initial=-1)) + 1
     by_board = np.append(group_medians(minutes, boards, n_boards), np.nan)
     usual_board = np.full(n_causes, -1)
-    named = boards >= 0
+    named = (boards >= 0) & (causes >= 0)
     pairs, counts = np.unique(causes[named] * np.int64(max(n_boards, 1)) + boards[named], return_counts=True)
     rarest_first = np.lexsort((-pairs, counts))
     # Later assignments win, so the most frequent board (and among equals the smallest code) stays.
