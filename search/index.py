@@ -1,0 +1,328 @@
+"""The index of a notebook: built from the notes, kept in step with them, and always able to be built again.
+
+The index in use lies in memory; the copy on disk (search/integrity.py) saves other processes the work. So an
+index that cannot be written, or is damaged while in use, never stands in the way of an answer.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from kb.errors import NoteError
+from kb.notebook import CASES, FileStamp, Notebook
+from kb.terms import Vocabulary
+from search.concepts import ConceptFinder
+from search.documents import read_document
+from search.integrity import IndexFolder, Stored, digest_of
+from search.lexicon import Lexicon
+from search.meaning import load_meaning
+from search.postings import BlockPostings, PostingCache, PostingSource
+from search.rows import NoteRow
+from search.segments import Segments, empty_segments, open_segments, update_segments
+from search.table import CaseTable, lengths_by_field
+
+Progress = Callable[[int, int], None]
+
+INDEX_FOLDER = "index"
+LOCK_FILE = "index.lock"
+# Another process writes the index: wait this long, then go on with an index of our own in memory.
+LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
+# A note written this shortly before it was read may change again without a change of its stamp, because file
+# systems' clocks tick, 100 times a second at the slowest; such a note is compared by content next time.
+UNSURE_NS = 20_000_000
+# So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
+# process need not compare them by content once more; chosen by us.
+MANY_TOUCHED = 200
+_BATCH = 20_000  # notes added at a time while building, to bound memory; chosen by us
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefreshReport:
+    """Count what a refresh found. rebuilt: the whole index was built from the notes."""
+
+    added: int = 0
+    changed: int = 0
+    removed: int = 0
+    rebuilt: bool = False
+
+    def __bool__(self) -> bool:
+        """Tell whether anything was found."""
+        return self.rebuilt or bool(self.added + self.changed + self.removed)
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """One state of the index, which stays as it is while the notebook changes.
+
+    source: posting lists. table: columns. generation: changes whenever the index does.
+    """
+
+    source: PostingSource
+    table: CaseTable
+    generation: str
+    segments: Segments
+
+    @cached_property
+    def lexicon(self) -> Lexicon:
+        """Return the words of the notes, as written, with the number of notes each stands in."""
+        return Lexicon(word_frequencies(self.segments))
+
+    @cached_property
+    def vectors(self) -> npt.NDArray[np.float16] | None:
+        """Return the meaning vector of each document's complaint, (size, 256), or None without the extra."""
+        vectors = [rows.vectors for _, rows in self.segments.parts]
+        if not vectors or any(part is None for part in vectors):
+            return None
+        return np.concatenate([part for part in vectors if part is not None])
+
+
+def word_frequencies(segments: Segments) -> dict[str, int]:
+    """Return in how many living notes each word stands, as it is written there."""
+    found: dict[str, int] = {}
+    for (_, rows), dead in zip(segments.parts, segments.dead, strict=True):
+        counts = np.bincount(rows.words.take(~dead).values, minlength=len(rows.word_names))
+        for word, count in zip(rows.word_names, counts.tolist(), strict=True):
+            if count:
+                found[word] = found.get(word, 0) + count
+    return found
+
+
+@dataclass(frozen=True)
+class _Differences:
+    """What the notes have that the index has not: paths to read with their stamps, and rows to delete."""
+
+    fresh: Mapping[str, FileStamp]
+    gone: Sequence[int]
+
+    def __bool__(self) -> bool:
+        return bool(self.fresh or self.gone)
+
+
+class CaseIndex:
+    """Search a notebook through its index. Safe between threads, and between processes on one notebook."""
+
+    def __init__(self, notebook: Notebook, *, progress: Progress | None = None) -> None:
+        """Open the index and bring it up to date. progress: called with (notes done, notes in all)."""
+        self.notebook = notebook
+        self._progress = progress
+        self._lock = threading.RLock()
+        self._disk = IndexFolder(notebook.state_dir / INDEX_FOLDER, notebook.state_dir / LOCK_FILE)
+        self._cache = PostingCache()
+        self._finder = ConceptFinder(notebook.vocabulary())
+        self._known: dict[str, int] = {}
+        self._stamps: dict[str, FileStamp] = {}
+        self._facts: Mapping[str, Any] = {}
+        self._adopt(empty_segments(0), {})
+        self.refresh()
+
+    @property
+    def warning(self) -> str:
+        """Return "" or a sentence why the index is not kept on disk."""
+        return self._disk.warning
+
+    def snapshot(self) -> Snapshot:
+        """Return the state of the index to answer from; damage done on disk meanwhile is put right."""
+        # While somebody else is at work on the index, the state before that work is good enough.
+        if self._lock.acquire(blocking=False):
+            try:
+                if self._disk.stored is not None:
+                    self._look_at_disk()
+            finally:
+                self._lock.release()
+        return self._snapshot
+
+    def refresh(self) -> RefreshReport:
+        """Bring the index in step with the notes; only notes that changed are read.
+
+        Raises: NotebookError when the notebook is gone.
+        """
+        with self._lock:
+            self._look_at_disk()
+            facts = _facts_of(self.notebook.vocabulary())
+            differences = self._differences()
+            if facts == self._facts and not differences:
+                return RefreshReport()
+            with self._disk.sole_writer(LOCK_WAIT_S) as sole:
+                if self._look_at_disk():
+                    differences = self._differences()
+                if facts != self._facts:
+                    return self._build(sole)
+                return self._apply(differences, sole)
+
+    def rebuild(self) -> RefreshReport:
+        """Build the whole index from the notes again."""
+        with self._lock, self._disk.sole_writer(LOCK_WAIT_S) as sole:
+            return self._build(sole)
+
+    def _build(self, sole: bool) -> RefreshReport:
+        """Index every note from nothing. sole: no other process writes, so the index may be kept on disk."""
+        vocabulary = self.notebook.vocabulary()
+        self._finder = ConceptFinder(vocabulary)
+        stamps = list(self._scan().items())
+        segments = empty_segments(self._snapshot.segments.generation + 1)
+        for start in range(0, len(stamps), _BATCH):
+            notes = []
+            for path, stamp in stamps[start : start + _BATCH]:
+                data, stamp = self._read(path, stamp)
+                notes.append(self._analyse(path, data, stamp))
+                self._tell(start + len(notes), len(stamps))
+            vectors = _vectors_of(notes)
+            segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
+        self._adopt(segments, _facts_of(vocabulary))
+        self._keep(sole)
+        return RefreshReport(added=len(stamps), rebuilt=True)
+
+    def _apply(self, differences: _Differences, sole: bool) -> RefreshReport:
+        """Read the notes that changed and put them into the index."""
+        notes, touched = [], []
+        gone = list(differences.gone)
+        for done, (path, stamp) in enumerate(differences.fresh.items(), start=1):
+            data, stamp = self._read(path, stamp)
+            row = self._known.get(path)
+            self._tell(done, len(differences.fresh))
+            if row is not None and self._digest(row) == digest_of(data):
+                self._stamps[path] = stamp
+                touched.append(path)
+                continue
+            notes.append(self._analyse(path, data, stamp))
+            if row is not None:
+                gone.append(row)
+        changed = len(gone) - len(differences.gone)
+        report = RefreshReport(added=len(notes) - changed, changed=changed, removed=len(differences.gone))
+        if len(touched) >= MANY_TOUCHED:
+            gone += [self._known[path] for path in touched]
+            notes += [
+                self._analyse(path, self._read(path, self._stamps[path])[0], self._stamps[path])
+                for path in touched
+            ]
+        if notes or gone:
+            segments = self._snapshot.segments
+            segments = update_segments(segments, delete=gone, add=notes, vectors=_vectors_of(notes))
+            self._adopt(segments, self._facts)
+            self._keep(sole)
+        return report
+
+    def _read(self, path: str, stamp: FileStamp) -> tuple[bytes, FileStamp]:
+        """Return a note's bytes, and its stamp if that is sure to change with them.
+
+        stamp: taken before, so that a change in between is seen next time.
+        """
+        unsure = stamp.mtime_ns > time.time_ns() - UNSURE_NS
+        try:
+            data = self.notebook.read_bytes(path)
+        except NoteError:
+            data, unsure = b"", True  # gone, locked away or far too large; looked at again next time
+        return data, FileStamp(stamp.size, 0) if unsure else stamp
+
+    def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
+        note = read_document(path, data, self._finder)
+        numbers = {**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns}
+        return replace(note, numbers=numbers)
+
+    def _scan(self) -> dict[str, FileStamp]:
+        scanned = self.notebook.scan()
+        return {path: stamp for path, stamp in scanned.items() if path.startswith(f"{CASES}/")}
+
+    def _differences(self) -> _Differences:
+        scanned = self._scan()
+        return _Differences(
+            fresh={path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp},
+            gone=[row for path, row in self._known.items() if path not in scanned],
+        )
+
+    def _digest(self, row: int) -> str:
+        for _, rows in self._snapshot.segments.parts:
+            if row < len(rows):
+                return rows.texts["digest"][row]
+            row -= len(rows)
+        raise IndexError("no such row")
+
+    def _tell(self, done: int, total: int) -> None:
+        if self._progress is not None:
+            self._progress(done, total)
+
+    def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
+        """Answer from another state of the index from now on."""
+        if facts != self._facts:
+            self._finder = ConceptFinder(self.notebook.vocabulary())
+        self._facts = facts
+        self._snapshot = _snapshot_of(segments, self._cache, facts)
+        table = self._snapshot.table
+        rows = np.flatnonzero(table.alive).tolist()
+        self._known = {table.paths[row]: row for row in rows}
+        sizes, times = (segments.numbers(name).tolist() for name in ("size", "mtime_ns"))
+        self._stamps = {table.paths[row]: FileStamp(sizes[row], times[row]) for row in rows}
+
+    def _look_at_disk(self) -> bool:
+        """Take up what another process wrote, and put right what was damaged; True for another state."""
+        if not self._disk.has_news():
+            return False
+        kept_before = self._disk.stored is not None
+        if self._take_up() is not None:
+            return True
+        if kept_before:
+            with self._disk.sole_writer(LOCK_WAIT_S) as sole:
+                # Once alone: what looked damaged may have been another process at work.
+                if self._take_up() is None:
+                    self._keep(sole)
+        return False
+
+    def _take_up(self) -> Segments | None:
+        """Answer from the index that lies on disk, if it is sound."""
+        stored = self._disk.read()
+        if stored is None:
+            return None
+        segments = _open(stored, self._snapshot.segments)
+        if segments is None:
+            self._disk.leave()
+        else:
+            self._adopt(segments, {name: stored.facts[name] for name in stored.facts if name != "generation"})
+        return segments
+
+    def _keep(self, sole: bool) -> None:
+        """Write the index in use to disk, if nobody else is at it."""
+        segments = self._snapshot.segments
+        if sole:
+            self._disk.write({**self._facts, "generation": segments.generation}, segments.files)
+        else:
+            self._disk.leave()
+
+
+def _snapshot_of(segments: Segments, cache: PostingCache, facts: Mapping[str, Any]) -> Snapshot:
+    parts = [rows for _, rows in segments.parts]
+    alive = segments.alive
+    source = BlockPostings(segments.reader(), cache=cache, lengths=lengths_by_field(parts))
+    names = [name for name, _ in segments.parts]
+    generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
+    return Snapshot(source, CaseTable(parts, alive), generation, segments)
+
+
+def _open(stored: Stored, before: Segments) -> Segments | None:
+    try:
+        return open_segments(stored.files, stored.facts["generation"], dict(before.parts))
+    except Exception:
+        # Sound files of another version of Python, numpy or Whoosh can fail in any way; they are built again.
+        return None
+
+
+def _vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
+    meaning = load_meaning()
+    if meaning is None or not notes:
+        return None
+    return meaning.vectors([note.meaning for note in notes]).astype(np.float16)
+
+
+def _facts_of(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return what an index depends on beside the notes; built from anything else, it is built anew."""
+    return {
+        "vocabulary": digest_of(repr(vocabulary.terms).encode()),
+        "meaning": load_meaning() is not None,
+    }

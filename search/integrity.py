@@ -1,0 +1,218 @@
+"""Keep the index on disk, and never believe a byte of it that was not checked.
+
+The folder holds the index files and a manifest with the size and digest of each. A new index is written
+beside the old one and counts once the manifest is replaced, so a reader sees the one or the other. Files are
+read whole and checked as they are read; answers come from what was read, so damage done later cannot change
+them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import filelock
+
+# Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
+FORMAT = 1
+MANIFEST = "manifest.json"
+_READ_TRIES = 5  # a writer may replace the index while it is read; more often than this in a row is damage
+
+Signature = tuple[int, int, int, int]
+
+
+class IndexDamageError(Exception):
+    """The index on disk is missing, of another format, or not what was written."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stored:
+    """Hold an index as it lies on disk.
+
+    facts: what the index was built from and how, as JSON values. files: the checked content of each file.
+    """
+
+    facts: Mapping[str, Any]
+    files: Mapping[str, bytes]
+    digests: Mapping[str, str] = field(default_factory=dict)
+
+
+def digest_of(data: bytes) -> str:
+    """Return the BLAKE2b digest of bytes, 16 bytes as hexadecimal digits."""
+    return hashlib.blake2b(data, digest_size=16).hexdigest()
+
+
+def read_index(folder: Path, known: Stored | None = None) -> Stored:
+    """Read the index in a folder and check every byte of it.
+
+    known: an index read before; files that the manifest still names alike are taken from it unread.
+    Raises: IndexDamageError.
+    """
+    last = b""
+    for _ in range(_READ_TRIES):
+        manifest = _read(folder / MANIFEST)
+        try:
+            return _read_files(folder, _open_manifest(manifest), known)
+        except IndexDamageError:
+            # A writer that came between changed the manifest; if it did not change, this is damage.
+            if manifest == last:
+                raise
+            last = manifest
+    raise IndexDamageError("the index changes too fast to be read")
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise IndexDamageError(f"{path.name} cannot be read: {error.strerror}") from error
+
+
+def _open_manifest(data: bytes) -> dict[str, Any]:
+    """Return the manifest's content; its first line is the digest of the rest."""
+    first, _, rest = data.partition(b"\n")
+    if first.decode("latin-1") != digest_of(rest):
+        raise IndexDamageError(f"{MANIFEST} is not what was written")
+    content: dict[str, Any] = json.loads(rest)
+    if content["format"] != FORMAT:
+        raise IndexDamageError(f"the index has format {content['format']}, not {FORMAT}")
+    return content
+
+
+def _read_files(folder: Path, manifest: dict[str, Any], known: Stored | None) -> Stored:
+    files: dict[str, bytes] = {}
+    for name, digest in manifest["files"].items():
+        if known is not None and known.digests.get(name) == digest:
+            files[name] = known.files[name]
+            continue
+        files[name] = _read(folder / name)
+        if digest_of(files[name]) != digest:
+            raise IndexDamageError(f"{name} is not what was written")
+    return Stored(facts=manifest["facts"], files=files, digests=manifest["files"])
+
+
+def write_index(
+    folder: Path, facts: Mapping[str, Any], files: Mapping[str, bytes], on_disk: Stored | None = None
+) -> Stored:
+    """Put an index in a folder in place of the one there, and drop files that do not belong to it.
+
+    on_disk: what lies in the folder unharmed; its files are not written again.
+    The caller holds the lock of the index. Raises: OSError; the index that was there is then still whole.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    before = Stored(facts={}, files={}) if on_disk is None else on_disk
+    digests: dict[str, str] = {}
+    for name, data in files.items():
+        if before.files.get(name) is data:
+            digests[name] = before.digests[name]
+        else:
+            digests[name] = digest_of(data)
+            _write(folder / name, data)
+    content = json.dumps({"format": FORMAT, "facts": facts, "files": digests}).encode()
+    _write(folder / MANIFEST, digest_of(content).encode() + b"\n" + content)
+    _clear(folder, keep=digests)
+    return Stored(facts=facts, files=dict(files), digests=digests)
+
+
+def _write(path: Path, data: bytes) -> None:
+    # Not synced to the disk: should power fail, the digests tell, and the index is built from the notes.
+    scratch = path.with_name(f"{path.name}.{os.getpid()}.new")
+    try:
+        scratch.write_bytes(data)
+        scratch.replace(path)
+    except OSError:
+        with contextlib.suppress(OSError):
+            scratch.unlink(missing_ok=True)
+        raise
+
+
+def _clear(folder: Path, keep: Mapping[str, str]) -> None:
+    for path in folder.iterdir():
+        if path.name != MANIFEST and path.name not in keep:
+            with contextlib.suppress(OSError):
+                path.unlink()
+
+
+class IndexFolder:
+    """Watch over the folder of an index that is in use.
+
+    stored: what lies there unharmed, as far as is known; None while the index in use is not kept on disk.
+    warning: "" or a sentence why it is not.
+    """
+
+    def __init__(self, folder: Path, lock_file: Path) -> None:
+        """Look after a folder. lock_file: held by whoever writes there."""
+        self.folder = folder
+        self.stored: Stored | None = None
+        self.warning = ""
+        self._lock = filelock.FileLock(lock_file)  # one object, so that it can be held twice over
+        self._seen: dict[str, Signature | None] | None = None
+
+    def has_news(self) -> bool:
+        """Tell whether files have changed since they were last read or written."""
+        return self._signatures() != self._seen
+
+    def read(self) -> Stored | None:
+        """Return the index that lies in the folder, or None when it is damaged or missing."""
+        try:
+            self.stored = read_index(self.folder, self.stored)
+        except IndexDamageError:
+            self.stored = None
+        self._seen = self._signatures()
+        return self.stored
+
+    def write(self, facts: Mapping[str, Any], files: Mapping[str, bytes]) -> None:
+        """Keep an index in the folder, or say in `warning` why that cannot be done."""
+        unharmed = None if self.has_news() else self.stored
+        try:
+            self.stored = write_index(self.folder, facts, files, unharmed)
+            self.warning = ""
+        except OSError as error:
+            self._warn(error)
+            self.stored = None
+        self._seen = self._signatures()
+
+    def leave(self) -> None:
+        """Note that the index in use is no longer the one in the folder."""
+        self.stored = None
+        self._seen = self._signatures()
+
+    @contextlib.contextmanager
+    def sole_writer(self, wait_s: float) -> Iterator[bool]:
+        """Keep other processes from writing meanwhile; yields False when that cannot be had."""
+        try:
+            self._lock.acquire(timeout=wait_s)
+        except OSError as error:  # filelock.Timeout is one
+            if not isinstance(error, filelock.Timeout):
+                self._warn(error)
+            yield False
+            return
+        try:
+            yield True
+        finally:
+            self._lock.release()
+
+    def _warn(self, error: OSError) -> None:
+        self.warning = f"{self.folder}: the index cannot be kept on disk ({error.strerror or error})"
+
+    def _signatures(self) -> dict[str, Signature | None]:
+        """Return inode, size and times of each file in use; None for one that is not there.
+
+        The time of the last change of status is among them: it cannot be set back, as the others can.
+        """
+        names = self.stored.digests if self.stored is not None else ()
+        found: dict[str, Signature | None] = {}
+        for name in (MANIFEST, *names):
+            try:
+                status = os.stat(self.folder / name)
+            except OSError:
+                found[name] = None
+            else:
+                found[name] = (status.st_ino, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
+        return found
