@@ -39,8 +39,10 @@ REQUIRED_CASE_FIELDS: tuple[str, ...] = (
 )  # fmt: skip
 """Keys without which a case note is not complete."""
 
-_ATTRIBUTES = {"check_time": "check_time_min", "fix_time": "fix_time_min"}
-_KEYS = {attribute: key for key, attribute in _ATTRIBUTES.items()}
+CASE_ATTRIBUTES = {"check_time": "check_time_min", "fix_time": "fix_time_min"}
+"""Attribute of a front matter key, where they differ."""
+
+_KEYS = {attribute: key for key, attribute in CASE_ATTRIBUTES.items()}
 _REMEDIES = {
     "case": "write the day and four characters, as in 20260318-k7f2, the same as the file's name",
     "date": "write the day as 2026-03-18 (year-month-day)",
@@ -162,10 +164,10 @@ def case_fields(note: CaseNote) -> dict[str, Any]:
     """
     values: dict[str, Any] = {}
     for key in CASE_FIELDS:
-        value = getattr(note, _ATTRIBUTES.get(key, key))
+        value = getattr(note, CASE_ATTRIBUTES.get(key, key))
         if value is None or value in ("", ()):
             continue
-        if key in _ATTRIBUTES:
+        if key in CASE_ATTRIBUTES:
             values[key] = format_minutes(value)
         else:
             values[key] = list(value) if isinstance(value, tuple) else str(value)
@@ -186,7 +188,7 @@ def write_case(note: CaseNote) -> str:
 
 def _build(values: Mapping[str, Any], *, body: str) -> tuple[CaseNote | None, list[tuple[str, str, str]]]:
     known: dict[str, Any] = {"body": body}
-    known |= {_ATTRIBUTES.get(key, key): values[key] for key in CASE_FIELDS if key in values}
+    known |= {CASE_ATTRIBUTES.get(key, key): values[key] for key in CASE_FIELDS if key in values}
     unknown, faults = fields.keep_unknown(values, CASE_FIELDS)
     try:
         return CaseNote(**known, unknown=unknown), faults

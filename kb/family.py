@@ -12,7 +12,7 @@ from kb.blinks import BlinkPattern
 from kb.durations import format_minutes
 from kb.errors import NoteError, quoted
 from kb.frontmatter import split
-from kb.spelling import spell_lines
+from kb.spelling import spell_field
 
 FAMILY_FIELDS: tuple[str, ...] = (
     "chassis_family", "device", "make", "models", "opening_time", "before_power", "tell_owner", "while_open",
@@ -23,7 +23,10 @@ FAMILY_FIELDS: tuple[str, ...] = (
 REQUIRED_FAMILY_FIELDS: tuple[str, ...] = ("chassis_family", "device")
 """Keys without which a family note is not complete."""
 
-_KEYS = {"opening_time_min": "opening_time"}
+FAMILY_ATTRIBUTES = {"opening_time": "opening_time_min"}
+"""Attribute of a front matter key, where they differ."""
+
+_KEYS = {attribute: key for key, attribute in FAMILY_ATTRIBUTES.items()}
 _REMEDIES = {
     "chassis_family": "write the chassis family's name, as the case notes have it",
     "device": "write what it is, as in LED TV",
@@ -122,7 +125,7 @@ def family_fields(note: FamilyNote) -> dict[str, Any]:
 
 def write_family(note: FamilyNote) -> str:
     """Return the note as markdown; reading it again gives an equal note."""
-    head = "".join(spell_lines(key, value) for key, value in family_fields(note).items())
+    head = "".join(spell_field(key, value) for key, value in family_fields(note).items())
     return f"---\n{head}---\n{note.body}\n" if note.body else f"---\n{head}---\n"
 
 

@@ -16,26 +16,20 @@ _LONG_ITEM = 30  # chosen by us: characters from which the items of a list read 
 def spell_field(key: str, value: Any) -> str:
     """Return one field of a front matter as YAML, ending in a newline.
 
-    value: text, list or mapping. A text of several lines becomes a literal block where YAML can hold it.
+    value: text, list or mapping. A text of several lines becomes a literal block where YAML can hold it; long
+    items of a list, and those of a mapping, stand one a line.
     """
     name = spell(key)
+    if isinstance(value, Mapping) and value:
+        return f"{name}:\n" + "".join(f"  {spell(name)}: {spell(item)}\n" for name, item in value.items())
+    if isinstance(value, list) and any(len(str(item)) > _LONG_ITEM for item in value):
+        return f"{name}:\n" + "".join(f"  - {spell(item)}\n" for item in value)
     if value == "":
         return f"{name}:\n"
     if isinstance(value, str) and "\n" in value and _fits_block(value):
         block = "".join(f"  {line}\n" if line else "\n" for line in value.split("\n"))
         return f"{name}: |-\n{block}"
     return f"{name}: {spell(value)}\n"
-
-
-def spell_lines(key: str, value: Any) -> str:
-    """Return one field as YAML with long items of a list, or those of a mapping, one a line."""
-    if isinstance(value, Mapping) and value:
-        return f"{spell(key)}:\n" + "".join(
-            f"  {spell(name)}: {spell(item)}\n" for name, item in value.items()
-        )
-    if isinstance(value, list) and any(len(str(item)) > _LONG_ITEM for item in value):
-        return f"{spell(key)}:\n" + "".join(f"  - {spell(item)}\n" for item in value)
-    return spell_field(key, value)
 
 
 def spell(value: Any, *, inside: bool = False) -> str:

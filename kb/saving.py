@@ -1,0 +1,141 @@
+"""Put bytes on the disk so that they are there whole or not at all.
+
+A file is written under another name in its own folder, flushed to the disk, then renamed over the old one,
+and the folder is flushed too. All writers of one notebook, threads and processes, take turns under one lock.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from kb.errors import BenchloreError
+from kb.notebook import Notebook
+
+LOCK_WAIT_S = 30.0  # chosen by us: a save takes milliseconds, so a longer wait means a program that hangs
+# One name for every save: only one writer is at work at a time, so what stands there is left over from one
+# that was stopped, and the next save overwrites it. It does not end in .md and is never taken for a note.
+TEMPORARY_NAME = ".benchlore-saving.tmp"
+
+_REMEDIES = {
+    errno.ENOSPC: "the disk is full; free some space and save again",
+    errno.EDQUOT: "your share of the disk is full; free some space and save again",
+    errno.EROFS: "the disk can only be read; make it writable and save again",
+    errno.EACCES: "you may not write there; change the folder's permissions and save again",
+    errno.EPERM: "you may not write there; change the folder's permissions and save again",
+    errno.ENOENT: "the folder is gone; put the notebook back and save again",
+    errno.ENAMETOOLONG: "the name is too long for a file; choose a shorter one",
+    errno.EIO: "the disk reports an error; check the disk before saving again",
+}
+
+
+class WriteError(BenchloreError):
+    """Say that nothing was written, and why."""
+
+
+@contextlib.contextmanager
+def locked(notebook: Notebook) -> Iterator[None]:
+    """Keep every other writer of the notebook waiting meanwhile.
+
+    Raises: WriteError when the notebook is gone, cannot be written to, or is held by another for too long.
+    """
+    require_root(notebook)
+    path = notebook.state_dir / "write.lock"
+    lock = FileLock(path, poll_interval=0.005)
+    try:
+        lock.acquire(timeout=LOCK_WAIT_S)
+    except Timeout:
+        raise WriteError(f"{path}: another program has held the notebook for {LOCK_WAIT_S:.0f} s") from None
+    except (OSError, NotImplementedError) as error:
+        raise as_write_error(path, error) from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def require_root(notebook: Notebook) -> None:
+    """Refuse to write into a notebook that is gone, lest a part of it be made anew somewhere else."""
+    if not notebook.root.is_dir():
+        raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a file, or replace it, so that a reader sees the old bytes or the new. Needs the lock.
+
+    Raises: WriteError; the old bytes are then still there.
+    """
+    target = Path(os.path.realpath(path))
+    temporary = target.with_name(TEMPORARY_NAME)
+    try:
+        _write_flushed(temporary, data, like=target)
+        os.replace(temporary, target)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        raise as_write_error(path, error) from error
+    flush_folder(target.parent)
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder and those above it, each flushed to the disk. Raises: WriteError."""
+    missing = [folder for folder in (path, *path.parents) if not folder.exists()]
+    for folder in reversed(missing):
+        try:
+            folder.mkdir(exist_ok=True)
+        except OSError as error:
+            raise as_write_error(folder, error) from error
+        flush_folder(folder.parent)
+
+
+def move_file(source: Path, target: Path) -> None:
+    """Move a file within the notebook; at any moment it is under one name or the other. Needs the lock."""
+    make_folder(target.parent)
+    try:
+        os.rename(source, target)
+    except OSError as error:
+        raise as_write_error(source, error) from error
+    flush_folder(target.parent)
+    flush_folder(source.parent)
+
+
+def flush_folder(folder: Path) -> None:
+    """Flush a folder's list of names to the disk. Raises: WriteError."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+    except OSError as error:
+        # Some network disks cannot flush a folder; their own server does it.
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
+            raise as_write_error(folder, error) from error
+
+
+def as_write_error(path: Path, error: Exception) -> WriteError:
+    """Return a WriteError that says in a technician's words what the system said in its own."""
+    number = error.errno if isinstance(error, OSError) else None
+    said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    remedy = _REMEDIES.get(number or 0, f"{said}; mend that and save again")
+    return WriteError(f"{path}: not saved, {remedy}")
+
+
+def _write_flushed(path: Path, data: bytes, *, like: Path) -> None:
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0), 0o666)
+    with os.fdopen(handle, "wb") as stream:
+        stream.write(data)
+        stream.flush()
+        with contextlib.suppress(FileNotFoundError):
+            old = like.stat()
+            os.fchmod(stream.fileno(), old.st_mode & 0o7777)
+            new = os.fstat(stream.fileno())
+            if (new.st_size, new.st_mtime_ns) == (old.st_size, old.st_mtime_ns):
+                # The index tells changes by size and time; two saves within one tick must differ.
+                os.utime(stream.fileno(), ns=(new.st_atime_ns, old.st_mtime_ns + 1))
+        os.fsync(stream.fileno())
