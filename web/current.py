@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
-from flask import current_app
+from flask import current_app, url_for
 
+from kb import writing
+from kb.case import CaseNote
+from kb.family import FamilyNote
 from kb.notebook import Notebook
 from search.bench import Bench
 

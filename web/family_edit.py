@@ -21,10 +21,7 @@ blueprint = Blueprint("family_edit", __name__)
 
 def family_page(texts: Texts, *, name: str = "", **more: Any) -> FormPage:
     """Return the form of a new family, or of the one called `name`."""
-    if name:
-        action = url_for("family_edit.revise", name=name)
-    else:
-        action = url_for("family_edit.create")
+    action = url_for("family_edit.revise", name=name) if name else url_for("family_edit.create")
     return FormPage(
         texts=texts,
         title=f"Revise {name}" if name else "A new family",

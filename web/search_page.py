@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from flask import Blueprint, render_template, request
 
-from search.answer import Answer
+from search.answer import Answer, CheckAnswer
 from web.current import desk
 from web.marking import marker
 from web.state import SearchState
 
 blueprint = Blueprint("search_page", __name__)
 
+CAUSES_SHOWN, CHECKS_SHOWN = 6, 8  # chosen by us: two screens at a bench; the rest is folded away
 EVIDENCE_SHOWN = 3  # chosen by us: one line of case links; the rest is folded away
 
 
@@ -29,8 +30,20 @@ def search() -> str:
         answer=answer,
         families=families,
         mark=marker(answer.reading, bench.finder),
+        steps=steps_of(answer),
+        causes_shown=CAUSES_SHOWN,
+        checks_shown=CHECKS_SHOWN,
         evidence_shown=EVIDENCE_SHOWN,
     )
+
+
+def steps_of(answer: Answer) -> list[CheckAnswer | None]:
+    """Return the checks in order, with None where the set is opened: before the first check inside it."""
+    steps: list[CheckAnswer | None] = list(answer.checks)
+    first_inside = next((place for place, check in enumerate(answer.checks) if check.inside), None)
+    if first_inside is not None:
+        steps.insert(first_inside, None)
+    return steps
 
 
 def answer_for(state: SearchState) -> Answer:

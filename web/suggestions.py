@@ -60,7 +60,7 @@ def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[s
 
 
 def closeness(typed: str, said: str) -> int:
-    """Return 0 when `said` starts with what was typed, 1 when a word of it does, 2 inside a word, 3 not at all."""
+    """Return 0 when `said` starts with what was typed, 1 when a word of it does, 2 within, 3 not at all."""
     if said.startswith(typed):
         return 0
     if f" {typed}" in said:

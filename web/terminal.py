@@ -13,6 +13,7 @@ from web.wording import say_count, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100
+CAUSES_SHOWN, CHECKS_SHOWN = 6, 8  # chosen by us: one screen of a terminal; --json gives all
 
 
 def width() -> int:
@@ -53,10 +54,11 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     yield from bullets("Tell the owner", answer.tell_owner)
     yield from reading_lines(answer)
     yield from heading("Likely causes")
-    for cause in answer.causes:
+    for cause in answer.causes[:CAUSES_SHOWN]:
         yield from cause_lines(cause)
-    if answer.other_causes > 0:
-        yield f"  {'':{BAR_WIDTH}} {say_share(answer.other_causes):>9}  other causes in this notebook"
+    rest = answer.other_causes + sum(cause.probability for cause in answer.causes[CAUSES_SHOWN:])
+    if rest > 0:
+        yield f"  {'':{BAR_WIDTH}} {say_share(rest):>9}  other causes in this notebook"
     yield f"  {'':{BAR_WIDTH}} {say_share(answer.not_in_notebook):>9}  not in this notebook yet"
     for cause_name in answer.ruled_out:
         yield f"  {'':{BAR_WIDTH}} {'ruled out':>9}  {cause_name}"
@@ -119,7 +121,7 @@ def check_lines(answer: Answer) -> Iterator[str]:
         return
     yield from heading("Check in this order")
     opened = False
-    for check in answer.checks:
+    for check in answer.checks[:CHECKS_SHOWN]:
         if check.inside and not opened:
             opened = True
             assumed = " (assumed)" if answer.opening_assumed else ""

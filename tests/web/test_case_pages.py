@@ -1,0 +1,70 @@
+"""The page of one case."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask.testing import FlaskClient
+
+
+def test_case_page_shows_cautions_before_anything_else(client: FlaskClient) -> None:
+    text = client.get("/cases/20260318-k7f2").text
+    main = text[text.index("<main") :]
+    assert main.index('class="caution"') < main.index("<h1")
+    assert "stored charge" in main
+
+
+def test_case_page_shows_every_field_and_the_unknown_one(client: FlaskClient) -> None:
+    text = client.get("/cases/20260318-k7f2").text
+    for said in (
+        "Q801 drain to source 0.4 ohm",
+        "R812 10R",
+        "two hours on a test picture",
+        "55 min",
+        "RK",
+        "4b",
+    ):
+        assert said in text
+    assert "<strong>R812</strong> open" in text
+
+
+def test_comebacks_are_linked_both_ways(client: FlaskClient) -> None:
+    assert 'href="/cases/20260402-m3xa"' in client.get("/cases/20260318-k7f2").text
+    assert 'href="/cases/20260318-k7f2"' in client.get("/cases/20260402-m3xa").text
+
+
+def test_unknown_case_is_said_in_plain_words(client: FlaskClient) -> None:
+    response = client.get("/cases/20200101-zzzz")
+    assert response.status_code == 404
+    assert "There is no case 20200101-zzzz" in response.text
+
+
+def test_case_id_cannot_lead_out_of_the_notebook(client: FlaskClient, root: Path) -> None:
+    (root.parent / "secret.md").write_text("shop takings")
+    for path in ("/cases/..%2F..%2Fsecret", "/cases/../../secret", "/api/cases/..%2Fsecret"):
+        assert "takings" not in client.get(path).text
+
+
+def test_note_cannot_write_html_into_its_page(client: FlaskClient, root: Path) -> None:
+    path = root / "cases/2026/20260620-c5pp.md"
+    evil = "<script>alert(1)</script>"
+    note = path.read_text().replace("drain pump jammed", f"jam {evil}").replace("tech: JS", f"tech: '{evil}'")
+    path.write_text(note + f"\n{evil}\n\n[press](javascript:alert(1))\n")
+    text = client.get("/cases/20260620-c5pp").text
+    assert evil not in text
+    assert "&lt;script&gt;" in text
+    assert 'href="javascript' not in text
+
+
+def test_bad_note_is_shown_with_its_trouble_and_can_be_mended(client: FlaskClient, root: Path) -> None:
+    path = root / "cases/2026/20260620-c5pp.md"
+    good = path.read_text()
+    path.write_text(good.replace("fix_time: 25 min", "fix_time: soon"))
+    text = client.get("/cases/20260620-c5pp").text
+    assert "soon" in text
+    assert "fix_time" in text
+    expect = text.split('name="expect" value="')[1].split('"')[0]
+    answer = client.post("/cases/20260620-c5pp/text", data={"expect": expect, "text": good})
+    assert answer.status_code == 302
+    assert path.read_text() == good
+    assert "drain pump jammed" in client.get("/cases/20260620-c5pp").text
