@@ -12,7 +12,7 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -139,6 +139,17 @@ def _clear(folder: Path, keep: Mapping[str, str]) -> None:
                 path.unlink()
 
 
+def _only(stored: Stored | None, names: Iterable[str]) -> Stored | None:
+    if stored is None:
+        return None
+    kept = [name for name in names if name in stored.digests]
+    return Stored(
+        facts=stored.facts,
+        files={name: stored.files[name] for name in kept},
+        digests={name: stored.digests[name] for name in kept},
+    )
+
+
 class IndexFolder:
     """Watch over the folder of an index that is in use.
 
@@ -160,11 +171,14 @@ class IndexFolder:
 
     def read(self) -> Stored | None:
         """Return the index that lies in the folder, or None when it is damaged or missing."""
+        now, seen = self._signatures(), self._seen or {}
+        untouched = [name for name, signature in now.items() if signature == seen.get(name)]
         try:
-            self.stored = read_index(self.folder, self.stored)
+            self.stored = read_index(self.folder, _only(self.stored, untouched))
         except IndexDamageError:
             self.stored = None
-        self._seen = self._signatures()
+        # A file that changed while it was read keeps its older signature, and so is news next time.
+        self._seen = {name: now.get(name, later) for name, later in self._signatures().items()}
         return self.stored
 
     def write(self, facts: Mapping[str, Any], files: Mapping[str, bytes]) -> None:

@@ -11,6 +11,7 @@ from array import array
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -29,7 +30,17 @@ from search.postings import read_posting
 from search.ranking import FIELDS
 from search.rows import NUMBERS, NoteRow, Rows, join_rows, rows_of, unpack_rows
 
-EXACT_FIELDS = ("family", "make", "model", "board", "cause", "blinks")
+# Fields of one whole value, in small letters, and the column each is taken from.
+EXACT_FIELDS: Mapping[str, str] = MappingProxyType(
+    {
+        "family": "family",
+        "make": "make",
+        "model": "model",
+        "board": "board",
+        "root_cause": "cause",
+        "blinks": "blinks",
+    }
+)
 INDEX_NAME = "MAIN"
 ROWS_SUFFIX = ".rows"
 
@@ -227,7 +238,9 @@ def _writer(index: FileIndex) -> SegmentWriter:
 
 
 def _document(note: NoteRow) -> dict[str, Sequence[str]]:
-    exact = {name: [value.casefold()] for name in EXACT_FIELDS if (value := note.coded[name])}
+    exact = {
+        name: [value.casefold()] for name, column in EXACT_FIELDS.items() if (value := note.coded[column])
+    }
     return {**{name: note.terms[name] for name in FIELDS if note.terms[name]}, **exact}
 
 
