@@ -1,6 +1,6 @@
 """Meaning vectors: a text becomes the mean of its tokens' static vectors.
 
-The vectors and the tokenizer are read straight from the folder of the installed `wordllama` package (the extra
+The vectors and the tokenizer are read straight from the folder of the installed package `wordllama` (extra
 `[meaning]`); nothing is imported from it and nothing is ever fetched.
 """
 

@@ -1,0 +1,315 @@
+"""From past cases to probabilities: what is it probably, how sure are we, and which cases say so.
+
+Four opinions are joined on a logarithmic scale (see search/learning.py for how their say is fitted):
+
+- linear: a model of the causes on the words and the meaning of past complaints, in which every past case adds
+  to its own cause and takes from the others in proportion to its likeness to the complaint;
+- vote: past cases vote for their cause, each with w = exp((likeness - 1) / tau) * blinks * family * age;
+- family: the causes' shares in the family said, against their shares in the whole notebook;
+- blinks: how likely the cause shows the blinks that were said.
+
+All of them rise, or stay, for a cause when one of its cases becomes more like the complaint, and so does their
+product. The chance that the cause is not in the notebook yet comes from Good-Turing and falls with likeness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from kb.blinks import BlinkPattern
+from kb.case import Outcome
+from search.arrays import BoolArray, FloatArray, IntArray
+from search.blink_match import blink_likelihoods
+from search.fitting import log_softmax
+from search.priors import backed_off_shares, new_share
+from search.table import CaseTable
+
+OPINIONS = ("linear", "vote", "shares", "family", "blinks")
+
+# Chosen by us; tests/search/test_causes.py notices when the order they give changes.
+EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint; its cause is a suspicion
+_SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.15, 0.08
+_HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
+_BLINK_KAPPA = 2.0  # recorded patterns of the whole notebook that one cause's own are shrunk with
+_RANK_BY_CAUSE = 0.5  # how far a case is ranked by its cause's probability beside its own likeness
+_FLOOR = 1e-12
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tuning:
+    """Hold what is fitted on a notebook's own history; the defaults serve below 50 cases.
+
+    strength: how far the linear model may follow the cases. tau: how quickly a vote falls with likeness.
+    quiet: likeness at which a case is worth as much as the shares of causes alone. kappa: cases that a wider
+    neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope: log odds of a new cause
+    added to Good-Turing's, and their change with the best likeness (never above 0).
+    method: "logistic" or "means". fitted: whether these were fitted. cases: how many there were.
+    """
+
+    method: str = "logistic"
+    strength: float = 16.0
+    tau: float = 0.08
+    quiet: float = 0.35
+    kappa: float = 8.0
+    say: tuple[float, ...] = (0.9, 0.25, 0.0, 0.7, 0.7)
+    new_offset: float = 0.0
+    new_slope: float = 0.0
+    new_middle: float = 0.5
+    fitted: bool = False
+    cases: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PastCases:
+    """Hold what the odds need of past cases, one row a case; every array has the shape (size,).
+
+    cause: codes 0 .. n_causes - 1, -1 for none. family, make, device, blink_code: codes, -1 where not said.
+    date_days: days since 1970-01-01. evidence: how much a case says of its cause, 0 to 1.
+    """
+
+    cause: IntArray
+    n_causes: int
+    family: IntArray
+    make: IntArray
+    device: IntArray
+    blink_code: IntArray
+    blink_patterns: Sequence[BlinkPattern]
+    date_days: IntArray
+    evidence: FloatArray
+
+    @property
+    def size(self) -> int:
+        """Count the rows."""
+        return len(self.cause)
+
+    @classmethod
+    def from_table(cls, table: CaseTable) -> PastCases:
+        """Take the columns of a case table; dead and unreadable rows have no cause and never count."""
+        usable = table.alive & table.readable
+        fixed = np.zeros(table.size, np.bool_)
+        if Outcome.FIXED.value in table.outcome_names:
+            fixed = table.outcome == table.outcome_names.index(Outcome.FIXED.value)
+        return cls(
+            cause=np.where(usable, table.cause, -1),
+            n_causes=len(table.cause_names),
+            family=table.family,
+            make=table.make,
+            device=table.device,
+            blink_code=table.blink_code,
+            blink_patterns=table.blink_patterns,
+            date_days=table.date_days,
+            evidence=np.where(fixed, 1.0, EVIDENCE_NOT_FIXED),
+        )
+
+    @cached_property
+    def by_cause(self) -> tuple[IntArray, IntArray, IntArray]:
+        """Return the rows that have a cause, sorted by it; the causes met; where each begins."""
+        order = np.argsort(self.cause, kind="stable")
+        order = order[self.cause[order] >= 0]
+        met, starts = np.unique(self.cause[order], return_index=True)
+        return order, met, starts
+
+    def sums(self, values: FloatArray) -> FloatArray:
+        """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
+        order, met, starts = self.by_cause
+        out = np.zeros(self.n_causes)
+        if len(met):
+            out[met] = np.add.reduceat(values[order].astype(np.float64), starts)
+        return out
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Asked:
+    """Hold one complaint as the past cases see it.
+
+    likeness: (size,) how alike each past case's words and meaning are, at most 1. scores: (n_causes,) of the
+    linear model. family, make, device: codes in the past cases' columns, -1 when not said (-2 when said, but
+    met in no past case). blinks: None when not said.
+    """
+
+    likeness: FloatArray
+    scores: FloatArray
+    family: int = -1
+    make: int = -1
+    device: int = -1
+    blinks: BlinkPattern | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CauseOdds:
+    """Hold the odds for one complaint.
+
+    probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
+    case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be used;
+    past cases are ranked by it. share: (size,) each case's part in its own cause's votes, 0 to 1.
+    """
+
+    probability: FloatArray
+    not_in_notebook: float
+    case_weight: FloatArray
+    share: FloatArray
+
+    def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
+        """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""
+        probability = self.probability.copy()
+        probability[np.asarray(causes, np.int64)] = 0.0
+        total = float(probability.sum()) + self.not_in_notebook
+        if total <= 0:
+            return replace(self, probability=probability, not_in_notebook=1.0)
+        return replace(self, probability=probability / total, not_in_notebook=self.not_in_notebook / total)
+
+    def evidence(self, cases: PastCases, cause: int, limit: int) -> IntArray:
+        """Return the rows behind a cause's probability, the weightiest first (ties: lowest row first)."""
+        rows = np.flatnonzero((cases.cause == cause) & (self.case_weight > 0))
+        order = np.argsort(-self.case_weight[rows], kind="stable")
+        chosen: IntArray = rows[order[:limit]]
+        return chosen
+
+
+def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolArray) -> CauseOdds:
+    """Return the odds of every cause for one complaint.
+
+    usable: (size,) the past cases that may be used. A cause without a usable case has probability 0.
+    """
+    usable = usable & (cases.cause >= 0)
+    if not usable.any():
+        none = np.zeros(cases.size)
+        return CauseOdds(
+            probability=np.zeros(cases.n_causes), not_in_notebook=1.0, case_weight=none, share=none
+        )
+    setting = Setting(cases, asked, tuning, usable)
+    joined = np.tensordot(np.array(tuning.say), setting.opinions(), axes=1)
+    probability = np.exp(log_softmax(np.where(setting.known, joined, -np.inf)))
+    new = setting.not_in_notebook()
+    votes = setting.votes()
+    own = probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
+    weight = np.where(usable, votes * own, 0.0)
+    total = cases.sums(votes)
+    return CauseOdds(
+        probability=probability * (1 - new),
+        not_in_notebook=new,
+        case_weight=weight / max(float(weight.max()), 1e-300),
+        share=np.where(usable, votes / np.maximum(total[np.maximum(cases.cause, 0)], 1e-300), 0.0),
+    )
+
+
+class Setting:
+    """Weigh one complaint against the usable past cases; the parts of `cause_odds`, for fitting as well."""
+
+    def __init__(self, cases: PastCases, asked: Asked, tuning: Tuning, usable: BoolArray) -> None:
+        """Take a complaint and the cases that may be used (each with a cause)."""
+        self.cases, self.asked, self.tuning, self.usable = cases, asked, tuning, usable
+        self.evidence = np.where(usable, cases.evidence, 0.0)
+        self.counts = cases.sums(self.evidence)
+        self.known: BoolArray = cases.sums(usable) > 0
+        newest = int(cases.date_days[usable].max())
+        self._age = 0.5 ** (np.maximum(newest - cases.date_days, 0) / _HALF_LIFE_DAYS)
+
+    @cached_property
+    def shares(self) -> FloatArray:
+        """Return the shares of the causes in the whole notebook; shape (n_causes,)."""
+        return backed_off_shares([self.counts], kappa=self.tuning.kappa, known=self.known)
+
+    @cached_property
+    def local_shares(self) -> FloatArray:
+        """Return the shares of the causes in what is said of the set, backed off; shape (n_causes,)."""
+        levels = [self.counts, *(self.cases.sums(self.evidence * near) for near in self._neighbourhoods())]
+        return backed_off_shares(levels, kappa=self.tuning.kappa, known=self.known)
+
+    def _neighbourhoods(self) -> list[BoolArray]:
+        """Return the cases ever nearer to the set: of its device, of its make too, of its family."""
+        cases, asked = self.cases, self.asked
+        near = np.ones(cases.size, np.bool_)
+        found: list[BoolArray] = []
+        for codes, said in ((cases.device, asked.device), (cases.make, asked.make)):
+            if said >= 0:
+                near = near & (codes == said)
+                found.append(near)
+        if asked.family >= 0:
+            found.append(cases.family == asked.family)
+        return found
+
+    @cached_property
+    def blinks(self) -> FloatArray:
+        """Return how likely what was said of the blinks is in each case; shape (size,)."""
+        return blink_likelihoods(self.cases.blink_code, self.cases.blink_patterns, self.asked.blinks)
+
+    @cached_property
+    def context(self) -> FloatArray:
+        """Return what a case's vote is worth before its likeness: blinks, family, age, evidence; (size,)."""
+        cases, asked = self.cases, self.asked
+        device = (cases.device == asked.device) if asked.device != -1 else np.ones(cases.size, np.bool_)
+        make = (cases.make == asked.make) if asked.make != -1 else np.ones(cases.size, np.bool_)
+        near = np.where(
+            device & make,
+            _SAME_MAKE_AND_DEVICE,
+            np.where(device, _SAME_DEVICE, np.where(make, _SAME_MAKE, _OTHER)),
+        )
+        if asked.family != -1:
+            near = np.where(cases.family == asked.family, 1.0, near)
+        context: FloatArray = self.blinks * near * self._age * self.evidence
+        return context
+
+    def votes(self, tau: float | None = None) -> FloatArray:
+        """Return the weight of each case's vote; shape (size,)."""
+        tau = self.tuning.tau if tau is None else tau
+        weights: FloatArray = np.exp((self.asked.likeness.astype(np.float64) - 1.0) / tau) * self.context
+        return weights
+
+    def vote_logs(self, tau: float, quiets: Sequence[float]) -> list[FloatArray]:
+        """Return the logarithm of each cause's share of the votes, for several settings of quiet."""
+        votes = self.cases.sums(self.votes(tau))
+        logs = []
+        for quiet in quiets:
+            backing = np.exp((quiet - 1.0) / tau)
+            logs.append(
+                np.log(np.maximum((votes + backing * self.local_shares) / (votes.sum() + backing), _FLOOR))
+            )
+        return logs
+
+    def blink_logs(self) -> FloatArray:
+        """Return the logarithm of how likely each cause shows what was said of the blinks; (n_causes,)."""
+        if self.asked.blinks is None:
+            return np.zeros(self.cases.n_causes)
+        recorded = np.where(self.cases.blink_code >= 0, self.evidence, 0.0)
+        fitting, count = self.cases.sums(recorded * self.blinks), self.cases.sums(recorded)
+        anywhere = (fitting.sum() + 0.05) / (count.sum() + 1.0)
+        logs: FloatArray = np.log((fitting + _BLINK_KAPPA * anywhere) / (count + _BLINK_KAPPA))
+        return logs
+
+    def side_opinions(self) -> list[FloatArray]:
+        """Return the opinions of OPINIONS after linear and vote."""
+        shares = np.log(np.maximum(self.shares, _FLOOR))
+        return [shares, np.log(np.maximum(self.local_shares, _FLOOR)) - shares, self.blink_logs()]
+
+    def opinions(self) -> FloatArray:
+        """Return the logarithm of each opinion on each cause; shape (len(OPINIONS), n_causes)."""
+        vote = self.vote_logs(self.tuning.tau, [self.tuning.quiet])
+        return np.stack([self.asked.scores, *vote, *self.side_opinions()])
+
+    def good_turing(self) -> float:
+        """Return the chance of a new cause among cases like this set, whatever the complaint says."""
+        cases = self.cases
+        once = self.usable & (cases.sums(self.usable)[np.maximum(cases.cause, 0)] == 1)
+        chance = new_share(int(once.sum()), int(self.usable.sum()))
+        for near in self._neighbourhoods():
+            near = near & self.usable
+            chance = new_share(
+                int((once & near).sum()), int(near.sum()), parent=chance, kappa=self.tuning.kappa
+            )
+        return chance
+
+    def best_likeness(self) -> float:
+        """Return the likeness of the usable case most like the complaint."""
+        return float(self.asked.likeness[self.usable].max())
+
+    def not_in_notebook(self) -> float:
+        """Return the chance that the cause is not in the notebook yet; within (0, 1)."""
+        chance = self.good_turing()
+        odds = np.log(chance / (1 - chance)) + self.tuning.new_offset
+        odds += min(self.tuning.new_slope, 0.0) * (self.best_likeness() - self.tuning.new_middle)
+        return float(1 / (1 + np.exp(-odds)))

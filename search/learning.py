@@ -1,0 +1,278 @@
+"""Fit the causes' odds on a notebook's own history, and answer from what was fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from search.arrays import BoolArray, FloatArray, IntArray
+from search.causes import OPINIONS, Asked, PastCases, Setting, Tuning
+from search.features import thin_rows
+from search.fitting import LinearModel, fit_logistic, fit_means, fit_pool, log_softmax
+from search.splitting import stratified_folds
+
+Progress = Callable[[int, int], None]
+
+# All chosen by us.
+FEWEST_TO_FIT = 50  # below that the defaults serve
+_HELD_OUT = 600  # cases tried on a notebook too large for five folds
+_LOGISTIC_WORK = 2e11  # multiplications for one logistic fit, a few seconds; beyond it class means serve
+_FOLDS_WORK = 2.5e11  # the same for all fits of five folds and every strength
+_STEPS = 60
+_STRENGTHS = (4.0, 16.0, 48.0)
+_TAUS = (0.05, 0.08, 0.13)
+_QUIETS = (0.2, 0.35, 0.5)
+_MOST_SAY = np.array([1.6, 1.2, 1.2, 1.3, 1.5])
+_MEANS_SAY = (0.8, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares
+_MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
+_UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
+_NAME_EVIDENCE = 1.0
+_SEED = 20260318
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class History:
+    """Hold what is fitted on: past cases, one feature row each, and each as a complaint against all others.
+
+    rows: (size, width). usable: (size,). asked: gives the complaint of a row against the rows under a mask,
+    with its scores left empty. names: (n_causes, width) the features of the causes' own names.
+    """
+
+    cases: PastCases
+    rows: FloatArray
+    usable: BoolArray
+    asked: Callable[[int, BoolArray], Asked]
+    names: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """Hold how much is tried in a fit, decided by size alone."""
+
+    method: str
+    folds: int
+    strengths: tuple[float, ...]
+
+
+def plan_fit(cases: int, width: int, causes: int) -> Plan:
+    """Decide how to fit so many cases, columns and causes within about 30 s on two slow cores."""
+    work = 4.0 * cases * min(width, cases) * causes * _STEPS
+    if work > _LOGISTIC_WORK:
+        return Plan(method="means", folds=1, strengths=(16.0,))
+    if work * 0.8 * 5 * len(_STRENGTHS) <= _FOLDS_WORK:
+        return Plan(method="logistic", folds=5, strengths=_STRENGTHS)
+    return Plan(method="logistic", folds=1, strengths=(16.0,))
+
+
+def fit_linear(history: History, which: IntArray, tuning: Tuning) -> LinearModel:
+    """Fit the linear opinion on some rows; its weights and offsets cover all causes.
+
+    which: the rows to learn from, each with a cause. The name of each cause they have counts as one more case
+    of it: "keyboard" in a complaint points to a worn keyboard before anyone has complained of one.
+    """
+    cases = history.cases
+    met, compact = np.unique(cases.cause[which], return_inverse=True)
+    weights = np.zeros((history.rows.shape[1], cases.n_causes), np.float32)
+    offset = np.full(cases.n_causes, _UNMET)
+    if len(met):
+        rows = np.concatenate([history.rows[which], history.names[met]])
+        compact = np.concatenate([compact, np.arange(len(met))])
+        evidence = np.concatenate([cases.evidence[which], np.full(len(met), _NAME_EVIDENCE)])
+        if tuning.method == "means":
+            model = fit_means(rows, compact, evidence, count=len(met))
+            model = LinearModel(weights=model.weights * _MEANS_SCALE, offset=model.offset * _MEANS_SCALE)
+        else:
+            model = fit_logistic(
+                rows, compact, evidence, count=len(met), strength=tuning.strength, steps=_STEPS
+            )
+        weights[:, met] = model.weights
+        offset[met] = model.offset
+    return LinearModel(weights=weights, offset=offset)
+
+
+def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
+    """Fit the tuning on a notebook's own history by log loss on cases held out.
+
+    Below FEWEST_TO_FIT usable cases the defaults are returned. What is returned is never worse than the
+    defaults on the cases held out. Repeatable: folds come from a fixed seed.
+    """
+    cases = history.cases
+    which = np.flatnonzero(history.usable & (cases.cause >= 0))
+    plan = plan_fit(len(which), history.rows.shape[1], len(np.unique(cases.cause[which])))
+    default = Tuning(method=plan.method, say=_MEANS_SAY if plan.method == "means" else Tuning().say)
+    if len(which) < FEWEST_TO_FIT:
+        return default
+    trials = _Trials(history, which, plan, default, progress)
+    strength, logs = trials.best_strength()
+    tau, quiet, votes = trials.best_vote()
+    truth, sides = trials.truth, trials.sides
+    start = np.array(default.say)
+    say = fit_pool([logs, votes, *sides], truth, start, most=_MOST_SAY)
+    tuned = replace(default, strength=strength, tau=tau, quiet=quiet, say=tuple(float(one) for one in say))
+    usual = trials.loss([trials.default_logs, trials.default_votes, *sides], default.say)
+    if trials.loss([logs, votes, *sides], tuned.say) > usual:
+        tuned = default
+    offset, slope, middle = trials.fit_new_cause()
+    return replace(
+        tuned, new_offset=offset, new_slope=slope, new_middle=middle, fitted=True, cases=len(which)
+    )
+
+
+class _Trials:
+    """Try settings on held-out cases; opinions are kept for those whose cause the other cases know."""
+
+    def __init__(
+        self, history: History, which: IntArray, plan: Plan, default: Tuning, progress: Progress | None
+    ) -> None:
+        self.history, self.which, self.plan, self.default = history, which, plan, default
+        self.progress, self.done = progress, 0
+        cases = history.cases
+        fold = stratified_folds(cases.cause[which], 5, seed=_SEED)
+        self.splits = [(which[fold != at], which[fold == at]) for at in range(5)]
+        if plan.folds == 1:
+            order = np.random.default_rng(_SEED).permutation(which)
+            held = np.sort(order[: min(_HELD_OUT, len(which) // 5)])
+            self.splits = [(np.setdiff1d(which, held), held)]
+        self.total = len(self.splits) * (len(plan.strengths) + 1)
+        self._settings: list[tuple[Setting, IntArray]] = []
+        self._ask()
+
+    def _tell(self) -> None:
+        self.done += 1
+        if self.progress is not None:
+            self.progress(self.done, self.total)
+
+    def _ask(self) -> None:
+        """Ask each held-out case of the others, and keep the opinions that do not depend on the strength."""
+        cases, default = self.history.cases, self.default
+        votes: list[list[list[FloatArray]]] = [[[] for _ in _QUIETS] for _ in _TAUS]
+        truth, sides, known, seen_before, new_facts = [], [], [], [], []
+        for learn, held in self.splits:
+            mask = np.zeros(cases.size, np.bool_)
+            mask[learn] = True
+            for row in held.tolist():
+                setting = Setting(cases, self.history.asked(row, mask), default, mask)
+                met = bool(setting.known[cases.cause[row]])
+                seen_before.append(met)
+                new_facts.append((setting.good_turing(), setting.best_likeness()))
+                if not met:
+                    continue
+                truth.append(int(cases.cause[row]))
+                known.append(setting.known)
+                sides.append(np.stack(setting.side_opinions()).astype(np.float32))
+                for tau, kept in zip(_TAUS, votes, strict=True):
+                    for logs, one in zip(kept, setting.vote_logs(tau, _QUIETS), strict=True):
+                        logs.append(one.astype(np.float32))
+            self._tell()
+        self.truth = np.array(truth, np.int64)
+        self.known = np.array(known, np.bool_).reshape(len(truth), cases.n_causes)
+        self.met = np.array(seen_before, np.bool_)
+        self.new_facts = np.array(new_facts).reshape(-1, 2)
+        self.votes = [[self._stack(logs) for logs in kept] for kept in votes]
+        stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 2, cases.n_causes)
+        self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 2)]
+
+    def _stack(self, logs: Sequence[FloatArray]) -> FloatArray:
+        return np.array(logs, np.float32).reshape(len(logs), self.history.cases.n_causes)
+
+    def loss(self, logs: Sequence[FloatArray], say: Sequence[float]) -> float:
+        """Return the log loss of a pool on the held-out cases with a known cause."""
+        if not len(self.truth):
+            return 0.0
+        joined = sum(exponent * one for exponent, one in zip(say, logs, strict=True))
+        each = log_softmax(np.where(self.known, joined, -np.inf))
+        return -float(each[np.arange(len(self.truth)), self.truth].mean())
+
+    def _linear_logs(self, strength: float) -> FloatArray:
+        cases, tuning = self.history.cases, replace(self.default, strength=strength)
+        out: list[FloatArray] = []
+        for learn, held in self.splits:
+            model = fit_linear(self.history, learn, tuning)
+            met = np.isin(cases.cause[held], cases.cause[learn])
+            out.append(model.scores(self.history.rows[held[met]]).astype(np.float32))
+            self._tell()
+        return np.where(self.known, np.concatenate(out), -np.inf)
+
+    def best_strength(self) -> tuple[float, FloatArray]:
+        """Return the strength whose scores, sharpened or flattened as fits, lose least."""
+        best: tuple[float, float, FloatArray] | None = None
+        for strength in self.plan.strengths:
+            logs = self._linear_logs(strength)
+            if strength == self.default.strength:
+                self.default_logs = logs
+            say = fit_pool([logs], self.truth, np.array([1.0]), most=np.array([3.0]))
+            lost = self.loss([logs], [float(say[0])])
+            if best is None or lost < best[0]:
+                best = lost, strength, logs
+        assert best is not None
+        return best[1], best[2]
+
+    def best_vote(self) -> tuple[float, float, FloatArray]:
+        """Return the tau and quiet whose votes lose least."""
+        choices = [
+            (self.loss([logs], [1.0]), tau, quiet, logs)
+            for tau, kept in zip(_TAUS, self.votes, strict=True)
+            for quiet, logs in zip(_QUIETS, kept, strict=True)
+        ]
+        for _, tau, quiet, logs in choices:
+            if (tau, quiet) == (self.default.tau, self.default.quiet):
+                self.default_votes = logs
+        _, tau, quiet, logs = min(choices, key=lambda choice: choice[:3])
+        return tau, quiet, logs
+
+    def fit_new_cause(self) -> tuple[float, float, float]:
+        """Return offset, slope (at most 0) and middle of the log odds of a new cause, beside Good-Turing's.
+
+        Five folds hide a fifth of the cases, so more causes are new in them than will be next week: the offset
+        is taken from the level that Good-Turing claims for those very folds, only the slope is learned.
+        """
+        chance, likeness = self.new_facts[:, 0], self.new_facts[:, 1]
+        new = ~self.met
+        middle = float(likeness.mean())
+        if new.sum() < 10 or self.met.sum() < 10:
+            return 0.0, 0.0, middle
+        base = np.log(chance / (1 - chance))
+        away = likeness - middle
+        offset, slope = 0.0, 0.0
+        for _ in range(25):
+            share = 1 / (1 + np.exp(-(base + offset + slope * away)))
+            wrong, bend = share - new, share * (1 - share)
+            offset -= (wrong.sum() + 4 * offset) / (bend.sum() + 4)
+            slope -= ((wrong * away).sum() + 0.2 * slope) / ((bend * away * away).sum() + 0.2)
+        return float(np.clip(offset, -1.0, 1.0)), float(np.clip(slope, -12.0, 0.0)), middle
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CauseModel:
+    """Hold what was learned: the tuning and the linear opinion (over the causes of `cause_keys`)."""
+
+    tuning: Tuning
+    linear: LinearModel
+
+    def scores(self, row: FloatArray) -> FloatArray:
+        """Return the linear opinion on each cause for a complaint's feature row, shape (n_causes,)."""
+        return self.linear.scores(row.astype(np.float32)).astype(np.float64)
+
+
+def fit_model(
+    history: History, *, tuning: Tuning | None = None, progress: Progress | None = None, thin: bool = True
+) -> CauseModel:
+    """Fit tuning (unless given) and linear opinion on a notebook's history.
+
+    thin: work in as few columns as there are rows; the answer is the same up to rounding.
+    """
+    which = np.flatnonzero(history.usable & (history.cases.cause >= 0))
+    turned: FloatArray | None = None
+    if thin and 0 < len(which) + len(history.names) < history.rows.shape[1]:
+        few, turned = thin_rows(np.concatenate([history.rows[which], history.names]))
+        rows = np.zeros((len(history.rows), few.shape[1]), few.dtype)
+        rows[which] = few[: len(which)]
+        history = replace(history, rows=rows, names=few[len(which) :])
+    if tuning is None:
+        tuning = fit_tuning(history, progress=progress)
+    linear = fit_linear(history, which, tuning)
+    if turned is not None:
+        linear = LinearModel(weights=turned @ linear.weights, offset=linear.offset)
+    return CauseModel(tuning=tuning, linear=linear)

@@ -1,0 +1,47 @@
+"""What is likely before a word of the complaint is read: shares of causes, and the chance of a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from search.arrays import BoolArray, FloatArray, IntArray
+
+
+def backed_off_shares(
+    levels: Sequence[FloatArray], *, kappa: float, known: BoolArray, smallest: float = 0.5
+) -> FloatArray:
+    """Return the share of each cause, each level shrunk towards the one around it.
+
+    levels: evidence of each cause, shape (causes,), from the whole notebook in to the family; kappa: how many
+    cases the wider level is worth. known: causes that have a case at all; the others get 0.
+    share = (n * share of the level + kappa * wider share) / (n + kappa); the widest is shrunk towards equal
+    shares with the worth of `smallest` case a cause. Returns: shares that sum to 1 (all 0 if none is known).
+    """
+    causes = int(np.count_nonzero(known))
+    shares = np.where(known, 1.0 / max(causes, 1), 0.0)
+    worth = smallest * causes
+    for counts in levels:
+        total = counts.sum()
+        if total + worth > 0:
+            shares = (counts + worth * shares) / (total + worth)
+        worth = kappa
+    return shares
+
+
+def good_turing_new(causes: IntArray) -> float:
+    """Return the chance that the next case has a cause not seen yet; within (0, 1).
+
+    causes: (n,) codes of the cases so far. Good-Turing: causes seen once over cases seen; half a case is added
+    to both sides, so that the chance is never exactly 0 or 1 (an empty notebook gives 1/2... see below).
+    Source: Good 1953, The Population Frequencies of Species, Biometrika 40, equation for total unseen
+    probability n1 / N. An empty list gives 0.5 / 1 capped at 0.95.
+    """
+    seen_once = int(np.count_nonzero(np.bincount(causes) == 1)) if len(causes) else 0
+    return new_share(seen_once, len(causes))
+
+
+def new_share(seen_once: float, seen: float, *, parent: float = 0.5, kappa: float = 1.0) -> float:
+    """Return (seen once + kappa * parent) / (seen + kappa): Good-Turing shrunk towards a wider neighbourhood."""
+    return float((seen_once + kappa * parent) / (seen + kappa))
