@@ -14,9 +14,10 @@ PRIOR_REPAIRS = 10.0
 NEXT_REPAIRS = 10
 ENOUGH_PROBABILITY = 0.9
 
-# Where a part sits on the board, in the letters of circuit diagrams; a fuse rating such as T4A is none.
+# Where a part sits on the board, in the letters of circuit diagrams; a fuse rating such as T4A is none,
+# nor is a thread such as M3.
 _PLACE = (
-    r"(?:BD|BR|CN|CON|CT|C|DB|DZ|D|FB|FS|FT|F|IC|J|LED|LD|L|NTC|OC|PC|P|Q|RL|RV|RY|R|SCR|SW|S|TH|TP|TR|T|"
+    r"(?:BD|BR|BT|CN|CON|CT|C|DB|DZ|D|FB|FS|FT|F|IC|J|LED|LD|L|M(?=\d{3})|NTC|OC|PC|P|Q|RL|RV|RY|R|SCR|SW|S|TH|TP|TR|T|"
     r"U|VD|VR|VT|VZ|X|Y|ZD)"
 )
 _NOT_A_RATING = r"(?![TFM]\d+(?:\.\d+)?A\b)"

@@ -22,6 +22,7 @@ from search.stock import part_figures, part_key, read_part, shelf_count
         pytest.param("C851-C854 1000uF 10V", "1000uF 10V", 4, id="range-of-places"),
         pytest.param("C914 and C915 680uF 25V", "680uF 25V", 2, id="two-places"),
         pytest.param("LED strips 43 set of 4", "LED strips 43 set of 4", 1, id="a-set-is-one"),
+        pytest.param("M901 fan 12V 80 mm", "fan 12V 80 mm", 1, id="motor-place"),
         pytest.param("M3 screw x4", "M3 screw", 4, id="thread-is-no-place"),
         pytest.param("10 x 20 mm strip", "10 x 20 mm strip", 1, id="size-is-no-number"),
         pytest.param("  mica   cover ", "mica cover", 1, id="spaces"),
