@@ -28,7 +28,7 @@ def is_repository(nb: Notebook) -> bool:
 def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: str) -> str:
     """Commit the given notes, and nothing else that may be staged, and return "" or a warning.
 
-    relpaths: paths within the notebook; one that is gone is committed as removed. tech: who did it, the author
+    relpaths: paths within the notebook; one that is gone is committed as removed. tech: who did it, author
     of the commit with an address that exists nowhere. message: one line.
     """
     try:

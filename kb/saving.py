@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -82,6 +82,40 @@ def replace_file(path: Path, data: bytes) -> None:
     flush_folder(target.parent)
 
 
+def write_batch(files: Mapping[Path, bytes]) -> None:
+    """Write many new files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
+
+    No file stands under its own name before its bytes are safe. Raises: WriteError; files renamed by then
+    stay.
+    """
+    temporaries = {path: path.with_name(f"{TEMPORARY_NAME}{number}") for number, path in enumerate(files)}
+    folders = sorted({path.parent for path in files})
+    for folder in folders:
+        make_folder(folder)
+    path = Path()
+    try:
+        for path, data in files.items():
+            temporaries[path].write_bytes(data)
+        for path in files:
+            _flush(temporaries[path])
+        for path in files:
+            os.replace(temporaries[path], path)
+    except OSError as error:
+        for temporary in temporaries.values():
+            with contextlib.suppress(OSError):
+                temporary.unlink()
+        raise as_write_error(path, error) from error
+    for folder in folders:
+        flush_folder(folder)
+
+
+def clear_leftovers(notebook: Notebook) -> None:
+    """Delete what a stopped writer left under a temporary name. Needs the lock: no other is at work then."""
+    for leftover in notebook.root.glob(f"cases/*/{TEMPORARY_NAME}*"):
+        with contextlib.suppress(OSError):
+            leftover.unlink()
+
+
 def make_folder(path: Path) -> None:
     """Make a folder and those above it, each flushed to the disk. Raises: WriteError."""
     missing = [folder for folder in (path, *path.parents) if not folder.exists()]
@@ -107,11 +141,7 @@ def move_file(source: Path, target: Path) -> None:
 def flush_folder(folder: Path) -> None:
     """Flush a folder's list of names to the disk. Raises: WriteError."""
     try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        _flush(folder)
     except OSError as error:
         # Some network disks cannot flush a folder; their own server does it.
         if error.errno not in (errno.EINVAL, errno.ENOTSUP):
@@ -124,6 +154,14 @@ def as_write_error(path: Path, error: Exception) -> WriteError:
     said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     remedy = _REMEDIES.get(number or 0, f"{said}; mend that and save again")
     return WriteError(f"{path}: not saved, {remedy}")
+
+
+def _flush(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def _write_flushed(path: Path, data: bytes, *, like: Path) -> None:

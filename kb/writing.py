@@ -56,7 +56,7 @@ def save_new_case(nb: Notebook, note: CaseNote) -> CaseNote:
     """
     with saving.locked(nb):
         if not note.case:
-            note = note.model_copy(update={"case": new_case_id(note.date, _TakenIds(nb))})
+            note = note.model_copy(update={"case": new_case_id(note.date, TakenIds(nb))})
         elif nb.case_path(note.case) is not None:
             raise _case_error(f"{quoted(note.case)} is taken", "leave it empty, and a new number is given")
         folder = nb.root / CASES / note.case[:4]
@@ -170,13 +170,20 @@ def removed_cases(nb: Notebook) -> list[str]:
     return sorted(entry.name for entry in folder.iterdir() if any(entry.glob(f"{CASES}/**/*.md")))
 
 
-class _TakenIds(Container[str]):
+class TakenIds(Container[str]):
     """Answer whether a case number is taken, by looking at the usual places instead of reading every name."""
 
     def __init__(self, nb: Notebook) -> None:
         self._nb = nb
+        self._given: set[str] = set()
+
+    def add(self, case_id: str) -> None:
+        """Count a number as taken before its note is written."""
+        self._given.add(case_id)
 
     def __contains__(self, case_id: object) -> bool:
+        if case_id in self._given:
+            return True
         cases = self._nb.root / CASES
         if _removed_folder(self._nb, str(case_id)).exists() or (cases / f"{case_id}.md").exists():
             return True

@@ -1,0 +1,156 @@
+"""Read a CSV file row by row, each as a case note or with the reason why it is none."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from kb.case import CASE_FIELDS, CaseNote, case_from_fields
+from kb.columns import IMPORTED, day_order, field_value
+from kb.errors import BenchloreError, NoteError, quoted
+
+Progress = Callable[[int, int], None]
+
+
+class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
+    """Say why a CSV file cannot be imported at all."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """Hold one row of a CSV file. line: 1-based line it starts on. cells: as they stand. digest: of the
+    cells.
+
+    note: the case it makes, or None; reason: why it makes none.
+    """
+
+    line: int
+    cells: tuple[str, ...]
+    digest: str
+    note: CaseNote | None
+    reason: str = ""
+
+
+def read_header(path: Path) -> list[str]:
+    """Return the column names of a CSV file. Raises: ImportProblem when it has none or cannot be read."""
+    with _opened(path) as binary:
+        return _reader(path, binary)[1]
+
+
+def read_rows(
+    path: Path,
+    mapping: Mapping[str, str],
+    *,
+    constants: Mapping[str, str] | None = None,
+    progress: Progress | None = None,
+) -> Iterator[Row]:
+    """Yield the rows of a CSV file one by one, each as a case note or with the reason why it is none.
+
+    mapping: column by field (front matter key, "body", or a name of its own for an unknown field); two
+    fields may share a column. constants: values for fields that no column holds. progress: called with bytes
+    read and bytes in all. Commas, semicolons and tabs are told apart by the header. The file is UTF-8.
+    Raises: ImportProblem when the file cannot be read, or the mapping names a column it does not have.
+    """
+    total = max(_size(path), 1)
+    header = read_header(path)
+    unknown = [column for column in mapping.values() if column not in header]
+    if unknown:
+        known = ", ".join(map(quoted, header))
+        raise ImportProblem(f"{path}: no column {quoted(unknown[0])}; map to one of {known}")
+    places = {field: header.index(column) for field, column in mapping.items()}
+    order = _day_order(path, places["date"]) if "date" in places else ""
+    with _opened(path) as binary:
+        reader, _ = _reader(path, binary)
+        while True:
+            line = reader.line_num + 1
+            try:
+                cells = next(reader)
+            except StopIteration:
+                break
+            except csv.Error as error:
+                yield Row(line=line, cells=(), digest="", note=None, reason=f"row: not CSV ({error})")
+                continue
+            if any(cell.strip() for cell in cells):
+                yield _row(line, cells, places, mapping, constants or {}, order)
+            if progress is not None:
+                progress(min(binary.tell(), total), total)
+    if progress is not None:
+        progress(total, total)
+
+
+def _row(
+    line: int,
+    cells: Sequence[str],
+    places: Mapping[str, int],
+    mapping: Mapping[str, str],
+    constants: Mapping[str, str],
+    order: str,
+) -> Row:
+    raw = "\x1f".join(cells).encode("utf-8", errors="surrogateescape")
+    digest = hashlib.sha256(raw).hexdigest()[:16]
+    values: dict[str, Any] = dict(constants)
+    for field, place in places.items():
+        cell = cells[place] if place < len(cells) else ""
+        value = field_value(field, cell, column=mapping[field], order=order)
+        if value != "" or field in CASE_FIELDS:
+            values[field] = value
+    if any("\udc80" <= character <= "\udcff" for cell in cells for character in cell):
+        reason = "row: bytes that are not UTF-8; save the file as UTF-8"
+        return Row(line=line, cells=tuple(cells), digest=digest, note=None, reason=reason)
+    if not values.get("case"):
+        values[IMPORTED] = digest
+    try:
+        note = case_from_fields(values)
+    except NoteError as error:
+        reason = " | ".join(str(problem) for problem in error.problems)
+        return Row(line=line, cells=tuple(cells), digest=digest, note=None, reason=reason)
+    return Row(line=line, cells=tuple(cells), digest=digest, note=note)
+
+
+def _day_order(path: Path, place: int) -> str:
+    with _opened(path) as binary:
+        reader, _ = _reader(path, binary)
+        return day_order(row[place] for row in _passable(reader) if place < len(row))
+
+
+def _passable(reader: Iterator[list[str]]) -> Iterator[list[str]]:
+    while True:
+        try:
+            yield next(reader)
+        except StopIteration:
+            return
+        except csv.Error:
+            continue
+
+
+def _reader(path: Path, binary: BinaryIO) -> tuple[Any, list[str]]:
+    """Return a CSV reader that stands behind the header, and the header."""
+    text = io.TextIOWrapper(binary, encoding="utf-8-sig", errors="surrogateescape", newline="")
+    first = text.readline()
+    delimiter = max(",;\t", key=first.count)
+    text.seek(0)
+    reader = csv.reader(text, delimiter=delimiter)
+    try:
+        header = [column.strip() for column in next(reader)]
+    except (StopIteration, csv.Error):
+        header = []
+    if not any(header):
+        raise ImportProblem(f"{path}:1: no column names; write them into the first line")
+    return reader, header
+
+
+def _opened(path: Path) -> BinaryIO:
+    try:
+        return path.open("rb")
+    except OSError as error:
+        raise ImportProblem(f"{path}: cannot be read ({error.strerror}); give a CSV file") from error
+
+
+def _size(path: Path) -> int:
+    with _opened(path) as binary:
+        return binary.seek(0, io.SEEK_END)
