@@ -16,6 +16,7 @@ COMMANDS = {
     "search": ("web.cli_search", "Answer a complaint: causes, checks and past repairs."),
     "check": ("web.cli_notebook", "List everything in the notes that needs attention."),
     "index": ("web.cli_notebook", "Bring the index up to date with the notes."),
+    "new": ("web.cli_new", "Write up a repair in your editor."),
     "family": ("web.cli_family", "Show what a chassis family is known for."),
     "evaluate": ("web.cli_evaluate", "Measure how good the answers are."),
 }

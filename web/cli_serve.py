@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 import waitress
 
+from kb.git_history import is_repository
 from search.bench import Bench
 from web.app import create_app
 from web.cli_options import notebook_options, open_notebook
@@ -53,6 +54,8 @@ def serve(
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
     opened = open_notebook(notebook, demo=demo)
+    if git and not is_repository(opened):
+        raise click.ClickException(f"{opened.root}: no git repository; make it one with: git init")
     local = is_loopback(host)
     app = create_app(Bench(opened), loopback_only=local, host_names=() if local else own_names(), git=git)
     try:

@@ -81,7 +81,7 @@ def revise(case_id: str) -> Response | tuple[str, int]:
     changes = case_form.changed_fields(typed, base)
     body = typed["body"] if typed["body"] != base.get("body") else None
     try:
-        desk().revise(found.path, changes, body=body, expect=expect)
+        desk().revise(found.path, changes, body=body, expect=expect, tech=typed["tech"])
     except ChangedOnDisk as error:
         return conflict(case_id, typed, base, error), 409
     except NoteError as error:

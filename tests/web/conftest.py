@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from selenium.webdriver import Chrome
 
 from kb.notebook import Notebook
 from search.bench import Bench
 from web.app import create_app
+
+from .browser import served, start_chromium
 
 CASES = {
     "20260318-k7f2": """\
@@ -154,3 +157,31 @@ def app(make_app: Callable[..., Flask]) -> Flask:
 def client(app: Flask) -> FlaskClient:
     """Return a test client of the app."""
     return app.test_client()
+
+
+@pytest.fixture(scope="session")
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
+    """Return one headless Chromium for all browser tests."""
+    driver = start_chromium(tmp_path_factory.mktemp("chromium"))
+    driver.implicitly_wait(0)
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture
+def address(make_app: Callable[..., Flask]) -> Iterator[str]:
+    """Return the address of a running server over the small notebook, forms' tokens switched on."""
+    with served(make_app()) as where:
+        yield where
+
+
+@pytest.fixture
+def page(chromium: Chrome, address: str) -> Chrome:
+    """Return the browser on the start page of a fresh server, with nothing kept from an earlier test."""
+    chromium.set_window_size(1280, 900)
+    chromium.get(address)
+    chromium.execute_script("localStorage.clear()")
+    chromium.delete_all_cookies()
+    chromium.get_log("browser")
+    chromium.get(address)
+    return chromium

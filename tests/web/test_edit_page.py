@@ -24,7 +24,7 @@ fix_time: 0:55   # with coffee
 outcome: fixed
 ---
 
-Two  blanks,\ttabs and a trailing space: 
+Two  blanks,\ttabs and a trailing space:\x20
 """
 
 
