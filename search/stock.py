@@ -5,6 +5,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 # The gamma-Poisson model of Gelman et al., Bayesian Data Analysis, section 2.6 (from memory): uses per repair
 # have a Gamma(shape, exposure) prior. These two are chosen by us: half a use in ten repairs, so that a part
@@ -34,12 +35,17 @@ _NUMBER_AFTER = re.compile(r"\s+(?:x|×)\s*(\d{1,3})$", re.IGNORECASE)  # noqa: 
 
 @dataclass(frozen=True, kw_only=True)
 class PartUse:
-    """One entry of a note's parts: the type without its place on the board, and how many."""
+    """One entry of a note's parts: the type without its place on the board, and how many.
+
+    key: what two spellings of the type share.
+    """
 
     name: str
     count: int
+    key: str
 
 
+@lru_cache(maxsize=16384)  # a family's notes name the same few parts over and over
 def read_part(entry: str) -> PartUse:
     """Read one entry of a note's parts.
 
@@ -59,7 +65,7 @@ def read_part(entry: str) -> PartUse:
         if not before and not after:
             count = _count_places(places[0])
         rest = rest[places.end() :]
-    return PartUse(name=rest, count=max(count, 1))
+    return PartUse(name=rest, count=max(count, 1), key=part_key(rest))
 
 
 def _count_places(places: str) -> int:
@@ -148,9 +154,9 @@ def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures,
     for entries in parts_by_repair:
         uses = [read_part(entry) for entry in entries if entry.strip()]
         for use in uses:
-            used[part_key(use.name)] += use.count
-            spellings[part_key(use.name)][use.name] += 1
-        repairs.update({part_key(use.name) for use in uses})
+            used[use.key] += use.count
+            spellings[use.key][use.name] += 1
+        repairs.update({use.key for use in uses})
     total = len(parts_by_repair)
     figures = [
         PartFigures(
