@@ -2,14 +2,15 @@
 
 Four opinions are joined on a logarithmic scale (see search/learning.py for how their say is fitted):
 
-- linear: a model of the causes on the words and the meaning of past complaints, in which every past case adds
-  to its own cause and takes from the others in proportion to its likeness to the complaint;
+- linear: a model of the causes on the words and the meaning of past complaints, in which every past case
+  adds to its own cause and takes from the others in proportion to its likeness to the complaint;
 - vote: past cases vote for their cause, each with w = exp((likeness - 1) / tau) * blinks * family * age;
 - family: the causes' shares in the family said, against their shares in the whole notebook;
 - blinks: how likely the cause shows the blinks that were said.
 
-All of them rise, or stay, for a cause when one of its cases becomes more like the complaint, and so does their
-product. The chance that the cause is not in the notebook yet comes from Good-Turing and falls with likeness.
+All of them rise, or stay, for a cause when one of its cases becomes more like the complaint, and so does
+their product. The chance that the cause is not in the notebook yet comes from Good-Turing and falls with
+likeness.
 """
 
 from __future__ import annotations
@@ -113,7 +114,7 @@ class PastCases:
         met, starts = np.unique(self.cause[order], return_index=True)
         return order, met, starts
 
-    def sums(self, values: FloatArray) -> FloatArray:
+    def sums(self, values: FloatArray | BoolArray) -> FloatArray:
         """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
         order, met, starts = self.by_cause
         out = np.zeros(self.n_causes)
@@ -128,7 +129,7 @@ class Asked:
 
     likeness: (size,) how alike each past case's words and meaning are, at most 1. scores: (n_causes,) of the
     linear model. family, make, device: codes in the past cases' columns, -1 when not said (-2 when said, but
-    met in no past case). blinks: None when not said.
+    met in no past case). blinks: None when not said. spoken: whether a word was said that can be searched.
     """
 
     likeness: FloatArray
@@ -137,6 +138,7 @@ class Asked:
     make: int = -1
     device: int = -1
     blinks: BlinkPattern | None = None
+    spoken: bool = True
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -144,8 +146,8 @@ class CauseOdds:
     """Hold the odds for one complaint.
 
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
-    case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be used;
-    past cases are ranked by it. share: (size,) each case's part in its own cause's votes, 0 to 1.
+    case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
+    used; past cases are ranked by it. share: (size,) each case's part in its own cause's votes, 0 to 1.
     """
 
     probability: FloatArray
@@ -311,5 +313,6 @@ class Setting:
         """Return the chance that the cause is not in the notebook yet; within (0, 1)."""
         chance = self.good_turing()
         odds = np.log(chance / (1 - chance)) + self.tuning.new_offset
-        odds += min(self.tuning.new_slope, 0.0) * (self.best_likeness() - self.tuning.new_middle)
+        if self.asked.spoken:  # a family or a blink count alone is like no case in words, and none the newer
+            odds += min(self.tuning.new_slope, 0.0) * (self.best_likeness() - self.tuning.new_middle)
         return float(1 / (1 + np.exp(-odds)))

@@ -11,11 +11,12 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from kb.errors import BenchloreError
-from search.arrays import BoolArray, FloatArray, IntArray
+from search.arrays import BoolArray, IntArray
 from search.causes import Asked, CauseOdds, PastCases, cause_odds
 from search.concepts import ConceptFinder, default_finder, index_terms
+from search.evaluation_text import measures_table, per_cent, reliability_lines, reliability_plot
 from search.features import sketch_width, text_rows
-from search.learning import History, Progress, fit_model
+from search.learning import History, PlainTerm, Progress, fit_model
 from search.likeness import MeaningSpace, join_likeness, word_likeness
 from search.meaning import Meaning, load_meaning
 from search.measures import (
@@ -28,10 +29,13 @@ from search.measures import (
     reliability,
     share_within,
 )
+from search.notebook_causes import NotebookCauses, State
 from search.postings import MemoryPostings
 from search.splitting import stratified_folds
 
-_PLOT_WIDTH = 40
+_LAST = 60  # cases answered through time where no number is given
+_LEARN_EACH_TIME = 300  # up to so many cases everything is learned again before each answer; chosen by us
+_TIMES_LEARNED = 12  # above that, learned again so many times over the window
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,8 +61,39 @@ class Evaluation:
     meaning: bool = True
 
     def as_json(self) -> dict[str, Any]:
-        """Return everything as plain values, by name."""
-        return asdict(self)
+        """Return everything as plain values, by name; reliability as a list of objects."""
+        return {**asdict(self), "reliability": [asdict(each) for each in self.reliability]}
+
+    def as_text(self) -> str:
+        """Return a table to read, with the reliability plot."""
+        if not self.n:
+            return "There is no case to measure on yet."
+        first = round(self.top1 * self.n)
+        rows = [
+            (
+                "cases",
+                f"{self.n}",
+                f"{self.folds} folds" if self.folds > 1 else "each from earlier cases only",
+            ),
+            ("right first", per_cent(self.top1), f"the real cause came first in {first} of {self.n}"),
+            ("among three", per_cent(self.top3), "the real cause was among the first three"),
+            (
+                "new causes",
+                per_cent(self.new_cause_share),
+                "no case before had the cause: always a miss above",
+            ),
+            ("mean 1/rank", f"{self.mrr:.2f}", "1 is best"),
+            ("log loss", f"{self.log_loss:.2f}", "nats; 0 is best"),
+            ("Brier score", f"{self.brier:.2f}", "0 is best, 2 worst"),
+            ("calibration", per_cent(self.ece), "mean gap between what is claimed and what comes true"),
+            ("meaning", "yes" if self.meaning else "no", "" if self.meaning else "from words alone"),
+        ]
+        parts = [
+            measures_table(rows),
+            reliability_lines(self.reliability),
+            reliability_plot(self.reliability),
+        ]
+        return "\n\n".join(parts)
 
 
 class Answered(NamedTuple):
@@ -162,7 +197,7 @@ class _ListAsker:
 
     def __init__(self, listed: LabelledList, finder: ConceptFinder, meaning: Meaning | None) -> None:
         self.cases = listed.cases
-        self.terms = [[_Term(term, 1.0) for term in index_terms(text, finder)] for text in listed.texts]
+        self.terms = [[PlainTerm(term, 1.0) for term in index_terms(text, finder)] for text in listed.texts]
         causes = [index_terms(name, finder) for name in listed.cause_names]
         self.source = MemoryPostings(
             [
@@ -195,11 +230,6 @@ class _ListAsker:
         if self._space is None or self._space[0] != key:
             self._space = key, MeaningSpace.of(self.vectors, mask)
         return self._space[1]
-
-
-class _Term(NamedTuple):
-    term: str
-    weight: float
 
 
 def evaluate_list(
@@ -247,3 +277,45 @@ def evaluate_csv(
     """
     meaning = None if words_alone else load_meaning()
     return evaluate_list(read_labelled_csv(path, columns), folds=folds, meaning=meaning, progress=progress)
+
+
+def evaluate_notebook(
+    state: State,
+    finder: ConceptFinder,
+    *,
+    last: int = _LAST,
+    words_alone: bool = False,
+    progress: Progress | None = None,
+) -> Evaluation:
+    """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
+
+    Cases are taken in the order of date, then case id. Each is asked as it came in: complaint and symptoms,
+    family, make, device and blinks. The tuning is fitted on the cases before the first of them; the linear
+    opinion is learned again before each answer in a small notebook, else twelve times over the whole window.
+    """
+    causes = NotebookCauses(state, finder, words_alone=words_alone)
+    cases, table = causes.cases, causes.table
+    rows = np.flatnonzero(causes.usable)
+    order = np.array(
+        sorted(rows.tolist(), key=lambda row: (int(cases.date_days[row]), table.ids[row])), np.int64
+    )
+    first = max(1, len(order) - last)
+    mask = np.zeros(cases.size, np.bool_)
+    mask[order[:first]] = True
+    history = causes.history()
+    model = fit_model(replace(history, usable=mask))
+    stride = 1 if len(order) <= _LEARN_EACH_TIME else max(1, (len(order) - first) // _TIMES_LEARNED)
+    answers: list[Answered] = []
+    for place in range(first, len(order)):
+        row = int(order[place])
+        if place > first and (place - first) % stride == 0:
+            model = fit_model(replace(history, usable=mask), tuning=model.tuning)
+        asked = replace(causes.asked(row, mask), scores=model.scores(history.rows[row]))
+        odds = cause_odds(cases, asked, model.tuning, usable=mask)
+        cause = int(cases.cause[row])
+        met = bool((mask & (cases.cause == cause)).any())
+        answers.append(Answered(odds=odds, truth=cause if met else -1, fold=0))
+        mask[row] = True
+        if progress is not None:
+            progress(place - first + 1, len(order) - first)
+    return measure(answers, meaning=causes.meaning is not None)

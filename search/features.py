@@ -51,8 +51,8 @@ def text_rows(
     """Return one row a text: shape (len(texts), width [+ meaning.width]), float32.
 
     width: hash buckets for the word parts. meaning: None for words alone. vectors: the texts' meaning vectors
-    where they are at hand already, shape (len(texts), meaning.width). Rows of like texts have an inner product
-    near 1; a text with no words at all gives a row of zeros.
+    where they are at hand already, shape (len(texts), meaning.width). Rows of like texts have an inner
+    product near 1; a text with no words at all gives a row of zeros.
     """
     sketch = _sketch(texts, finder, width)
     if meaning is None:
@@ -130,7 +130,7 @@ def row_cosines(rows: FloatArray, row: FloatArray) -> FloatArray:
 
 
 def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:
-    """Return rows with fewer columns but the same inner products, and the matrix that turns new rows likewise.
+    """Return rows with fewer columns but the same inner products, and the matrix that makes new rows so.
 
     rows: (n, width). Where n < width: (n, r) with r <= n, and (width, r); else the rows themselves and None.
     """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,9 +16,17 @@ from search.splitting import stratified_folds
 
 Progress = Callable[[int, int], None]
 
+
+class PlainTerm(NamedTuple):
+    """A term to search for and its weight: a past case asked as a complaint."""
+
+    term: str
+    weight: float
+
+
 # All chosen by us.
 FEWEST_TO_FIT = 50  # below that the defaults serve
-_HELD_OUT = 600  # cases tried on a notebook too large for five folds
+_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 300, 30_000  # cases tried where five folds would take too long
 _LOGISTIC_WORK = 2e11  # multiplications for one logistic fit, a few seconds; beyond it class means serve
 _FOLDS_WORK = 2.5e11  # the same for all fits of five folds and every strength
 _STEPS = 60
@@ -27,7 +36,7 @@ _QUIETS = (0.2, 0.35, 0.5)
 _MOST_SAY = np.array([1.6, 1.2, 1.2, 1.3, 1.5])
 _MEANS_SAY = (0.8, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
-_UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
+UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
 _NAME_EVIDENCE = 1.0
 _SEED = 20260318
 
@@ -38,6 +47,7 @@ class History:
 
     rows: (size, width). usable: (size,). asked: gives the complaint of a row against the rows under a mask,
     with its scores left empty. names: (n_causes, width) the features of the causes' own names.
+    learnable: (size,) the rows whose features are filled in; None for all.
     """
 
     cases: PastCases
@@ -45,6 +55,13 @@ class History:
     usable: BoolArray
     asked: Callable[[int, BoolArray], Asked]
     names: FloatArray
+    learnable: BoolArray | None = None
+
+    def rows_to_learn(self) -> IntArray:
+        """Return the usable rows that have a cause and features."""
+        keep = self.usable & (self.cases.cause >= 0)
+        chosen: IntArray = np.flatnonzero(keep if self.learnable is None else keep & self.learnable)
+        return chosen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +92,7 @@ def fit_linear(history: History, which: IntArray, tuning: Tuning) -> LinearModel
     cases = history.cases
     met, compact = np.unique(cases.cause[which], return_inverse=True)
     weights = np.zeros((history.rows.shape[1], cases.n_causes), np.float32)
-    offset = np.full(cases.n_causes, _UNMET)
+    offset = np.full(cases.n_causes, UNMET)
     if len(met):
         rows = np.concatenate([history.rows[which], history.names[met]])
         compact = np.concatenate([compact, np.arange(len(met))])
@@ -99,7 +116,7 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     defaults on the cases held out. Repeatable: folds come from a fixed seed.
     """
     cases = history.cases
-    which = np.flatnonzero(history.usable & (cases.cause >= 0))
+    which = history.rows_to_learn()
     plan = plan_fit(len(which), history.rows.shape[1], len(np.unique(cases.cause[which])))
     default = Tuning(method=plan.method, say=_MEANS_SAY if plan.method == "means" else Tuning().say)
     if len(which) < FEWEST_TO_FIT:
@@ -133,7 +150,8 @@ class _Trials:
         self.splits = [(which[fold != at], which[fold == at]) for at in range(5)]
         if plan.folds == 1:
             order = np.random.default_rng(_SEED).permutation(which)
-            held = np.sort(order[: min(_HELD_OUT, len(which) // 5)])
+            most = _HELD_OUT if cases.size <= _LARGE else _HELD_OUT_OF_LARGE
+            held = np.sort(order[: min(most, len(which) // 5)])
             self.splits = [(np.setdiff1d(which, held), held)]
         self.total = len(self.splits) * (len(plan.strengths) + 1)
         self._settings: list[tuple[Setting, IntArray]] = []
@@ -149,9 +167,9 @@ class _Trials:
         cases, default = self.history.cases, self.default
         votes: list[list[list[FloatArray]]] = [[[] for _ in _QUIETS] for _ in _TAUS]
         truth, sides, known, seen_before, new_facts = [], [], [], [], []
-        for learn, held in self.splits:
-            mask = np.zeros(cases.size, np.bool_)
-            mask[learn] = True
+        for _, held in self.splits:
+            mask = self.history.usable & (cases.cause >= 0)
+            mask[held] = False
             for row in held.tolist():
                 setting = Setting(cases, self.history.asked(row, mask), default, mask)
                 met = bool(setting.known[cases.cause[row]])
@@ -225,8 +243,8 @@ class _Trials:
     def fit_new_cause(self) -> tuple[float, float, float]:
         """Return offset, slope (at most 0) and middle of the log odds of a new cause, beside Good-Turing's.
 
-        Five folds hide a fifth of the cases, so more causes are new in them than will be next week: the offset
-        is taken from the level that Good-Turing claims for those very folds, only the slope is learned.
+        Good-Turing's chance is that of the very folds the case was held out of, so that hiding a fifth of the
+        cases does not make new causes look commoner than they are.
         """
         chance, likeness = self.new_facts[:, 0], self.new_facts[:, 1]
         new = ~self.met
@@ -263,7 +281,7 @@ def fit_model(
 
     thin: work in as few columns as there are rows; the answer is the same up to rounding.
     """
-    which = np.flatnonzero(history.usable & (history.cases.cause >= 0))
+    which = history.rows_to_learn()
     turned: FloatArray | None = None
     if thin and 0 < len(which) + len(history.names) < history.rows.shape[1]:
         few, turned = thin_rows(np.concatenate([history.rows[which], history.names]))

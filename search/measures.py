@@ -16,7 +16,7 @@ from search.arrays import BoolArray, FloatArray, IntArray
 def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
     """Return the rank of the true class in each row, from 1; inf where truth is -1.
 
-    Tie rule: of equal classes each takes the mean of the places they share, so that chance neither helps nor hurts.
+    Tie rule: of equal classes each takes the mean of the places they share.
     """
     own = probabilities[np.arange(len(truth)), np.maximum(truth, 0)][:, None]
     better = (probabilities > own).sum(axis=1)
@@ -47,13 +47,13 @@ def average_precision(relevant: Sequence[bool] | BoolArray, total: int) -> float
 
 
 def discounted_gain(gains: Sequence[float] | FloatArray) -> float:
-    """Return the sum of gain / log2(place + 1). Source: Jarvelin and Kekalainen 2002, with the usual log base."""
+    """Return the sum of gain / log2(place + 1). Source: Jarvelin and Kekalainen 2002."""
     values = np.asarray(gains, np.float64)
     return float((values / np.log2(np.arange(2, len(values) + 2))).sum())
 
 
 def normalised_gain(gains: Sequence[float] | FloatArray) -> float:
-    """Return the discounted gain over that of the best order of the same gains; 0 to 1, 0 without any gain."""
+    """Return the discounted gain over that of the best order; 0 to 1, 0 without any gain."""
     best = discounted_gain(np.sort(np.asarray(gains, np.float64))[::-1])
     return discounted_gain(gains) / best if best > 0 else 0.0
 
@@ -88,7 +88,7 @@ class ReliabilityBin:
 def reliability(claimed: FloatArray, came_true: BoolArray, *, bins: int = 10) -> tuple[ReliabilityBin, ...]:
     """Return the reliability table over equal bins of [0, 1]; empty bins are left out.
 
-    claimed: (n,) probabilities. came_true: (n,). A claim on a bound belongs to the bin above it, 1 to the last.
+    claimed: (n,) probabilities. came_true: (n,). A claim on a bound belongs to the bin above it.
     Source: Guo and others 2017, On Calibration of Modern Neural Networks, section 2.
     """
     at = np.minimum((np.asarray(claimed) * bins).astype(np.int64), bins - 1)

@@ -33,15 +33,17 @@ def backed_off_shares(
 def good_turing_new(causes: IntArray) -> float:
     """Return the chance that the next case has a cause not seen yet; within (0, 1).
 
-    causes: (n,) codes of the cases so far. Good-Turing: causes seen once over cases seen; half a case is added
-    to both sides, so that the chance is never exactly 0 or 1 (an empty notebook gives 1/2... see below).
-    Source: Good 1953, The Population Frequencies of Species, Biometrika 40, equation for total unseen
-    probability n1 / N. An empty list gives 0.5 / 1 capped at 0.95.
+    causes: (n,) codes of the cases so far. Good-Turing: causes seen once over cases seen; half a case in one
+    is added, so that the chance is never 0 or 1 (1/2 for an empty notebook).
+    Source: Good 1953, The Population Frequencies of Species and the Estimation of Population Parameters.
     """
     seen_once = int(np.count_nonzero(np.bincount(causes) == 1)) if len(causes) else 0
     return new_share(seen_once, len(causes))
 
 
 def new_share(seen_once: float, seen: float, *, parent: float = 0.5, kappa: float = 1.0) -> float:
-    """Return (seen once + kappa * parent) / (seen + kappa): Good-Turing shrunk towards a wider neighbourhood."""
+    """Return Good-Turing's share shrunk: (seen once + kappa * parent) / (seen + kappa).
+
+    parent: the share in a wider neighbourhood. kappa: how many cases that is worth.
+    """
     return float((seen_once + kappa * parent) / (seen + kappa))

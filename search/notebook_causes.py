@@ -1,0 +1,307 @@
+"""The causes' odds for one state of a notebook: learned from it, kept beside its index, and asked."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Sequence
+from dataclasses import asdict
+from functools import cached_property
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from kb.blinks import BlinkPattern
+from kb.case import CaseNote
+from search.arrays import BoolArray, FloatArray, IntArray
+from search.causes import Asked, CauseOdds, PastCases, Tuning, cause_odds
+from search.concepts import ConceptFinder, index_terms
+from search.features import sketch_width, text_rows
+from search.fitting import LinearModel
+from search.learning import UNMET, CauseModel, History, PlainTerm, Progress, fit_model
+from search.likeness import MeaningSpace, join_likeness, word_likeness
+from search.meaning import load_meaning
+from search.postings import PostingSource
+from search.ranking import QueryTerm
+from search.table import CaseTable
+
+KEPT_FILE = "causes.npz"
+_FORMAT = 1
+_MOST_LEARNED = (
+    40_000  # newest rows of each cause first; beyond it a linear model gains nothing; chosen by us
+)
+_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
+
+
+class State(Protocol):
+    """What is needed of a state of the index, such as search.index.Snapshot."""
+
+    @property
+    def source(self) -> PostingSource:
+        """The posting lists."""
+        ...
+
+    @property
+    def table(self) -> CaseTable:
+        """The columns."""
+        ...
+
+    @property
+    def generation(self) -> str:
+        """A text that changes with the index."""
+        ...
+
+    @property
+    def vectors(self) -> FloatArray | None:
+        """The meaning vector of each row, or None."""
+        ...
+
+
+class Complaint(Protocol):
+    """What is needed of a complaint that was read, such as search.complaint.Reading."""
+
+    @property
+    def text(self) -> str:
+        """What was said."""
+        ...
+
+    @property
+    def terms(self) -> Sequence[QueryTerm]:
+        """What is searched."""
+        ...
+
+    @property
+    def family(self) -> str:
+        """The chassis family, "" when not known."""
+        ...
+
+    @property
+    def make(self) -> str:
+        """The make, "" when not known."""
+        ...
+
+    @property
+    def device(self) -> str:
+        """The kind of set, "" when not known."""
+        ...
+
+    @property
+    def blinks(self) -> BlinkPattern | None:
+        """The blink pattern, None when not said."""
+        ...
+
+
+def complaint_text(note: CaseNote) -> str:
+    """Return what a note says of the fault as it came in: complaint and symptoms."""
+    return ".\n".join(text for text in (note.complaint, *note.symptom) if text)
+
+
+class NotebookCauses:
+    """Give the odds of every cause of a notebook for a complaint. Safe between threads once made."""
+
+    def __init__(self, state: State, finder: ConceptFinder, *, words_alone: bool = False) -> None:
+        """Take one state of the index. words_alone: leave meaning out even where it is installed."""
+        self.table, self.source, self.generation = state.table, state.source, state.generation
+        self.finder = finder
+        self.cases = PastCases.from_table(state.table)
+        self.usable: BoolArray = state.table.alive & state.table.readable & (self.cases.cause >= 0)
+        self._vectors = None if words_alone else state.vectors
+        self.meaning = None if self._vectors is None else load_meaning()
+        self.width = sketch_width(int(self.usable.sum()))
+        self.model = CauseModel(tuning=Tuning(), linear=self._nothing_learned())
+        self._spaces: dict[bytes, MeaningSpace] = {}
+
+    @classmethod
+    def learn(
+        cls,
+        state: State,
+        finder: ConceptFinder,
+        *,
+        folder: Path | None = None,
+        afresh: bool = False,
+        progress: Progress | None = None,
+    ) -> NotebookCauses:
+        """Return a notebook's odds, learned from it or taken up from what is kept in a folder.
+
+        What is kept for this very state is used as it is. What is kept for another state still gives its
+        tuning, and in a large notebook its linear opinion for the causes it knows. What is damaged or of
+        another format is learned again. afresh: learn everything again, as after a rebuild.
+        """
+        causes = cls(state, finder)
+        kept = None if afresh or folder is None else read_kept(folder / KEPT_FILE)
+        if kept is not None and kept.fits(causes):
+            model = kept.model_for(causes)
+            if model is not None:
+                causes.model = model
+                return causes
+        tuning = kept.tuning if kept is not None and kept.fits(causes) and kept.near(causes) else None
+        causes.model = fit_model(causes.history(), tuning=tuning, progress=progress)
+        if folder is not None:
+            keep(folder / KEPT_FILE, causes)
+        return causes
+
+    def odds(self, complaint: Complaint, *, usable: BoolArray | None = None) -> CauseOdds:
+        """Return the odds for a complaint. usable: (size,) rows to answer from, default all readable ones."""
+        mask = self.usable if usable is None else usable & self.usable
+        vector = None if self.meaning is None else self.meaning.vectors([complaint.text])
+        row = text_rows(
+            [complaint.text], self.finder, width=self.width, meaning=self.meaning, vectors=vector
+        )[0]
+        asked = Asked(
+            likeness=self._likeness(complaint.terms, None if vector is None else vector[0], mask),
+            scores=self.model.scores(row),
+            family=_code(self.table.family_names, complaint.family),
+            make=_code(self.table.make_names, complaint.make),
+            device=_code(self.table.device_names, complaint.device),
+            blinks=complaint.blinks,
+            spoken=bool(complaint.terms),
+        )
+        return cause_odds(self.cases, asked, self.model.tuning, usable=mask)
+
+    def history(self, usable: BoolArray | None = None) -> History:
+        """Return what is learned from. usable: (size,) rows that may be looked at, default all readable."""
+        mask = self.usable if usable is None else usable & self.usable
+        chosen = self._most_telling(mask)
+        rows = np.zeros((self.table.size, self.names.shape[1]), np.float32)
+        rows[chosen] = self.features(chosen)
+        learnable = np.zeros(self.table.size, np.bool_)
+        learnable[chosen] = True
+        return History(
+            cases=self.cases, rows=rows, usable=mask, asked=self.asked, names=self.names, learnable=learnable
+        )
+
+    @cached_property
+    def names(self) -> FloatArray:
+        """Return the features of the causes' names, shape (causes, width)."""
+        return text_rows(self.table.cause_names, self.finder, width=self.width, meaning=self.meaning)
+
+    def features(self, rows: IntArray) -> FloatArray:
+        """Return the features of past complaints, one row each."""
+        texts = [self._text(row) for row in rows.tolist()]
+        vectors = None if self._vectors is None else self._vectors[rows].astype(np.float32)
+        return text_rows(texts, self.finder, width=self.width, meaning=self.meaning, vectors=vectors)
+
+    def asked(self, row: int, mask: BoolArray) -> Asked:
+        """Return a past case as a complaint against the rows under a mask, without scores."""
+        cases = self.cases
+        terms = [PlainTerm(term, 1.0) for term in index_terms(self._text(row), self.finder)]
+        vector = None if self._vectors is None else self._vectors[row].astype(np.float32)
+        code = int(cases.blink_code[row])
+        return Asked(
+            likeness=self._likeness(terms, vector, mask),
+            scores=np.zeros(cases.n_causes),
+            family=int(cases.family[row]),
+            make=int(cases.make[row]),
+            device=int(cases.device[row]),
+            blinks=cases.blink_patterns[code] if code >= 0 else None,
+            spoken=bool(terms),
+        )
+
+    def _text(self, row: int) -> str:
+        return complaint_text(self.table.note(row))
+
+    def _likeness(self, terms: Sequence[QueryTerm], vector: FloatArray | None, mask: BoolArray) -> FloatArray:
+        words = word_likeness(terms, self.source, mask)
+        return join_likeness(words, None if vector is None else self._space.likeness(vector))
+
+    @cached_property
+    def _space(self) -> MeaningSpace:
+        assert self._vectors is not None
+        return MeaningSpace.of(self._vectors, self.usable)
+
+    def _most_telling(self, mask: BoolArray) -> IntArray:
+        """Return the rows to learn from: all, or of a very large notebook the newest of each cause."""
+        rows = np.flatnonzero(mask & (self.cases.cause >= 0))
+        if len(rows) <= _MOST_LEARNED:
+            return rows
+        rows = rows[np.lexsort((-self.cases.date_days[rows], self.cases.cause[rows]))]
+        cause = self.cases.cause[rows]
+        begins = np.flatnonzero(np.diff(cause, prepend=-1))
+        place = np.arange(len(rows)) - np.repeat(begins, np.diff(begins, append=len(rows)))
+        return np.sort(rows[np.argsort(place, kind="stable")[:_MOST_LEARNED]])
+
+    def _nothing_learned(self) -> LinearModel:
+        width = self.width + (0 if self.meaning is None else self.meaning.width)
+        count = len(self.table.cause_names)
+        return LinearModel(weights=np.zeros((width, count), np.float32), offset=np.zeros(count))
+
+
+def _code(names: Sequence[str], said: str) -> int:
+    """Return the code of a name, -1 when nothing was said, -2 when the notebook does not know it."""
+    if not said:
+        return -1
+    return next((code for code, name in enumerate(names) if name.casefold() == said.casefold()), -2)
+
+
+class Kept:
+    """Hold what was learned for some state of a notebook, as it was kept on disk."""
+
+    def __init__(self, facts: dict[str, object], weights: FloatArray, offset: FloatArray) -> None:
+        """Take what was read. Raises: KeyError, TypeError or ValueError when it makes no sense."""
+        self.generation, self.keys = str(facts["generation"]), list(map(str, facts["cause_keys"]))  # type: ignore[call-overload]
+        said = dict(facts["tuning"])  # type: ignore[call-overload]
+        self.tuning = Tuning(**{**said, "say": tuple(said["say"])})
+        self.linear = LinearModel(weights=weights, offset=offset)
+        if weights.shape[1] != len(self.keys) or offset.shape != (len(self.keys),):
+            raise ValueError("causes and weights differ in number")
+
+    def fits(self, causes: NotebookCauses) -> bool:
+        """Tell whether the features are those of today."""
+        return bool(self.linear.weights.shape[0] == causes.names.shape[1])
+
+    def near(self, causes: NotebookCauses) -> bool:
+        """Tell whether the notebook has hardly grown since, so that the tuning still holds."""
+        now = int(causes.usable.sum())
+        return self.tuning.fitted and abs(now - self.tuning.cases) <= max(20, self.tuning.cases // 5)
+
+    def model_for(self, causes: NotebookCauses) -> CauseModel | None:
+        """Return the model for a state of the notebook; None when it had better be learned again."""
+        if self.generation == causes.generation and self.keys == causes.table.cause_keys:
+            return CauseModel(tuning=self.tuning, linear=self.linear)
+        if int(causes.usable.sum()) <= _QUICK_ROWS or not self.near(causes):
+            return None
+        place = {key: at for at, key in enumerate(self.keys)}
+        at = np.array([place.get(key, -1) for key in causes.table.cause_keys], np.int64)
+        weights, offset = self.linear.weights[:, at], self.linear.offset[at]
+        weights[:, at < 0] = 0
+        # A cause met since then: votes speak for it, so the linear opinion should not shout it down.
+        known = self.linear.offset > UNMET
+        offset[at < 0] = float(np.median(self.linear.offset[known])) if known.any() else 0.0
+        return CauseModel(tuning=self.tuning, linear=LinearModel(weights=weights, offset=offset))
+
+
+def keep(path: Path, causes: NotebookCauses) -> None:
+    """Write what was learned to a file, whole or not at all; a folder that takes nothing is no error."""
+    facts = {
+        "format": _FORMAT,
+        "generation": causes.generation,
+        "cause_keys": causes.table.cause_keys,
+        "tuning": asdict(causes.model.tuning),
+    }
+    file = io.BytesIO()
+    np.savez(
+        file,
+        facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
+        weights=causes.model.linear.weights.astype(np.float16),
+        offset=causes.model.linear.offset,
+    )
+    partial = path.with_suffix(".part")
+    try:
+        partial.write_bytes(file.getvalue())
+        partial.replace(path)
+    except OSError:
+        return
+
+
+def read_kept(path: Path) -> Kept | None:
+    """Return what is kept in a file, None when it is missing, damaged or of another format."""
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as archive:
+            facts = json.loads(archive["facts"].tobytes())
+            if facts["format"] != _FORMAT:
+                return None
+            return Kept(facts, archive["weights"].astype(np.float32), archive["offset"])
+    except (OSError, zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
+        return None
