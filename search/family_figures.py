@@ -4,11 +4,10 @@ import datetime
 from dataclasses import dataclass
 from typing import Any
 
-from kb.settings import ShopSettings
 from search.bench_time import BenchTime
 from search.checks import Order
 from search.intervals import MedianInterval, wilson_interval
-from search.quote import PastTries, Quote, quote
+from search.quote import PastTries
 from search.stock import PartFigures
 from search.survival import ComebackRate
 
@@ -208,26 +207,6 @@ class FamilyFigures:
     def fixed(self) -> int:
         """The number of them that were fixed."""
         return self.success.count
-
-    def quote(
-        self, settings: ShopSettings, *, parts_cost: float = 0.0, worth: float | None = None
-    ) -> Quote | None:
-        """Return what such a repair costs, at the shop's rate and with parts of the cost given.
-
-        parts_cost, worth: money, not negative; worth is what the set is worth to its owner, where said.
-        None where the shop's settings give no labour rate, or no fix time is known.
-        """
-        if settings.labour_rate is None or self.bench_time is None:
-            return None
-        return quote(
-            self.bench_time,
-            settings.labour_rate,
-            parts_cost,
-            currency=settings.currency,
-            minimum_charge=settings.minimum_charge,
-            worth=worth,
-            past=self.past,
-        )
 
     def as_json(self) -> dict[str, Any]:
         """Return the figures as `GET /api/families/NAME` and `benchlore family NAME --json` give them."""

@@ -97,18 +97,19 @@ def negative_binomial_mass(count: int, *, shape: float, success: float) -> float
 
 
 def shelf_count(
-    used: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS, probability: float = ENOUGH_PROBABILITY
+    uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS, probability: float = ENOUGH_PROBABILITY
 ) -> int:
-    """Return the smallest number of one part that suffices for the next repairs with a given probability.
+    """Return how many uses of one part the next repairs will not exceed with a given probability.
 
-    used: parts of the type used in `repairs` repairs. next_repairs: from 1. probability: within (0, 1).
-    The predictive count of a Poisson rate with a gamma prior is negative binomial with shape
-    PRIOR_SHAPE + used and success (PRIOR_REPAIRS + repairs) / (PRIOR_REPAIRS + repairs + next_repairs).
+    uses: how often the part was used in `repairs` repairs. next_repairs: from 1. probability: within (0, 1).
+    Returns: the smallest such count. The predictive count of a Poisson rate with a gamma prior is negative
+    binomial with shape PRIOR_SHAPE + uses and success behind / (behind + next_repairs), where behind is
+    PRIOR_REPAIRS + repairs.
     Source: Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
     """
-    if used < 0 or repairs < 0 or next_repairs < 1 or not 0.0 < probability < 1.0:
-        raise ValueError(f"used {used}, repairs {repairs}, next {next_repairs}, probability {probability}")
-    shape = PRIOR_SHAPE + used
+    if uses < 0 or repairs < 0 or next_repairs < 1 or not 0.0 < probability < 1.0:
+        raise ValueError(f"uses {uses}, repairs {repairs}, next {next_repairs}, probability {probability}")
+    shape = PRIOR_SHAPE + uses
     behind = PRIOR_REPAIRS + repairs
     success = behind / (behind + next_repairs)
     count, total = 0, negative_binomial_mass(0, shape=shape, success=success)
@@ -122,7 +123,9 @@ def shelf_count(
 class PartFigures:
     """One type of part over a number of repairs.
 
-    used: parts; repairs: in how many repairs; per_ten: parts per ten repairs; keep: for the next ten repairs.
+    used: parts; repairs: in how many repairs; per_ten: parts per ten repairs; keep: for the next ten repairs,
+    so many repairs as are likely to need it (shelf_count) times the parts each of them took, rounded up.
+    Parts that are changed in pairs or sets come together, so that it is the repairs that are counted.
     """
 
     name: str
@@ -164,7 +167,7 @@ def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures,
             used=count,
             repairs=repairs[key],
             per_ten=10 * count / total,
-            keep=shelf_count(count, total),
+            keep=math.ceil(shelf_count(repairs[key], total) * count / repairs[key]),
         )
         for key, count in used.items()
     ]

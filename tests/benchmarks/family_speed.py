@@ -28,9 +28,9 @@ def made_up_cases(count: int, families: int, *, skewed: bool) -> list[CaseNote]:
     cause = rng.integers(0, 3000, size=count)
     template = case_from_fields(
         {
-            "case": "20220101-0000", "date": "2022-01-01", "device": "LED TV", "make": "Halvern", "model": "HV-1",
-            "chassis_family": "F0", "symptom": ["dead"], "root_cause": "fuse open", "board": "power supply",
-            "check": "Q801 measured", "check_time": "5 min", "fix_time": "40 min", "outcome": "fixed",
+            "case": "20220101-0000", "date": "2022-01-01", "device": "LED TV", "make": "Halvern",
+            "model": "HV-1", "chassis_family": "F0", "symptom": ["dead"], "root_cause": "fuse open",
+            "board": "power supply", "check": "Q801 measured", "check_time": "5 min", "fix_time": "40 min", "outcome": "fixed",
             "parts": ["Q801 20N60C3", "F801 T4A"], "blinks": "3",
         }
     )  # fmt: skip

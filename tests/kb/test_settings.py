@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+import kb
 from kb.settings import SettingsError, ShopSettings, load_settings
 
 
@@ -19,6 +20,12 @@ def test_settings_without_a_file_set_nothing(tmp_path: Path) -> None:
 def test_settings_read_rate_currency_and_minimum(tmp_path: Path) -> None:
     settings = settings_of(tmp_path, '# ours\nlabour_rate = 42\ncurrency = "crowns"\nminimum_charge = 12.5\n')
     assert settings == ShopSettings(labour_rate=42.0, currency="crowns", minimum_charge=12.5)
+
+
+def test_the_demo_shop_has_a_rate_and_a_currency() -> None:
+    settings = load_settings(Path(kb.__file__).parent / "demo")
+    assert settings.labour_rate
+    assert settings.currency
 
 
 def test_settings_read_a_file_saved_with_a_byte_order_mark(tmp_path: Path) -> None:

@@ -191,7 +191,7 @@ def parts(notes: list[Note]) -> list[dict[str, Any]]:
             "used": count,
             "repairs": repairs[key],
             "per_ten_repairs": 10 * count / len(notes),
-            "keep_for_next_ten": shelf(count, len(notes)),
+            "keep_for_next_ten": math.ceil(Fraction(shelf(repairs[key], len(notes)) * count, repairs[key])),
         }
         for key, count in used.items()
     ]

@@ -11,7 +11,6 @@ import pytest
 import kb
 from kb.case import CaseNote, parse_case
 from kb.family import FamilyNote, parse_family
-from kb.settings import ShopSettings
 from kb.terms import Vocabulary, load_vocabulary
 from search.families import families_overview, family_figures
 from search.table import CaseTable, table_from_cases
@@ -245,17 +244,6 @@ def test_boards_of_one_kind_are_one_board_under_its_usual_name() -> None:
     assert "psu" in figures.boards[0].other_names
     points = weak_points(table_from_cases(cases), vocabulary=load_vocabulary())
     assert [(board.name, board.cases) for board in points.boards] == [("power supply", 3)]
-
-
-def test_quote_uses_the_shops_settings(demo: Folder) -> None:
-    figures = family_figures(demo.table, "HV-L2", note=demo.notes["HV-L2"])
-    assert figures.quote(ShopSettings(), parts_cost=10) is None
-    price = figures.quote(ShopSettings(labour_rate=60, currency="crowns"), parts_cost=10)
-    assert price is not None
-    assert figures.bench_time is not None
-    assert price.median == pytest.approx(figures.bench_time.median + 10)
-    assert price.currency == "crowns"
-    assert not price.likely_not_worth_it
 
 
 def test_overview_equals_the_slow_figures(demo: Folder) -> None:

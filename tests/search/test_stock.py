@@ -50,8 +50,16 @@ def test_part_figures_group_by_type_over_places() -> None:
         ("20N60C3", 4, 3, 10.0),
         ("T4A", 2, 2, 5.0),
     ]
-    assert figures[0].keep == shelf_count(4, 4)
+    # Three of four repairs took it, four pieces: the likely number of repairs, times four thirds.
+    assert figures[0].keep == -(-shelf_count(3, 4) * 4 // 3)
+    assert figures[1].keep == shelf_count(2, 4)
     assert figures[0].as_json()["part"] == "20N60C3"
+
+
+def test_parts_changed_in_pairs_are_kept_in_pairs() -> None:
+    pairs = part_figures([["C914 and C915 680uF 25V"], [], [], []])
+    singles = part_figures([["C914 680uF 25V"], [], [], []])
+    assert pairs[0].keep == 2 * singles[0].keep
 
 
 def test_part_figures_of_no_repair_are_none() -> None:
