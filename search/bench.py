@@ -1,0 +1,297 @@
+"""The open notebook: kept in step with its files, and asked for answers. Every face of the program uses this."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from kb.blinks import BlinkPattern
+from kb.errors import BenchloreError, quoted
+from kb.models import find_family
+from kb.notebook import Notebook
+from search.answer import Answer
+from search.answering import Knowledge, put_together
+from search.arrays import BoolArray, IntArray
+from search.blink_match import blink_likelihoods
+from search.causes import CauseOdds
+from search.complaint import Reading, read_complaint
+from search.concepts import ConceptFinder
+from search.index import CaseIndex, RefreshReport, Snapshot
+from search.meaning import load_meaning
+from search.notebook_causes import NotebookCauses
+from search.ranking import bm25f, top
+
+Progress = Callable[[str, int, int], None]
+
+# Notes are looked for again at most this often, and never for more than a twentieth of the time: looking at
+# 100,000 files takes longer than an answer. Both chosen by us.
+LOOK_AGAIN_S = 1.0
+LOOKING_SHARE = 20
+# A past case that shares no word is still shown when its meaning or its blinks are this near; chosen by us.
+NEAR_IN_MEANING = 0.25
+NEAR_IN_BLINKS = 0.3
+NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
+
+
+class BlinksError(BenchloreError):
+    """Say that a blink pattern given beside a complaint cannot be read, and what to write instead."""
+
+
+class Bench:
+    """Answer complaints from one notebook. Safe to use from several threads.
+
+    notebook: the open notebook. look_again_s: least seconds between two looks for changed notes, 0 for a look
+    at every refresh.
+    """
+
+    def __init__(
+        self, notebook: Notebook, *, look_again_s: float = LOOK_AGAIN_S, progress: Progress | None = None
+    ) -> None:
+        """Open the index, bring it up to date, and learn from the notebook's history.
+
+        progress: called with what is being done, how much of it is done, and how much there is.
+        """
+        self.notebook = notebook
+        self._progress = progress
+        self._look_again_s = look_again_s
+        self._index = CaseIndex(notebook, progress=self._telling("Reading notes"))
+        self._lock = threading.Lock()
+        self._looked_at, self._look_took = time.monotonic(), 0.0
+        self._state: tuple[Snapshot, Knowledge, NotebookCauses] | None = None
+
+    def _telling(self, what: str) -> Callable[[int, int], None]:
+        def tell(done: int, total: int) -> None:
+            if self._progress is not None:
+                self._progress(what, done, total)
+
+        return tell
+
+    def refresh(self, *, now: bool = False) -> RefreshReport:
+        """Take in notes that were added, changed or removed. now: look even if that was done just before."""
+        with self._lock:
+            waited = time.monotonic() - self._looked_at
+            pause = max(self._look_again_s, LOOKING_SHARE * self._look_took)
+            if not now and self._look_again_s and waited < pause:
+                return RefreshReport()
+            started = time.monotonic()
+            report = self._index.refresh()
+            self._looked_at = time.monotonic()
+            self._look_took = 0.0 if report else self._looked_at - started
+            return report
+
+    def rebuild(self) -> RefreshReport:
+        """Build the index from the notes again, and learn everything again."""
+        with self._lock:
+            report = self._index.rebuild()
+            self._state = self._prepare(self._index.snapshot(), afresh=True)
+            return report
+
+    @property
+    def warning(self) -> str:
+        """Return a sentence why the index is not kept on disk, "" when it is."""
+        return self._index.warning
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """Return the state of the index that answers are given from."""
+        return self._current()[0]
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """Return what is known of the notebook's cases and families in that state."""
+        return self._current()[1]
+
+    @property
+    def causes(self) -> NotebookCauses:
+        """Return the odds of the causes in that state."""
+        return self._current()[2]
+
+    @property
+    def finder(self) -> ConceptFinder:
+        """Return what finds the trade's ideas in a text, the shop's own terms included."""
+        return self._current()[1].finder
+
+    def _current(self) -> tuple[Snapshot, Knowledge, NotebookCauses]:
+        snapshot = self._index.snapshot()
+        families = self.notebook.families()
+        with self._lock:
+            state = self._state
+            if state is None or state[0].generation != snapshot.generation:
+                state = self._prepare(snapshot, afresh=False)
+            elif state[1].families != families:
+                state = (state[0], self._know(snapshot), state[2])
+            self._state = state
+            return state
+
+    def _know(self, snapshot: Snapshot) -> Knowledge:
+        return Knowledge(
+            snapshot.table, self.notebook.families(), self.notebook.vocabulary(), self._index.finder
+        )
+
+    def _prepare(
+        self, snapshot: Snapshot, *, afresh: bool
+    ) -> tuple[Snapshot, Knowledge, NotebookCauses]:
+        causes = NotebookCauses.learn(
+            snapshot,
+            self._index.finder,
+            folder=self.notebook.state_dir,
+            afresh=afresh,
+            progress=self._telling("Learning from past repairs"),
+        )
+        return snapshot, self._know(snapshot), causes
+
+    def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
+        """Return what a complaint says, and what was given beside it.
+
+        Raises: BlinksError when `blinks` is no pattern.
+        """
+        snapshot, knowledge, _ = self._current()
+        return self._read(text, family, blinks, snapshot, knowledge)
+
+    def _read(
+        self, text: str, family: str, blinks: str, snapshot: Snapshot, knowledge: Knowledge
+    ) -> Reading:
+        reading = read_complaint(
+            text,
+            finder=knowledge.finder,
+            families=list(knowledge.families.values()),
+            lexicon=snapshot.lexicon,
+            blinks=None if blinks == NOT_SAID else _pattern(blinks),
+            family="" if family == NOT_SAID else family,
+        )
+        if blinks == NOT_SAID:
+            reading = replace(reading, blinks=None)
+        if family == NOT_SAID:
+            reading = replace(reading, family="", model="", make="", device="")
+        # A family that has cases but no note yet is a family all the same.
+        if reading.family and reading.family not in knowledge.families:
+            known = {name.casefold(): name for name in knowledge.table.family_names}
+            return replace(reading, family=known.get(reading.family.casefold(), reading.family))
+        return reading
+
+    def answer(
+        self,
+        text: str,
+        *,
+        family: str = "",
+        blinks: str = "",
+        rule_out: Sequence[str] = (),
+        limit: int = 20,
+    ) -> Answer:
+        """Answer a complaint.
+
+        text: in anybody's words, may be empty. family: chassis family or model; blinks: a pattern; both count
+        instead of what the text says, and "none" sets aside what was read there. rule_out: root causes already checked, in any spelling.
+        limit: most past cases to show. Raises: BlinksError.
+        """
+        started = time.perf_counter()
+        snapshot, knowledge, causes = self._current()
+        reading = self._read(text, family, blinks, snapshot, knowledge)
+        ruling = knowledge.ruling(rule_out)
+        odds = causes.odds(reading)
+        hits, bad_notes = _rows_to_show(reading, snapshot, causes, odds, limit)
+        answer = put_together(
+            knowledge,
+            reading,
+            odds.without(ruling.codes),
+            ruling=ruling,
+            hits=hits,
+            bad_notes=bad_notes,
+            notices=self._notices(reading, knowledge, ruling.unknown),
+        )
+        return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
+
+    def _notices(self, reading: Reading, knowledge: Knowledge, unknown: Sequence[str]) -> list[str]:
+        notices = [f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in unknown]
+        if reading.family and reading.family not in (*knowledge.families, *knowledge.table.family_names):
+            notices.append(
+                f"The notebook knows no family or model {quoted(reading.family)}; "
+                "the answer is taken from all others."
+            )
+        if not reading.terms and reading.blinks is None and not reading.family:
+            notices.append(
+                "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
+                "Try what it does or does not do, a blink count, or a family."
+            )
+        if not np.any(knowledge.basis.readable):
+            notices.append("The notebook has no readable case yet; write up the first repair.")
+        if self._index.warning:
+            notices.append(self._index.warning)
+        return notices
+
+    def comebacks_of(self, case: str) -> list[str]:
+        """Return the later cases in which the fault of a case came back, oldest first."""
+        table = self.snapshot.table
+        row = table.row_of.get(case)
+        if row is None:
+            return []
+        later = np.flatnonzero(table.comeback_row == row)
+        return [table.ids[each] for each in later[np.argsort(table.date_days[later], kind="stable")].tolist()]
+
+    def holdings(self) -> str:
+        """Return in one sentence what the notebook holds."""
+        knowledge = self.knowledge
+        cases = int(np.count_nonzero(knowledge.basis.readable))
+        unreadable = int(np.count_nonzero(knowledge.table.alive)) - cases
+        families = len({*knowledge.families, *knowledge.table.family_names})
+        said = f"{cases} repairs in {families} families, {len(knowledge.table.cause_names)} root causes"
+        return f"{said}; {unreadable} notes need attention." if unreadable else f"{said}."
+
+    @property
+    def has_meaning(self) -> bool:
+        """Tell whether the extra [meaning] is installed, so that different words for one thing meet."""
+        return load_meaning() is not None
+
+    def family_named(self, said: str) -> str | None:
+        """Return the family that a name or model belongs to, whether it has a note or only cases."""
+        knowledge = self.knowledge
+        match = find_family(said, list(knowledge.families.values()))
+        if match is not None:
+            return match.family.chassis_family
+        known = {name.casefold(): name for name in knowledge.table.family_names}
+        return known.get(said.strip().casefold())
+
+
+def _pattern(blinks: str) -> BlinkPattern | None:
+    if not blinks.strip():
+        return None
+    try:
+        return BlinkPattern.parse(blinks)
+    except ValueError as error:
+        raise BlinksError(f"blinks: {quoted(blinks)}; {error}") from error
+
+
+def _rows_to_show(
+    reading: Reading, snapshot: Snapshot, causes: NotebookCauses, odds: CauseOdds, limit: int
+) -> tuple[IntArray, IntArray]:
+    """Return the rows of past cases that have something in common with the complaint, and of bad notes.
+
+    A row is shown for a word, for a meaning, for its blinks or for its family; a complaint that says nothing
+    shows the newest of the notebook. Best first; ties: newest date, then case id.
+    """
+    table = snapshot.table
+    words = bm25f(reading.terms, snapshot.source)
+    common: BoolArray = words > 0
+    if reading.blinks is not None:
+        recorded = table.blink_code >= 0
+        near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
+        common |= recorded & near
+    if reading.family in table.family_names:
+        common |= table.family == table.family_names.index(reading.family)
+    for names, codes, said in (
+        (table.make_names, table.make, reading.make),
+        (table.device_names, table.device, reading.device),
+    ):
+        if said in names and not reading.terms and reading.blinks is None and not reading.family:
+            common |= codes == names.index(said)
+    if reading.terms:
+        common |= causes.meaning_likeness(reading) >= NEAR_IN_MEANING
+    elif reading.blinks is None and not reading.family:
+        common |= not common.any()
+    hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
+    bad = np.where(table.alive & ~table.readable, words, 0.0)
+    return hits, top(bad, table.date_days, table.paths, limit)
