@@ -30,8 +30,8 @@ def made_up_cases(count: int, families: int, *, skewed: bool) -> list[CaseNote]:
         {
             "case": "20220101-0000", "date": "2022-01-01", "device": "LED TV", "make": "Halvern",
             "model": "HV-1", "chassis_family": "F0", "symptom": ["dead"], "root_cause": "fuse open",
-            "board": "power supply", "check": "Q801 measured", "check_time": "5 min", "fix_time": "40 min", "outcome": "fixed",
-            "parts": ["Q801 20N60C3", "F801 T4A"], "blinks": "3",
+            "board": "power supply", "check": "Q801 measured", "check_time": "5 min", "fix_time": "40 min",
+            "outcome": "fixed", "parts": ["Q801 20N60C3", "F801 T4A"], "blinks": "3",
         }
     )  # fmt: skip
     first = datetime.date(2022, 1, 1)

@@ -11,8 +11,10 @@ import pytest
 import kb
 from kb.case import CaseNote, parse_case
 from kb.family import FamilyNote, parse_family
+from kb.notebook import open_demo
 from kb.terms import Vocabulary, load_vocabulary
 from search.families import families_overview, family_figures
+from search.index import CaseIndex
 from search.table import CaseTable, table_from_cases
 from search.trends import weak_points
 from tests.search.family_slow import SlowNotebook
@@ -78,6 +80,15 @@ def test_every_figure_of_a_demo_family_equals_the_slow_one(demo: Folder, family:
     slow = compare(demo, family)
     assert slow["cases"] > 0
     assert slow["causes"]
+
+
+def test_figures_through_the_index_equal_the_slow_ones(tmp_path: Path) -> None:
+    folder = Folder(DEMO)
+    index = CaseIndex(open_demo(tmp_path))
+    index.refresh()
+    folder.table = index.snapshot().table
+    for family in DEMO_FAMILIES:
+        compare(folder, family)
 
 
 @pytest.mark.parametrize("family", DEMO_FAMILIES)
