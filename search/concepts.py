@@ -229,6 +229,12 @@ def _is_denial_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     return longer.kind == "symptom" and all(other is longer for other in covering)
 
 
+@lru_cache(maxsize=4)
+def finder_for(vocabulary: Vocabulary) -> ConceptFinder:
+    """Return the finder of a vocabulary, made once for each."""
+    return ConceptFinder(vocabulary)
+
+
 @lru_cache(maxsize=1)
 def default_finder() -> ConceptFinder:
     """Return the finder of the built-in vocabulary, made once."""
@@ -241,7 +247,11 @@ def index_terms(text: str, finder: ConceptFinder) -> list[str]:
     Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
     twice.
     """
-    tokens = tokenise(text)
+    return terms_of(tokenise(text), finder)
+
+
+def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
+    """Return what is indexed of a text that is cut into words already (see index_terms)."""
     terms = [token.stem for token in tokens if is_content_word(token)]
     terms.extend(CONCEPT_MARK + hit.concept for hit in finder.find(tokens))
     return terms

@@ -7,16 +7,17 @@ import pickle
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePosixPath
+from sys import intern
 from typing import Any
 
 from kb.case import CaseNote, Outcome, parse_case
 from kb.errors import NoteError
 from kb.frontmatter import decode_note
-from search.concepts import ConceptFinder, index_terms
+from search.concepts import ConceptFinder, index_terms, terms_of
 from search.integrity import digest_of
 from search.ranking import FIELDS
 from search.rows import CODED, LENGTHS, NoteRow
-from search.text import surface_words
+from search.text import tokenise, words_of
 
 _EPOCH = datetime.date(1970, 1, 1)
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
@@ -104,11 +105,13 @@ def _unreadable(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
 
 
 def _analyse(texts: Mapping[str, str], numbers: Mapping[str, float], finder: ConceptFinder) -> dict[str, Any]:
-    terms = {field: index_terms(text, finder) for field, text in texts.items()}
+    tokens = {field: tokenise(text) for field, text in texts.items()}
+    # One object a word, not one a note: a large notebook is in memory at once while it is indexed.
+    terms = {field: [intern(term) for term in terms_of(tokens[field], finder)] for field in texts}
     lengths = {
         length: float(len(terms.get(field, ()))) for length, field in zip(LENGTHS, FIELDS, strict=True)
     }
-    words = {word for text in texts.values() for word in surface_words(text)}
+    words = {intern(word) for field in texts for word in words_of(tokens[field])}
     return {
         "terms": {field: terms.get(field, []) for field in FIELDS},
         "numbers": {"size": 0, "mtime_ns": 0, **numbers, **lengths},

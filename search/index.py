@@ -41,7 +41,7 @@ UNSURE_NS = 20_000_000
 # So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
 # process need not compare them by content once more; chosen by us.
 MANY_TOUCHED = 200
-_BATCH = 20_000  # notes added at a time while building, to bound memory; chosen by us
+_BATCH = 10_000  # notes added at a time while building, to bound memory; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,7 +116,7 @@ class CaseIndex:
         self._lock = threading.RLock()
         self._disk = IndexFolder(notebook.state_dir / INDEX_FOLDER, notebook.state_dir / LOCK_FILE)
         self._cache = PostingCache()
-        self._finder = ConceptFinder(notebook.vocabulary())
+        self._finder: tuple[Vocabulary, ConceptFinder] | None = None
         self._known: dict[str, int] = {}
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
@@ -165,7 +165,6 @@ class CaseIndex:
     def _build(self, sole: bool) -> RefreshReport:
         """Index every note from nothing. sole: no other process writes, so the index may be kept on disk."""
         vocabulary = self.notebook.vocabulary()
-        self._finder = ConceptFinder(vocabulary)
         stamps = list(self._scan().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
         for start in range(0, len(stamps), _BATCH):
@@ -223,7 +222,10 @@ class CaseIndex:
         return data, FileStamp(stamp.size, 0) if unsure else stamp
 
     def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
-        note = read_document(path, data, self._finder)
+        vocabulary = self.notebook.vocabulary()
+        if self._finder is None or self._finder[0] is not vocabulary:
+            self._finder = (vocabulary, ConceptFinder(vocabulary))
+        note = read_document(path, data, self._finder[1])
         numbers = {**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns}
         return replace(note, numbers=numbers)
 
@@ -251,8 +253,6 @@ class CaseIndex:
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from another state of the index from now on."""
-        if facts != self._facts:
-            self._finder = ConceptFinder(self.notebook.vocabulary())
         self._facts = facts
         self._snapshot = _snapshot_of(segments, self._cache, facts)
         table = self._snapshot.table

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -169,11 +169,14 @@ def is_stop_word(word: str) -> bool:
 
 
 def surface_words(text: str) -> Iterator[str]:
-    """Yield the plain words of a text as they were written, lower case, once for each time they stand there.
+    """Return the plain words of a text as they were written, lower case, once for each time they stand there.
 
     Only words of letters alone, two or more: what the lexicon may offer for a misspelt word. Stop words are
     among them, so that "trun on" finds "turn", and "form" is not bent into something rarer.
     """
-    for token in tokenise(text):
-        if len(token.text) > 1 and token.text.isalpha():
-            yield token.text
+    return words_of(tokenise(text))
+
+
+def words_of(tokens: Iterable[Token]) -> Iterator[str]:
+    """Return the plain words of a text that is cut into words already (see surface_words)."""
+    return (token.text for token in tokens if len(token.text) > 1 and token.text.isalpha())
