@@ -27,7 +27,8 @@ from search.table import CaseTable
 
 # All chosen by us.
 CAUSES_NAMED = 200  # more would be a list nobody reads; the rest is summed up as "other causes"
-CAUSES_CHECKED = 60  # checks to put in order; later ones have no chance worth minutes
+CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking again
+WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
 EVIDENCE_LISTED = 50  # case ids named for one cause
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
@@ -152,7 +153,8 @@ def put_together(
     likely = [knowledge.families[name] for name in telling if name in knowledge.families]
     named = _likeliest(odds.probability, CAUSES_NAMED)
     opening_min, assumed = _opening(knowledge, families)
-    order = _order(knowledge, odds.probability, named[:CAUSES_CHECKED], opening_min)
+    checked = [code for code in named[:CAUSES_CHECKED] if odds.probability[code] >= WORTH_A_CHECK] or named[:1]
+    order = _order(knowledge, odds.probability, checked, opening_min)
     causes = tuple(_cause(knowledge, odds, code) for code in named)
     said = bool(reading.family)
     return Answer(
@@ -267,7 +269,7 @@ def _family_shares(knowledge: Knowledge, reading: Reading, weight: FloatArray) -
     """Return where the evidence comes from; only the family that was said, when one was."""
     if reading.family:
         return (FamilyShare(chassis_family=reading.family, share=1.0),)
-    if not reading.says_something:
+    if not reading.terms and reading.blinks is None:
         return ()
     codes = knowledge.table.family
     known = codes >= 0
@@ -289,7 +291,9 @@ def _opening(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tuple[flo
         if note is not None and note.opening_time_min is not None:
             return float(note.opening_time_min), False
         break
-    known = [note.opening_time_min for note in knowledge.families.values() if note.opening_time_min is not None]
+    known = [
+        note.opening_time_min for note in knowledge.families.values() if note.opening_time_min is not None
+    ]
     return (float(np.median(known)) if known else DEFAULT_OPENING_MIN), True
 
 
@@ -354,9 +358,7 @@ def _hit(knowledge: Knowledge, reading: Reading, odds: CauseOdds, row: int) -> C
 
 
 def _shares_count(reading: Reading, recorded: BlinkPattern) -> bool:
-    return reading.blinks is not None and bool(
-        set(reading.blinks.alternatives) & set(recorded.alternatives)
-    )
+    return reading.blinks is not None and bool(set(reading.blinks.alternatives) & set(recorded.alternatives))
 
 
 def _bad_note(knowledge: Knowledge, reading: Reading, row: int) -> CaseHit:

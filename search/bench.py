@@ -1,4 +1,4 @@
-"""The open notebook: kept in step with its files, and asked for answers. Every face of the program uses this."""
+"""The open notebook: kept in step with its files, and asked for answers by every face of the program."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from search.arrays import BoolArray, IntArray
 from search.blink_match import blink_likelihoods
 from search.causes import CauseOdds
 from search.complaint import Reading, read_complaint
-from search.concepts import ConceptFinder
+from search.concepts import ConceptFinder, finder_for
 from search.index import CaseIndex, RefreshReport, Snapshot
 from search.meaning import load_meaning
 from search.notebook_causes import NotebookCauses
@@ -32,7 +32,7 @@ Progress = Callable[[str, int, int], None]
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
 # A past case that shares no word is still shown when its meaning or its blinks are this near; chosen by us.
-NEAR_IN_MEANING = 0.25
+NEAR_IN_LIKENESS = 0.15
 NEAR_IN_BLINKS = 0.3
 NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
 
@@ -129,15 +129,16 @@ class Bench:
 
     def _know(self, snapshot: Snapshot) -> Knowledge:
         return Knowledge(
-            snapshot.table, self.notebook.families(), self.notebook.vocabulary(), self._index.finder
+            snapshot.table,
+            self.notebook.families(),
+            self.notebook.vocabulary(),
+            finder_for(self.notebook.vocabulary()),
         )
 
-    def _prepare(
-        self, snapshot: Snapshot, *, afresh: bool
-    ) -> tuple[Snapshot, Knowledge, NotebookCauses]:
+    def _prepare(self, snapshot: Snapshot, *, afresh: bool) -> tuple[Snapshot, Knowledge, NotebookCauses]:
         causes = NotebookCauses.learn(
             snapshot,
-            self._index.finder,
+            finder_for(self.notebook.vocabulary()),
             folder=self.notebook.state_dir,
             afresh=afresh,
             progress=self._telling("Learning from past repairs"),
@@ -152,9 +153,7 @@ class Bench:
         snapshot, knowledge, _ = self._current()
         return self._read(text, family, blinks, snapshot, knowledge)
 
-    def _read(
-        self, text: str, family: str, blinks: str, snapshot: Snapshot, knowledge: Knowledge
-    ) -> Reading:
+    def _read(self, text: str, family: str, blinks: str, snapshot: Snapshot, knowledge: Knowledge) -> Reading:
         reading = read_complaint(
             text,
             finder=knowledge.finder,
@@ -184,8 +183,8 @@ class Bench:
     ) -> Answer:
         """Answer a complaint.
 
-        text: in anybody's words, may be empty. family: chassis family or model; blinks: a pattern; both count
-        instead of what the text says, and "none" sets aside what was read there. rule_out: root causes already checked, in any spelling.
+        text: in anybody's words, may be empty. family: a chassis family or model, blinks: a pattern; both
+        count instead of what the text says. rule_out: root causes already checked, in any spelling.
         limit: most past cases to show. Raises: BlinksError.
         """
         started = time.perf_counter()
@@ -193,7 +192,7 @@ class Bench:
         reading = self._read(text, family, blinks, snapshot, knowledge)
         ruling = knowledge.ruling(rule_out)
         odds = causes.odds(reading)
-        hits, bad_notes = _rows_to_show(reading, snapshot, causes, odds, limit)
+        hits, bad_notes = _rows_to_show(reading, snapshot, odds, limit)
         answer = put_together(
             knowledge,
             reading,
@@ -206,7 +205,9 @@ class Bench:
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
 
     def _notices(self, reading: Reading, knowledge: Knowledge, unknown: Sequence[str]) -> list[str]:
-        notices = [f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in unknown]
+        notices = [
+            f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in unknown
+        ]
         if reading.family and reading.family not in (*knowledge.families, *knowledge.table.family_names):
             notices.append(
                 f"The notebook knows no family or model {quoted(reading.family)}; "
@@ -266,7 +267,7 @@ def _pattern(blinks: str) -> BlinkPattern | None:
 
 
 def _rows_to_show(
-    reading: Reading, snapshot: Snapshot, causes: NotebookCauses, odds: CauseOdds, limit: int
+    reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int
 ) -> tuple[IntArray, IntArray]:
     """Return the rows of past cases that have something in common with the complaint, and of bad notes.
 
@@ -289,7 +290,7 @@ def _rows_to_show(
         if said in names and not reading.terms and reading.blinks is None and not reading.family:
             common |= codes == names.index(said)
     if reading.terms:
-        common |= causes.meaning_likeness(reading) >= NEAR_IN_MEANING
+        common |= odds.likeness >= NEAR_IN_LIKENESS
     elif reading.blinks is None and not reading.family:
         common |= not common.any()
     hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
