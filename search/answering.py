@@ -16,9 +16,9 @@ from kb.terms import Vocabulary
 from search.answer import Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.basis import NotebookBasis, basis_of
-from search.bench_time import BenchTime, CauseTime, expected_bench_time
+from search.bench_time import BenchTime, causes_in_order, expected_bench_time
 from search.causes import CauseOdds
-from search.checks import Check, Order, is_inside, order_checks
+from search.checks import DEFAULT_OPENING_MIN, Check, Order, is_inside, order_checks
 from search.complaint import Reading
 from search.concepts import ConceptFinder
 from search.documents import cause_key
@@ -33,7 +33,6 @@ EVIDENCE_LISTED = 50  # case ids named for one cause
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED, BAD_NOTES_LISTED = 6, 3, 3
-DEFAULT_OPENING_MIN = 10.0
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
 
 
@@ -153,7 +152,8 @@ def put_together(
     likely = [knowledge.families[name] for name in telling if name in knowledge.families]
     named = _likeliest(odds.probability, CAUSES_NAMED)
     opening_min, assumed = _opening(knowledge, families)
-    checked = [code for code in named[:CAUSES_CHECKED] if odds.probability[code] >= WORTH_A_CHECK] or named[:1]
+    worth = [code for code in named[:CAUSES_CHECKED] if odds.probability[code] >= WORTH_A_CHECK]
+    checked = worth or named[:1]
     order = _order(knowledge, odds.probability, checked, opening_min)
     causes = tuple(_cause(knowledge, odds, code) for code in named)
     said = bool(reading.family)
@@ -173,7 +173,7 @@ def put_together(
         opening_assumed=assumed,
         expected_minutes=order.order.expected_minutes if order.codes else None,
         naive_minutes=order.order.naive_minutes if order.codes else None,
-        bench_time=_bench_time(knowledge, order) if order.codes else None,
+        bench_time=_bench_time(knowledge, order, checked) if order.codes else None,
         cases=(
             *(_hit(knowledge, reading, odds, row) for row in hits.tolist()),
             *(_bad_note(knowledge, reading, row) for row in bad_notes.tolist()[:BAD_NOTES_LISTED]),
@@ -209,23 +209,18 @@ def _order(knowledge: Knowledge, probability: FloatArray, codes: list[int], open
     return _Ordered(order=order, codes=[codes[place] for place in order.places])
 
 
-def _bench_time(knowledge: Knowledge, ordered: _Ordered) -> BenchTime | None:
+def _bench_time(knowledge: Knowledge, ordered: _Ordered, codes: Sequence[int]) -> BenchTime | None:
+    """Return the bench time to expect. codes: the causes in the order they were given to order_checks."""
     order = ordered.order
-    times = [
-        CauseTime(
-            probability=check.probability,
-            finding_min=finding + (0.0 if opened else order.opening_min),
-            fix_times_min=knowledge.fix_times(code),
-        )
-        for check, finding, opened, code in zip(
-            order.checks, order.finding_min, order.opened, ordered.codes, strict=True
-        )
-    ]
-    unchecked = max(0.0, 1.0 - sum(check.probability for check in order.checks))
+    profiles = [knowledge.profile(code) for code in codes]
+    # What was found with the set closed and took no part (a lock, a filter) is mended with the set closed.
+    fixed_inside = [bool(profile.parts) and is_inside("", profile.board) for profile in profiles]
+    times = causes_in_order(order, [knowledge.fix_times(code) for code in codes], fixed_inside=fixed_inside)
+    still_closed = not any(order.opened)
     return expected_bench_time(
         times,
-        not_in_notebook=unchecked,
-        all_checks_min=order.total_minutes,
+        not_in_notebook=max(0.0, 1.0 - sum(check.probability for check in order.checks)),
+        all_checks_min=order.total_minutes + (order.opening_min if still_closed else 0.0),
         spread=knowledge.basis.spread,
     )
 
