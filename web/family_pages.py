@@ -70,7 +70,7 @@ def show(said: str) -> Answer:
     if name != said:
         return redirect(family_address(name, state.pairs()))
     view = family_view(bench, name, state)
-    table = bench.snapshot().table
+    table = bench.snapshot.table
     return render_template(
         "family.html",
         view=view,
@@ -87,6 +87,6 @@ def show(said: str) -> Answer:
 @blueprint.get("/weak-points")
 def weak_points() -> str:
     """Compare the families: what recurs, which boards fail most, what is rising or falling."""
-    notebook, table = desk().notebook, desk().bench.snapshot().table
+    notebook, table = desk().notebook, desk().bench.snapshot.table
     found = find_weak_points(table, vocabulary=notebook.vocabulary())
     return render_template("weak_points.html", found=found, shown=WEAK_SHOWN)

@@ -54,7 +54,7 @@ class FamilyView:
 
 def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     """Return all that is known of the family called `name`, over the slice that the state says."""
-    notebook, table = bench.notebook, bench.snapshot().table
+    notebook, table = bench.notebook, bench.snapshot.table
     note, vocabulary = notebook.families().get(name), notebook.vocabulary()
     figures = family_figures(
         table,
@@ -150,7 +150,7 @@ def case_lines(table: CaseTable, case_ids: Sequence[str]) -> list[CaseLine]:
 def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
     """Return the families that fit what was typed, all for nothing; a family meant by its model comes first."""
     notes = bench.notebook.families()
-    lines = {line.chassis_family: line for line in families_overview(bench.snapshot().table, notes)}
+    lines = {line.chassis_family: line for line in families_overview(bench.snapshot.table, notes)}
     findable = [
         Findable(name=name, make=line.make, device=line.device, models=line.models)
         for name, line in lines.items()
@@ -164,7 +164,7 @@ def known_name(bench: Bench, said: str) -> str | None:
     Forgives case, and takes a model's name or other dashes and spaces for its family, but no wrong letter.
     """
     notes = bench.notebook.families()
-    names = dict.fromkeys([*notes, *bench.snapshot().table.family_names])
+    names = dict.fromkeys([*notes, *bench.snapshot.table.family_names])
     if said in names:
         return said
     folded = [name for name in names if name.casefold() == said.casefold()]
@@ -177,7 +177,7 @@ def known_name(bench: Bench, said: str) -> str | None:
 def nearest_names(bench: Bench, said: str) -> list[str]:
     """Return families that may have been meant, the likeliest first."""
     notes = bench.notebook.families()
-    names = list(dict.fromkeys([*notes, *bench.snapshot().table.family_names]))
+    names = list(dict.fromkeys([*notes, *bench.snapshot.table.family_names]))
     match = find_family(said, list(notes.values()))
     meant = [match.family.chassis_family] if match else []
     return list(dict.fromkeys([*meant, *nearest(said, names)]))
