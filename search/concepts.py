@@ -6,6 +6,7 @@ Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are bro
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -14,6 +15,7 @@ from kb.terms import Vocabulary, load_vocabulary
 from search.text import Token, is_stop_word, stem, tokenise
 
 CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
+_SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
 _NOT = "\x00not"
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
@@ -71,6 +73,14 @@ class _Match(NamedTuple):
         return [place for place in range(self.start, self.end) if place != self.gap]
 
 
+class _Beside(NamedTuple):
+    """Words that mean something right beside a thing of some kind: "[part] open"."""
+
+    forms: tuple[str, ...]
+    follows: bool  # True: after the thing; False: before it
+    entry: _Entry
+
+
 class _Node:
     """One step in a phrase: what may follow, and the idea if the phrase ends here."""
 
@@ -92,6 +102,7 @@ class ConceptFinder:
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._root = _Node()
         self._kinds: dict[str, str] = {}
+        self._beside: dict[str, list[_Beside]] = {}
         words: set[str] = set()
         for term in vocabulary.terms:
             if term.kind in _UNSEARCHED_KINDS:
@@ -99,9 +110,15 @@ class ConceptFinder:
             concept = self._joined_concept(term.concept, term.kind)
             self._kinds.setdefault(concept, term.kind)
             for phrase in (term.concept, *term.phrases):
-                tokens = tokenise(phrase)
+                slot = _SLOT.search(phrase)
+                tokens = tokenise(_SLOT.sub(" ", phrase))
                 words.update(token.text for token in tokens if token.text.isalpha())
-                self._add(tokens, concept, term.kind)
+                if slot is None:
+                    self._add(tokens, concept, term.kind)
+                elif tokens:
+                    forms = tuple(sense.form for sense in _senses(tokens))
+                    beside = _Beside(forms, slot.start() == 0, _Entry(concept, term.kind, False))
+                    self._beside.setdefault(slot["kind"], []).append(beside)
         self.words = frozenset(words)
         self.stems = frozenset(stem(word) for word in words)
 
@@ -122,23 +139,50 @@ class ConceptFinder:
         one inside a longer symptom does ("no picture" in "no picture but sound").
         """
         senses = _senses(tokens)
-        matches = [match for start in range(len(senses)) for match in self._matches_at(senses, start)]
+        opening = self._root.following
+        matches = [
+            match
+            for start, sense in enumerate(senses)
+            if sense.form in opening
+            for match in self._matches_at(senses, start)
+        ]
         matches.sort(key=lambda match: (match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
-        hits: list[ConceptHit] = []
+        found: list[_Match] = []
         for match in matches:
-            entry = match.entry
             covering = [taken[place] for place in match.places()]
             free = not any(covering)
-            if not (free or _is_denial_inside(entry, covering)) or _is_denied(senses, match):
+            if not (free or _is_denial_inside(match.entry, covering)) or _is_denied(senses, match):
                 continue
             if free:
                 for place in match.places():
-                    taken[place] = entry
-            last = senses[match.end - 1].token
-            hits.append(ConceptHit(entry.concept, entry.kind, senses[match.start].token, last + 1))
+                    taken[place] = match.entry
+            found.append(match)
+        found.extend(self._found_beside(found, senses, taken))
+        hits = [
+            ConceptHit(entry.concept, entry.kind, senses[start].token, senses[end - 1].token + 1)
+            for start, end, entry, _ in found
+        ]
         hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))
         return hits
+
+    def _found_beside(
+        self, found: Sequence[_Match], senses: Sequence[_Sense], taken: Sequence[_Entry | None]
+    ) -> list[_Match]:
+        """Return what stands right beside a thing that was found, in words no longer phrase has used."""
+        beside: list[_Match] = []
+        for match in found:
+            for forms, follows, entry in self._beside.get(match.entry.kind, ()):
+                start = match.end if follows else match.start - len(forms)
+                end = start + len(forms)
+                if start < 0 or end > len(senses) or any(taken[start:end]):
+                    continue
+                breaks = any(
+                    sense.after_break for sense in senses[start + (not follows) : end + (not follows)]
+                )
+                if not breaks and tuple(sense.form for sense in senses[start:end]) == forms:
+                    beside.append(_Match(start, end, entry, -1))
+        return beside
 
     def _matches_at(self, senses: Sequence[_Sense], start: int) -> Iterator[_Match]:
         node = self._root.following.get(senses[start].form)

@@ -22,7 +22,7 @@ _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 class Labels:
     """Hold the names that were read, "" where none was.
 
-    spans: where they stand in the text. named: make and model as the notebook spells them, if the text names them.
+    spans: where they stand in the text. named: make and model in the notebook's spelling, if the text has them.
     """
 
     family: str = ""
@@ -138,7 +138,7 @@ def _model(said: str, note: FamilyNote | None) -> str:
     """Return the model as the family note spells it, else as said; "" if the family itself was named."""
     if note is None or _squeezed(said) == _squeezed(note.chassis_family):
         return ""
-    spelled = {_squeezed(model): model for model in note.models if "*" not in model}
+    spelled = {_squeezed(model): model.rstrip("*") for model in note.models}
     return spelled.get(_squeezed(said), said)
 
 
