@@ -7,44 +7,26 @@ lengths ("two long three short"), or an indicator light with "times". All other 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
 from kb.blinks import BlinkPattern, Group
+from search.blink_evidence import LENGTHS, REACH, Said, tells_of_blinks
 from search.blink_words import Item, blink_items
 
-_REACH = 7  # chosen by us: items between a word for blinking and its number (tests/search/complaints.md)
 _BRIDGE = 7  # chosen by us: items between one number and the next of the same pattern
 _COLOUR_REACH = 10  # chosen by us: items between a colour and the number
 _WIDEST_DOUBT = 4  # chosen by us: "4 to 8" is a doubt of five counts, "2 to 20" is nonsense
 
-_LENGTHS = frozenset(("long", "short"))
-_BETWEEN = frozenset(
-    ("small", "times", "light", "colour", "doubt", "near", "group", "more", "comma", "or", "counting")
-)
 _ENDINGS = frozenset(("times", "blink", "more", "long", "short", "colour"))
 _JOINERS = frozenset(
-    (
-        "comma",
-        "pause",
-        "or",
-        "and",
-        "plus",
-        "dash",
-        "doubt",
-        "near",
-        "small",
-        "light",
-        "blink",
-        "more",
-        *_LENGTHS,
-    )
+    ("comma", "pause", "or", "and", "plus", "dash", "doubt", "near", "small", "light", "more", "blink")
 )
+_JOINERS |= LENGTHS
 _NOT_AFTER = frozenset(("unit", "word", "light", "label", "picture", "group"))
 _SUBJECTS = frozenset(("it", "the", "i", "you", "we", "he", "she", "they", "warm"))
 _COLOURED = frozenset(("light", "blink", "count", "times", "long", "short"))
-_COUNTABLE_ONE = frozenset(("flash", "blink", "pulse", "wink"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,17 +35,6 @@ class BlinksRead:
 
     pattern: BlinkPattern
     spans: tuple[tuple[int, int], ...]
-
-
-@dataclass
-class _Said:
-    """One run of numbers that belong together, as far as it has been read. first, after: places of items."""
-
-    first: int
-    after: int
-    alternatives: list[list[Group]]
-    kinds: set[str] = field(default_factory=set)
-    vague: bool = False
 
 
 def read_blinks(text: str, knows: Callable[[str], bool] = lambda word: False) -> BlinksRead | None:
@@ -77,17 +48,17 @@ def read_blinks(text: str, knows: Callable[[str], bool] = lambda word: False) ->
     place = 0
     while place < len(items):
         said = _run(items, place) if items[place].kind == "count" else None
-        if said is not None and _tells_of_blinks(items, said):
+        if said is not None and tells_of_blinks(items, said):
             found.append(_read(items, said))
         place = said.after if said is not None else place + 1
     return _merged(found) if found else None
 
 
-def _run(items: Sequence[Item], first: int) -> _Said | None:
+def _run(items: Sequence[Item], first: int) -> Said | None:
     """Read numbers on from one place as long as each next one belongs to the same pattern."""
     if not _may_count(items, first):
         return None
-    said = _Said(first=first, after=first, alternatives=[[]])
+    said = Said(first=first, after=first, alternatives=[[]])
     joiner = "group"
     place: int | None = first
     while place is not None:
@@ -141,8 +112,8 @@ def _group(items: Sequence[Item], place: int, kinds: set[str]) -> tuple[Group, i
     after = place + 1
     while after < len(items):
         kind = items[after].kind
-        glue = kind == "dash" or items[after].text in ("of", "light", "led")
-        if glue and after + 1 < len(items) and items[after + 1].kind in ("blink", "long", "short"):
+        glue = kind in ("dash", "small") or items[after].text in ("light", "led")
+        if glue and _kind_at(items, after + 1) in ("blink", "times", "long", "short"):
             after += 1
             continue
         if kind not in _ENDINGS:
@@ -160,7 +131,7 @@ def _kind_at(items: Sequence[Item], place: int) -> str:
     return items[place].kind if place < len(items) else "stop"
 
 
-def _next_count(items: Sequence[Item], after: int, count: int, said: _Said) -> tuple[int | None, str]:
+def _next_count(items: Sequence[Item], after: int, count: int, said: Said) -> tuple[int | None, str]:
     """Return the place of the next number of the pattern and how it is joined on: "group" or "or"."""
     between: list[Item] = []
     for place in range(after, min(after + _BRIDGE, len(items))):
@@ -174,11 +145,11 @@ def _next_count(items: Sequence[Item], after: int, count: int, said: _Said) -> t
     return None, ""
 
 
-def _joiner(between: Sequence[Item], count: int, following: int, said: _Said) -> str:
+def _joiner(between: Sequence[Item], count: int, following: int, said: Said) -> str:
     kinds = {item.kind for item in between}
     texts = {item.text for item in between}
     lengths = bool(said.kinds & {"long", "short"})
-    if texts & {"sometimes", "maybe", "perhaps", "possibly"} or kinds & {"or"}:
+    if texts & {"sometimes", "maybe", "perhaps", "possibly", "be"} or kinds & {"or"}:
         return "or" if "stop" not in kinds else ""
     if kinds & {"pause", "plus"} or "off" in texts:
         return "group"
@@ -190,6 +161,8 @@ def _joiner(between: Sequence[Item], count: int, following: int, said: _Said) ->
         return "group"
     if "dash" in kinds:
         return "or" if 0 < following - count <= 2 else "group"
+    if not between and "blink" in said.kinds:
+        return "group"  # "two winks three winks"
     close = following - count == 1 and not kinds - {"comma", "small"} and len(between) <= 1
     return "or" if close and not said.kinds & {"blink", "times"} else ""
 
@@ -202,94 +175,16 @@ def _join(alternatives: list[list[Group]], group: Group, joiner: str) -> None:
         alternatives[-1].append(group)
 
 
-def _drop_repeats(items: Sequence[Item], said: _Said) -> None:
-    """Take "three, pause, three, pause, three" and "six, then six again" for one count told over again."""
-    if any(item.kind == "plus" for item in items[said.first : said.after]):
+def _drop_repeats(items: Sequence[Item], said: Said) -> None:
+    """Take "six, pause, six" for one count told over again, but not "6+6" or "two, pause, two more"."""
+    if any(item.kind == "plus" or item.text == "more" for item in items[said.first : said.after]):
         return
     for place, groups in enumerate(said.alternatives):
-        again = any(item.text in ("again", "another", "over") for item in items[said.first : said.after + 1])
-        if len(set(groups)) == 1 and (len(groups) > 2 or (again and len(groups) == 2)):
+        if len(set(groups)) == 1:
             said.alternatives[place] = groups[:1]
 
 
-def _tells_of_blinks(items: Sequence[Item], said: _Said) -> bool:
-    """Tell whether a run of numbers is about blinks at all."""
-    lonely = (
-        items[said.first].text == "one" and len(said.alternatives) == 1 and len(said.alternatives[0]) == 1
-    )
-    if "blink" in said.kinds:
-        blinks = [item.text for item in items[said.first : said.after] if item.kind == "blink"]
-        return not lonely or bool(said.kinds & {"long", "short", "times"}) or blinks[0] in _COUNTABLE_ONE
-    if {"long", "short"} <= said.kinds:
-        return True
-    if lonely and not said.kinds & {"long", "short", "times"}:
-        return False
-    several = len(said.alternatives[0]) > 1
-    reached = _reached(items, said.first, "blink", _BETWEEN)
-    if reached is not None:
-        return not _is_denied(items, reached)
-    if "times" in said.kinds or several:
-        light = _reached(items, said.first, "light", frozenset(("small", "colour", "doubt", "near", "and")))
-        if light is not None:
-            return True
-    return _follows_blinks(items, said) or _leads_to_blinks(items, said)
-
-
-def _reached(items: Sequence[Item], first: int, kind: str, through: frozenset[str]) -> int | None:
-    """Return the place of the nearest item of a kind before a number, nothing but some kinds between."""
-    for place in range(first - 1, max(first - 1 - _REACH, -1), -1):
-        if items[place].kind == kind:
-            return place
-        if items[place].kind not in through:
-            return None
-    return None
-
-
-def _is_denied(items: Sequence[Item], blink: int) -> bool:
-    """Tell whether the blinking is denied, or is the picture's and not a light's."""
-    before = items[max(blink - 3, 0) : blink]
-    for item in reversed(before):
-        if item.kind in ("no", "picture"):
-            return True
-        if item.kind not in ("small", "light"):
-            return False
-    return False
-
-
-def _follows_blinks(items: Sequence[Item], said: _Said) -> bool:
-    """Tell whether the sentence says nothing but the number, or counts, and blinking was spoken of before."""
-    start = said.first
-    while start and items[start - 1].kind != "stop":
-        start -= 1
-    blinks = [place for place in range(said.first) if items[place].kind == "blink"]
-    if not blinks or _is_denied(items, blinks[-1]):
-        return False
-    ahead = items[start : said.first]
-    if any(item.kind == "counting" or item.text == "counted" for item in ahead[-4:]):
-        return True
-    after = []
-    for item in items[said.after :]:
-        if item.kind == "stop":
-            break
-        after.append(item)
-    plain = {"small", "doubt", "near", "comma", "times", "more", "or", "no"}
-    return blinks[-1] < start and all(item.kind in plain for item in (*ahead, *after))
-
-
-def _leads_to_blinks(items: Sequence[Item], said: _Said) -> bool:
-    """Tell whether a sentence opens with "six times" and goes on to a light that blinks."""
-    before = items[said.first - 1].kind if said.first else "stop"
-    if "times" not in said.kinds or before not in ("stop", "comma", "doubt", "near"):
-        return False
-    for item in items[said.after : said.after + 5]:
-        if item.kind == "blink":
-            return True
-        if item.kind not in ("small", "light", "colour"):
-            return False
-    return False
-
-
-def _read(items: Sequence[Item], said: _Said) -> BlinksRead:
+def _read(items: Sequence[Item], said: Said) -> BlinksRead:
     alternatives = _widened(items, said)
     doubtful = _is_about(items, said)
     if len(alternatives) == 1:  # "I think four or five" has said its doubt already
@@ -299,7 +194,7 @@ def _read(items: Sequence[Item], said: _Said) -> BlinksRead:
     return BlinksRead(pattern=pattern, spans=tuple((item.start, item.end) for item in parts))
 
 
-def _widened(items: Sequence[Item], said: _Said) -> tuple[tuple[Group, ...], ...]:
+def _widened(items: Sequence[Item], said: Said) -> tuple[tuple[Group, ...], ...]:
     """Fill in what lies between the ends of "4 to 6"."""
     alternatives = [tuple(groups) for groups in said.alternatives]
     texts = [item.text for item in items[said.first : said.after]]
@@ -311,15 +206,15 @@ def _widened(items: Sequence[Item], said: _Said) -> tuple[tuple[Group, ...], ...
     return tuple(alternatives)
 
 
-def _is_about(items: Sequence[Item], said: _Said) -> bool:
+def _is_about(items: Sequence[Item], said: Said) -> bool:
     """Tell whether "about" or the like stands right before the number."""
     before = [item.kind for item in items[max(said.first - 2, 0) : said.first] if item.kind != "small"]
     return before[-1:] == ["near"]
 
 
-def _is_doubted(items: Sequence[Item], said: _Said) -> bool:
+def _is_doubted(items: Sequence[Item], said: Said) -> bool:
     """Tell whether the speaker is unsure: "I think" before or after, "?" right after."""
-    for item in reversed(items[max(said.first - _REACH, 0) : said.first]):
+    for item in reversed(items[max(said.first - REACH, 0) : said.first]):
         if item.kind in ("stop", "word"):
             break
         if item.kind == "doubt":
@@ -335,7 +230,7 @@ def _is_doubted(items: Sequence[Item], said: _Said) -> bool:
     return False
 
 
-def _colour(items: Sequence[Item], said: _Said) -> str:
+def _colour(items: Sequence[Item], said: Said) -> str:
     """Return the colour nearest to the count in its own sentence, "" if there is none or two as near."""
     before = _nearest_colour(items, range(said.first - 1, max(said.first - _COLOUR_REACH, -1), -1))
     after = _nearest_colour(items, range(said.first, min(said.after + 3, len(items))))
@@ -354,7 +249,8 @@ def _nearest_colour(items: Sequence[Item], places: range) -> Item | None:
         if items[place].kind == "stop":
             return None
         beside = (*items[max(place - 1, 0) : place], *items[place + 1 : place + 2])
-        if items[place].kind == "colour" and any(other.kind in _COLOURED for other in beside):
+        tells = any(other.kind in _COLOURED or other.text == "in" for other in beside)
+        if items[place].kind == "colour" and tells:
             return items[place]
     return None
 

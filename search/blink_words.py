@@ -20,8 +20,8 @@ class Item:
     """Hold one word or mark. kind: what it does; count: of a number, 0 elsewhere; start, end: offsets.
 
     Kinds: count, blink, times, light, colour, long, short, pause, or, and, plus, dash, comma, stop, doubt
-    (of the whole sentence: "I think"), near (of the next number: "about"), no, more, counting, group, unit,
-    label, picture, small (says nothing), word (says something else).
+    (of the whole sentence: "I think"), near (of the next number: "about"), no, more, group, unit,
+    label, picture, says, small (says nothing), word (says something else).
     vague: the number itself is loose ("a couple").
     """
 
@@ -52,13 +52,12 @@ _KIND_WORDS = """
     pause: followed plus space
     or: or to
     and: and
-    doubt: think thinks thought maybe perhaps probably possibly guess reckon reckons believe suppose
+    doubt: think thinks thought maybe perhaps probably possibly guess reckon believe suppose
     doubt: apparently unsure unclear swear seems
-    near: about around roughly approximately approx circa ca nearly almost like say
+    near: about around roughly approximately approx circa ca nearly almost like
     no: no not never without isn't doesn't don't didn't won't can't isnt doesnt dont didnt wont cant
     no: stopped
     more: more again another ones repeat repeats repeatedly over
-    counting: count counts counted counting
     group: groups group sets set bursts burst series lots code codes pattern sequence cycle row
     unit: second seconds sec secs minute minutes min mins hour hours hr hrs day days week weeks month
     unit: months year years yr yrs today yesterday pm am oclock o'clock volt volts v amp amps watt
@@ -66,6 +65,9 @@ _KIND_WORDS = """
     unit: percent litres liters euro euros pound pounds quid dollars bucks channels screws people
     label: zone number channel hdmi pin programme program input ring type level speed model chapter
     label: scart version room step stage
+    small: little wee tiny faint brief bright dim weak
+    says: says said say reckons counting counted counts count makes made
+    word: tried tries try trying pressed turned went gone came
     picture: picture screen image video backlight
 """
 _KINDS = {
@@ -74,6 +76,8 @@ _KINDS = {
     for word in words.split()
 }
 _KINDS |= dict.fromkeys(COLOURS, "colour")
+SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
+UNSAID = "(one)"  # the text of a count that was not said
 _BLINK_STEMS = frozenset(("blink", "flash", "wink", "puls", "flicker"))
 # What a misspelt word may be taken for, and words of their own that are as near.
 _BLINK_SPELLINGS = ("blinks", "blinking", "blinked", "blink", "flashes", "flashing", "flashed", "flash")
@@ -126,7 +130,7 @@ def blink_items(text: str, knows: Callable[[str], bool]) -> list[Item]:
             items.append(Item(kind=_MARKS[said], text=said, start=start, end=end))
         else:
             items.extend(_worded(said, start, end, knows))
-    return _with_set_phrases(_corrected_counts(items))
+    return _with_unsaid_ones(_with_set_phrases(_corrected_counts(items)))
 
 
 def _counted(count: int, said: str, start: int, end: int) -> Item:
@@ -194,6 +198,20 @@ def _with_set_phrases(items: list[Item]) -> list[Item]:
         else:
             joined.append(item)
     return joined
+
+
+def _with_unsaid_ones(items: list[Item]) -> list[Item]:
+    """Put in the count that "a long flash" leaves out."""
+    counted: list[Item] = []
+    for place, item in enumerate(items):
+        follower = items[place + 1].text if place + 1 < len(items) else ""
+        counts_before = [
+            earlier.kind for earlier in items[max(place - 2, 0) : place] if earlier.kind != "small"
+        ]
+        if item.kind in ("long", "short") and follower in SINGLE_BLINKS and "count" not in counts_before[-1:]:
+            counted.append(Item(kind="count", text=UNSAID, start=item.start, end=item.start, count=1))
+        counted.append(item)
+    return counted
 
 
 def _dozen(item: Item, joined: list[Item]) -> Item:
