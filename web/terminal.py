@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from search.answer import Answer, CaseHit, CauseAnswer, CheckAnswer
+from search.answer import Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
 from web.wording import say_count, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
@@ -49,7 +49,7 @@ def bullets(title: str, items: Iterable[str]) -> Iterator[str]:
 
 def answer_lines(answer: Answer) -> Iterator[str]:
     """Give the answer line by line."""
-    yield from caution_lines(answer)
+    yield from caution_lines(answer.caution)
     yield from bullets("Before power", answer.before_power)
     yield from bullets("Tell the owner", answer.tell_owner)
     yield from reading_lines(answer)
@@ -76,9 +76,9 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     )
 
 
-def caution_lines(answer: Answer) -> Iterator[str]:
+def caution_lines(cautions: Iterable[Caution]) -> Iterator[str]:
     """Give the hazards, black on yellow where the terminal has colours."""
-    for caution in answer.caution:
+    for caution in cautions:
         said = f"{caution.kind.upper()}: {caution.says}" if caution.says else caution.kind.upper()
         for line in wrapped(said, first=" /!\\  ", rest="      "):
             yield click.style(f"{line:<{width()}}", fg="black", bg="bright_yellow")
