@@ -59,6 +59,7 @@ class Attention:
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
+            *_closed_folders(self._notebook.root),
         ]
         return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
 

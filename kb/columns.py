@@ -24,7 +24,7 @@ _NAMES: Mapping[str, tuple[str, ...]] = {
     "model": ("model", "modelno", "modelnumber", "modelname"),
     "chassis_family": ("chassisfamily", "chassis", "family", "platform"),
     "complaint": ("complaint", "ownersays", "ownercomplaint", "customercomplaint", "faultreported",
-                  "reported", "problem", "fault", "description"),
+                  "reported", "reportedfault", "problem", "fault", "description"),
     "symptom": ("symptom", "symptoms"),
     "blinks": ("blinks", "blinkcode", "blinkcount", "blinkpattern", "flashes", "flashcode"),
     "root_cause": ("rootcause", "cause", "causefound", "faultfound", "diagnosis"),

@@ -143,7 +143,7 @@ class _Head:
         """Put the new value between the old one's marks, so that a comment behind it stays."""
         begin, end = value.start_mark, value.end_mark
         spelled = spell(wanted) if wanted != "" else ""
-        if isinstance(value, yaml.ScalarNode) and not value.value and value.style is None:
+        if isinstance(value, yaml.ScalarNode) and not value.value and not value.style:
             line = self.lines[name.end_mark.line]
             colon = line.index(":", name.end_mark.column) + 1
             spliced = f"{line[:colon]} {spelled}{line[colon:]}"

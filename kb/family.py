@@ -38,7 +38,9 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
     if value is None or value in ("", (), [], {}):
         return ()
     pairs = list(value.items()) if isinstance(value, Mapping) else value
-    if isinstance(pairs, str) or not all(isinstance(pair, tuple | list) and len(pair) == 2 for pair in pairs):
+    if not isinstance(pairs, list | tuple):
+        raise ValueError(_MEANING_REMEDY)
+    if not all(isinstance(pair, tuple | list) and len(pair) == 2 for pair in pairs):
         raise ValueError(_MEANING_REMEDY)
     meanings: dict[BlinkPattern, str] = {}
     for said, meaning in pairs:

@@ -136,7 +136,7 @@ class _Reader:
             error = self._compose(lines, self.start + offset)
             if error is None:
                 continue
-            key = _KEY.match(lines[0])
+            key = _KEY.match(lines[0].strip())
             name = key[1] if key else "note"
             if key:
                 self.broken.add(name)
@@ -175,7 +175,7 @@ class _Reader:
             for part in _plain_scalars(value):
                 rest = lines[part.end_mark.line][part.end_mark.column :]
                 if _SWALLOWED.match(rest):
-                    remedy = f"put the text in quotes: {name}: {_suggest(part.value + rest)}"
+                    remedy = f"put the text in quotes: {_suggest(part.value + rest)}"
                     self._report(
                         start + part.end_mark.line,
                         name,
@@ -273,7 +273,7 @@ def _line_in(error: yaml.YAMLError, lines: Sequence[str]) -> int:
 
 def _plain_scalars(node: yaml.Node) -> Iterator[yaml.ScalarNode]:
     if isinstance(node, yaml.ScalarNode):
-        if node.style is None and node.value:
+        if not node.style and node.value:
             yield node
     elif isinstance(node, yaml.SequenceNode):
         for item in node.value:

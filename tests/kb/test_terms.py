@@ -1,0 +1,88 @@
+"""The vocabulary: the trade's, the shop's, and what is said about one that cannot be read."""
+
+from pathlib import Path
+
+import pytest
+
+from kb.errors import BenchloreError
+from kb.terms import TermsError, load_vocabulary
+
+
+def shop_terms(folder: Path, text: str | bytes) -> Path:
+    path = folder / "terms.toml"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+    return path
+
+
+def test_built_in_vocabulary_has_the_groups_the_project_promises() -> None:
+    vocabulary = load_vocabulary()
+    assert len(vocabulary.terms) >= 120
+    assert {"symptom", "board", "mechanism", "caution"} <= {term.kind for term in vocabulary.terms}
+
+
+def test_every_caution_says_something() -> None:
+    assert [
+        term.concept for term in load_vocabulary().of_kind("caution") if not term.says.endswith(".")
+    ] == []
+
+
+def test_shop_adds_words_to_a_group_and_groups_of_its_own(tmp_path: Path) -> None:
+    term = load_vocabulary().of_kind("symptom")[0]
+    text = f"""
+[[group]]
+concept = "{term.concept}"
+kind = "symptom"
+phrases = ["gone to sleep for good"]
+[[group]]
+concept = "ferry wall"
+kind = "place"
+phrases = ["quay wall"]
+"""
+    vocabulary = load_vocabulary(shop_terms(tmp_path, text))
+    merged = next(t for t in vocabulary.of_kind("symptom") if t.concept == term.concept)
+    assert merged.phrases == (*term.phrases, "gone to sleep for good")
+    assert [t.phrases for t in vocabulary.of_kind("place")] == [("quay wall",)]
+
+
+def test_names_of_a_board_and_sentence_of_a_caution(tmp_path: Path) -> None:
+    text = """
+[[group]]
+concept = "panel driver"
+kind = "board"
+phrases = ["TCB", "glass board"]
+[[group]]
+concept = "salt"
+kind = "caution"
+phrases = ["salt crust"]
+says = "Salt conducts when it is damp."
+"""
+    vocabulary = load_vocabulary(shop_terms(tmp_path, text))
+    assert vocabulary.other_names("tcb") == ("panel driver", "glass board")
+    assert vocabulary.other_names("no such board") == ()
+    assert vocabulary.caution_sentence("Salt  Crust") == "Salt conducts when it is damp."
+    assert vocabulary.caution_sentence("no such caution") == ""
+
+
+GROUP = '[[group]]\nconcept = "a"\nkind = "b"\n'
+
+
+@pytest.mark.parametrize(("text", "line", "said"), [
+    pytest.param(b"\n\xff", 2, "not UTF-8", id="encoding"),
+    pytest.param("x = [\n", 1, "not TOML", id="unclosed"),
+    pytest.param("\n\na b\n", 3, "not TOML", id="no-equals-sign"),
+    pytest.param("\n" + GROUP + 'phrases = "dead"\n', 2, "phrases", id="phrases-no-list"),
+    pytest.param(GROUP + 'phrases = ["a"]\n' + GROUP + "phrases = [1]\n", 5, "phrases", id="of-numbers"),
+    pytest.param(GROUP + 'phrases = [" "]\n', 1, "phrases", id="empty-phrase"),
+    pytest.param('[[group]]\nkind = "b"\nphrases = []\n', 1, "concept: missing", id="no-concept"),
+    pytest.param(GROUP + 'says = 1\nphrases = ["a"]\n', 1, "says", id="sentence-no-text"),
+    pytest.param(GROUP + 'weight = 1\nphrases = ["a"]\n', 1, "weight", id="unknown-key"),
+    pytest.param('\n[terms]\nconcept = "a"\n', 2, "terms", id="another-table"),
+    pytest.param('[group]\nconcept = "a"\n', 1, "group", id="single-table"),
+])  # fmt: skip
+def test_bad_terms_name_file_line_and_remedy(tmp_path: Path, text: str | bytes, line: int, said: str) -> None:
+    with pytest.raises(BenchloreError) as caught:
+        load_vocabulary(shop_terms(tmp_path, text))
+    assert isinstance(caught.value, TermsError)
+    assert str(caught.value).startswith(f"terms.toml:{line}: ")
+    assert said in str(caught.value)
+    assert caught.value.problem.remedy
