@@ -15,6 +15,7 @@ from search.bench import Bench
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
 LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
 COMEBACK_DAYS = 180
+DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
 LOOKED_AT = 20
 
 
@@ -67,9 +68,11 @@ def is_double(note: CaseNote, hit: CaseHit) -> bool:
     """Tell whether the two look like one repair, written up twice."""
     if not same_set_kind(note, hit) or note.root_cause.casefold() != hit.root_cause.casefold():
         return False
+    if hit.date is None or abs(note.date - hit.date) > datetime.timedelta(days=DOUBLE_DAYS):
+        return False
     if note.complaint and hit.complaint:
         return word_likeness(note.complaint, hit.complaint) >= SAME_WORDS
-    return hit.date == note.date and set(hit.symptom) == set(note.symptom)
+    return set(hit.symptom) == set(note.symptom)
 
 
 def is_comeback(note: CaseNote, hit: CaseHit) -> bool:

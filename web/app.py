@@ -9,7 +9,19 @@ from flask_wtf.csrf import CSRFProtect
 
 from kb.notebook import Notebook
 from search.bench import Bench
-from web import about, api, attention, case_pages, edit_page, family_edit, family_pages, new_page, search_page
+from web import (
+    about,
+    api,
+    api_families,
+    attention,
+    case_pages,
+    edit_page,
+    family_edit,
+    family_pages,
+    merge_page,
+    new_page,
+    search_page,
+)
 from web.current import Desk, desk
 from web.errors import register_errors
 from web.marking import register_wording
@@ -17,6 +29,19 @@ from web.secret import lasting_key
 from web.security import protect
 from web.state import SearchState
 
+PAGES = (
+    search_page,
+    case_pages,
+    new_page,
+    edit_page,
+    family_pages,
+    family_edit,
+    attention,
+    merge_page,
+    about,
+    api,
+    api_families,
+)
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
 
 
@@ -55,17 +80,7 @@ def create_app(
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)
-    for module in (
-        search_page,
-        case_pages,
-        new_page,
-        edit_page,
-        family_pages,
-        family_edit,
-        attention,
-        about,
-        api,
-    ):
+    for module in PAGES:
         app.register_blueprint(module.blueprint)
     csrf.exempt(api.blueprint)  # guarded by content type and Origin instead
 

@@ -6,6 +6,8 @@ from itertools import groupby
 
 from flask import Blueprint, render_template
 
+from kb.writing import removed_cases
+from search.merging import similar_causes
 from web.current import desk
 
 blueprint = Blueprint("attention", __name__)
@@ -16,4 +18,10 @@ def attention() -> str:
     """List the notebook's problems by file."""
     problems = desk().notebook.problems()
     by_file = [(file, list(found)) for file, found in groupby(problems, key=lambda problem: problem.file)]
-    return render_template("attention.html", by_file=by_file, count=len(problems))
+    return render_template(
+        "attention.html",
+        by_file=by_file,
+        count=len(problems),
+        pairs=similar_causes(desk().bench.snapshot.table),
+        removed=removed_cases(desk().notebook),
+    )

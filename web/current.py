@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import Any, cast
 
-from flask import current_app, flash, has_request_context, request, url_for
+from flask import current_app, flash, has_request_context, request
 
 from kb import writing
 from kb.case import CaseNote
@@ -16,6 +16,7 @@ from kb.git_history import commit_note
 from kb.merging import Change, merge_causes
 from kb.notebook import Notebook
 from search.bench import Bench
+from web.family_state import family_address
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +89,7 @@ class Desk:
 
     def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
         """Make what was written searchable, and record it in git when that is asked for."""
-        self.bench.refresh()
+        self.bench.refresh(now=True)
         if not self.git:
             return
         warning = commit_note(self.notebook, paths, tech=tech, message=message)
@@ -99,7 +100,7 @@ class Desk:
 
     def family_address(self, name: str) -> str:
         """Return the address of a family's page."""
-        return url_for("family_pages.families") + f"#{name}"
+        return family_address(name)
 
 
 def desk() -> Desk:

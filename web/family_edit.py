@@ -72,7 +72,7 @@ def path_of(name: str) -> str:
     return path
 
 
-@blueprint.get("/families/<name>/edit")
+@blueprint.get("/families/<path:name>/edit")
 def edit(name: str) -> str:
     """Open the form over a family's note."""
     notebook = desk().notebook
@@ -82,7 +82,7 @@ def edit(name: str) -> str:
     return rendered(family_page(texts, name=name, extra=extra))
 
 
-@blueprint.post("/families/<name>/edit")
+@blueprint.post("/families/<path:name>/edit")
 def revise(name: str) -> Response | tuple[str, int]:
     """Write only what was typed over."""
     notebook = desk().notebook

@@ -70,7 +70,7 @@ def closeness(typed: str, said: str) -> int:
 
 def known_texts(bench: Bench, field: str) -> Counter[str]:
     """Count what the notebook says in one field."""
-    counts = table_texts(bench.table, field)
+    counts = table_texts(bench.snapshot.table, field)
     families = bench.notebook.families().values()
     extra: list[str] = []
     if field == "chassis_family":

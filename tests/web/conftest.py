@@ -140,7 +140,7 @@ def make_app(root: Path) -> Callable[..., Flask]:
     """Return a maker of apps over the small notebook."""
 
     def make(**config: object) -> Flask:
-        return create_app(Bench(Notebook(root)), testing=True, **config)  # type: ignore[arg-type]
+        return create_app(Bench(Notebook(root), look_again_s=0), testing=True, **config)  # type: ignore[arg-type]
 
     return make
 

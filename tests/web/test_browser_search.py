@@ -83,7 +83,7 @@ def test_no_page_scrolls_sideways_or_is_complained_of(page: Chrome, address: str
 def test_everything_to_press_is_large_enough(page: Chrome, address: str) -> None:
     page.get(address + "/?q=dead+three+flashes")
     small = page.execute_script(
-        "return [...document.querySelectorAll('button, .press, .drop, nav a, summary, input:not([type=hidden])')]"
+        "return [...document.querySelectorAll('button, .press, .drop, nav a, summary, input, textarea')]"
         ".filter(each => each.offsetParent).map(each => [each.textContent, each.getBoundingClientRect()])"
         ".filter(([, box]) => box.height < 43.5).map(([text, box]) => `${text} ${box.height}`)"
     )
@@ -123,10 +123,11 @@ const poor = [];
 const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 while (walker.nextNode()) {
   const element = walker.currentNode.parentElement;
-  if (!walker.currentNode.textContent.trim() || !element.checkVisibility() || element.closest('script')) continue;
+  const said = walker.currentNode.textContent.trim();
+  if (!said || !element.checkVisibility() || element.closest('script')) continue;
   const pair = [luminance(numbers(getComputedStyle(element).color)), luminance(ground(element))];
   const ratio = (Math.max(...pair) + 0.05) / (Math.min(...pair) + 0.05);
-  if (ratio < 4.5) poor.push(`${walker.currentNode.textContent.trim()}: ${ratio.toFixed(2)}`);
+  if (ratio < 4.5) poor.push(`${said}: ${ratio.toFixed(2)}`);
 }
 return poor;
 """

@@ -112,7 +112,8 @@ def test_preview_follows_the_typing(page: Chrome, address: str) -> None:
 def test_bench_timer_survives_a_reload_and_fills_the_fix_time(page: Chrome, address: str) -> None:
     page.find_element(By.CSS_SELECTOR, "[data-timer-go]").click()
     page.execute_script(
-        "localStorage.setItem('benchlore-timer', JSON.stringify({since: Date.now() - 52.2 * 60000, before: 0}))"
+        "const since = Date.now() - 52.2 * 60000;"
+        "localStorage.setItem('benchlore-timer', JSON.stringify({since, before: 0}))"
     )
     page.get(address + "/cases/new")
     assert page.find_element(By.CSS_SELECTOR, "[data-timer-time]").text == "0:52"
