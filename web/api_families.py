@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from flask import Blueprint, Response, jsonify, request
-from search.trends import weak_points as find_weak_points
 
+from search.trends import weak_points as find_weak_points
 from web.current import desk
 from web.errors import json_error
 from web.family_state import FamilyState

@@ -6,7 +6,7 @@ numbers themselves always stand beside a chart, so that it can be left out witho
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from xml.etree import ElementTree
 
 from markupsafe import Markup
@@ -16,6 +16,7 @@ SHARE_WIDTH, SHARE_HEIGHT = 240.0, 22.0
 RANGE_WIDTH, RANGE_HEIGHT = 240.0, 30.0
 COLUMN, COLUMN_GAP, COLUMN_HEIGHT = 26.0, 10.0, 54.0
 LABEL_ABOVE, LABEL_BELOW = 16.0, 16.0
+BASE_LINE = LABEL_ABOVE + COLUMN_HEIGHT
 MOST_YEAR_LABELS = 14
 
 
@@ -67,7 +68,7 @@ def years_chart(
     if len(years) != len(counts) or any(count < 0 for count in counts):
         raise ValueError(f"{len(years)} years with counts {list(counts)}; give one count from 0 for each")
     width = max(len(years) * (COLUMN + COLUMN_GAP), COLUMN)
-    height = LABEL_ABOVE + COLUMN_HEIGHT + LABEL_BELOW
+    height = BASE_LINE + LABEL_BELOW
     svg = _drawing("years-chart", width, height, title, description)
     svg.set("width", _number(width))
     svg.set("height", _number(height))
@@ -75,22 +76,17 @@ def years_chart(
     every = -(-len(years) // MOST_YEAR_LABELS) or 1
     for place, (year, count) in enumerate(zip(years, counts, strict=True)):
         tall = COLUMN_HEIGHT * count / most
-        x, base = place * (COLUMN + COLUMN_GAP) + COLUMN_GAP / 2, LABEL_ABOVE + COLUMN_HEIGHT
+        x = place * (COLUMN + COLUMN_GAP) + COLUMN_GAP / 2
         last = place == len(years) - 1
         kind = "column unfinished" if unfinished and last else "column"
         if count:
-            _add(svg, "rect", {"class": kind, "x": x, "y": base - tall, "width": COLUMN, "height": tall})
+            _add(svg, "rect", {"class": kind, "x": x, "y": BASE_LINE - tall, "width": COLUMN, "height": tall})
         middle = x + COLUMN / 2
-        _label(svg, str(count), middle, base - tall - 4)
+        _label(svg, str(count), middle, BASE_LINE - tall - 4)
         if (len(years) - 1 - place) % every == 0:
             _label(svg, str(year), middle, height - 3)
-    _add(svg, "line", {"class": "base", "x1": 0, "x2": width, "y1": base_line(), "y2": base_line()})
+    _add(svg, "line", {"class": "base", "x1": 0, "x2": width, "y1": BASE_LINE, "y2": BASE_LINE})
     return _markup(svg)
-
-
-def base_line() -> float:
-    """Return where the columns of a years chart stand, in drawing units from the top."""
-    return LABEL_ABOVE + COLUMN_HEIGHT
 
 
 def describe_years(years: Sequence[int], counts: Sequence[int], say: Callable[[int], str] = str) -> str:
@@ -130,10 +126,11 @@ def _label(svg: ElementTree.Element, text: str, x: float, y: float) -> None:
     _add(svg, "text", {"x": x, "y": y, "text-anchor": "middle", "aria-hidden": "true"}).text = text
 
 
-def _add(
-    svg: ElementTree.Element, name: str, attributes: dict[str, str | float] | dict[str, float]
-) -> ElementTree.Element:
-    said = {key: value if isinstance(value, str) else _number(value) for key, value in attributes.items()}
+def _add(svg: ElementTree.Element, name: str, attributes: Mapping[str, object]) -> ElementTree.Element:
+    said = {
+        key: _number(value) if isinstance(value, (int, float)) else str(value)
+        for key, value in attributes.items()
+    }
     return ElementTree.SubElement(svg, name, said)
 
 

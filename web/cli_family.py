@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 import click
-from search.bench import Bench
 
+from search.bench import Bench
 from web.cli_options import notebook_options, open_notebook
 from web.family_lines import family_lines, overview_lines
 from web.family_state import FamilyState

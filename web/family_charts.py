@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime
 
 from markupsafe import Markup
+
 from search.bench_time import BenchTime
 from search.family_figures import Share
 from search.intervals import MedianInterval
 from search.survival import ComebackRate
 from search.trends import Recurring, Trend
-
 from web.charts import describe_years, range_chart, share_chart, years_chart
 from web.wording import say_count, say_minutes, say_share
 
@@ -45,7 +45,9 @@ def say_comebacks(rate: ComebackRate) -> str:
     """Say how many repairs came back, the rate where there are enough of them."""
     counts = f"{rate.comebacks:,} of {say_count(rate.repairs, 'fixed repair')}"
     if rate.rate is None or rate.low is None or rate.high is None:
-        return f"{counts}; none was followed for {rate.days} days yet" if rate.repairs else "no fixed repair yet"
+        return (
+            f"{counts}; none was followed for {rate.days} days yet" if rate.repairs else "no fixed repair yet"
+        )
     said = f"{say_share(rate.rate)}, " if rate.repairs >= 5 else ""
     return f"{counts}: {said}95 % interval {say_interval(rate.low, rate.high)}"
 
@@ -92,7 +94,9 @@ def comeback_bar(what: str, rate: ComebackRate) -> Markup:
 def year_columns(what: str, years: tuple[tuple[int, int], ...], newest: datetime.date | None) -> Markup:
     """Draw cases a year; the year of the newest note is hollow until it is over."""
     numbers, counts = [year for year, _ in years], [count for _, count in years]
-    unfinished = newest is not None and numbers[-1:] == [newest.year] and (newest.month, newest.day) != (12, 31)
+    unfinished = (
+        newest is not None and numbers[-1:] == [newest.year] and (newest.month, newest.day) != (12, 31)
+    )
     said = describe_years(numbers, counts, lambda count: say_count(count, "case"))
     if unfinished and newest is not None:
         said += f" (to {newest.day} {newest:%B})"
@@ -110,7 +114,9 @@ def trend_columns(trend: Trend) -> Markup:
 
 def bench_time_range(time: BenchTime) -> Markup:
     """Draw the bench time to expect: the 90 % range as a band, the median as a line."""
-    said = f"median {say_minutes(time.median)}, 9 jobs in 10 {say_minutes(time.low)} to {say_minutes(time.high)}"
+    said = (
+        f"median {say_minutes(time.median)}, 9 jobs in 10 {say_minutes(time.low)} to {say_minutes(time.high)}"
+    )
     return range_chart(
         "Bench time to expect", said, low=time.low, median=time.median, high=time.high, top=time.high * 1.05
     )

@@ -1,4 +1,4 @@
-"""Find families by what somebody types: a model off the label, or a make, a device, a name with a slip in it."""
+"""Find families by what somebody types: a model off the label, a make, a device, a name with a slip in it."""
 
 from __future__ import annotations
 

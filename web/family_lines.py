@@ -101,7 +101,9 @@ def blink_lines(figures: FamilyFigures) -> Iterator[str]:
         return
     yield from heading("Blinks")
     for blink in figures.blinks:
-        yield from wrapped(f"{blink.pattern:<12}{blink.service_sheet or 'not in the service sheet'}", first="  ")
+        yield from wrapped(
+            f"{blink.pattern:<12}{blink.service_sheet or 'not in the service sheet'}", first="  "
+        )
         for cause, share in blink.causes:
             yield from wrapped(f"{cause}: {say_share_and_interval(share)}", first=" " * 14)
         if blink.cases:
@@ -126,7 +128,8 @@ def quote_lines(view: FamilyView) -> Iterator[str]:
     if time is None:
         return
     yield from heading("The quote")
-    yield f"  {say_minutes(time.median)} at the bench, 9 in 10 {say_minutes(time.low)} to {say_minutes(time.high)}"
+    span = f"{say_minutes(time.low)} to {say_minutes(time.high)}"
+    yield f"  {say_minutes(time.median)} at the bench, 9 jobs in 10 {span}"
     if view.quote:
         yield from wrapped(view.quote.sentence, first="  ")
     elif view.settings_trouble:
@@ -144,4 +147,6 @@ def board_lines(figures: FamilyFigures) -> Iterator[str]:
     yield from heading("Boards")
     for board in figures.boards:
         others = f", also {', '.join(board.other_names)}" if board.other_names else ""
-        yield from wrapped(f"{board.board}: {say_count(board.cases, 'case')}{others}", first="  ", rest="    ")
+        yield from wrapped(
+            f"{board.board}: {say_count(board.cases, 'case')}{others}", first="  ", rest="    "
+        )

@@ -5,13 +5,13 @@ from __future__ import annotations
 from itertools import groupby
 
 from flask import Blueprint, redirect, render_template, request
-from kb.case import Outcome
-from kb.blinks import BlinkPattern
-from kb.rendering import render_markdown
 from markupsafe import Markup
-from search.trends import weak_points as find_weak_points
 from werkzeug.wrappers import Response
 
+from kb.blinks import BlinkPattern
+from kb.case import Outcome
+from kb.rendering import render_markdown
+from search.trends import weak_points as find_weak_points
 from web import family_charts, replay
 from web.current import desk
 from web.family_state import FamilyState, family_address, say_amount
@@ -50,7 +50,9 @@ def families() -> Answer:
     if said:
         groups = [(("", ""), found)] if found else []
     else:
-        groups = [(key, list(lines)) for key, lines in groupby(found, key=lambda line: (line.make, line.device))]
+        groups = [
+            (key, list(lines)) for key, lines in groupby(found, key=lambda line: (line.make, line.device))
+        ]
     return render_template("families.html", groups=groups, found=len(found), said=said)
 
 

@@ -59,7 +59,9 @@ class FamilyState:
         return cls(
             outcome=outcome,
             model=args.get("model", "").strip(),
-            since=_read("since", args, parse_day, trouble, "a date 2025-06-30, a month 2025-06 or a year 2025"),
+            since=_read(
+                "since", args, parse_day, trouble, "a date 2025-06-30, a month 2025-06 or a year 2025"
+            ),
             parts_cost=_read("parts_cost", args, parse_money, trouble, "an amount such as 12.50"),
             worth=_read("worth", args, parse_money, trouble, "an amount such as 150"),
             trouble=trouble,

@@ -70,9 +70,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
         figures=figures,
         state=state,
         has_note=note is not None,
-        caution=tuple(
-            Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in figures.caution
-        ),
+        caution=tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in figures.caution),
         quote=family_quote(figures, settings, state),
         settings=settings,
         settings_trouble=trouble,
@@ -148,7 +146,7 @@ def case_lines(table: CaseTable, case_ids: Sequence[str]) -> list[CaseLine]:
 
 
 def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
-    """Return the families that fit what was typed, all for nothing; a family meant by its model comes first."""
+    """Return the families that fit what was typed, the one meant by its model first; all for nothing."""
     notes = bench.notebook.families()
     lines = {line.chassis_family: line for line in families_overview(bench.snapshot.table, notes)}
     findable = [
