@@ -21,11 +21,14 @@ def family_address(name: str, pairs: Mapping[str, str] | None = None) -> str:
     """Return the address of a family's page.
 
     Most names stand in the path as they are. One that a path cannot carry (a leading slash, two in a row, a
-    dot between slashes), or that is another page's address, goes into the query instead.
+    dot between slashes, a line break), or that is another page's address, goes into the query instead.
     """
     segments = name.split("/")
     awkward = (
-        name in RESERVED or (segments[-1] == "edit" and len(segments) > 1) or {"", ".", ".."} & {*segments}
+        name in RESERVED
+        or (segments[-1] == "edit" and len(segments) > 1)
+        or not {"", ".", ".."}.isdisjoint(segments)
+        or not name.isprintable()
     )
     query = {**({"name": name} if awkward else {}), **(pairs or {})}
     path = "/families/" if awkward else "/families/" + quote(name, safe="/")

@@ -12,6 +12,7 @@ import numpy as np
 from kb.models import find_family
 from kb.settings import SettingsError, ShopSettings, load_settings
 from search.answer import Caution
+from search.basis import code_of
 from search.bench import Bench
 from search.families import families_overview, family_figures
 from search.family_figures import FamilyFigures, FamilySummary
@@ -110,9 +111,7 @@ def newest_day(table: CaseTable) -> datetime.date | None:
 
 def case_models(table: CaseTable, name: str) -> tuple[str, ...]:
     """Return the models that a family's cases name, sorted."""
-    if name not in table.family_names:
-        return ()
-    rows = table.alive & table.readable & (table.family == table.family_names.index(name))
+    rows = table.alive & table.readable & (table.family == code_of(table.family_names, name))
     codes = np.unique(table.model[rows])
     return tuple(sorted(table.model_names[code] for code in codes.tolist() if code >= 0))
 
