@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import stat
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -61,7 +62,13 @@ def locked(notebook: Notebook) -> Iterator[None]:
 
 def require_root(notebook: Notebook) -> None:
     """Refuse to write into a notebook that is gone, lest a part of it be made anew somewhere else."""
-    if not notebook.root.is_dir():
+    try:
+        found = stat.S_ISDIR(notebook.root.stat().st_mode)
+    except FileNotFoundError:
+        found = False
+    except OSError as error:
+        raise as_write_error(notebook.root, error) from error
+    if not found:
         raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
 
 

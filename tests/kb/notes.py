@@ -84,7 +84,8 @@ texts = st.text(
     st.characters(exclude_categories=("Cs", "Cc"), include_characters="\n\t\x85"), max_size=40
 ).filter(_writable) | st.sampled_from(
     ["no", "1:20", "012", "~", "null", "- a", "a: b", "a #b", "'", '"', "[x", "{y}", "*", "&", "!", "%", "@",
-     "`", ">", "|", "---", "...", "?", ": ", "#", "=", "<<", "a\n\n  b", "  x", "Q801: 0.4 ohm", "say \"it's\""]
+     "`", ">", "|", "---", "...", "?", ": ", "#", "=", "<<", "a\n\n  b", "  x",
+     "Q801: 0.4 ohm", "say \"it's\""]
 )  # fmt: skip
 """Texts a note can hold, the awkward ones for YAML often among them."""
 

@@ -12,8 +12,8 @@ def values(head: str) -> dict[str, object]:
     return {name: entry.value for name, entry in front.entries.items()}
 
 
-# YAML 1.1 would take these for truth values, base 60 and octal numbers, nothing, days and fractions (from memory):
-# https://yaml.org/type/bool.html and, beside it, int.html, null.html, timestamp.html, float.html
+# YAML 1.1 would take these for truth values, base 60 and octal numbers, nothing, days and fractions (from
+# memory): https://yaml.org/type/bool.html and, beside it, int.html, null.html, timestamp.html, float.html
 @pytest.mark.parametrize(
     "typed",
     [
