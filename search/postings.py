@@ -11,7 +11,7 @@ import pickle
 import threading
 import zlib
 from collections import Counter, OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Any, Protocol
 
 import numpy as np
@@ -20,7 +20,7 @@ from search.arrays import BoolArray, FloatArray, IntArray
 
 Posting = tuple[IntArray, FloatArray]
 
-_EMPTY: Posting = (np.empty(0, np.int32), np.empty(0, np.float32))
+NOTHING: Posting = (np.empty(0, np.int32), np.empty(0, np.float32))
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -35,6 +35,11 @@ class PostingSource(Protocol):
     @property
     def alive(self) -> BoolArray:
         """Tell which documents are not deleted; shape (size,)."""
+        ...
+
+    @property
+    def derived(self) -> PostingCache:
+        """Return the place where scorers keep lists they worked out from this source's own."""
         ...
 
     def postings(self, field: str, term: str) -> Posting:
@@ -68,6 +73,7 @@ class MemoryPostings:
         """Take the terms of each field of each document; alive defaults to every document."""
         self.size = len(documents)
         self.alive: BoolArray = np.ones(self.size, np.bool_) if alive is None else alive
+        self.derived = PostingCache()
         self._lengths: dict[str, FloatArray] = {}
         self._means: dict[str, float] = {}
         lists: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
@@ -85,7 +91,7 @@ class MemoryPostings:
 
     def postings(self, field: str, term: str) -> Posting:
         """Return the term's documents and frequencies (see PostingSource)."""
-        return self._lists.get((field, term), _EMPTY)
+        return self._lists.get((field, term), NOTHING)
 
     def lengths(self, field: str) -> FloatArray:
         """Return the field's length in each document (see PostingSource)."""
@@ -107,11 +113,11 @@ class PostingCache:
         """Bound the cache; the default holds a few hundred common terms of 100,000 notes (chosen by us)."""
         self.limit_bytes = limit_bytes
         self.used_bytes = 0
-        self._entries: OrderedDict[tuple[str, str, str], Posting] = OrderedDict()
+        self._entries: OrderedDict[Hashable, Posting] = OrderedDict()
         self._lock = threading.Lock()
 
-    def fetch(self, key: tuple[str, str, str], read: Callable[[], Posting]) -> Posting:
-        """Return the list kept under (segment, field, term), or read and keep it.
+    def fetch(self, key: Hashable, read: Callable[[], Posting]) -> Posting:
+        """Return the list kept under a key, or read and keep it.
 
         The lists not asked for longest are dropped while there is no room. One list is read at a time,
         because the files of one Whoosh reader share a position.
@@ -161,6 +167,7 @@ class BlockPostings:
         for leaf, offset in self._leaves:
             dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
             self.alive[dead + offset] = False
+        self.derived = PostingCache()
         self._cache = PostingCache() if cache is None else cache
         self._lengths: dict[str, FloatArray] = dict(lengths or {})
         self._means: dict[str, float] = {}
@@ -170,7 +177,7 @@ class BlockPostings:
         parts = [(self._segment_posting(leaf, field, term), offset) for leaf, offset in self._leaves]
         found = [(posting, offset) for posting, offset in parts if posting[0].size]
         if not found:
-            return _EMPTY
+            return NOTHING
         if len(found) == 1 and found[0][1] == 0:
             return found[0][0]
         numbers = np.concatenate([posting[0] + np.int32(offset) for posting, offset in found])
@@ -206,7 +213,7 @@ def read_posting(leaf: Any, field: str, term: str) -> Posting:
     encoded = term.encode("utf-8")
     terms = leaf._terms
     if (field, encoded) not in terms:
-        return _EMPTY
+        return NOTHING
     info = terms.term_info(field, encoded)
     if info.is_inlined():
         ids, weights, _ = info.inlined_postings()

@@ -8,13 +8,14 @@ saturated once).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from types import MappingProxyType
 from typing import Protocol
 
 import numpy as np
 
 from search.arrays import BoolArray, FloatArray, IntArray
-from search.postings import Posting, PostingSource, mean_under
+from search.postings import NOTHING, Posting, PostingSource, mean_under
 
 FIELDS = ("complaint", "cause", "fix", "body")
 
@@ -67,64 +68,82 @@ def bm25f(
     in any field. A term given twice counts twice.
     """
     scores = np.zeros(source.size, np.float32)
-    under = source.alive if mask is None else mask
-    documents = int(np.count_nonzero(under))
-    if not documents:
-        return scores
-    means = {
-        field: source.mean_length(field) if mask is None else mean_under(source.lengths(field), mask)
-        for field in weights
-    }
-    filtered = None if documents == source.size else under
-    sums = np.zeros(source.size, np.float32)
-    for term in terms:
-        parts: list[Posting] = []
-        for field, weight in weights.items():
-            part = _normalised(source, (field, term.term), filtered, (b.get(field, 0.0), means[field]))
-            if part is not None:
-                parts.append((part[0], part[1] * np.float32(weight)))
-        _add_term(scores, sums, parts, (documents, term.weight, k1))
+    collection = _Collection(source, mask, weights, k1, b)
+    if collection.documents:
+        for term in terms:
+            # A list worked out for every document alive serves the next query too.
+            numbers, shares = (
+                source.derived.fetch((term.term, *collection.settings), partial(collection.shares, term.term))
+                if mask is None
+                else collection.shares(term.term)
+            )
+            scores[numbers] += shares * np.float32(term.weight)
     return scores
 
 
-def _normalised(
-    source: PostingSource, key: tuple[str, str], under: BoolArray | None, normalisation: tuple[float, float]
-) -> Posting | None:
-    """Return a term's documents in one field and tf / (1 - b + b * length / mean) of each."""
-    field, term = key
-    b, mean = normalisation
-    numbers, frequencies = source.postings(field, term)
-    if under is not None and numbers.size:
-        keep = under[numbers]
-        numbers, frequencies = numbers[keep], frequencies[keep]
-    if not numbers.size:
-        return None
-    if b == 0.0 or mean == 0.0:
-        return numbers, frequencies
-    ratio = source.lengths(field)[numbers] * np.float32(b / mean)
-    return numbers, frequencies / (ratio + np.float32(1.0 - b))
+class _Collection:
+    """Work out BM25F term by term for one set of documents."""
 
+    def __init__(
+        self,
+        source: PostingSource,
+        mask: BoolArray | None,
+        weights: Mapping[str, float],
+        k1: float,
+        b: Mapping[str, float],
+    ) -> None:
+        under = source.alive if mask is None else mask
+        self.documents = int(np.count_nonzero(under))
+        self.settings = (k1, *((field, weight, b.get(field, 0.0)) for field, weight in weights.items()))
+        self._source = source
+        self._under = None if self.documents == source.size else under
+        self._k1 = np.float32(k1)
+        self._fields = [
+            (
+                field,
+                np.float32(weight),
+                b.get(field, 0.0),
+                source.mean_length(field) if mask is None else mean_under(source.lengths(field), mask),
+            )
+            for field, weight in weights.items()
+        ]
+        self._sums = np.zeros(source.size, np.float32)  # all zeros between terms
 
-def _add_term(
-    scores: FloatArray, sums: FloatArray, parts: list[Posting], figures: tuple[int, float, float]
-) -> None:
-    """Add one term's saturated score to scores; sums is all zeros before and after."""
-    documents, weight, k1 = figures
-    if not parts:
-        return
-    for numbers, values in parts:
-        sums[numbers] += values
-    containing = 0
-    saturated: list[Posting] = []
-    for numbers, _ in parts:
-        # A document met in an earlier field has been taken out of sums, and adds 0 here.
-        total = sums[numbers]
-        containing += int(np.count_nonzero(total))
-        saturated.append((numbers, total / (total + np.float32(k1))))
-        sums[numbers] = 0.0
-    factor = np.float32(idf(documents, containing) * weight)
-    for numbers, share in saturated:
-        scores[numbers] += share * factor
+    def shares(self, term: str) -> Posting:
+        """Return the documents that have a term in any field, each once, and its score in each."""
+        parts = [part for field in self._fields if (part := self._normalised(term, field)) is not None]
+        if not parts:
+            return NOTHING
+        if len(parts) == 1:
+            numbers, total = parts[0]
+        else:
+            for numbers, values in parts:
+                self._sums[numbers] += values
+            found = []
+            for numbers, _ in parts:
+                # A document met in an earlier field has been taken out of the sums, and is 0 here.
+                values = self._sums[numbers]
+                self._sums[numbers] = 0.0
+                fresh = values > 0
+                found.append((numbers[fresh], values[fresh]))
+            numbers = np.concatenate([part[0] for part in found])
+            total = np.concatenate([part[1] for part in found])
+        return numbers, total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
+
+    def _normalised(self, term: str, field: tuple[str, np.float32, float, float]) -> Posting | None:
+        """Return a term's documents in one field and weight * tf / (1 - b + b * length / mean) of each."""
+        name, weight, b, mean = field
+        numbers, frequencies = self._source.postings(name, term)
+        if self._under is not None and numbers.size:
+            keep = self._under[numbers]
+            numbers, frequencies = numbers[keep], frequencies[keep]
+        if not numbers.size or not weight:
+            return None
+        if b == 0.0 or mean == 0.0:
+            return numbers, frequencies * weight
+        ratio = self._source.lengths(name)[numbers] * np.float32(b / mean / weight)
+        ratio += np.float32((1.0 - b) / weight)
+        return numbers, frequencies / ratio
 
 
 def matching(terms: Sequence[QueryTerm], source: PostingSource, rows: IntArray) -> BoolArray:

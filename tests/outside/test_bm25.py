@@ -14,7 +14,7 @@ from whoosh.filedb.filestore import RamStorage
 from whoosh.query import Or, Term
 
 from search.arrays import FloatArray
-from search.postings import BlockPostings, MemoryPostings
+from search.postings import BlockPostings, MemoryPostings, PostingCache
 from search.ranking import bm25f, idf
 
 
@@ -105,6 +105,7 @@ class President:
 
     size = 500_000
     alive = np.ones(500_000, np.bool_)
+    derived = PostingCache()
 
     def postings(self, field: str, term: str) -> tuple[np.ndarray, np.ndarray]:
         frequencies = np.ones(CONTAINING[term], np.float32)
