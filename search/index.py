@@ -6,9 +6,10 @@ index that cannot be written, or is damaged while in use, never stands in the wa
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -139,20 +140,22 @@ class CaseIndex:
                 self._lock.release()
         return self._snapshot
 
-    def refresh(self) -> RefreshReport:
+    def refresh(self, *, only: Collection[str] | None = None) -> RefreshReport:
         """Bring the index in step with the notes; only notes that changed are read.
 
+        only: paths of the notes to look at, for whoever has just saved one: looking at every note of a large
+        notebook takes a second or more.
         Raises: NotebookError when the notebook is gone.
         """
         with self._lock:
             self._look_at_disk()
             facts = _facts_of(self.notebook.vocabulary())
-            differences = self._differences()
+            differences = self._differences(only)
             if facts == self._facts and not differences:
                 return RefreshReport()
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 if self._look_at_disk():
-                    differences = self._differences()
+                    differences = self._differences(only)
                 if facts != self._facts:
                     return self._build(sole)
                 return self._apply(differences, sole)
@@ -233,12 +236,23 @@ class CaseIndex:
         scanned = self.notebook.scan()
         return {path: stamp for path, stamp in scanned.items() if path.startswith(f"{CASES}/")}
 
-    def _differences(self) -> _Differences:
-        scanned = self._scan()
+    def _differences(self, only: Collection[str] | None = None) -> _Differences:
+        scanned = self._scan() if only is None else self._look_at(only)
+        known = self._known if only is None else {path for path in only if path in self._known}
         return _Differences(
             fresh={path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp},
-            gone=[row for path, row in self._known.items() if path not in scanned],
+            gone=[self._known[path] for path in known if path not in scanned],
         )
+
+    def _look_at(self, paths: Collection[str]) -> dict[str, FileStamp]:
+        """Return the stamps of those notes that are there."""
+        found: dict[str, FileStamp] = {}
+        for path in paths:
+            if path.startswith(f"{CASES}/"):
+                with contextlib.suppress(OSError):
+                    status = self.notebook.path_of(path).stat()
+                    found[path] = FileStamp(status.st_size, status.st_mtime_ns)
+        return found
 
     def _digest(self, row: int) -> str:
         for _, rows in self._snapshot.segments.parts:

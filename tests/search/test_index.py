@@ -231,6 +231,27 @@ def test_small_changes_end_where_building_anew_does(notebook: Notebook) -> None:
             assert kept == content(index.snapshot())
 
 
+def test_a_refresh_of_one_note_looks_at_no_other(
+    notebook: Notebook, reads: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    index = CaseIndex(notebook)
+    reads.clear()
+    write_note(notebook.root, "20250101-new0")
+    changed = write_note(notebook.root, case_number(5), root_cause="moth in the relay")
+    removed = f"cases/2024/{case_number(7)}.md"
+    (notebook.root / removed).unlink()
+    with monkeypatch.context() as sealed:
+        sealed.delattr(Notebook, "scan")
+        new = "cases/2025/20250101-new0.md"
+        assert index.refresh(only=[new]) == RefreshReport(added=1)
+        relpath = changed.relative_to(notebook.root).as_posix()
+        assert index.refresh(only=[relpath, removed]) == RefreshReport(changed=1, removed=1)
+        assert index.refresh(only=["families/hv-l2.md", "cases/2024/none.md"]) == RefreshReport()
+    assert set(reads) == {new, relpath}
+    assert found(index.snapshot(), "moth") == [case_number(5)]
+    assert index.refresh() == RefreshReport()
+
+
 def test_a_bad_note_is_found_by_its_words_and_hides_nothing(notebook: Notebook) -> None:
     path = notebook.root / "cases/2025/20250101-bad0.md"
     path.parent.mkdir()
