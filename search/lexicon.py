@@ -5,22 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from heapq import nsmallest
 
 import numpy as np
 from rapidfuzz.distance import OSA, JaroWinkler
 from rapidfuzz.process import cdist
 
+from search.slips import slip_score
 from search.text import stem
 
-# Search bends a word by no more than this: (letters from, edits). Chosen by us; benchmarked on real misspellings
-# in tests/benchmarks/misspellings.py.
+# Search bends a word by no more than this: (letters from, edits). Chosen by us; what that costs on real
+# misspellings is measured in tests/benchmarks/misspellings.py.
 _EDITS_FROM_LENGTH = ((8, 2), (4, 1))
-_WEIGHT_OF_EDITS = (1.0, 0.7, 0.5, 0.35)  # chosen by us: a guessed word counts below the word that was typed
+_WEIGHT_OF_EDITS = (1.0, 0.7, 0.5)  # chosen by us: a guessed word counts below the word that was typed
 _WEIGHT_OF_PLACE = (1.0, 0.6, 0.4)  # chosen by us: second and third guesses count less than the first
 _WELL_KNOWN = 2  # chosen by us: a word in one note alone may be that note's own misspelling
-_FAR_COMMONER = (
-    20.0  # chosen by us: the nearest word must be this much commoner to be offered beside a known one
-)
+_FAR_COMMONER = 20.0  # chosen by us: so much commoner must a word be to be offered beside a known one
+_WEIGHED = 12  # chosen by us: candidates weighed closely; more gained nothing on codespell's pairs
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,16 +64,20 @@ class Lexicon:
         return any(stem(other) == form for other in self._by_start.get(word[:3], ()))
 
     def ranked(self, word: str, *, max_edits: int) -> list[tuple[str, int]]:
-        """Return other words within some edits, the likeliest first, each with its distance.
+        """Return other words within some edits, the likeliest first, each with its distance, at most 12.
 
-        Order: fewest optimal-string-alignment edits, then Jaro-Winkler similarity, then frequency, then alphabet.
+        The nearest by optimal string alignment and Jaro-Winkler are ordered by how people slip
+        (search/slips.py), ties by frequency, then alphabet.
         """
-        near = self._near(word, max_edits)
-        order = [
-            (distance, -JaroWinkler.similarity(word, other), -self._frequencies[other], other)
-            for other, distance in near
-        ]
-        return [(other, distance) for distance, _, _, other in sorted(order)]
+        nearest = nsmallest(
+            _WEIGHED,
+            (
+                (distance, -JaroWinkler.similarity(word, other), -self._frequencies[other], other)
+                for other, distance in self._near(word, max_edits)
+            ),
+        )
+        order = [(slip_score(word, other), rarity, other, distance) for distance, _, rarity, other in nearest]
+        return [(other, distance) for _, _, other, distance in sorted(order)]
 
     def suggest(self, word: str, limit: int = 3) -> list[Suggestion]:
         """Return what an unknown word may mean, the likeliest first, at most three.
