@@ -13,7 +13,7 @@ from werkzeug.routing import Map, Rule
 from kb.case import Outcome
 from web.family_state import FamilyState, family_address, parse_day, parse_money, say_amount
 
-# The routes that share /families/, as the application has them; test_family_pages opens the addresses for real.
+# The routes that share /families/, as the application has them; test_family_pages opens them for real.
 ROUTES = Map(
     [
         Rule("/families/", endpoint="families"),
