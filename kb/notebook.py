@@ -22,7 +22,8 @@ from kb.terms import TermsError, Vocabulary, load_vocabulary
 CASES, FAMILIES, TERMS = "cases", "families", "terms.toml"
 LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
 
-_DEMO = Path(__file__).parent / "demo"
+DEMO = Path(__file__).parent / "demo"
+"""The demo notebook, which is never opened itself: open_demo() opens a copy."""
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,7 @@ def open_demo(parent: Path | None = None) -> Notebook:
     parent: where to make that folder; None for the system's temporary folder.
     """
     folder = Path(tempfile.mkdtemp(prefix="benchlore-demo-", dir=parent))
-    shutil.copytree(_DEMO, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(DEMO, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
     return Notebook(folder)
 
 
