@@ -45,6 +45,7 @@ class Tuning:
     """Hold what is fitted on a notebook's own history; the defaults serve below 50 cases.
 
     strength: how far the linear model may follow the cases. tau: how quickly a vote falls with likeness.
+    meaning_share: of meaning beside words in likeness.
     quiet: likeness at which a case is worth as much as the shares of causes alone. kappa: cases that a wider
     neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope: log odds of a new cause
     added to Good-Turing's, and their change with the best likeness (never above 0).
@@ -55,6 +56,7 @@ class Tuning:
     strength: float = 16.0
     tau: float = 0.08
     quiet: float = 0.35
+    meaning_share: float = 0.5
     kappa: float = 8.0
     say: tuple[float, ...] = (0.9, 0.25, 0.0, 0.7, 0.7)
     new_offset: float = 0.0
@@ -127,18 +129,27 @@ class PastCases:
 class Asked:
     """Hold one complaint as the past cases see it.
 
-    likeness: (size,) how alike each past case's words and meaning are, at most 1. scores: (n_causes,) of the
-    linear model. family, make, device: codes in the past cases' columns, -1 when not said (-2 when said, but
-    met in no past case). blinks: None when not said. spoken: whether a word was said that can be searched.
+    words, meaning: (size,) how alike each past case is in each, 0 to 1; meaning None for words alone.
+    scores: (n_causes,) of the linear model. family, make, device: codes in the past cases' columns, -1 when not
+    said (-2 when said, but met in no past case). blinks: None when not said. spoken: whether a word was said
+    that can be searched.
     """
 
-    likeness: FloatArray
+    words: FloatArray
+    meaning: FloatArray | None
     scores: FloatArray
     family: int = -1
     make: int = -1
     device: int = -1
     blinks: BlinkPattern | None = None
     spoken: bool = True
+
+    def likeness(self, meaning_share: float) -> FloatArray:
+        """Return words and meaning on one scale, 0 to 1; shape (size,)."""
+        if self.meaning is None:
+            return self.words
+        joined: FloatArray = (1 - meaning_share) * self.words + meaning_share * self.meaning
+        return joined
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -148,12 +159,14 @@ class CauseOdds:
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
     case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
     used; past cases are ranked by it. share: (size,) each case's part in its own cause's votes, 0 to 1.
+    likeness: (size,) how alike words and meaning are, 0 to 1, whatever was said of blinks and family.
     """
 
     probability: FloatArray
     not_in_notebook: float
     case_weight: FloatArray
     share: FloatArray
+    likeness: FloatArray
 
     def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
         """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""
@@ -181,7 +194,11 @@ def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolAr
     if not usable.any():
         none = np.zeros(cases.size)
         return CauseOdds(
-            probability=np.zeros(cases.n_causes), not_in_notebook=1.0, case_weight=none, share=none
+            probability=np.zeros(cases.n_causes),
+            not_in_notebook=1.0,
+            case_weight=none,
+            share=none,
+            likeness=asked.likeness(tuning.meaning_share),
         )
     setting = Setting(cases, asked, tuning, usable)
     joined = np.tensordot(np.array(tuning.say), setting.opinions(), axes=1)
@@ -196,6 +213,7 @@ def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolAr
         not_in_notebook=new,
         case_weight=weight / max(float(weight.max()), 1e-300),
         share=np.where(usable, votes / np.maximum(total[np.maximum(cases.cause, 0)], 1e-300), 0.0),
+        likeness=setting.likeness,
     )
 
 
@@ -256,10 +274,15 @@ class Setting:
         context: FloatArray = self.blinks * near * self._age * self.evidence
         return context
 
+    @cached_property
+    def likeness(self) -> FloatArray:
+        """Return how alike words and meaning are, 0 to 1; shape (size,)."""
+        return self.asked.likeness(self.tuning.meaning_share)
+
     def votes(self, tau: float | None = None) -> FloatArray:
-        """Return the weight of each case's vote; shape (size,)."""
+        """Return the weight of each case's vote; shape (size,). tau: another than the tuning's, for trials."""
         tau = self.tuning.tau if tau is None else tau
-        weights: FloatArray = np.exp((self.asked.likeness.astype(np.float64) - 1.0) / tau) * self.context
+        weights: FloatArray = np.exp((self.likeness.astype(np.float64) - 1.0) / tau) * self.context
         return weights
 
     def vote_logs(self, tau: float, quiets: Sequence[float]) -> list[FloatArray]:
@@ -293,6 +316,15 @@ class Setting:
         vote = self.vote_logs(self.tuning.tau, [self.tuning.quiet])
         return np.stack([self.asked.scores, *vote, *self.side_opinions()])
 
+    def sharing(self, meaning_share: float) -> Setting:
+        """Return the same setting with another share of meaning in likeness, for trials."""
+        tuning = replace(self.tuning, meaning_share=meaning_share)
+        other = Setting(self.cases, self.asked, tuning, self.usable)
+        for name in ("local_shares", "context"):  # they do not depend on likeness, and take most of the time
+            other.__dict__[name] = getattr(self, name)
+        return other
+
+    @cached_property
     def good_turing(self) -> float:
         """Return the chance of a new cause among cases like this set, whatever the complaint says."""
         cases = self.cases
@@ -307,11 +339,11 @@ class Setting:
 
     def best_likeness(self) -> float:
         """Return the likeness of the usable case most like the complaint."""
-        return float(self.asked.likeness[self.usable].max())
+        return float(self.likeness[self.usable].max())
 
     def not_in_notebook(self) -> float:
         """Return the chance that the cause is not in the notebook yet; within (0, 1)."""
-        chance = self.good_turing()
+        chance = self.good_turing
         odds = np.log(chance / (1 - chance)) + self.tuning.new_offset
         if self.asked.spoken:  # a family or a blink count alone is like no case in words, and none the newer
             odds += min(self.tuning.new_slope, 0.0) * (self.best_likeness() - self.tuning.new_middle)

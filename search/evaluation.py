@@ -17,7 +17,7 @@ from search.concepts import ConceptFinder, default_finder, index_terms
 from search.evaluation_text import measures_table, per_cent, reliability_lines, reliability_plot
 from search.features import sketch_width, text_rows
 from search.learning import History, PlainTerm, Progress, fit_model
-from search.likeness import MeaningSpace, join_likeness, word_likeness
+from search.likeness import MeaningSpace, word_likeness
 from search.meaning import Meaning, load_meaning
 from search.measures import (
     ReliabilityBin,
@@ -218,7 +218,8 @@ class _ListAsker:
         if self.vectors is not None:
             meaning = self._space_of(mask).likeness(self.vectors[row])
         return Asked(
-            likeness=join_likeness(words, meaning),
+            words=words,
+            meaning=meaning,
             scores=np.zeros(self.cases.n_causes),
             family=int(self.cases.family[row]),
             device=int(self.cases.device[row]),

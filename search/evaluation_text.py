@@ -25,7 +25,7 @@ def per_cent(share: float) -> str:
 def reliability_plot(table: Sequence[ReliabilityBin]) -> str:
     """Draw what came true (up) over what was claimed (across); dots mark where they are equal.
 
-    A mark below the dots: answers were surer than they should be. One mark a bin; bins without cases have none.
+    A mark below the dots: answers were surer than they should be. One mark a bin.
     """
     grid = [[" "] * _COLUMNS for _ in range(_ROWS)]
     for row in range(_ROWS):

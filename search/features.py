@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import pairwise
+from itertools import chain, pairwise
 from zlib import crc32
 
 import numpy as np
@@ -30,7 +30,7 @@ _CHUNK_CELLS = 4_000_000  # cells worked on at a time, 32 MB
 
 SMALL_COLLECTION = 1_500  # rows up to which an eigendecomposition of rows by rows takes a second at most
 
-Part = tuple[list[int], list[float]]
+Part = tuple[Sequence[int], Sequence[float]]
 
 
 def sketch_width(rows: int) -> int:
@@ -79,8 +79,8 @@ def _add_part(out: FloatArray, parts: Sequence[Part], share: float) -> None:
     """Add one part of every text, brought to a squared length of share; out: (len(parts), width)."""
     rows, width = out.shape
     sizes = [len(hashes) for hashes, _ in parts]
-    cells = np.fromiter((place for hashes, _ in parts for place in hashes), np.int64, sum(sizes)) % width
-    weights = np.fromiter((weight for _, weights in parts for weight in weights), np.float64, sum(sizes))
+    cells = np.array(list(chain.from_iterable(hashes for hashes, _ in parts)), np.int64) % width
+    weights = np.array(list(chain.from_iterable(weights for _, weights in parts)), np.float64)
     cells += np.repeat(np.arange(rows), sizes) * width
     filled, at = np.unique(cells, return_inverse=True)
     values = np.bincount(at, weights=weights, minlength=len(filled))

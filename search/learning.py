@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -33,7 +34,8 @@ _STEPS = 60
 _STRENGTHS = (4.0, 16.0, 48.0)
 _TAUS = (0.05, 0.08, 0.13)
 _QUIETS = (0.2, 0.35, 0.5)
-_MOST_SAY = np.array([1.6, 1.2, 1.2, 1.3, 1.5])
+_MEANING_SHARES = (0.3, 0.5, 0.7)
+_MOST_SAY = np.array([4.0, 1.2, 1.2, 1.3, 1.5])
 _MEANS_SAY = (0.8, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
 UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
@@ -123,18 +125,28 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
         return default
     trials = _Trials(history, which, plan, default, progress)
     strength, logs = trials.best_strength()
-    tau, quiet, votes = trials.best_vote()
+    (meaning_share, tau, quiet), votes = trials.best_vote()
     truth, sides = trials.truth, trials.sides
     start = np.array(default.say)
     say = fit_pool([logs, votes, *sides], truth, start, most=_MOST_SAY)
-    tuned = replace(default, strength=strength, tau=tau, quiet=quiet, say=tuple(float(one) for one in say))
+    tuned = replace(
+        default,
+        strength=strength,
+        meaning_share=meaning_share,
+        tau=tau,
+        quiet=quiet,
+        say=tuple(float(one) for one in say),
+    )
     usual = trials.loss([trials.default_logs, trials.default_votes, *sides], default.say)
     if trials.loss([logs, votes, *sides], tuned.say) > usual:
         tuned = default
-    offset, slope, middle = trials.fit_new_cause()
+    offset, slope, middle = trials.fit_new_cause(tuned.meaning_share)
     return replace(
         tuned, new_offset=offset, new_slope=slope, new_middle=middle, fitted=True, cases=len(which)
     )
+
+
+Vote = tuple[float, float, float]  # meaning_share, tau, quiet
 
 
 class _Trials:
@@ -153,6 +165,8 @@ class _Trials:
             most = _HELD_OUT if cases.size <= _LARGE else _HELD_OUT_OF_LARGE
             held = np.sort(order[: min(most, len(which) // 5)])
             self.splits = [(np.setdiff1d(which, held), held)]
+        some = history.asked(int(which[0]), history.usable)
+        self.shares = (default.meaning_share,) if some.meaning is None else _MEANING_SHARES
         self.total = len(self.splits) * (len(plan.strengths) + 1)
         self._settings: list[tuple[Setting, IntArray]] = []
         self._ask()
@@ -165,30 +179,33 @@ class _Trials:
     def _ask(self) -> None:
         """Ask each held-out case of the others, and keep the opinions that do not depend on the strength."""
         cases, default = self.history.cases, self.default
-        votes: list[list[list[FloatArray]]] = [[[] for _ in _QUIETS] for _ in _TAUS]
-        truth, sides, known, seen_before, new_facts = [], [], [], [], []
+        votes: dict[Vote, list[FloatArray]] = {vote: [] for vote in product(self.shares, _TAUS, _QUIETS)}
+        truth, sides, known, met = [], [], [], []
+        facts: dict[float, list[tuple[float, float]]] = {share: [] for share in self.shares}
         for _, held in self.splits:
             mask = self.history.usable & (cases.cause >= 0)
             mask[held] = False
             for row in held.tolist():
                 setting = Setting(cases, self.history.asked(row, mask), default, mask)
-                met = bool(setting.known[cases.cause[row]])
-                seen_before.append(met)
-                new_facts.append((setting.good_turing(), setting.best_likeness()))
-                if not met:
-                    continue
-                truth.append(int(cases.cause[row]))
-                known.append(setting.known)
-                sides.append(np.stack(setting.side_opinions()).astype(np.float32))
-                for tau, kept in zip(_TAUS, votes, strict=True):
-                    for logs, one in zip(kept, setting.vote_logs(tau, _QUIETS), strict=True):
-                        logs.append(one.astype(np.float32))
+                met.append(bool(setting.known[cases.cause[row]]))
+                for share in self.shares:
+                    each = setting.sharing(share)
+                    facts[share].append((setting.good_turing, each.best_likeness()))
+                    if not met[-1]:
+                        continue
+                    for tau in _TAUS:
+                        for quiet, logs in zip(_QUIETS, each.vote_logs(tau, _QUIETS), strict=True):
+                            votes[share, tau, quiet].append(logs.astype(np.float32))
+                if met[-1]:
+                    truth.append(int(cases.cause[row]))
+                    known.append(setting.known)
+                    sides.append(np.stack(setting.side_opinions()).astype(np.float32))
             self._tell()
         self.truth = np.array(truth, np.int64)
         self.known = np.array(known, np.bool_).reshape(len(truth), cases.n_causes)
-        self.met = np.array(seen_before, np.bool_)
-        self.new_facts = np.array(new_facts).reshape(-1, 2)
-        self.votes = [[self._stack(logs) for logs in kept] for kept in votes]
+        self.met = np.array(met, np.bool_)
+        self.new_facts = {share: np.array(pairs).reshape(-1, 2) for share, pairs in facts.items()}
+        self.votes = {vote: self._stack(logs) for vote, logs in votes.items()}
         stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 2, cases.n_causes)
         self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 2)]
 
@@ -227,26 +244,23 @@ class _Trials:
         assert best is not None
         return best[1], best[2]
 
-    def best_vote(self) -> tuple[float, float, FloatArray]:
-        """Return the tau and quiet whose votes lose least."""
-        choices = [
-            (self.loss([logs], [1.0]), tau, quiet, logs)
-            for tau, kept in zip(_TAUS, self.votes, strict=True)
-            for quiet, logs in zip(_QUIETS, kept, strict=True)
-        ]
-        for _, tau, quiet, logs in choices:
-            if (tau, quiet) == (self.default.tau, self.default.quiet):
-                self.default_votes = logs
-        _, tau, quiet, logs = min(choices, key=lambda choice: choice[:3])
-        return tau, quiet, logs
+    def best_vote(self) -> tuple[Vote, FloatArray]:
+        """Return the settings of the votes that lose least."""
+        usual = self.default.meaning_share, self.default.tau, self.default.quiet
+        self.default_votes = self.votes[usual]
+        # Of equal ones the usual setting, then the first tried: without meaning its share changes nothing.
+        best = min(
+            self.votes, key=lambda vote: (self.loss([self.votes[vote]], [1.0]), vote[0] != usual[0], vote)
+        )
+        return best, self.votes[best]
 
-    def fit_new_cause(self) -> tuple[float, float, float]:
+    def fit_new_cause(self, meaning_share: float) -> tuple[float, float, float]:
         """Return offset, slope (at most 0) and middle of the log odds of a new cause, beside Good-Turing's.
 
         Good-Turing's chance is that of the very folds the case was held out of, so that hiding a fifth of the
         cases does not make new causes look commoner than they are.
         """
-        chance, likeness = self.new_facts[:, 0], self.new_facts[:, 1]
+        chance, likeness = self.new_facts[meaning_share].T
         new = ~self.met
         middle = float(likeness.mean())
         if new.sum() < 10 or self.met.sum() < 10:

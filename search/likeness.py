@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -12,7 +11,12 @@ from search.arrays import BoolArray, FloatArray
 from search.postings import PostingSource
 from search.ranking import FIELDS, QueryTerm, bm25f, idf
 
-_MEANING_SHARE = 0.5  # chosen by us: measured best or near it on two labelled sets (DEVELOPERS.md)
+# Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
+_MANY, _FEW = (
+    20_000,
+    96,
+)  # of more rows than this only 96 of 256 directions are kept: reading them takes the time
+_CHUNK = 8_192
 
 
 def word_likeness(terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray) -> FloatArray:
@@ -43,45 +47,45 @@ def _most_possible(terms: Sequence[QueryTerm], source: PostingSource, mask: Bool
 class MeaningSpace:
     """Hold the meaning vectors of past cases, less what all of them share.
 
-    vectors: (size, width) float32, rows of length 1 (0 for a row without words). middle: (width,) what was
-    taken off each.
+    vectors: (size, few) float32, rows of length 1 (0 for a row without words). middle: (width,) what was
+    taken off each. axes: (width, few) what they were turned by; None where nothing was left out.
     """
 
     vectors: FloatArray
     middle: FloatArray
+    axes: FloatArray | None = None
 
     @classmethod
     def of(cls, vectors: FloatArray, usable: BoolArray) -> MeaningSpace:
-        """Centre unit vectors on the mean of the usable rows."""
-        rows = vectors.astype(np.float32)
-        filled = usable & (np.abs(rows).sum(axis=1) > 0)
-        middle = rows[filled].mean(axis=0) if filled.any() else np.zeros(rows.shape[1], np.float32)
-        return cls(vectors=_centred(rows, middle), middle=middle)
+        """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only."""
+        filled = np.flatnonzero(usable & np.any(vectors != 0, axis=1))
+        if not len(filled):
+            return cls(
+                vectors=np.zeros(vectors.shape, np.float32), middle=np.zeros(vectors.shape[1], np.float32)
+            )
+        middle = vectors[filled].mean(axis=0, dtype=np.float64).astype(np.float32)
+        axes = None
+        if len(vectors) > _MANY:
+            some = vectors[filled[:: max(1, len(filled) // _MANY)]].astype(np.float64) - middle
+            axes = np.linalg.eigh(some.T @ some)[1][:, -_FEW:].astype(np.float32)
+        return cls(vectors=_centred(vectors, middle, axes), middle=middle, axes=axes)
 
     def likeness(self, vector: FloatArray) -> FloatArray:
         """Return the cosine of every past case with a complaint's vector, (size,), negative ones as 0."""
-        asked = _centred(vector[None, :].astype(np.float32), self.middle)[0]
+        asked = _centred(vector[None, :], self.middle, self.axes)[0]
         cosines: FloatArray = np.maximum(self.vectors @ asked, np.float32(0.0))
         return cosines
 
-    @cached_property
-    def width(self) -> int:
-        """Return the number of components."""
-        return int(self.vectors.shape[1])
 
-
-def _centred(rows: FloatArray, middle: FloatArray) -> FloatArray:
-    empty = np.abs(rows).sum(axis=1) == 0
-    moved = rows - middle
-    moved[empty] = 0
-    length = np.linalg.norm(moved, axis=1, keepdims=True)
-    scaled: FloatArray = moved / np.where(length > 0, length, 1)
-    return scaled
-
-
-def join_likeness(words: FloatArray, meaning: FloatArray | None) -> FloatArray:
-    """Return words and meaning on one scale, 0 to 1; words alone where there is no meaning."""
-    if meaning is None:
-        return words
-    joined: FloatArray = (1 - _MEANING_SHARE) * words + _MEANING_SHARE * meaning
-    return joined
+def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:
+    width = len(middle) if axes is None else axes.shape[1]
+    out = np.zeros((len(vectors), width), np.float32)
+    for start in range(0, len(vectors), _CHUNK):
+        rows = vectors[start : start + _CHUNK].astype(np.float32)
+        empty = ~np.any(rows != 0, axis=1)
+        rows -= middle
+        rows[empty] = 0
+        turned: FloatArray = rows if axes is None else rows @ axes
+        length = np.linalg.norm(turned, axis=1, keepdims=True)
+        out[start : start + _CHUNK] = turned / np.where(length > 0, length, np.float32(1))
+    return out

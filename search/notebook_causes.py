@@ -21,7 +21,7 @@ from search.concepts import ConceptFinder, index_terms
 from search.features import sketch_width, text_rows
 from search.fitting import LinearModel
 from search.learning import UNMET, CauseModel, History, PlainTerm, Progress, fit_model
-from search.likeness import MeaningSpace, join_likeness, word_likeness
+from search.likeness import MeaningSpace, word_likeness
 from search.meaning import load_meaning
 from search.postings import PostingSource
 from search.ranking import QueryTerm
@@ -29,9 +29,7 @@ from search.table import CaseTable
 
 KEPT_FILE = "causes.npz"
 _FORMAT = 1
-_MOST_LEARNED = (
-    40_000  # newest rows of each cause first; beyond it a linear model gains nothing; chosen by us
-)
+_MOST_LEARNED = 30_000  # newest rows of each cause first; more would only take longer; chosen by us
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 
@@ -150,7 +148,8 @@ class NotebookCauses:
             [complaint.text], self.finder, width=self.width, meaning=self.meaning, vectors=vector
         )[0]
         asked = Asked(
-            likeness=self._likeness(complaint.terms, None if vector is None else vector[0], mask),
+            words=word_likeness(complaint.terms, self.source, mask),
+            meaning=None if vector is None else self._space.likeness(vector[0]),
             scores=self.model.scores(row),
             family=_code(self.table.family_names, complaint.family),
             make=_code(self.table.make_names, complaint.make),
@@ -190,7 +189,8 @@ class NotebookCauses:
         vector = None if self._vectors is None else self._vectors[row].astype(np.float32)
         code = int(cases.blink_code[row])
         return Asked(
-            likeness=self._likeness(terms, vector, mask),
+            words=word_likeness(terms, self.source, mask),
+            meaning=None if vector is None else self._space.likeness(vector),
             scores=np.zeros(cases.n_causes),
             family=int(cases.family[row]),
             make=int(cases.make[row]),
@@ -201,10 +201,6 @@ class NotebookCauses:
 
     def _text(self, row: int) -> str:
         return complaint_text(self.table.note(row))
-
-    def _likeness(self, terms: Sequence[QueryTerm], vector: FloatArray | None, mask: BoolArray) -> FloatArray:
-        words = word_likeness(terms, self.source, mask)
-        return join_likeness(words, None if vector is None else self._space.likeness(vector))
 
     @cached_property
     def _space(self) -> MeaningSpace:
