@@ -9,6 +9,7 @@ them.
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import json
 import os
@@ -105,7 +106,7 @@ def write_index(
     on_disk: what lies in the folder unharmed; its files are not written again.
     The caller holds the lock of the index. Raises: OSError; the index that was there is then still whole.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(exist_ok=True)  # without parents: a notebook that was taken away is not made anew, empty
     before = Stored(facts={}, files={}) if on_disk is None else on_disk
     digests: dict[str, str] = {}
     for name, data in files.items():
@@ -200,6 +201,10 @@ class IndexFolder:
     @contextlib.contextmanager
     def sole_writer(self, wait_s: float) -> Iterator[bool]:
         """Keep other processes from writing meanwhile; yields False when that cannot be had."""
+        if not self.folder.parent.is_dir():  # the lock would make it
+            self._warn(FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
+            yield False
+            return
         try:
             self._lock.acquire(timeout=wait_s)
         except OSError as error:  # filelock.Timeout is one

@@ -16,6 +16,7 @@ import pytest
 
 import search.index
 import search.integrity
+from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.concepts import ConceptFinder
 from search.documents import read_document
@@ -472,6 +473,42 @@ def test_a_state_folder_that_is_a_file_is_told_and_stops_nothing(tmp_path: Path)
     assert "cannot be kept on disk" in index.warning
     assert len(found(index.snapshot(), "owner")) == 12
     assert index.refresh() == RefreshReport()
+
+
+def test_a_notebook_taken_away_is_told_and_not_made_anew(notebook: Notebook, tmp_path: Path) -> None:
+    index = CaseIndex(notebook)
+    notebook.root.rename(tmp_path / "elsewhere")
+    assert len(found(index.snapshot(), "owner")) == 12
+    with pytest.raises(NotebookError):
+        index.refresh()
+    assert not notebook.root.exists()
+    (tmp_path / "elsewhere").rename(notebook.root)
+    write_note(notebook.root, "20250101-new0")
+    assert index.refresh() == RefreshReport(added=1)
+    assert index.warning == ""
+    assert CaseIndex(notebook).snapshot().generation == index.snapshot().generation
+
+
+def test_a_write_cut_short_leaves_the_index_as_it_was(
+    notebook: Notebook, reads: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    index = CaseIndex(notebook)
+    generation = index.snapshot().generation
+    write = search.integrity._write
+
+    def cut_short(path: Path, data: bytes) -> None:
+        if path.name == MANIFEST:
+            raise OSError(5, "Input/output error")
+        write(path, data)
+
+    write_note(notebook.root, "20250101-new0")
+    with monkeypatch.context() as failing:
+        failing.setattr(search.integrity, "_write", cut_short)
+        index.refresh()
+    (notebook.root / "cases/2025/20250101-new0.md").unlink()
+    reads.clear()
+    assert CaseIndex(notebook).snapshot().generation == generation
+    assert reads == []
 
 
 def test_a_process_that_finds_the_index_locked_answers_all_the_same(

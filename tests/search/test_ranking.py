@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import numpy as np
 import pytest
@@ -91,6 +93,16 @@ def test_bm25f_leaves_the_shared_arrays_as_they_were() -> None:
     before = bm25f([Term("hum")], source)
     assert bm25f([Term("hum")], source).tolist() == before.tolist()
     assert source.postings("body", "hum")[1].tolist() == [1.0, 2.0]
+
+
+def test_bm25f_keeps_apart_what_was_asked_differently() -> None:
+    documents = [{"body": ["hum"] * 3, "cause": ["fan"]}, {"body": ["hum", "fan"], "cause": ["hum"]}]
+    source, fresh = MemoryPostings(documents), partial(MemoryPostings, documents)
+    ways: list[dict[str, Any]] = [{}, {"k1": 2.0}, {"weights": {"body": 1.0}}, {"b": {"body": 1.0}}]
+    for way in [*ways, *ways]:
+        terms = [Term("hum"), Term("fan", 0.5)]
+        assert bm25f(terms, source, **way).tolist() == bm25f(terms, fresh(), **way).tolist()
+    assert len({tuple(bm25f([Term("hum")], source, **way).tolist()) for way in ways}) == len(ways)
 
 
 def test_matching_tells_which_terms_occur_where() -> None:
