@@ -26,6 +26,7 @@ _JOINERS = frozenset(
 _JOINERS |= LENGTHS
 _NOT_AFTER = frozenset(("unit", "word", "light", "label", "picture", "group"))
 _SUBJECTS = frozenset(("it", "the", "i", "you", "we", "he", "she", "they", "warm"))
+_CLAUSE_ENDS = frozenset(("and", "comma", "pause", "stop"))
 _COLOURED = frozenset(("light", "blink", "count", "times", "long", "short"))
 
 
@@ -75,7 +76,7 @@ def _run(items: Sequence[Item], first: int) -> Said | None:
 def _may_count(items: Sequence[Item], place: int) -> bool:
     """Tell whether a number can be a count: no unit or thing follows it, and no label stands before it."""
     before = items[place - 1] if place else None
-    if before is not None and before.kind == "label":
+    if before is not None and (before.kind == "label" or (items[place].text == "one" and _points(before))):
         return False
     rest = [item for item in items[place + 1 : place + 5] if item.kind != "dash"]
     while rest and rest[0].kind in ("colour", "long", "short"):
@@ -90,6 +91,20 @@ def _may_count(items: Sequence[Item], place: int) -> bool:
     if follower.text == "of":
         return items[place].vague or (rest[1:2] != [] and rest[1].text in ("them", "those"))
     return follower.kind not in _NOT_AFTER
+
+
+def _points(before: Item) -> bool:
+    """Tell whether "one" after a word stands for a thing: "the red one", "this one"."""
+    return before.kind == "colour" or before.text in (
+        "the",
+        "this",
+        "that",
+        "which",
+        "other",
+        "old",
+        "new",
+        "small",
+    )
 
 
 def _is_rate(after: Sequence[Item]) -> bool:
@@ -138,11 +153,17 @@ def _next_count(items: Sequence[Item], after: int, count: int, said: Said) -> tu
         item = items[place]
         if item.kind == "count":
             joiner = _joiner(between, count, item.count, said) if _may_count(items, place) else ""
+            if joiner and _says_between(items, said):
+                joiner = "or"
             return (place, joiner) if joiner else (None, "")
         if item.kind not in _JOINERS and not (item.kind == "stop" and item.text != "?"):
             break
         between.append(item)
     return None, ""
+
+
+def _says_between(items: Sequence[Item], said: Said) -> bool:
+    return said.first > 0 and items[said.first - 1].text == "between"
 
 
 def _joiner(between: Sequence[Item], count: int, following: int, said: Said) -> str:
@@ -198,7 +219,11 @@ def _widened(items: Sequence[Item], said: Said) -> tuple[tuple[Group, ...], ...]
     """Fill in what lies between the ends of "4 to 6"."""
     alternatives = [tuple(groups) for groups in said.alternatives]
     texts = [item.text for item in items[said.first : said.after]]
-    between = "to" in texts or any(item.kind == "dash" for item in items[said.first : said.after])
+    between = (
+        "to" in texts
+        or _says_between(items, said)
+        or any(item.kind == "dash" for item in items[said.first : said.after])
+    )
     for lower, upper in pairwise(list(alternatives)):
         if between and len(lower) == len(upper) == 1 and 1 < upper[0].count - lower[0].count <= _WIDEST_DOUBT:
             counts = range(lower[0].count + 1, upper[0].count)
@@ -233,7 +258,8 @@ def _is_doubted(items: Sequence[Item], said: Said) -> bool:
 def _colour(items: Sequence[Item], said: Said) -> str:
     """Return the colour nearest to the count in its own sentence, "" if there is none or two as near."""
     before = _nearest_colour(items, range(said.first - 1, max(said.first - _COLOUR_REACH, -1), -1))
-    after = _nearest_colour(items, range(said.first, min(said.after + 3, len(items))))
+    ends = (place for place in range(said.after, len(items)) if items[place].kind in _CLAUSE_ENDS)
+    after = _nearest_colour(items, range(said.first, min(said.after + 3, next(ends, len(items)))))
     if before is None or after is None:
         near = before or after
         return near.text if near else ""

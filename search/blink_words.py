@@ -65,7 +65,7 @@ _KIND_WORDS = """
     unit: percent litres liters euro euros pound pounds quid dollars bucks channels screws people
     label: zone number channel hdmi pin programme program input ring type level speed model chapter
     label: scart version room step stage
-    small: little wee tiny faint brief bright dim weak
+    small: between little wee tiny faint brief bright dim weak
     says: says said say reckons counting counted counts count makes made
     word: tried tries try trying pressed turned went gone came
     picture: picture screen image video backlight

@@ -92,7 +92,7 @@ def read_complaint(
     hits = finder.find(corrected)
     return Reading(
         text=text,
-        words=_once(token.text for token in tokens if _is_searched(token, told)),
+        words=_once(" ".join(token.text.split()) for token in tokens if _is_searched(token, told)),
         concepts=_once(hit.concept for hit in hits),
         blinks=blinks or (told.pattern if told is not None else None),
         family=labels.family,

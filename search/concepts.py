@@ -18,6 +18,7 @@ CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be 
 _SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
 _NOT = "\x00not"
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
+_THING_KINDS = frozenset(("part", "board"))
 _UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
 
 
@@ -134,9 +135,9 @@ class ConceptFinder:
     def find(self, tokens: Sequence[Token]) -> list[ConceptHit]:
         """Return the ideas in a list of tokens, in the order of the text.
 
-        Of overlapping phrases the longest counts, of equally long ones the first. A phrase does not run
-        across a full stop or a bracket. A symptom or mechanism right after a "not" does not count; a denied
-        one inside a longer symptom does ("no picture" in "no picture but sound").
+        Of overlapping phrases the longest counts, of equally long ones the first; `_counts_inside` tells
+        what counts inside a longer one. A phrase does not run across a full stop or a bracket. A symptom or
+        mechanism right after a "not" does not count.
         """
         senses = _senses(tokens)
         opening = self._root.following
@@ -152,7 +153,7 @@ class ConceptFinder:
         for match in matches:
             covering = [taken[place] for place in match.places()]
             free = not any(covering)
-            if not (free or _is_denial_inside(match.entry, covering)) or _is_denied(senses, match):
+            if not (free or _counts_inside(match.entry, covering)) or _is_denied(senses, match):
                 continue
             if free:
                 for place in match.places():
@@ -265,18 +266,18 @@ def _is_denied(senses: Sequence[_Sense], match: _Match) -> bool:
     return senses[match.start - 1].form == _NOT and not senses[match.start].after_break
 
 
-def _is_denial_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
-    """Tell whether a denied symptom lies wholly inside one longer symptom that was found."""
+def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
+    """Tell whether an idea wholly inside one longer phrase counts beside it.
+
+    So does a denied symptom ("no picture" in "no picture but sound") and a thing in what is said of it
+    ("capacitor" in "bulging capacitor"); other short phrases mean nothing inside a longer one.
+    """
     longer = covering[0]
-    if longer is None or longer.concept == entry.concept or not (entry.negative and entry.kind == "symptom"):
+    if longer is None or longer.concept == entry.concept or any(other is not longer for other in covering):
         return False
-    return longer.kind == "symptom" and all(other is longer for other in covering)
-
-
-@lru_cache(maxsize=4)
-def finder_for(vocabulary: Vocabulary) -> ConceptFinder:
-    """Return the finder of a vocabulary, made once for each."""
-    return ConceptFinder(vocabulary)
+    if entry.kind in _THING_KINDS:
+        return longer.kind in _NEGATED_KINDS
+    return entry.negative and entry.kind == longer.kind == "symptom"
 
 
 @lru_cache(maxsize=1)

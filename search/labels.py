@@ -22,7 +22,7 @@ _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 class Labels:
     """Hold the names that were read, "" where none was.
 
-    spans: where they stand in the text. named: make and model in the notebook's spelling, if the text has them.
+    spans: where they stand in the text. named: make and model as the notebook spells them, if the text has any.
     """
 
     family: str = ""

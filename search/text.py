@@ -44,7 +44,7 @@ _HYPHEN = "[-\u2010\u2011]"
 _APOSTROPHE = "['\u2019\u02bc]"
 _TOKEN = re.compile(
     rf"""
-    (?P<measure> \d+ (?:[.,]\d+)? (?:[ \u00a0\u2009\u202f]|{_HYPHEN})? (?:{_UNIT_SPELLINGS}) (?!{_WORD}) )
+    (?P<measure> \d+ (?:[.,]\d+)? (?:[ \t\u00a0\u2009\u202f]*|{_HYPHEN}) (?:{_UNIT_SPELLINGS}) (?!{_WORD}) )
   | (?P<thousands> \d{{1,3}} (?:,\d{{3}})+ (?![\d.,]*\d) )
   | (?P<decimal> \d+ \.\d+ {_WORD}* )
   | (?P<joined> {_LETTER}{{1,2}} {_HYPHEN} {_WORD}* \d {_WORD}* (?: {_HYPHEN} {_WORD}* \d {_WORD}* )*
@@ -87,10 +87,10 @@ _STORY = """
     perhaps please possibly probably quite rather really right said same say says see seem seemed seems
     she should shouldn't since so some somehow someone something sometimes sort still stuff such sure
     tell than thank thanks that that's the their them then there there's these they they're thing things
-    think this those though thought through till to today together told too tried try trying under until
-    up upon us use used using usual usually very want wanted was wasn't we we've well went were weren't
-    what whatever when whenever where which while who why will with without won't would wouldn't yes
-    yesterday yet you your
+    think this those though thought through till time times to today together told too tried try trying
+    under until up upon us use used using usual usually very want wanted was wasn't we we've well went
+    were weren't what whatever when whenever where which while who why will with without won't would
+    wouldn't yes yesterday yet you your
 """
 STOP_WORDS = frozenset(_STORY.split())
 _STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
