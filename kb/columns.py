@@ -151,4 +151,5 @@ def cell_text(value: Any) -> str:
 
 
 def _squeeze(column: str) -> str:
-    return re.sub(r"[\W_]+", "", _UNIT.sub("", column.casefold().strip()))
+    name = column.casefold().strip()
+    return re.sub(r"[\W_]+", "", _UNIT.sub("", name)) or re.sub(r"[\W_]+", "", name)

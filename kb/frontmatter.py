@@ -55,7 +55,7 @@ def decode_note(data: bytes, *, file: str) -> str:
     Raises: NoteError with one problem for every line that holds bytes which are not UTF-8.
     """
     try:
-        return data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+        return data.decode("utf-8").removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError:
         lines = re.split(rb"\r\n|\r|\n", data)
     problems = []

@@ -16,6 +16,7 @@ from filelock import FileLock, Timeout
 from kb.notebook import Notebook
 
 _PATIENCE_S = 20.0  # chosen by us: a commit of one note takes well under a second
+MANY = 100  # chosen by us: more notes than a save ever changes; an import always changes something
 _ADDRESS_HOST = "bench.invalid"  # a name that no machine can have (RFC 2606, section 2)
 
 
@@ -40,24 +41,33 @@ def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: st
 
 
 def _commit(root: Path, relpaths: list[str], tech: str, message: str) -> str:
-    paths = []
-    for relpath in relpaths:
-        # A note that is gone and was never committed is nothing to git.
-        known = _git(root, "ls-files", "--error-unmatch", "--", f":(literal){relpath}")
-        if (root / relpath).exists() or (known is not None and known.returncode == 0):
-            paths.append(f":(literal){relpath}")
+    paths = [
+        f":(literal){relpath}"
+        for relpath in relpaths
+        if (root / relpath).exists() or _is_known(root, relpath)
+    ]
     if not paths:
         return ""
-    added = _git(root, "add", "--all", "--", *paths)
+    # By standard input, for the notes of an import are more than a command line can hold.
+    named = ("--pathspec-from-file=-", "--pathspec-file-nul")
+    listed = "\0".join(paths)
+    added = _git(root, "add", "--all", *named, listed=listed)
     if added is None or added.returncode != 0:
         return _warning(_said(added))
-    staged = _git(root, "diff", "--cached", "--quiet", "HEAD", "--", *paths)
-    if staged is not None and staged.returncode == 0:
-        return ""
+    if len(paths) < MANY:
+        changed = _git(root, "diff", "--cached", "--quiet", "HEAD", "--", *paths)
+        if changed is not None and changed.returncode == 0:
+            return ""
     author = _author(tech)
-    options = ("--quiet", "--no-gpg-sign", "--author", author, "--message", message, "--only")
-    done = _git(root, "commit", *options, "--", *paths, author=author)
+    options = ("--quiet", "--no-gpg-sign", f"--author={author}", f"--message={message}", "--only")
+    done = _git(root, "commit", *options, *named, author=author, listed=listed)
     return "" if done is not None and done.returncode == 0 else _warning(_said(done))
+
+
+def _is_known(root: Path, relpath: str) -> bool:
+    """Tell whether git has the note: one that is gone and was never committed is nothing to it."""
+    done = _git(root, "ls-files", "--error-unmatch", "--", f":(literal){relpath}")
+    return done is not None and done.returncode == 0
 
 
 def _author(tech: str) -> str:
@@ -66,7 +76,9 @@ def _author(tech: str) -> str:
     return f"{name} <{address}@{_ADDRESS_HOST}>"
 
 
-def _git(root: Path, *arguments: str, author: str = "") -> subprocess.CompletedProcess[str] | None:
+def _git(
+    root: Path, *arguments: str, author: str = "", listed: str = ""
+) -> subprocess.CompletedProcess[str] | None:
     """Run git in the notebook; None when it is not installed or does not come back."""
     # Variables of a surrounding git (a hook, say) would lead to another repository.
     environment = {key: value for key, value in os.environ.items() if not key.startswith("GIT_")}
@@ -79,7 +91,7 @@ def _git(root: Path, *arguments: str, author: str = "") -> subprocess.CompletedP
         return subprocess.run(
             command,
             env=environment,
-            stdin=subprocess.DEVNULL,
+            input=listed,
             capture_output=True,
             text=True,
             errors="replace",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import hashlib
 import io
@@ -38,8 +39,8 @@ class Row:
 
 def read_header(path: Path) -> list[str]:
     """Return the column names of a CSV file. Raises: ImportProblem when it has none or cannot be read."""
-    with _opened(path) as binary:
-        return _reader(path, binary)[1]
+    with _opened(path) as table:
+        return table.header
 
 
 def read_rows(
@@ -56,7 +57,6 @@ def read_rows(
     read and bytes in all. Commas, semicolons and tabs are told apart by the header. The file is UTF-8.
     Raises: ImportProblem when the file cannot be read, or the mapping names a column it does not have.
     """
-    total = max(_size(path), 1)
     header = read_header(path)
     unknown = [column for column in mapping.values() if column not in header]
     if unknown:
@@ -64,39 +64,42 @@ def read_rows(
         raise ImportProblem(f"{path}: no column {quoted(unknown[0])}; map to one of {known}")
     places = {field: header.index(column) for field, column in mapping.items()}
     order = _day_order(path, places["date"]) if "date" in places else ""
-    with _opened(path) as binary:
-        reader, _ = _reader(path, binary)
+    plan = _Plan(mapping=mapping, places=places, constants=constants or {}, order=order)
+    with _opened(path) as table:
         while True:
-            line = reader.line_num + 1
+            line = table.reader.line_num + 1
             try:
-                cells = next(reader)
+                cells = next(table.reader)
             except StopIteration:
                 break
             except csv.Error as error:
                 yield Row(line=line, cells=(), digest="", note=None, reason=f"row: not CSV ({error})")
                 continue
             if any(cell.strip() for cell in cells):
-                yield _row(line, cells, places, mapping, constants or {}, order)
+                yield _row(line, cells, plan)
             if progress is not None:
-                progress(min(binary.tell(), total), total)
+                progress(table.binary.tell(), table.size)
     if progress is not None:
-        progress(total, total)
+        progress(table.size, table.size)
 
 
-def _row(
-    line: int,
-    cells: Sequence[str],
-    places: Mapping[str, int],
-    mapping: Mapping[str, str],
-    constants: Mapping[str, str],
-    order: str,
-) -> Row:
+@dataclass(frozen=True, kw_only=True)
+class _Plan:
+    """Say how the cells of a row become fields."""
+
+    mapping: Mapping[str, str]
+    places: Mapping[str, int]
+    constants: Mapping[str, str]
+    order: str
+
+
+def _row(line: int, cells: Sequence[str], plan: _Plan) -> Row:
     raw = "\x1f".join(cells).encode("utf-8", errors="surrogateescape")
     digest = hashlib.sha256(raw).hexdigest()[:16]
-    values: dict[str, Any] = dict(constants)
-    for field, place in places.items():
+    values: dict[str, Any] = dict(plan.constants)
+    for field, place in plan.places.items():
         cell = cells[place] if place < len(cells) else ""
-        value = field_value(field, cell, column=mapping[field], order=order)
+        value = field_value(field, cell, column=plan.mapping[field], order=plan.order)
         if value != "" or field in CASE_FIELDS:
             values[field] = value
     if any("\udc80" <= character <= "\udcff" for cell in cells for character in cell):
@@ -113,12 +116,11 @@ def _row(
 
 
 def _day_order(path: Path, place: int) -> str:
-    with _opened(path) as binary:
-        reader, _ = _reader(path, binary)
-        return day_order(row[place] for row in _passable(reader) if place < len(row))
+    with _opened(path) as table:
+        return day_order(row[place] for row in _passable(table.reader) if place < len(row))
 
 
-def _passable(reader: Iterator[list[str]]) -> Iterator[list[str]]:
+def _passable(reader: Any) -> Iterator[list[str]]:
     while True:
         try:
             yield next(reader)
@@ -128,29 +130,33 @@ def _passable(reader: Iterator[list[str]]) -> Iterator[list[str]]:
             continue
 
 
-def _reader(path: Path, binary: BinaryIO) -> tuple[Any, list[str]]:
-    """Return a CSV reader that stands behind the header, and the header."""
-    text = io.TextIOWrapper(binary, encoding="utf-8-sig", errors="surrogateescape", newline="")
-    first = text.readline()
-    delimiter = max(",;\t", key=first.count)
-    text.seek(0)
-    reader = csv.reader(text, delimiter=delimiter)
-    try:
-        header = [column.strip() for column in next(reader)]
-    except (StopIteration, csv.Error):
-        header = []
-    if not any(header):
-        raise ImportProblem(f"{path}:1: no column names; write them into the first line")
-    return reader, header
+@dataclass(frozen=True, kw_only=True)
+class _Table:
+    """Hold an open CSV file. reader: stands behind the header; binary: tells how far it was read."""
+
+    reader: Any
+    header: list[str]
+    binary: BinaryIO
+    size: int
 
 
-def _opened(path: Path) -> BinaryIO:
+@contextlib.contextmanager
+def _opened(path: Path) -> Iterator[_Table]:
     try:
-        return path.open("rb")
+        binary = path.open("rb")
     except OSError as error:
         raise ImportProblem(f"{path}: cannot be read ({error.strerror}); give a CSV file") from error
-
-
-def _size(path: Path) -> int:
-    with _opened(path) as binary:
-        return binary.seek(0, io.SEEK_END)
+    size = binary.seek(0, io.SEEK_END)
+    binary.seek(0)
+    # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
+    with io.TextIOWrapper(binary, encoding="utf-8-sig", errors="surrogateescape", newline="") as text:
+        first = text.readline()
+        text.seek(0)
+        reader = csv.reader(text, delimiter=max(",;\t", key=first.count))
+        try:
+            header = [column.strip() for column in next(reader)]
+        except (StopIteration, csv.Error):
+            header = []
+        if not any(header):
+            raise ImportProblem(f"{path}:1: no column names; write them into the first line")
+        yield _Table(reader=reader, header=header, binary=binary, size=size)

@@ -263,7 +263,7 @@ def test_folder_without_permission_is_told() -> None:
                 save_new_case(nb, new_case())
             nb.root.chmod(0o755)
             assert save_new_case(nb, new_case()).case
-            assert len(read_all(nb)) == 2
+        assert len(read_all(nb)) == 2
 
 
 def test_folder_removed_while_running_is_told_and_not_made_anew(nb: Notebook) -> None:

@@ -1,0 +1,80 @@
+"""Import a CSV file of many rows, and say how long it took, how much memory, and how often progress was told.
+
+Run by hand: python -m tests.benchmarks.import_rows [ROWS]   (100,000 rows unless said otherwise)
+"""
+
+from __future__ import annotations
+
+import csv
+import random
+import resource
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from kb.exchange import guess_mapping, import_csv, read_header
+from kb.notebook import Notebook
+
+WORDS = (
+    "dead", "hum", "click", "smell", "fuse", "relay", "board", "flicker", "dark", "stripe", "noise", "cold", "warm",
+    "slow", "loose", "dry", "burnt", "wet",
+)  # fmt: skip
+HEADER = ("date", "device", "family", "complaint", "symptoms", "cause", "fix", "time", "result", "notes")
+
+
+def write_rows(path: Path, count: int) -> None:
+    """Write that many rows of about 95 words, some of them bad."""
+    chance = random.Random(count)
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(HEADER)
+        for number in range(count):
+            said = [" ".join(chance.choices(WORDS, k=size)) for size in (12, 3, 4, 10, 60)]
+            day = f"{2000 + number % 26}-{1 + number % 12:02d}-{1 + number % 28:02d}"
+            minutes = "soon" if number % 1000 == 0 else str(number % 90)
+            writer.writerow(
+                [
+                    day,
+                    "LED TV",
+                    f"F-{number % 40}",
+                    said[0],
+                    said[1],
+                    said[2],
+                    said[3],
+                    minutes,
+                    "fixed",
+                    said[4],
+                ]
+            )
+
+
+def main() -> None:
+    """Import twice, the second time with nothing left to do."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "rows.csv"
+        write_rows(path, count)
+        (Path(folder) / "bench").mkdir()
+        nb = Notebook(Path(folder) / "bench")
+        for attempt in ("first", "again"):
+            told: list[int] = []
+            start = time.perf_counter()
+            report = import_csv(
+                nb,
+                path,
+                guess_mapping(read_header(path)),
+                dry_run=False,
+                progress=lambda done, total, told=told: told.append(done),  # type: ignore[misc]
+            )
+            took = time.perf_counter() - start
+            peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+            print(
+                f"{attempt}: {report.imported} imported, {report.already_there} there, "
+                f"{report.rejected} rejected, {took:.0f} s, {took / count * 1000:.2f} ms a row, peak memory {peak:.0f} MB, "
+                f"progress told {len(set(told))} different values"
+            )
+
+
+if __name__ == "__main__":
+    main()
