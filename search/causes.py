@@ -21,18 +21,17 @@ from functools import cached_property
 
 import numpy as np
 
-from kb.blinks import BlinkPattern
-from kb.case import Outcome
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.blink_match import blink_likelihoods
 from search.fitting import log_softmax
+from search.past_cases import Asked, PastCases
 from search.priors import backed_off_shares, new_share
-from search.table import CaseTable
+
+__all__ = ["OPINIONS", "Asked", "CauseOdds", "PastCases", "Setting", "Tuning", "cause_odds"]
 
 OPINIONS = ("linear", "vote", "shares", "family", "blinks")
 
 # Chosen by us; tests/search/test_causes.py notices when the order they give changes.
-EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint; its cause is a suspicion
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.15, 0.08
 _HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
 _BLINK_KAPPA = 2.0  # recorded patterns of the whole notebook that one cause's own are shrunk with
@@ -64,92 +63,6 @@ class Tuning:
     new_middle: float = 0.5
     fitted: bool = False
     cases: int = 0
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class PastCases:
-    """Hold what the odds need of past cases, one row a case; every array has the shape (size,).
-
-    cause: codes 0 .. n_causes - 1, -1 for none. family, make, device, blink_code: codes, -1 where not said.
-    date_days: days since 1970-01-01. evidence: how much a case says of its cause, 0 to 1.
-    """
-
-    cause: IntArray
-    n_causes: int
-    family: IntArray
-    make: IntArray
-    device: IntArray
-    blink_code: IntArray
-    blink_patterns: Sequence[BlinkPattern]
-    date_days: IntArray
-    evidence: FloatArray
-
-    @property
-    def size(self) -> int:
-        """Count the rows."""
-        return len(self.cause)
-
-    @classmethod
-    def from_table(cls, table: CaseTable) -> PastCases:
-        """Take the columns of a case table; dead and unreadable rows have no cause and never count."""
-        usable = table.alive & table.readable
-        fixed = np.zeros(table.size, np.bool_)
-        if Outcome.FIXED.value in table.outcome_names:
-            fixed = table.outcome == table.outcome_names.index(Outcome.FIXED.value)
-        return cls(
-            cause=np.where(usable, table.cause, -1),
-            n_causes=len(table.cause_names),
-            family=table.family,
-            make=table.make,
-            device=table.device,
-            blink_code=table.blink_code,
-            blink_patterns=table.blink_patterns,
-            date_days=table.date_days,
-            evidence=np.where(fixed, 1.0, EVIDENCE_NOT_FIXED),
-        )
-
-    @cached_property
-    def by_cause(self) -> tuple[IntArray, IntArray, IntArray]:
-        """Return the rows that have a cause, sorted by it; the causes met; where each begins."""
-        order = np.argsort(self.cause, kind="stable")
-        order = order[self.cause[order] >= 0]
-        met, starts = np.unique(self.cause[order], return_index=True)
-        return order, met, starts
-
-    def sums(self, values: FloatArray | BoolArray) -> FloatArray:
-        """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
-        order, met, starts = self.by_cause
-        out = np.zeros(self.n_causes)
-        if len(met):
-            out[met] = np.add.reduceat(values[order].astype(np.float64), starts)
-        return out
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Asked:
-    """Hold one complaint as the past cases see it.
-
-    words, meaning: (size,) how alike each past case is in each, 0 to 1; meaning None for words alone.
-    scores: (n_causes,) of the linear model. family, make, device: codes in the past cases' columns, -1 when not
-    said (-2 when said, but met in no past case). blinks: None when not said. spoken: whether a word was said
-    that can be searched.
-    """
-
-    words: FloatArray
-    meaning: FloatArray | None
-    scores: FloatArray
-    family: int = -1
-    make: int = -1
-    device: int = -1
-    blinks: BlinkPattern | None = None
-    spoken: bool = True
-
-    def likeness(self, meaning_share: float) -> FloatArray:
-        """Return words and meaning on one scale, 0 to 1; shape (size,)."""
-        if self.meaning is None:
-            return self.words
-        joined: FloatArray = (1 - meaning_share) * self.words + meaning_share * self.meaning
-        return joined
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -280,7 +193,7 @@ class Setting:
         return self.asked.likeness(self.tuning.meaning_share)
 
     def votes(self, tau: float | None = None) -> FloatArray:
-        """Return the weight of each case's vote; shape (size,). tau: another than the tuning's, for trials."""
+        """Return the weight of each case's vote; (size,). tau: another than the tuning's, for trials."""
         tau = self.tuning.tau if tau is None else tau
         weights: FloatArray = np.exp((self.likeness.astype(np.float64) - 1.0) / tau) * self.context
         return weights

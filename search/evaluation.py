@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -10,14 +9,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from kb.errors import BenchloreError
-from search.arrays import BoolArray, IntArray
-from search.causes import Asked, CauseOdds, PastCases, cause_odds
-from search.concepts import ConceptFinder, default_finder, index_terms
+from search.arrays import IntArray
+from search.causes import CauseOdds, cause_odds
+from search.concepts import ConceptFinder, default_finder
 from search.evaluation_text import measures_table, per_cent, reliability_lines, reliability_plot
-from search.features import sketch_width, text_rows
-from search.learning import History, PlainTerm, Progress, fit_model
-from search.likeness import MeaningSpace, word_likeness
+from search.labelled import LabelledList, ListAsker, read_labelled_csv
+from search.learning import History, Progress, fit_model
 from search.meaning import Meaning, load_meaning
 from search.measures import (
     ReliabilityBin,
@@ -30,7 +27,6 @@ from search.measures import (
     share_within,
 )
 from search.notebook_causes import NotebookCauses, State
-from search.postings import MemoryPostings
 from search.splitting import stratified_folds
 
 _LAST = 60  # cases answered through time where no number is given
@@ -142,97 +138,6 @@ def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
     )
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class LabelledList:
-    """Hold a list of complaints with their causes, ready to be asked."""
-
-    cases: PastCases
-    texts: Sequence[str]
-    cause_names: Sequence[str]
-
-
-def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:
-    names = sorted({value for value in values if value})
-    place = {name: code for code, name in enumerate(names)}
-    return np.array([place.get(value, -1) for value in values], np.int64), names
-
-
-def read_labelled_csv(path: Path, columns: Mapping[str, str]) -> LabelledList:
-    """Read a labelled CSV file; rows without a complaint or a cause are left out.
-
-    columns: the file's column for each of "complaint" and "cause", and where there are such of "family" and
-    "device". Raises: BenchloreError that names the file and the column.
-    """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            names = reader.fieldnames or []
-            for column in columns.values():
-                if column not in names:
-                    raise BenchloreError(
-                        f"{path.name}:1: no column {column!r}; the columns are {', '.join(names)}"
-                    )
-            rows = [{key: (row[column] or "").strip() for key, column in columns.items()} for row in reader]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise BenchloreError(f"{path.name}: cannot be read as a CSV file in UTF-8: {error}") from error
-    rows = [row for row in rows if row["complaint"] and row["cause"]]
-    cause, cause_names = _codes([row["cause"] for row in rows])
-    nothing = np.full(len(rows), -1, np.int64)
-    cases = PastCases(
-        cause=cause,
-        n_causes=len(cause_names),
-        family=_codes([row.get("family", "") for row in rows])[0],
-        make=nothing,
-        device=_codes([row.get("device", "") for row in rows])[0],
-        blink_code=nothing,
-        blink_patterns=(),
-        date_days=np.zeros(len(rows), np.int64),
-        evidence=np.ones(len(rows)),
-    )
-    return LabelledList(cases=cases, texts=[row["complaint"] for row in rows], cause_names=cause_names)
-
-
-class _ListAsker:
-    """Ask complaints of a labelled list of the rows under a mask."""
-
-    def __init__(self, listed: LabelledList, finder: ConceptFinder, meaning: Meaning | None) -> None:
-        self.cases = listed.cases
-        self.terms = [[PlainTerm(term, 1.0) for term in index_terms(text, finder)] for text in listed.texts]
-        causes = [index_terms(name, finder) for name in listed.cause_names]
-        self.source = MemoryPostings(
-            [
-                {"complaint": [each.term for each in terms], "cause": causes[cause]}
-                for terms, cause in zip(self.terms, listed.cases.cause.tolist(), strict=True)
-            ]
-        )
-        self.vectors = None if meaning is None else meaning.vectors(listed.texts)
-        width = sketch_width(len(listed.texts))
-        self.rows = text_rows(listed.texts, finder, width=width, meaning=meaning, vectors=self.vectors)
-        self.names = text_rows(listed.cause_names, finder, width=width, meaning=meaning)
-        self._space: tuple[bytes, MeaningSpace] | None = None
-
-    def asked(self, row: int, mask: BoolArray) -> Asked:
-        """Return the complaint of a row against the rows under a mask, without scores."""
-        words = word_likeness(self.terms[row], self.source, mask)
-        meaning = None
-        if self.vectors is not None:
-            meaning = self._space_of(mask).likeness(self.vectors[row])
-        return Asked(
-            words=words,
-            meaning=meaning,
-            scores=np.zeros(self.cases.n_causes),
-            family=int(self.cases.family[row]),
-            device=int(self.cases.device[row]),
-        )
-
-    def _space_of(self, mask: BoolArray) -> MeaningSpace:
-        assert self.vectors is not None
-        key = mask.tobytes()
-        if self._space is None or self._space[0] != key:
-            self._space = key, MeaningSpace.of(self.vectors, mask)
-        return self._space[1]
-
-
 def evaluate_list(
     listed: LabelledList,
     *,
@@ -245,7 +150,7 @@ def evaluate_list(
 
     folds: at least 2, stratified by cause, from a fixed seed. Everything is fitted within the other folds.
     """
-    asker = _ListAsker(listed, finder or default_finder(), meaning)
+    asker = ListAsker(listed, finder or default_finder(), meaning)
     cases = listed.cases
     fold = stratified_folds(cases.cause, folds)
     answers: list[Answered] = []

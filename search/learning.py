@@ -1,114 +1,21 @@
-"""Fit the causes' odds on a notebook's own history, and answer from what was fitted."""
+"""Fit the causes' odds on a notebook's own history."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
-from typing import NamedTuple
 
 import numpy as np
 
-from search.arrays import BoolArray, FloatArray, IntArray
-from search.causes import OPINIONS, Asked, PastCases, Setting, Tuning
+from search.arrays import FloatArray
+from search.causes import Tuning
 from search.features import thin_rows
-from search.fitting import LinearModel, fit_logistic, fit_means, fit_pool, log_softmax
-from search.splitting import stratified_folds
+from search.fitting import LinearModel, fit_pool
+from search.trials import MOST_SAY, UNMET, History, PlainTerm, Progress, Trials, fit_linear, plan_fit
 
-Progress = Callable[[int, int], None]
+__all__ = ["UNMET", "CauseModel", "History", "PlainTerm", "Progress", "fit_model", "fit_tuning"]
 
-
-class PlainTerm(NamedTuple):
-    """A term to search for and its weight: a past case asked as a complaint."""
-
-    term: str
-    weight: float
-
-
-# All chosen by us.
-FEWEST_TO_FIT = 50  # below that the defaults serve
-_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 300, 30_000  # cases tried where five folds would take too long
-_LOGISTIC_WORK = 2e11  # multiplications for one logistic fit, a few seconds; beyond it class means serve
-_FOLDS_WORK = 2.5e11  # the same for all fits of five folds and every strength
-_STEPS = 60
-_STRENGTHS = (4.0, 16.0, 48.0)
-_TAUS = (0.05, 0.08, 0.13)
-_QUIETS = (0.2, 0.35, 0.5)
-_MEANING_SHARES = (0.3, 0.5, 0.7)
-_MOST_SAY = np.array([4.0, 1.2, 1.2, 1.3, 1.5])
-_MEANS_SAY = (0.8, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares
-_MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
-UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
-_NAME_EVIDENCE = 1.0
-_SEED = 20260318
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class History:
-    """Hold what is fitted on: past cases, one feature row each, and each as a complaint against all others.
-
-    rows: (size, width). usable: (size,). asked: gives the complaint of a row against the rows under a mask,
-    with its scores left empty. names: (n_causes, width) the features of the causes' own names.
-    learnable: (size,) the rows whose features are filled in; None for all.
-    """
-
-    cases: PastCases
-    rows: FloatArray
-    usable: BoolArray
-    asked: Callable[[int, BoolArray], Asked]
-    names: FloatArray
-    learnable: BoolArray | None = None
-
-    def rows_to_learn(self) -> IntArray:
-        """Return the usable rows that have a cause and features."""
-        keep = self.usable & (self.cases.cause >= 0)
-        chosen: IntArray = np.flatnonzero(keep if self.learnable is None else keep & self.learnable)
-        return chosen
-
-
-@dataclass(frozen=True, kw_only=True)
-class Plan:
-    """Hold how much is tried in a fit, decided by size alone."""
-
-    method: str
-    folds: int
-    strengths: tuple[float, ...]
-
-
-def plan_fit(cases: int, width: int, causes: int) -> Plan:
-    """Decide how to fit so many cases, columns and causes within about 30 s on two slow cores."""
-    work = 4.0 * cases * min(width, cases) * causes * _STEPS
-    if work > _LOGISTIC_WORK:
-        return Plan(method="means", folds=1, strengths=(16.0,))
-    if work * 0.8 * 5 * len(_STRENGTHS) <= _FOLDS_WORK:
-        return Plan(method="logistic", folds=5, strengths=_STRENGTHS)
-    return Plan(method="logistic", folds=1, strengths=(16.0,))
-
-
-def fit_linear(history: History, which: IntArray, tuning: Tuning) -> LinearModel:
-    """Fit the linear opinion on some rows; its weights and offsets cover all causes.
-
-    which: the rows to learn from, each with a cause. The name of each cause they have counts as one more case
-    of it: "keyboard" in a complaint points to a worn keyboard before anyone has complained of one.
-    """
-    cases = history.cases
-    met, compact = np.unique(cases.cause[which], return_inverse=True)
-    weights = np.zeros((history.rows.shape[1], cases.n_causes), np.float32)
-    offset = np.full(cases.n_causes, UNMET)
-    if len(met):
-        rows = np.concatenate([history.rows[which], history.names[met]])
-        compact = np.concatenate([compact, np.arange(len(met))])
-        evidence = np.concatenate([cases.evidence[which], np.full(len(met), _NAME_EVIDENCE)])
-        if tuning.method == "means":
-            model = fit_means(rows, compact, evidence, count=len(met))
-            model = LinearModel(weights=model.weights * _MEANS_SCALE, offset=model.offset * _MEANS_SCALE)
-        else:
-            model = fit_logistic(
-                rows, compact, evidence, count=len(met), strength=tuning.strength, steps=_STEPS
-            )
-        weights[:, met] = model.weights
-        offset[met] = model.offset
-    return LinearModel(weights=weights, offset=offset)
+FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
+_MEANS_SAY = (0.8, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares; chosen by us
 
 
 def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
@@ -123,12 +30,12 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     default = Tuning(method=plan.method, say=_MEANS_SAY if plan.method == "means" else Tuning().say)
     if len(which) < FEWEST_TO_FIT:
         return default
-    trials = _Trials(history, which, plan, default, progress)
+    trials = Trials(history, which, plan, default, progress)
     strength, logs = trials.best_strength()
     (meaning_share, tau, quiet), votes = trials.best_vote()
     truth, sides = trials.truth, trials.sides
     start = np.array(default.say)
-    say = fit_pool([logs, votes, *sides], truth, start, most=_MOST_SAY)
+    say = fit_pool([logs, votes, *sides], truth, start, most=MOST_SAY)
     tuned = replace(
         default,
         strength=strength,
@@ -144,136 +51,6 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     return replace(
         tuned, new_offset=offset, new_slope=slope, new_middle=middle, fitted=True, cases=len(which)
     )
-
-
-Vote = tuple[float, float, float]  # meaning_share, tau, quiet
-
-
-class _Trials:
-    """Try settings on held-out cases; opinions are kept for those whose cause the other cases know."""
-
-    def __init__(
-        self, history: History, which: IntArray, plan: Plan, default: Tuning, progress: Progress | None
-    ) -> None:
-        self.history, self.which, self.plan, self.default = history, which, plan, default
-        self.progress, self.done = progress, 0
-        cases = history.cases
-        fold = stratified_folds(cases.cause[which], 5, seed=_SEED)
-        self.splits = [(which[fold != at], which[fold == at]) for at in range(5)]
-        if plan.folds == 1:
-            order = np.random.default_rng(_SEED).permutation(which)
-            most = _HELD_OUT if cases.size <= _LARGE else _HELD_OUT_OF_LARGE
-            held = np.sort(order[: min(most, len(which) // 5)])
-            self.splits = [(np.setdiff1d(which, held), held)]
-        some = history.asked(int(which[0]), history.usable)
-        self.shares = (default.meaning_share,) if some.meaning is None else _MEANING_SHARES
-        self.total = len(self.splits) * (len(plan.strengths) + 1)
-        self._settings: list[tuple[Setting, IntArray]] = []
-        self._ask()
-
-    def _tell(self) -> None:
-        self.done += 1
-        if self.progress is not None:
-            self.progress(self.done, self.total)
-
-    def _ask(self) -> None:
-        """Ask each held-out case of the others, and keep the opinions that do not depend on the strength."""
-        cases, default = self.history.cases, self.default
-        votes: dict[Vote, list[FloatArray]] = {vote: [] for vote in product(self.shares, _TAUS, _QUIETS)}
-        truth, sides, known, met = [], [], [], []
-        facts: dict[float, list[tuple[float, float]]] = {share: [] for share in self.shares}
-        for _, held in self.splits:
-            mask = self.history.usable & (cases.cause >= 0)
-            mask[held] = False
-            for row in held.tolist():
-                setting = Setting(cases, self.history.asked(row, mask), default, mask)
-                met.append(bool(setting.known[cases.cause[row]]))
-                for share in self.shares:
-                    each = setting.sharing(share)
-                    facts[share].append((setting.good_turing, each.best_likeness()))
-                    if not met[-1]:
-                        continue
-                    for tau in _TAUS:
-                        for quiet, logs in zip(_QUIETS, each.vote_logs(tau, _QUIETS), strict=True):
-                            votes[share, tau, quiet].append(logs.astype(np.float32))
-                if met[-1]:
-                    truth.append(int(cases.cause[row]))
-                    known.append(setting.known)
-                    sides.append(np.stack(setting.side_opinions()).astype(np.float32))
-            self._tell()
-        self.truth = np.array(truth, np.int64)
-        self.known = np.array(known, np.bool_).reshape(len(truth), cases.n_causes)
-        self.met = np.array(met, np.bool_)
-        self.new_facts = {share: np.array(pairs).reshape(-1, 2) for share, pairs in facts.items()}
-        self.votes = {vote: self._stack(logs) for vote, logs in votes.items()}
-        stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 2, cases.n_causes)
-        self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 2)]
-
-    def _stack(self, logs: Sequence[FloatArray]) -> FloatArray:
-        return np.array(logs, np.float32).reshape(len(logs), self.history.cases.n_causes)
-
-    def loss(self, logs: Sequence[FloatArray], say: Sequence[float]) -> float:
-        """Return the log loss of a pool on the held-out cases with a known cause."""
-        if not len(self.truth):
-            return 0.0
-        joined = sum(exponent * one for exponent, one in zip(say, logs, strict=True))
-        each = log_softmax(np.where(self.known, joined, -np.inf))
-        return -float(each[np.arange(len(self.truth)), self.truth].mean())
-
-    def _linear_logs(self, strength: float) -> FloatArray:
-        cases, tuning = self.history.cases, replace(self.default, strength=strength)
-        out: list[FloatArray] = []
-        for learn, held in self.splits:
-            model = fit_linear(self.history, learn, tuning)
-            met = np.isin(cases.cause[held], cases.cause[learn])
-            out.append(model.scores(self.history.rows[held[met]]).astype(np.float32))
-            self._tell()
-        return np.where(self.known, np.concatenate(out), -np.inf)
-
-    def best_strength(self) -> tuple[float, FloatArray]:
-        """Return the strength whose scores, sharpened or flattened as fits, lose least."""
-        best: tuple[float, float, FloatArray] | None = None
-        for strength in self.plan.strengths:
-            logs = self._linear_logs(strength)
-            if strength == self.default.strength:
-                self.default_logs = logs
-            say = fit_pool([logs], self.truth, np.array([1.0]), most=np.array([3.0]))
-            lost = self.loss([logs], [float(say[0])])
-            if best is None or lost < best[0]:
-                best = lost, strength, logs
-        assert best is not None
-        return best[1], best[2]
-
-    def best_vote(self) -> tuple[Vote, FloatArray]:
-        """Return the settings of the votes that lose least."""
-        usual = self.default.meaning_share, self.default.tau, self.default.quiet
-        self.default_votes = self.votes[usual]
-        # Of equal ones the usual setting, then the first tried: without meaning its share changes nothing.
-        best = min(
-            self.votes, key=lambda vote: (self.loss([self.votes[vote]], [1.0]), vote[0] != usual[0], vote)
-        )
-        return best, self.votes[best]
-
-    def fit_new_cause(self, meaning_share: float) -> tuple[float, float, float]:
-        """Return offset, slope (at most 0) and middle of the log odds of a new cause, beside Good-Turing's.
-
-        Good-Turing's chance is that of the very folds the case was held out of, so that hiding a fifth of the
-        cases does not make new causes look commoner than they are.
-        """
-        chance, likeness = self.new_facts[meaning_share].T
-        new = ~self.met
-        middle = float(likeness.mean())
-        if new.sum() < 10 or self.met.sum() < 10:
-            return 0.0, 0.0, middle
-        base = np.log(chance / (1 - chance))
-        away = likeness - middle
-        offset, slope = 0.0, 0.0
-        for _ in range(25):
-            share = 1 / (1 + np.exp(-(base + offset + slope * away)))
-            wrong, bend = share - new, share * (1 - share)
-            offset -= (wrong.sum() + 4 * offset) / (bend.sum() + 4)
-            slope -= ((wrong * away).sum() + 0.2 * slope) / ((bend * away * away).sum() + 0.2)
-        return float(np.clip(offset, -1.0, 1.0)), float(np.clip(slope, -12.0, 0.0)), middle
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -12,10 +12,7 @@ from search.postings import PostingSource
 from search.ranking import FIELDS, QueryTerm, bm25f, idf
 
 # Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
-_MANY, _FEW = (
-    20_000,
-    96,
-)  # of more rows than this only 96 of 256 directions are kept: reading them takes the time
+_MANY, _FEW = 20_000, 96
 _CHUNK = 8_192
 
 

@@ -2,35 +2,28 @@
 
 from __future__ import annotations
 
-import io
-import json
-import zipfile
 from collections.abc import Sequence
-from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
 from typing import Protocol
 
 import numpy as np
 
-from kb.blinks import BlinkPattern
 from kb.case import CaseNote
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.causes import Asked, CauseOdds, PastCases, Tuning, cause_odds
+from search.complaint import Reading
 from search.concepts import ConceptFinder, index_terms
 from search.features import sketch_width, text_rows
 from search.fitting import LinearModel
-from search.learning import UNMET, CauseModel, History, PlainTerm, Progress, fit_model
+from search.kept_causes import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
+from search.learning import CauseModel, History, PlainTerm, Progress, fit_model
 from search.likeness import MeaningSpace, word_likeness
 from search.meaning import load_meaning
 from search.postings import PostingSource
-from search.ranking import QueryTerm
 from search.table import CaseTable
 
-KEPT_FILE = "causes.npz"
-_FORMAT = 1
 _MOST_LEARNED = 30_000  # newest rows of each cause first; more would only take longer; chosen by us
-_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 
 class State(Protocol):
@@ -57,40 +50,6 @@ class State(Protocol):
         ...
 
 
-class Complaint(Protocol):
-    """What is needed of a complaint that was read, such as search.complaint.Reading."""
-
-    @property
-    def text(self) -> str:
-        """What was said."""
-        ...
-
-    @property
-    def terms(self) -> Sequence[QueryTerm]:
-        """What is searched."""
-        ...
-
-    @property
-    def family(self) -> str:
-        """The chassis family, "" when not known."""
-        ...
-
-    @property
-    def make(self) -> str:
-        """The make, "" when not known."""
-        ...
-
-    @property
-    def device(self) -> str:
-        """The kind of set, "" when not known."""
-        ...
-
-    @property
-    def blinks(self) -> BlinkPattern | None:
-        """The blink pattern, None when not said."""
-        ...
-
-
 def complaint_text(note: CaseNote) -> str:
     """Return what a note says of the fault as it came in: complaint and symptoms."""
     return ".\n".join(text for text in (note.complaint, *note.symptom) if text)
@@ -109,7 +68,6 @@ class NotebookCauses:
         self.meaning = None if self._vectors is None else load_meaning()
         self.width = sketch_width(int(self.usable.sum()))
         self.model = CauseModel(tuning=Tuning(), linear=self._nothing_learned())
-        self._spaces: dict[bytes, MeaningSpace] = {}
 
     @classmethod
     def learn(
@@ -129,18 +87,27 @@ class NotebookCauses:
         """
         causes = cls(state, finder)
         kept = None if afresh or folder is None else read_kept(folder / KEPT_FILE)
-        if kept is not None and kept.fits(causes):
-            model = kept.model_for(causes)
-            if model is not None:
-                causes.model = model
-                return causes
-        tuning = kept.tuning if kept is not None and kept.fits(causes) and kept.near(causes) else None
-        causes.model = fit_model(causes.history(), tuning=tuning, progress=progress)
-        if folder is not None:
-            keep(folder / KEPT_FILE, causes)
+        now = causes.learned_from
+        model = None if kept is None else kept.model_for(now)
+        if model is None:
+            tuning = None if kept is None else kept.tuning_for(now)
+            model = fit_model(causes.history(), tuning=tuning, progress=progress)
+            if folder is not None:
+                keep(folder / KEPT_FILE, Kept(source=now, model=model))
+        causes.model = model
         return causes
 
-    def odds(self, complaint: Complaint, *, usable: BoolArray | None = None) -> CauseOdds:
+    @property
+    def learned_from(self) -> LearnedFrom:
+        """Return what a model learned now is learned from."""
+        return LearnedFrom(
+            generation=self.generation,
+            cause_keys=self.table.cause_keys,
+            cases=int(self.usable.sum()),
+            width=self.names.shape[1],
+        )
+
+    def odds(self, complaint: Reading, *, usable: BoolArray | None = None) -> CauseOdds:
         """Return the odds for a complaint. usable: (size,) rows to answer from, default all readable ones."""
         mask = self.usable if usable is None else usable & self.usable
         vector = None if self.meaning is None else self.meaning.vectors([complaint.text])
@@ -229,75 +196,3 @@ def _code(names: Sequence[str], said: str) -> int:
     if not said:
         return -1
     return next((code for code, name in enumerate(names) if name.casefold() == said.casefold()), -2)
-
-
-class Kept:
-    """Hold what was learned for some state of a notebook, as it was kept on disk."""
-
-    def __init__(self, facts: dict[str, object], weights: FloatArray, offset: FloatArray) -> None:
-        """Take what was read. Raises: KeyError, TypeError or ValueError when it makes no sense."""
-        self.generation, self.keys = str(facts["generation"]), list(map(str, facts["cause_keys"]))  # type: ignore[call-overload]
-        said = dict(facts["tuning"])  # type: ignore[call-overload]
-        self.tuning = Tuning(**{**said, "say": tuple(said["say"])})
-        self.linear = LinearModel(weights=weights, offset=offset)
-        if weights.shape[1] != len(self.keys) or offset.shape != (len(self.keys),):
-            raise ValueError("causes and weights differ in number")
-
-    def fits(self, causes: NotebookCauses) -> bool:
-        """Tell whether the features are those of today."""
-        return bool(self.linear.weights.shape[0] == causes.names.shape[1])
-
-    def near(self, causes: NotebookCauses) -> bool:
-        """Tell whether the notebook has hardly grown since, so that the tuning still holds."""
-        now = int(causes.usable.sum())
-        return self.tuning.fitted and abs(now - self.tuning.cases) <= max(20, self.tuning.cases // 5)
-
-    def model_for(self, causes: NotebookCauses) -> CauseModel | None:
-        """Return the model for a state of the notebook; None when it had better be learned again."""
-        if self.generation == causes.generation and self.keys == causes.table.cause_keys:
-            return CauseModel(tuning=self.tuning, linear=self.linear)
-        if int(causes.usable.sum()) <= _QUICK_ROWS or not self.near(causes):
-            return None
-        place = {key: at for at, key in enumerate(self.keys)}
-        at = np.array([place.get(key, -1) for key in causes.table.cause_keys], np.int64)
-        weights, offset = self.linear.weights[:, at], self.linear.offset[at]
-        weights[:, at < 0] = 0
-        # A cause met since then: votes speak for it, so the linear opinion should not shout it down.
-        known = self.linear.offset > UNMET
-        offset[at < 0] = float(np.median(self.linear.offset[known])) if known.any() else 0.0
-        return CauseModel(tuning=self.tuning, linear=LinearModel(weights=weights, offset=offset))
-
-
-def keep(path: Path, causes: NotebookCauses) -> None:
-    """Write what was learned to a file, whole or not at all; a folder that takes nothing is no error."""
-    facts = {
-        "format": _FORMAT,
-        "generation": causes.generation,
-        "cause_keys": causes.table.cause_keys,
-        "tuning": asdict(causes.model.tuning),
-    }
-    file = io.BytesIO()
-    np.savez(
-        file,
-        facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
-        weights=causes.model.linear.weights.astype(np.float16),
-        offset=causes.model.linear.offset,
-    )
-    partial = path.with_suffix(".part")
-    try:
-        partial.write_bytes(file.getvalue())
-        partial.replace(path)
-    except OSError:
-        return
-
-
-def read_kept(path: Path) -> Kept | None:
-    """Return what is kept in a file, None when it is missing, damaged or of another format."""
-    try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as archive:
-            facts = json.loads(archive["facts"].tobytes())
-            if facts["format"] != _FORMAT:
-                return None
-            return Kept(facts, archive["weights"].astype(np.float32), archive["offset"])
-    except (OSError, zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
-        return None

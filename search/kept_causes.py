@@ -1,0 +1,100 @@
+"""Keep what was learned of the causes in a file beside the index, and take it up again."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import numpy as np
+
+from search.causes import Tuning
+from search.fitting import LinearModel
+from search.learning import UNMET, CauseModel
+
+KEPT_FILE = "causes.npz"
+_FORMAT = 1
+_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnedFrom:
+    """Say what a model was learned from: state of the index, causes' keys, cases, width of features."""
+
+    generation: str
+    cause_keys: Sequence[str]
+    cases: int
+    width: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Kept:
+    """Hold a model and what it was learned from."""
+
+    source: LearnedFrom
+    model: CauseModel
+
+    def tuning_for(self, now: LearnedFrom) -> Tuning | None:
+        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
+        tuning = self.model.tuning
+        grown = abs(now.cases - tuning.cases)
+        same = self.source.width == now.width and tuning.fitted
+        return tuning if same and grown <= max(20, tuning.cases // 5) else None
+
+    def model_for(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for a state of the notebook; None when it had better be learned again.
+
+        In a large notebook the model of another state serves, for the causes it knows.
+        """
+        if self.source == now:
+            return self.model
+        if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None:
+            return None
+        place = {key: at for at, key in enumerate(self.source.cause_keys)}
+        at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
+        linear = self.model.linear
+        weights, offset = linear.weights[:, at], linear.offset[at]
+        weights[:, at < 0] = 0
+        # A cause met since then: votes speak for it, so the linear opinion should not shout it down.
+        known = linear.offset > UNMET
+        offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
+        return CauseModel(tuning=self.model.tuning, linear=LinearModel(weights=weights, offset=offset))
+
+
+def keep(path: Path, kept: Kept) -> None:
+    """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
+    facts = {"format": _FORMAT, "source": asdict(kept.source), "tuning": asdict(kept.model.tuning)}
+    file = io.BytesIO()
+    np.savez(
+        file,
+        facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
+        weights=kept.model.linear.weights.astype(np.float16),
+        offset=kept.model.linear.offset,
+    )
+    partial = path.with_suffix(".part")
+    try:
+        partial.write_bytes(file.getvalue())
+        partial.replace(path)
+    except OSError:
+        return
+
+
+def read_kept(path: Path) -> Kept | None:
+    """Return what is kept in a file; None when it is missing, damaged or of another format."""
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as archive:
+            facts = json.loads(archive["facts"].tobytes())
+            if facts["format"] != _FORMAT:
+                return None
+            linear = LinearModel(weights=archive["weights"].astype(np.float32), offset=archive["offset"])
+        source = LearnedFrom(**facts["source"])
+        tuning = Tuning(**{**facts["tuning"], "say": tuple(facts["tuning"]["say"])})
+    except (OSError, zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
+        return None
+    shape = (source.width, len(source.cause_keys))
+    if linear.weights.shape != shape or linear.offset.shape != shape[1:]:
+        return None
+    return Kept(source=source, model=CauseModel(tuning=tuning, linear=linear))
