@@ -280,6 +280,12 @@ def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     return entry.negative and entry.kind == longer.kind == "symptom"
 
 
+@lru_cache(maxsize=4)
+def finder_for(vocabulary: Vocabulary) -> ConceptFinder:
+    """Return the finder of a vocabulary, made once for each."""
+    return ConceptFinder(vocabulary)
+
+
 @lru_cache(maxsize=1)
 def default_finder() -> ConceptFinder:
     """Return the finder of the built-in vocabulary, made once."""
