@@ -25,6 +25,7 @@ from web import (
 from web.current import Desk, desk
 from web.errors import register_errors
 from web.marking import register_wording
+from web.measuring import Measuring
 from web.secret import lasting_key
 from web.security import protect
 from web.state import SearchState
@@ -75,7 +76,7 @@ def create_app(
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
-    app.extensions["desk"] = Desk(bench=bench, git=git)
+    app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
     protect(app, loopback_only=loopback_only, host_names=host_names)
     csrf = CSRFProtect(app)
     register_errors(app)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import keyword
 from typing import Any
 
 import click
@@ -18,6 +19,8 @@ COMMANDS = {
     "index": ("web.cli_notebook", "Bring the index up to date with the notes."),
     "new": ("web.cli_new", "Write up a repair in your editor."),
     "family": ("web.cli_family", "Show what a chassis family is known for."),
+    "import": ("web.cli_exchange", "Bring cases in from a CSV file."),
+    "export": ("web.cli_exchange", "Take all cases out as CSV or JSON Lines."),
     "evaluate": ("web.cli_evaluate", "Measure how good the answers are."),
 }
 
@@ -33,7 +36,9 @@ class CommandLine(click.Group):
         """Import and return one command."""
         if cmd_name not in COMMANDS:
             return None
-        command = getattr(importlib.import_module(COMMANDS[cmd_name][0]), cmd_name)
+        # A function cannot be called "import", so its name ends in an underscore.
+        name = f"{cmd_name}_" if keyword.iskeyword(cmd_name) else cmd_name
+        command = getattr(importlib.import_module(COMMANDS[cmd_name][0]), name)
         assert isinstance(command, click.Command)
         return command
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from search.index import CaseIndex
-from web.cli_options import notebook_options, open_notebook
+from search.bench import Bench
+from web.cli_options import ProgressLines, notebook_options, open_notebook
 
 
 @click.command(short_help="List everything in the notes that needs attention.")
@@ -18,7 +18,7 @@ def check(notebook: Path | None, demo: bool) -> None:
 
     One line each: file:line: field: what stands there; what to write instead. Exit code 1 when there is any.
     """
-    opened = open_notebook(notebook, demo=demo)
+    opened = open_notebook(notebook, demo=demo, to_read=True)
     problems = opened.problems()
     for problem in problems:
         click.echo(str(problem))
@@ -36,13 +36,11 @@ def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
     """Bring the index up to date with the notes."""
     opened = open_notebook(notebook, demo=demo)
     started = time.perf_counter()
-    with click.progressbar(length=1, label="Reading notes", show_pos=True) as shown:
-
-        def progress(done: int, total: int) -> None:
-            shown.length = max(total, 1)
-            shown.update(done - shown.pos)
-
-        case_index = CaseIndex(opened, progress=progress)
-        report = case_index.rebuild() if rebuild else case_index.refresh()
-    took = time.perf_counter() - started
-    click.echo(f"{report.added} added, {report.changed} changed, {report.removed} removed in {took:.1f} s.")
+    with ProgressLines() as progress:
+        bench = Bench(opened, progress=progress)
+        if rebuild:
+            bench.rebuild()
+        holdings = bench.holdings()
+    click.echo(f"{holdings} Ready in {time.perf_counter() - started:.1f} s.")
+    if bench.warning:
+        raise click.ClickException(bench.warning)

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from search.bench import Bench
-from web.cli_options import notebook_options, open_notebook
+from web.cli_options import ProgressLines, notebook_options, open_notebook
 from web.terminal import answer_lines
 
 
@@ -31,8 +31,10 @@ def search(
     question = " ".join(text).strip()
     if not (question or family or blinks):
         raise click.UsageError("Say what is wrong, or give --family or --blinks.")
-    bench = Bench(open_notebook(notebook, demo=demo))
-    answer = bench.answer(question, family=family, blinks=blinks, rule_out=rule_out, limit=limit)
+    opened = open_notebook(notebook, demo=demo, to_read=True)
+    with ProgressLines(quiet=as_json) as progress:
+        bench = Bench(opened, progress=progress)
+        answer = bench.answer(question, family=family, blinks=blinks, rule_out=rule_out, limit=limit)
     if as_json:
         click.echo(json.dumps(answer.as_json(), ensure_ascii=False, indent=2))
         return

@@ -14,7 +14,7 @@ import waitress
 from kb.git_history import is_repository
 from search.bench import Bench
 from web.app import create_app
-from web.cli_options import notebook_options, open_notebook
+from web.cli_options import ProgressLines, notebook_options, open_notebook
 
 
 def is_loopback(host: str) -> bool:
@@ -57,7 +57,10 @@ def serve(
     if git and not is_repository(opened):
         raise click.ClickException(f"{opened.root}: no git repository; make it one with: git init")
     local = is_loopback(host)
-    app = create_app(Bench(opened), loopback_only=local, host_names=() if local else own_names(), git=git)
+    with ProgressLines() as progress:
+        bench = Bench(opened, progress=progress)
+        bench.holdings()  # the first page should not have to wait for the index
+    app = create_app(bench, loopback_only=local, host_names=() if local else own_names(), git=git)
     try:
         server = waitress.create_server(app, host=host, port=port, threads=threads, ident="benchlore")
     except OSError as error:

@@ -17,16 +17,19 @@ from kb.merging import Change, merge_causes
 from kb.notebook import Notebook
 from search.bench import Bench
 from web.family_state import family_address
+from web.measuring import Measuring
 
 
 @dataclass(frozen=True, kw_only=True)
 class Desk:
     """The application's own things, one for each app.
 
+    measuring: how good the answers are, worked out aside.
     git: record each save as a commit of the notebook's repository.
     """
 
     bench: Bench
+    measuring: Measuring
     git: bool = False
 
     @property

@@ -12,6 +12,7 @@ from web.state import SearchState
 blueprint = Blueprint("search_page", __name__)
 
 CAUSES_SHOWN, CHECKS_SHOWN = 6, 8  # chosen by us: two screens at a bench; the rest is folded away
+LEAST_LIKELY = 0.01  # chosen by us: a cause below one in a hundred is looked up, not looked at
 EVIDENCE_SHOWN = 3  # chosen by us: one line of case links; the rest is folded away
 
 
@@ -31,10 +32,16 @@ def search() -> str:
         families=families,
         mark=marker(answer.reading, bench.finder),
         steps=steps_of(answer),
-        causes_shown=CAUSES_SHOWN,
+        causes_shown=causes_shown(answer),
         checks_shown=CHECKS_SHOWN,
         evidence_shown=EVIDENCE_SHOWN,
     )
+
+
+def causes_shown(answer: Answer) -> int:
+    """Return how many causes to show at once: those worth a look, at least two."""
+    likely = sum(cause.probability >= LEAST_LIKELY for cause in answer.causes)
+    return min(max(likely, 2), CAUSES_SHOWN)
 
 
 def steps_of(answer: Answer) -> list[CheckAnswer | None]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answer import Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
-from web.wording import say_count, say_minutes, say_share
+from web.wording import group_advice, say_count, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100
@@ -43,7 +43,10 @@ def bullets(title: str, items: Iterable[str]) -> Iterator[str]:
     items = list(items)
     if items:
         yield from heading(title)
-        for item in items:
+    for condition, said in group_advice(items):
+        if condition:
+            yield f"  {condition}:"
+        for item in said:
             yield from wrapped(item, first="  - ", rest="    ")
 
 

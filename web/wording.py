@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Sequence
 
 from kb.durations import format_minutes
 
@@ -25,6 +27,19 @@ def say_share(share: float | None) -> str:
     if 0.99 < share < 1:
         return "over 99 %"
     return f"{share * 100:.0f} %"
+
+
+def group_advice(lines: Sequence[str]) -> list[tuple[str, list[str]]]:
+    """Gather lines that hold under one condition: "If it is HV-L2: unplug it" under "If it is HV-L2".
+
+    Lines without a condition come first, under "".
+    """
+    groups: dict[str, list[str]] = {"": []}
+    for line in lines:
+        found = re.fullmatch(r"(If it is [^:]+): (.+)", line, re.DOTALL)
+        condition, said = found.groups() if found else ("", line)
+        groups.setdefault(condition, []).append(said)
+    return [(condition, said) for condition, said in groups.items() if said]
 
 
 def say_count(number: int, one: str, many: str = "") -> str:

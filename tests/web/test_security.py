@@ -8,7 +8,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from web.security import is_expected_host
+from web.security import is_expected_host, is_foreign
 
 
 @pytest.mark.parametrize("path", ["/", "/?q=dead", "/cases/20260318-k7f2", "/nowhere", "/api/search?q=dead"])
@@ -47,6 +47,24 @@ def test_rebound_host_is_turned_away(client: FlaskClient) -> None:
     response = client.get("/", headers={"Host": "evil.example"})
     assert response.status_code == 421
     assert "Likely causes" not in response.text
+
+
+@pytest.mark.parametrize(
+    ("origin", "fetch_site", "foreign"),
+    [
+        pytest.param("", "", False, id="a-program"),
+        pytest.param("http://bench:8571", "", False, id="old-browser"),
+        pytest.param("http://bench:8571", "same-origin", False, id="own-script"),
+        pytest.param("null", "same-origin", False, id="own-form"),
+        pytest.param("null", "cross-site", True, id="sandboxed-frame"),
+        pytest.param("null", "", True, id="old-browser-hiding-its-origin"),
+        pytest.param("http://evil.example", "", True, id="other-site"),
+        pytest.param("http://bench:8572", "same-site", True, id="other-port"),
+        pytest.param("", "cross-site", True, id="other-site-hiding-its-origin"),
+    ],
+)
+def test_write_is_foreign(origin: str, fetch_site: str, foreign: bool) -> None:
+    assert is_foreign(origin, fetch_site, "bench:8571") is foreign
 
 
 def test_foreign_origin_changes_nothing(client: FlaskClient, app: Flask) -> None:
