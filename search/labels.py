@@ -22,7 +22,7 @@ _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 class Labels:
     """Hold the names that were read, "" where none was.
 
-    spans: where they stand in the text. named: make and model as the notebook spells them, if the text has any.
+    spans: where they stand in the text. named: make and model as the notebook has them, if the text does.
     """
 
     family: str = ""

@@ -44,7 +44,8 @@ _HYPHEN = "[-\u2010\u2011]"
 _APOSTROPHE = "['\u2019\u02bc]"
 _TOKEN = re.compile(
     rf"""
-    (?P<measure> \d+ (?:[.,]\d+)? (?:[ \t\u00a0\u2009\u202f]*|{_HYPHEN}) (?:{_UNIT_SPELLINGS}) (?!{_WORD}) )
+    (?P<measure> (?: \d{{1,3}} (?:,\d{{3}})+ | \d+ (?:[.,]\d+)? )
+                 (?: [ \t\u00a0\u2009\u202f]* | {_HYPHEN} ) (?:{_UNIT_SPELLINGS}) (?!{_WORD}) )
   | (?P<thousands> \d{{1,3}} (?:,\d{{3}})+ (?![\d.,]*\d) )
   | (?P<decimal> \d+ \.\d+ {_WORD}* )
   | (?P<joined> {_LETTER}{{1,2}} {_HYPHEN} {_WORD}* \d {_WORD}* (?: {_HYPHEN} {_WORD}* \d {_WORD}* )*
@@ -58,6 +59,7 @@ _TOKEN = re.compile(
 _CURLY = str.maketrans({"\u2019": "'", "\u02bc": "'", "\u2010": "-", "\u2011": "-"})
 _JOINED_MARKS = str.maketrans("", "", "-'")
 _MEASURE_PARTS = re.compile(r"(\d+(?:\.\d+)?)[^\w.]*(\w+)")
+_THOUSANDS = re.compile(r",(?=\d{3}(?!\d))")
 _LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and terms must stay small in the index
 
 _english = EnglishStemmer()
@@ -126,7 +128,7 @@ def _without_accents(word: str) -> str:
 @lru_cache(maxsize=20_000)
 def _measure_stem(said: str) -> str:
     """Return "470uf" for "470 µF": the number, then the unit in one spelling."""
-    parts = _MEASURE_PARTS.fullmatch(said.replace(",", "."))
+    parts = _MEASURE_PARTS.fullmatch(_THOUSANDS.sub("", said).replace(",", "."))
     if parts is None:
         return stem(said)
     number, unit = parts.groups()
