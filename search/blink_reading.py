@@ -25,7 +25,7 @@ _JOINERS = frozenset(
 )
 _JOINERS |= LENGTHS
 _NOT_AFTER = frozenset(("unit", "word", "light", "label", "picture", "group"))
-_SUBJECTS = frozenset(("it", "the", "i", "you", "we", "he", "she", "they", "warm"))
+_SUBJECTS = frozenset(("it", "the", "i", "you", "we", "he", "she", "they", "warm", "cold", "hot", "cool"))
 _CLAUSE_ENDS = frozenset(("and", "comma", "pause", "stop"))
 _COLOURED = frozenset(("light", "blink", "count", "times", "long", "short"))
 
