@@ -84,7 +84,14 @@ def tell_import(report: ImportReport, *, dry_run: bool) -> None:
 
 @click.command(short_help="Take all cases out as CSV or JSON Lines.")
 @notebook_options
-@click.option("--format", "kind", type=click.Choice(["csv", "jsonl"]), default="csv", show_default=True)
+@click.option(
+    "--format",
+    "kind",
+    type=click.Choice(["csv", "jsonl"]),
+    default="csv",
+    show_default=True,
+    help="A table, or one JSON object a line.",
+)
 @click.option(
     "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="A file; else the screen."
 )

@@ -9,10 +9,10 @@ import click
 
 from kb.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome, case_from_fields
 from kb.errors import NoteError
-from kb.fields import spell_field
 from kb.frontmatter import split
 from kb.models import find_family
 from kb.notebook import Notebook
+from kb.spelling import spell_field
 from kb.writing import save_new_case
 from search.bench import Bench
 from web.cli_options import notebook_options, open_notebook

@@ -11,6 +11,7 @@ from werkzeug.exceptions import HTTPException
 
 from kb.errors import BenchloreError, NoteError
 from kb.fields import NOTHING
+from search.bench import BlinksError
 
 TITLES = {
     400: "That request could not be read",
@@ -86,6 +87,10 @@ def register_errors(app: Flask) -> None:
     @app.errorhandler(NoteError)
     def note_error(error: NoteError) -> Response:
         return error_response(422, str(error), fields_at_fault(error))
+
+    @app.errorhandler(BlinksError)
+    def blinks_error(error: BlinksError) -> Response:
+        return error_response(422, str(error), {"blinks": str(error)})
 
     @app.errorhandler(BenchloreError)
     def notebook_error(error: BenchloreError) -> Response:

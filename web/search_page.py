@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template, request
 
 from search.answer import Answer, CheckAnswer
+from search.bench import BlinksError
 from web.current import desk
 from web.marking import marker
 from web.state import SearchState
@@ -17,15 +18,24 @@ EVIDENCE_SHOWN = 3  # chosen by us: one line of case links; the rest is folded a
 
 
 @blueprint.get("/")
-def search() -> str:
-    """Answer the complaint in the URL, or offer the empty page."""
+def search() -> tuple[str, int]:
+    """Answer the complaint in the URL, or offer the empty page.
+
+    A blink pattern that cannot be read is said beside its box, and the answer is given without it.
+    """
     state = SearchState.from_args(request.args)
     bench = desk().bench
     families = desk().notebook.families()
     if state.empty:
-        return render_template("start.html", state=state, families=families, holdings=bench.holdings())
-    answer = answer_for(state)
-    return render_template(
+        page = render_template("start.html", state=state, families=families, holdings=bench.holdings())
+        return page, 200
+    blinks_fault = ""
+    try:
+        answer = answer_for(state)
+    except BlinksError as error:
+        blinks_fault = str(error)
+        answer = answer_for(state.changed(blinks=""))
+    page = render_template(
         "answer.html",
         state=state,
         answer=answer,
@@ -35,7 +45,9 @@ def search() -> str:
         causes_shown=causes_shown(answer),
         checks_shown=CHECKS_SHOWN,
         evidence_shown=EVIDENCE_SHOWN,
+        blinks_fault=blinks_fault,
     )
+    return page, 422 if blinks_fault else 200
 
 
 def causes_shown(answer: Answer) -> int:

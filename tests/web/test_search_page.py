@@ -1,0 +1,140 @@
+"""The search page: one answer in the order in which it is needed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+ASKED = "/?q=HV-43L2+dead+three+flashes"
+
+
+def place(text: str, said: str) -> int:
+    """Return where something stands on the page; it must stand there."""
+    assert said in text, said
+    return text.index(said)
+
+
+def test_answer_keeps_the_order_of_the_bench(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    order = [
+        place(text, said)
+        for said in (
+            'class="caution"',
+            "Before power</h2>",
+            "Tell the owner</h2>",
+            "Understood</h2>",
+            "Likely causes</h2>",
+            "Check in this order</h2>",
+            "While it is open</h2>",
+            "Past repairs</h2>",
+        )
+    ]
+    assert order == sorted(order)
+
+
+def test_cautions_carry_their_sentence_and_sign(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    box = text[place(text, 'class="caution"') : place(text, "Before power</h2>")]
+    assert box.count("<svg") == 2
+    assert "mains" in box
+    assert "stored charge" in box
+
+
+def test_what_was_understood_can_be_set_aside_and_taken_back(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    assert "HV-L2" in text
+    assert "family=none" in text
+    aside = client.get(ASKED + "&family=none&blinks=none").text
+    assert "read it from the complaint again" in aside
+    assert "read them from the complaint again" in aside
+
+
+def test_misspelt_word_is_shown_with_what_was_searched(client: FlaskClient) -> None:
+    text = client.get("/?q=bakclight+collapses").text
+    assert "<s>bakclight</s>" in text
+    assert "backlight" in text
+
+
+def test_matches_are_marked(client: FlaskClient) -> None:
+    text = client.get("/?q=teatime").text
+    assert "<mark>teatime</mark>" in text
+
+
+def test_every_cause_leads_to_its_cases(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    causes = text[place(text, "Likely causes</h2>") : place(text, "Check in this order</h2>")]
+    for case_id in ("20260318-k7f2", "20260402-m3xa", "20260511-q9tt", "20260620-c5pp"):
+        assert f'href="/cases/{case_id}"' in causes
+
+
+def test_ruled_out_cause_is_struck_and_can_be_put_back(client: FlaskClient) -> None:
+    text = client.get(ASKED + "&rule_out=PFC+MOSFET+shorted").text
+    assert "<s>PFC MOSFET shorted</s>" in text
+    assert f'href="{ASKED.replace("&", "&amp;")}"' in text
+    assert "<h3>PFC MOSFET shorted</h3>" not in text
+
+
+@pytest.mark.parametrize("query", ["family=HV-L2", "blinks=6", "family=HV-49L2&blinks=6"])
+def test_family_or_blinks_alone_are_enough(client: FlaskClient, query: str) -> None:
+    text = client.get(f"/?{query}").text
+    assert "20260511-q9tt" in text[place(text, "Past repairs</h2>") :]
+
+
+def test_blinks_that_are_no_pattern_are_said_beside_their_box(client: FlaskClient) -> None:
+    response = client.get("/?q=dead&blinks=lots")
+    assert response.status_code == 422
+    assert "lots" in response.text
+    assert 'value="lots"' in response.text
+    assert ">dead</textarea>" in response.text
+    assert "Past repairs</h2>" in response.text
+    error = client.get("/api/search?q=dead&blinks=lots")
+    assert error.status_code == 422
+    assert error.get_json()["error"]["fields"].keys() == {"blinks"}
+
+
+def test_question_cannot_write_html(client: FlaskClient) -> None:
+    evil = "<script>alert(1)</script>"
+    for name in ("q", "family", "rule_out"):
+        text = client.get("/", query_string={"q": "dead", name: evil}).text
+        assert evil not in text, name
+        assert "&lt;script&gt;" in text, name
+
+
+def test_file_name_cannot_write_html(client: FlaskClient, root: Path) -> None:
+    (root / "cases" / "<img src=x onerror=alert(1)>.md").write_text("---\nbroken: [\n---\nwhistling teapot\n")
+    for path in ("/?q=whistling+teapot", "/attention"):
+        text = client.get(path).text
+        assert "<img" not in text, path
+        assert "&lt;img src=x" in text, path
+
+
+def test_bad_note_is_still_found_by_its_words(client: FlaskClient, root: Path) -> None:
+    (root / "cases" / "torn.md").write_text("---\ncase: what\n---\nwhistling teapot\n")
+    text = client.get("/?q=whistling+teapot").text
+    assert "cases/torn.md" in text
+    assert "needs attention" in text
+
+
+def test_note_changed_in_an_editor_is_followed(client: FlaskClient, root: Path) -> None:
+    path = root / "cases/2026/20260620-c5pp.md"
+    assert "glockenspiel" not in client.get("/?q=drain").text
+    path.write_text(path.read_text().replace("pump cleaned", "glockenspiel removed"))
+    assert "glockenspiel" in client.get("/?q=drain").text
+    path.unlink()
+    assert "20260620-c5pp" not in client.get("/?q=drain").text
+
+
+def test_start_page_offers_families_and_says_what_is_held(client: FlaskClient) -> None:
+    text = client.get("/").text
+    assert "4 repairs" in text
+    assert 'href="/?family=HV-L2"' in text
+
+
+@pytest.mark.parametrize("path", ["/", ASKED, "/cases/20260318-k7f2", "/cases/new", "/about", "/nowhere"])
+def test_each_page_ends_with_whose_experience_it_is(client: FlaskClient, path: str) -> None:
+    foot = client.get(path).text.split("<footer")[1]
+    assert "one shop's own experience" in foot
+    assert "licensed" in foot
+    assert "Local codes come first" in foot.replace("Local\n  codes", "Local codes").replace("\n  ", " ")

@@ -1,0 +1,46 @@
+"""Figures carry their unit and as many digits as they deserve."""
+
+from __future__ import annotations
+
+import pytest
+
+from web.wording import group_advice, say_count, say_minutes, say_share
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0, "0 %"),
+        (0.004, "under 1 %"),
+        (0.4137, "41 %"),
+        (0.996, "over 99 %"),
+        (1.0, "100 %"),
+        (None, "not known"),
+    ],
+)
+def test_share_is_said_in_whole_per_cent(share: float | None, said: str) -> None:
+    assert say_share(share) == said
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [(17.5, "18 min"), (0.2, "1 min"), (80, "1 h 20 min"), (None, "not known"), (float("nan"), "not known")],
+)
+def test_minutes_are_said_whole(minutes: float | None, said: str) -> None:
+    assert say_minutes(minutes) == said
+
+
+def test_counts_agree_with_their_noun() -> None:
+    assert [say_count(1, "case"), say_count(2, "case"), say_count(1200, "repair")] == [
+        "1 case",
+        "2 cases",
+        "1,200 repairs",
+    ]
+
+
+def test_advice_is_gathered_under_its_condition() -> None:
+    lines = ["If it is HV-L2: unplug it", "keep it dry", "If it is HV-L2: note: two people"]
+    assert group_advice(lines) == [
+        ("", ["keep it dry"]),
+        ("If it is HV-L2", ["unplug it", "note: two people"]),
+    ]
