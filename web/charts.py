@@ -33,9 +33,8 @@ def share_chart(title: str, description: str, *, share: float | None, low: float
     _add(svg, "rect", {"class": "bar-back", "y": 5, "width": SHARE_WIDTH, "height": 12})
     if share is not None:
         _add(svg, "rect", {"class": "bar-fill", "y": 5, "width": share * SHARE_WIDTH, "height": 12})
-    for quarter in (0.25, 0.5, 0.75):
-        x = quarter * SHARE_WIDTH
-        _add(svg, "line", {"class": "quarter", "x1": x, "x2": x, "y1": 5, "y2": 17})
+    quarters = "".join(f"M{_number(part * SHARE_WIDTH)} 5v12" for part in (0.25, 0.5, 0.75))
+    _add(svg, "path", {"class": "quarter", "d": quarters})
     _whisker(svg, low * SHARE_WIDTH, high * SHARE_WIDTH, middle=11)
     return _markup(svg)
 
@@ -112,14 +111,10 @@ def _drawing(kind: str, width: float, height: float, title: str, description: st
 def _whisker(svg: ElementTree.Element, low: float, high: float, *, middle: float) -> None:
     # Kept half a stroke inside the drawing, so that the caps at 0 and 100 % are not cut off.
     low, high = max(low, 1.0), min(high, SHARE_WIDTH - 1.0)
-    ends = (
-        {"x1": low, "x2": high, "y1": middle, "y2": middle},
-        {"x1": low, "x2": low, "y1": middle - 6, "y2": middle + 6},
-        {"x1": high, "x2": high, "y1": middle - 6, "y2": middle + 6},
-    )
+    left, right, top = _number(low), _number(high), _number(middle - 6)
+    line = f"M{left} {_number(middle)}H{right}M{left} {top}v12M{right} {top}v12"
     for name in ("halo", "whisker"):
-        for end in ends:
-            _add(svg, "line", {"class": name, **end})
+        _add(svg, "path", {"class": name, "d": line})
 
 
 def _label(svg: ElementTree.Element, text: str, x: float, y: float) -> None:
