@@ -100,6 +100,8 @@ def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
     text = cell.strip()
     if not text:
         return ""
+    if field == "body":
+        return cell  # blanks at the start make a code block
     if field in LIST_FIELDS:
         return split_list(text)
     if (
@@ -113,7 +115,7 @@ def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
     if field == "date" and order and (match := _DAY.fullmatch(text)):
         day, month = (match[1], match[3]) if order == "dmy" else (match[3], match[1])
         return f"{match[4]}-{int(month):02d}-{int(day):02d}"
-    if field not in CASE_FIELDS and field != "body" and text[0] in "[{":
+    if field not in CASE_FIELDS and text[0] in "[{":
         try:
             return json.loads(text)
         except (ValueError, RecursionError):

@@ -34,7 +34,7 @@ def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: st
     """
     try:
         # git has a lock of its own, but fails at once where this waits.
-        with FileLock(nb.state_dir / "git.lock", timeout=_PATIENCE_S, poll_interval=0.01):
+        with FileLock(nb.state_dir / "git.lock").acquire(timeout=_PATIENCE_S, poll_interval=0.01):
             return _commit(nb.root, list(relpaths), tech, " ".join(message.split()) or "Change a note")
     except (Timeout, OSError, NotImplementedError) as error:
         return _warning(str(error) or "git is busy")

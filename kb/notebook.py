@@ -42,7 +42,7 @@ class Notebook:
         self.root = Path(root).absolute()
         self._require_root()
         self._lock = threading.Lock()
-        self._families: tuple[dict[str, FileStamp], dict[str, FamilyNote]] = ({}, {})
+        self._families: tuple[dict[str, FileStamp], dict[str, tuple[str, FamilyNote]]] = ({}, {})
         self._vocabulary: tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]] | None = None
         self._attention = Attention(self)
 
@@ -105,24 +105,12 @@ class Notebook:
 
     def families(self) -> dict[str, FamilyNote]:
         """Return the families by name. Bad family notes are left out; problems() lists them."""
-        stamps = dict(sorted(_notes_below(self.root, FAMILIES, deep=False)))
-        with self._lock:
-            if self._families[0] != stamps:
-                families: dict[str, FamilyNote] = {}
-                for relpath in stamps:
-                    with contextlib.suppress(NoteError):
-                        family = self.read_family(relpath)
-                        families.setdefault(family.chassis_family, family)
-                self._families = (stamps, families)
-            return dict(self._families[1])
+        return {name: family for name, (_, family) in self._read_families().items()}
 
     def family_path(self, chassis_family: str) -> str | None:
         """Return the path of a family's note within the notebook, or None."""
-        for relpath in dict(sorted(_notes_below(self.root, FAMILIES, deep=False))):
-            with contextlib.suppress(NoteError):
-                if self.read_family(relpath).chassis_family == chassis_family:
-                    return relpath
-        return None
+        found = self._read_families().get(chassis_family)
+        return found[0] if found else None
 
     def case_path(self, case_id: str) -> str | None:
         """Return the path of a case's note within the notebook, or None."""
@@ -147,6 +135,18 @@ class Notebook:
     def terms_problems(self) -> tuple[Problem, ...]:
         """Return what is wrong with the shop's terms.toml, if anything."""
         return self._terms()[2]
+
+    def _read_families(self) -> dict[str, tuple[str, FamilyNote]]:
+        stamps = dict(sorted(_notes_below(self.root, FAMILIES, deep=False)))
+        with self._lock:
+            if self._families[0] != stamps:
+                families: dict[str, tuple[str, FamilyNote]] = {}
+                for relpath in stamps:
+                    with contextlib.suppress(NoteError):
+                        family = self.read_family(relpath)
+                        families.setdefault(family.chassis_family, (relpath, family))
+                self._families = (stamps, families)
+            return self._families[1]
 
     def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
         stamp = _stamp(self.root / TERMS)

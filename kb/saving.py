@@ -47,9 +47,9 @@ def locked(notebook: Notebook) -> Iterator[None]:
     """
     require_root(notebook)
     path = notebook.state_dir / "write.lock"
-    lock = FileLock(path, poll_interval=0.005)
+    lock = FileLock(path)
     try:
-        lock.acquire(timeout=LOCK_WAIT_S)
+        lock.acquire(timeout=LOCK_WAIT_S, poll_interval=0.005)
     except Timeout:
         raise WriteError(f"{path}: another program has held the notebook for {LOCK_WAIT_S:.0f} s") from None
     except (OSError, NotImplementedError) as error:

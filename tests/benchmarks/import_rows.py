@@ -17,8 +17,8 @@ from kb.exchange import guess_mapping, import_csv, read_header
 from kb.notebook import Notebook
 
 WORDS = (
-    "dead", "hum", "click", "smell", "fuse", "relay", "board", "flicker", "dark", "stripe", "noise", "cold", "warm",
-    "slow", "loose", "dry", "burnt", "wet",
+    "dead", "hum", "click", "smell", "fuse", "relay", "board", "flicker", "dark", "stripe", "noise", "cold",
+    "warm", "slow", "loose", "dry", "burnt", "wet",
 )  # fmt: skip
 HEADER = ("date", "device", "family", "complaint", "symptoms", "cause", "fix", "time", "result", "notes")
 
@@ -70,10 +70,10 @@ def main() -> None:
             took = time.perf_counter() - start
             peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
             print(
-                f"{attempt}: {report.imported} imported, {report.already_there} there, "
-                f"{report.rejected} rejected, {took:.0f} s, {took / count * 1000:.2f} ms a row, peak memory {peak:.0f} MB, "
-                f"progress told {len(set(told))} different values"
+                f"{attempt}: {report.imported} imported, {report.already_there} there, {report.rejected} rejected"
             )
+            print(f"  {took:.0f} s, {took / count * 1000:.2f} ms a row, peak memory {peak:.0f} MB")
+            print(f"  {report.rejected} rejected, progress told {len(set(told))} different values")
 
 
 if __name__ == "__main__":
