@@ -1,11 +1,14 @@
 """From past cases to probabilities: what is it probably, how sure are we, and which cases say so.
 
-Four opinions are joined on a logarithmic scale (see search/learning.py for how their say is fitted):
+Six opinions are joined on a logarithmic scale (see search/learning.py for how their say is fitted):
 
-- linear: a model of the causes on the words and the meaning of past complaints, in which every past case
+- logistic: a model of the causes on the words and the meaning of past complaints, in which every past case
   adds to its own cause and takes from the others in proportion to its likeness to the complaint;
+- means: every past case adds to its own cause alone, its likeness seen against how complaints of one cause
+  usually differ;
 - vote: past cases vote for their cause, each with w = exp((likeness - 1) / tau) * blinks * family * age;
-- family: the causes' shares in the family said, against their shares in the whole notebook;
+- shares: how common the causes are in the whole notebook (where the logistic model does not say it);
+- family: their shares in the family said, against those in the whole notebook;
 - blinks: how likely the cause shows the blinks that were said.
 
 All of them rise, or stay, for a cause when one of its cases becomes more like the complaint, and so does
@@ -29,7 +32,7 @@ from search.priors import backed_off_shares, new_share
 
 __all__ = ["OPINIONS", "Asked", "CauseOdds", "PastCases", "Setting", "Tuning", "cause_odds"]
 
-OPINIONS = ("linear", "vote", "shares", "family", "blinks")
+OPINIONS = ("logistic", "means", "vote", "shares", "family", "blinks")
 
 # Chosen by us; tests/search/test_causes.py notices when the order they give changes.
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.15, 0.08
@@ -43,21 +46,21 @@ _FLOOR = 1e-12
 class Tuning:
     """Hold what is fitted on a notebook's own history; the defaults serve below 50 cases.
 
-    strength: how far the linear model may follow the cases. tau: how quickly a vote falls with likeness.
-    meaning_share: of meaning beside words in likeness.
-    quiet: likeness at which a case is worth as much as the shares of causes alone. kappa: cases that a wider
-    neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope: log odds of a new cause
-    added to Good-Turing's, and their change with the best likeness (never above 0).
-    method: "logistic" or "means". fitted: whether these were fitted. cases: how many there were.
+    logistic: whether there is a logistic opinion; very large notebooks do without. strength: how far it may
+    follow the cases. tau: how quickly a vote falls with likeness. quiet: likeness at which a case is worth as
+    much as the shares of causes alone. meaning_share: of meaning beside words in likeness. kappa: cases that a
+    wider neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope, new_middle: what is
+    added to Good-Turing's log odds of a new cause, at a middling best likeness and for each step beyond it
+    (slope never above 0). fitted: whether these were fitted. cases: how many there were.
     """
 
-    method: str = "logistic"
+    logistic: bool = True
     strength: float = 16.0
     tau: float = 0.08
     quiet: float = 0.35
     meaning_share: float = 0.5
     kappa: float = 8.0
-    say: tuple[float, ...] = (0.9, 0.25, 0.0, 0.7, 0.7)
+    say: tuple[float, ...] = (0.5, 0.5, 0.25, 0.0, 0.7, 0.7)
     new_offset: float = 0.0
     new_slope: float = 0.0
     new_middle: float = 0.5
@@ -220,14 +223,14 @@ class Setting:
         return logs
 
     def side_opinions(self) -> list[FloatArray]:
-        """Return the opinions of OPINIONS after linear and vote."""
+        """Return the opinions of OPINIONS after the vote."""
         shares = np.log(np.maximum(self.shares, _FLOOR))
         return [shares, np.log(np.maximum(self.local_shares, _FLOOR)) - shares, self.blink_logs()]
 
     def opinions(self) -> FloatArray:
         """Return the logarithm of each opinion on each cause; shape (len(OPINIONS), n_causes)."""
         vote = self.vote_logs(self.tuning.tau, [self.tuning.quiet])
-        return np.stack([self.asked.scores, *vote, *self.side_opinions()])
+        return np.stack([*self.asked.scores, *vote, *self.side_opinions()])
 
     def sharing(self, meaning_share: float) -> Setting:
         """Return the same setting with another share of meaning in likeness, for trials."""

@@ -169,20 +169,25 @@ def fit_means(
 
 
 def fit_pool(
-    logs: Sequence[FloatArray], truth: IntArray, start: FloatArray, *, most: FloatArray, hold: float = 4.0
+    logs: Sequence[FloatArray],
+    truth: IntArray,
+    start: FloatArray,
+    *,
+    known: BoolArray,
+    most: FloatArray,
+    hold: float = 4.0,
 ) -> FloatArray:
     """Return the exponents that join several opinions into one, by least log loss.
 
-    logs: each (n, classes), natural logarithms of relative probabilities; -inf in the first for classes that
-    are out. truth: (n,). start: where to begin and what to stay near (hold: worth of how many cases).
-    most: upper bounds; the lower bound is 0. Source: logarithmic opinion pool, Genest and Zidek 1986.
+    logs: each (n, classes), natural logarithms of relative probabilities. truth: (n,). known: (n, classes)
+    the classes that are in the running for each row. start: where to begin and what to stay near (hold: worth
+    of how many cases). most: upper bounds; the lower bound is 0. Source: logarithmic opinion pool, Genest and Zidek 1986.
     """
     places = np.arange(len(truth))
-    usable: BoolArray = np.isfinite(logs[0])
-    stacked = np.stack([np.where(usable, one, 0.0) for one in logs])
+    stacked = np.stack([np.where(known, one, 0.0) for one in logs])
 
     def value_of(exponents: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        joined = np.where(usable, np.tensordot(exponents, stacked, axes=1), -np.inf)
+        joined = np.where(known, np.tensordot(exponents, stacked, axes=1), -np.inf)
         each = log_softmax(joined)
         share = np.exp(each)
         own = stacked[:, places, truth]

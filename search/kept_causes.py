@@ -5,18 +5,20 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
+from search.arrays import FloatArray, IntArray
 from search.causes import Tuning
 from search.fitting import LinearModel
 from search.learning import UNMET, CauseModel
 
 KEPT_FILE = "causes.npz"
-_FORMAT = 1
+_FORMAT = 2
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 
@@ -55,25 +57,37 @@ class Kept:
             return None
         place = {key: at for at, key in enumerate(self.source.cause_keys)}
         at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
-        linear = self.model.linear
-        weights, offset = linear.weights[:, at], linear.offset[at]
-        weights[:, at < 0] = 0
-        # A cause met since then: votes speak for it, so the linear opinion should not shout it down.
-        known = linear.offset > UNMET
-        offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
-        return CauseModel(tuning=self.model.tuning, linear=LinearModel(weights=weights, offset=offset))
+        model = self.model
+        return CauseModel(
+            tuning=model.tuning,
+            logistic=None if model.logistic is None else _moved(model.logistic, at),
+            means=_moved(model.means, at),
+        )
+
+
+def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
+    """Return a model with its causes in another order; at: (causes,) where each stood, -1 for a new one."""
+    weights, offset = linear.weights[:, at], linear.offset[at]
+    weights[:, at < 0] = 0
+    # A cause met since then: votes speak for it, so this opinion should not shout it down.
+    known = linear.offset > UNMET
+    offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
+    return LinearModel(weights=weights, offset=offset)
 
 
 def keep(path: Path, kept: Kept) -> None:
     """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
     facts = {"format": _FORMAT, "source": asdict(kept.source), "tuning": asdict(kept.model.tuning)}
+    models = {"means": kept.model.means}
+    if kept.model.logistic is not None:
+        models["logistic"] = kept.model.logistic
+    arrays: dict[str, FloatArray | npt.NDArray[np.uint8]] = {
+        "facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)
+    }
+    for name, linear in models.items():
+        arrays[f"{name}_weights"], arrays[f"{name}_offset"] = linear.weights.astype(np.float16), linear.offset
     file = io.BytesIO()
-    np.savez(
-        file,
-        facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
-        weights=kept.model.linear.weights.astype(np.float16),
-        offset=kept.model.linear.offset,
-    )
+    np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
     partial = path.with_suffix(".part")
     try:
         partial.write_bytes(file.getvalue())
@@ -89,12 +103,20 @@ def read_kept(path: Path) -> Kept | None:
             facts = json.loads(archive["facts"].tobytes())
             if facts["format"] != _FORMAT:
                 return None
-            linear = LinearModel(weights=archive["weights"].astype(np.float32), offset=archive["offset"])
+            tuning = Tuning(**{**facts["tuning"], "say": tuple(facts["tuning"]["say"])})
+            logistic = _read_linear(archive, "logistic") if tuning.logistic else None
+            means = _read_linear(archive, "means")
         source = LearnedFrom(**facts["source"])
-        tuning = Tuning(**{**facts["tuning"], "say": tuple(facts["tuning"]["say"])})
     except (OSError, zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
         return None
     shape = (source.width, len(source.cause_keys))
-    if linear.weights.shape != shape or linear.offset.shape != shape[1:]:
-        return None
-    return Kept(source=source, model=CauseModel(tuning=tuning, linear=linear))
+    for linear in (means, logistic):
+        if linear is not None and (linear.weights.shape != shape or linear.offset.shape != shape[1:]):
+            return None
+    return Kept(source=source, model=CauseModel(tuning=tuning, logistic=logistic, means=means))
+
+
+def _read_linear(archive: Mapping[str, FloatArray], name: str) -> LinearModel:
+    return LinearModel(
+        weights=archive[f"{name}_weights"].astype(np.float32), offset=archive[f"{name}_offset"]
+    )

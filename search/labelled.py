@@ -98,7 +98,7 @@ class ListAsker:
         return Asked(
             words=words,
             meaning=meaning,
-            scores=np.zeros(self.cases.n_causes),
+            scores=np.zeros((2, self.cases.n_causes)),
             family=int(self.cases.family[row]),
             device=int(self.cases.device[row]),
         )

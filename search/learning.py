@@ -15,7 +15,7 @@ from search.trials import MOST_SAY, UNMET, History, PlainTerm, Progress, Trials,
 __all__ = ["UNMET", "CauseModel", "History", "PlainTerm", "Progress", "fit_model", "fit_tuning"]
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
-_MEANS_SAY = (0.8, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares; chosen by us
+_SAY_WITHOUT_LOGISTIC = (0.0, 0.9, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares; chosen by us
 
 
 def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
@@ -27,15 +27,16 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     cases = history.cases
     which = history.rows_to_learn()
     plan = plan_fit(len(which), history.rows.shape[1], len(np.unique(cases.cause[which])))
-    default = Tuning(method=plan.method, say=_MEANS_SAY if plan.method == "means" else Tuning().say)
+    default = Tuning() if plan.strengths else Tuning(logistic=False, say=_SAY_WITHOUT_LOGISTIC)
     if len(which) < FEWEST_TO_FIT:
         return default
     trials = Trials(history, which, plan, default, progress)
-    strength, logs = trials.best_strength()
+    means = trials.means()
+    strength, logistic = trials.best_strength()
     (meaning_share, tau, quiet), votes = trials.best_vote()
-    truth, sides = trials.truth, trials.sides
-    start = np.array(default.say)
-    say = fit_pool([logs, votes, *sides], truth, start, most=MOST_SAY)
+    opinions = [logistic, means, votes, *trials.sides]
+    most = MOST_SAY * np.array([float(default.logistic), *[1.0] * (len(MOST_SAY) - 1)])
+    say = fit_pool(opinions, trials.truth, np.array(default.say), known=trials.known, most=most)
     tuned = replace(
         default,
         strength=strength,
@@ -44,44 +45,53 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
         quiet=quiet,
         say=tuple(float(one) for one in say),
     )
-    usual = trials.loss([trials.default_logs, trials.default_votes, *sides], default.say)
-    if trials.loss([logs, votes, *sides], tuned.say) > usual:
+    usual = trials.loss([trials.default_logs, means, trials.default_votes, *trials.sides], default.say)
+    if trials.loss(opinions, tuned.say) > usual:
         tuned = default
     offset, slope, middle = trials.fit_new_cause(tuned.meaning_share)
-    return replace(
-        tuned, new_offset=offset, new_slope=slope, new_middle=middle, fitted=True, cases=len(which)
-    )
+    seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
+    return replace(tuned, new_offset=offset, new_slope=slope, new_middle=middle, fitted=True, cases=seen)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CauseModel:
-    """Hold what was learned: the tuning and the linear opinion (over the causes of `cause_keys`)."""
+    """Hold what was learned; logistic is None in very large notebooks."""
 
     tuning: Tuning
-    linear: LinearModel
+    logistic: LinearModel | None
+    means: LinearModel
 
     def scores(self, row: FloatArray) -> FloatArray:
-        """Return the linear opinion on each cause for a complaint's feature row, shape (n_causes,)."""
-        return self.linear.scores(row.astype(np.float32)).astype(np.float64)
+        """Return both opinions on each cause for a complaint's feature row, shape (2, n_causes)."""
+        row = row.astype(np.float32)
+        means = self.means.scores(row)
+        logistic = np.zeros_like(means) if self.logistic is None else self.logistic.scores(row)
+        return np.stack([logistic, means]).astype(np.float64)
 
 
 def fit_model(
-    history: History, *, tuning: Tuning | None = None, progress: Progress | None = None, thin: bool = True
+    history: History, *, tuning: Tuning | None = None, progress: Progress | None = None
 ) -> CauseModel:
-    """Fit tuning (unless given) and linear opinion on a notebook's history.
+    """Fit tuning (unless given), logistic opinion and class means on a notebook's history.
 
-    thin: work in as few columns as there are rows; the answer is the same up to rounding.
+    Works in as few columns as there are rows; the answer is the same up to rounding.
     """
     which = history.rows_to_learn()
     turned: FloatArray | None = None
-    if thin and 0 < len(which) + len(history.names) < history.rows.shape[1]:
+    if 0 < len(which) + len(history.names) < history.rows.shape[1]:
         few, turned = thin_rows(np.concatenate([history.rows[which], history.names]))
         rows = np.zeros((len(history.rows), few.shape[1]), few.dtype)
         rows[which] = few[: len(which)]
         history = replace(history, rows=rows, names=few[len(which) :])
     if tuning is None:
         tuning = fit_tuning(history, progress=progress)
-    linear = fit_linear(history, which, tuning)
+    logistic = fit_linear(history, which, strength=tuning.strength) if tuning.logistic else None
+    means = fit_linear(history, which, strength=None)
     if turned is not None:
-        linear = LinearModel(weights=turned @ linear.weights, offset=linear.offset)
-    return CauseModel(tuning=tuning, linear=linear)
+        logistic = None if logistic is None else _turned_back(logistic, turned)
+        means = _turned_back(means, turned)
+    return CauseModel(tuning=tuning, logistic=logistic, means=means)
+
+
+def _turned_back(model: LinearModel, turned: FloatArray) -> LinearModel:
+    return LinearModel(weights=turned @ model.weights, offset=model.offset)

@@ -67,7 +67,7 @@ class NotebookCauses:
         self._vectors = None if words_alone else state.vectors
         self.meaning = None if self._vectors is None else load_meaning()
         self.width = sketch_width(int(self.usable.sum()))
-        self.model = CauseModel(tuning=Tuning(), linear=self._nothing_learned())
+        self.model = self._nothing_learned()
 
     @classmethod
     def learn(
@@ -158,7 +158,7 @@ class NotebookCauses:
         return Asked(
             words=word_likeness(terms, self.source, mask),
             meaning=None if vector is None else self._space.likeness(vector),
-            scores=np.zeros(cases.n_causes),
+            scores=np.zeros((2, cases.n_causes)),
             family=int(cases.family[row]),
             make=int(cases.make[row]),
             device=int(cases.device[row]),
@@ -185,10 +185,10 @@ class NotebookCauses:
         place = np.arange(len(rows)) - np.repeat(begins, np.diff(begins, append=len(rows)))
         return np.sort(rows[np.argsort(place, kind="stable")[:_MOST_LEARNED]])
 
-    def _nothing_learned(self) -> LinearModel:
-        width = self.width + (0 if self.meaning is None else self.meaning.width)
-        count = len(self.table.cause_names)
-        return LinearModel(weights=np.zeros((width, count), np.float32), offset=np.zeros(count))
+    def _nothing_learned(self) -> CauseModel:
+        width, count = self.names.shape[1], len(self.table.cause_names)
+        nothing = LinearModel(weights=np.zeros((width, count), np.float32), offset=np.zeros(count))
+        return CauseModel(tuning=Tuning(), logistic=None, means=nothing)
 
 
 def _code(names: Sequence[str], said: str) -> int:

@@ -81,9 +81,9 @@ class Asked:
     """Hold one complaint as the past cases see it.
 
     words, meaning: (size,) how alike each past case is in each, 0 to 1; meaning None for words alone.
-    scores: (n_causes,) of the linear model. family, make, device: codes in the past cases' columns, -1 when
-    not said (-2 when said, but met in no past case). blinks: None when not said. spoken: whether a word was
-    said that can be searched.
+    scores: (2, n_causes) of the logistic model and the class means. family, make, device: codes in the past
+    cases' columns, -1 when not said (-2 when said, but met in no past case). blinks: None when not said.
+    spoken: whether a word was said that can be searched.
     """
 
     words: FloatArray

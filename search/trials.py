@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 from typing import NamedTuple
 
@@ -34,7 +34,7 @@ _STRENGTHS = (4.0, 16.0, 48.0)
 _TAUS = (0.05, 0.08, 0.13)
 _QUIETS = (0.2, 0.35, 0.5)
 _MEANING_SHARES = (0.3, 0.5, 0.7)
-MOST_SAY = np.array([4.0, 1.2, 1.2, 1.3, 1.5])
+MOST_SAY = np.array([1.6, 4.0, 1.2, 1.2, 1.3, 1.5])
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
 UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
 _NAME_EVIDENCE = 1.0
@@ -66,9 +66,8 @@ class History:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """Hold how much is tried in a fit, decided by size alone."""
+    """Hold how much is tried in a fit, decided by size alone. strengths: none where class means must do."""
 
-    method: str
     folds: int
     strengths: tuple[float, ...]
 
@@ -77,17 +76,18 @@ def plan_fit(cases: int, width: int, causes: int) -> Plan:
     """Decide how to fit so many cases, columns and causes within about 30 s on two slow cores."""
     work = 4.0 * cases * min(width, cases) * causes * _STEPS
     if work > _LOGISTIC_WORK:
-        return Plan(method="means", folds=1, strengths=(16.0,))
+        return Plan(folds=1, strengths=())
     if work * 0.8 * 5 * len(_STRENGTHS) <= _FOLDS_WORK:
-        return Plan(method="logistic", folds=5, strengths=_STRENGTHS)
-    return Plan(method="logistic", folds=1, strengths=(16.0,))
+        return Plan(folds=5, strengths=_STRENGTHS)
+    return Plan(folds=1, strengths=(16.0,))
 
 
-def fit_linear(history: History, which: IntArray, tuning: Tuning) -> LinearModel:
-    """Fit the linear opinion on some rows; its weights and offsets cover all causes.
+def fit_linear(history: History, which: IntArray, *, strength: float | None) -> LinearModel:
+    """Fit the logistic opinion on some rows, or the class means; its scores cover all causes.
 
-    which: the rows to learn from, each with a cause. The name of each cause they have counts as one more case
-    of it: "keyboard" in a complaint points to a worn keyboard before anyone has complained of one.
+    which: the rows to learn from, each with a cause. strength: of the logistic model, None for class means.
+    The name of each cause counts as one more case of it: "keyboard" in a complaint points to a worn keyboard
+    before anyone has complained of one.
     """
     cases = history.cases
     met, compact = np.unique(cases.cause[which], return_inverse=True)
@@ -97,13 +97,11 @@ def fit_linear(history: History, which: IntArray, tuning: Tuning) -> LinearModel
         rows = np.concatenate([history.rows[which], history.names[met]])
         compact = np.concatenate([compact, np.arange(len(met))])
         evidence = np.concatenate([cases.evidence[which], np.full(len(met), _NAME_EVIDENCE)])
-        if tuning.method == "means":
+        if strength is None:
             model = fit_means(rows, compact, evidence, count=len(met))
             model = LinearModel(weights=model.weights * _MEANS_SCALE, offset=model.offset * _MEANS_SCALE)
         else:
-            model = fit_logistic(
-                rows, compact, evidence, count=len(met), strength=tuning.strength, steps=_STEPS
-            )
+            model = fit_logistic(rows, compact, evidence, count=len(met), strength=strength, steps=_STEPS)
         weights[:, met] = model.weights
         offset[met] = model.offset
     return LinearModel(weights=weights, offset=offset)
@@ -130,7 +128,7 @@ class Trials:
             self.splits = [(np.setdiff1d(which, held), held)]
         some = history.asked(int(which[0]), history.usable)
         self.shares = (default.meaning_share,) if some.meaning is None else _MEANING_SHARES
-        self.total = len(self.splits) * (len(plan.strengths) + 1)
+        self.total = len(self.splits) * (len(plan.strengths) + 2)
         self._settings: list[tuple[Setting, IntArray]] = []
         self._ask()
 
@@ -169,8 +167,8 @@ class Trials:
         self.met = np.array(met, np.bool_)
         self.new_facts = {share: np.array(pairs).reshape(-1, 2) for share, pairs in facts.items()}
         self.votes = {vote: self._stack(logs) for vote, logs in votes.items()}
-        stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 2, cases.n_causes)
-        self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 2)]
+        stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 3, cases.n_causes)
+        self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 3)]
 
     def _stack(self, logs: Sequence[FloatArray]) -> FloatArray:
         return np.array(logs, np.float32).reshape(len(logs), self.history.cases.n_causes)
@@ -183,29 +181,34 @@ class Trials:
         each = log_softmax(np.where(self.known, joined, -np.inf))
         return -float(each[np.arange(len(self.truth)), self.truth].mean())
 
-    def _linear_logs(self, strength: float) -> FloatArray:
-        cases, tuning = self.history.cases, replace(self.default, strength=strength)
+    def _linear_logs(self, strength: float | None) -> FloatArray:
+        cause = self.history.cases.cause
         out: list[FloatArray] = []
         for learn, held in self.splits:
-            model = fit_linear(self.history, learn, tuning)
-            met = np.isin(cases.cause[held], cases.cause[learn])
+            model = fit_linear(self.history, learn, strength=strength)
+            met = np.isin(cause[held], cause[learn])
             out.append(model.scores(self.history.rows[held[met]]).astype(np.float32))
             self._tell()
-        return np.where(self.known, np.concatenate(out), -np.inf)
+        return np.concatenate(out)
+
+    def means(self) -> FloatArray:
+        """Return the scores of the class means."""
+        return self._linear_logs(None)
 
     def best_strength(self) -> tuple[float, FloatArray]:
-        """Return the strength whose scores, sharpened or flattened as fits, lose least."""
+        """Return the strength whose scores, sharpened or flattened as fits, lose least, and them; else zeros."""
+        nothing = np.zeros_like(self.known, np.float32)
+        self.default_logs = nothing
         best: tuple[float, float, FloatArray] | None = None
         for strength in self.plan.strengths:
             logs = self._linear_logs(strength)
             if strength == self.default.strength:
                 self.default_logs = logs
-            say = fit_pool([logs], self.truth, np.array([1.0]), most=np.array([3.0]))
+            say = fit_pool([logs], self.truth, np.array([1.0]), known=self.known, most=np.array([3.0]))
             lost = self.loss([logs], [float(say[0])])
             if best is None or lost < best[0]:
                 best = lost, strength, logs
-        assert best is not None
-        return best[1], best[2]
+        return (self.default.strength, nothing) if best is None else best[1:]
 
     def best_vote(self) -> tuple[Vote, FloatArray]:
         """Return the settings of the votes that lose least."""
