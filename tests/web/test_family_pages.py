@@ -159,6 +159,35 @@ def test_weak_points_say_the_slow_figures(demo: Flask, slow: SlowNotebook) -> No
             assert all(family in rows[name][1] for family in families)
 
 
+def test_weak_points_call_a_rise_and_a_fall(tmp_path: Path) -> None:
+    (tmp_path / "cases").mkdir()
+    for number in range(24):
+        year, cause = (2022 + number // 12, "switch burnt") if number < 12 else (2026, "volume pot worn")
+        case = f"{year}050{number % 9 + 1}-a0{number:02}"
+        note = CASE.format(case=case, day=1, model="CR-1", family="CR", minutes=30)
+        note = note.replace("2026-05-01", f"{year}-05-0{number % 9 + 1}").replace("volume pot worn", cause)
+        (tmp_path / "cases" / f"{case}.md").write_text(note, encoding="utf-8")
+    client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
+    said = PageText(client.get("/weak-points").text).text["trend-h"]
+    assert "switch burnt falling" in said
+    assert "volume pot worn rising" in said
+    assert "under 1 in 1,000" in said
+
+
+def test_weak_points_of_the_demo_call_nothing_that_chance_explains(demo: Flask) -> None:
+    said = page_of(demo, "/weak-points").text["trend-h"]
+    assert said.startswith(
+        "Rising and falling No cause moves more than chance would have it (7 causes tested)."
+    )
+
+
+def test_weak_points_of_an_empty_notebook_say_so(tmp_path: Path) -> None:
+    (tmp_path / "cases").mkdir()
+    client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
+    assert "nothing to test" in PageText(client.get("/weak-points").text).text["trend-h"]
+    assert "No family yet" in client.get("/families/").text
+
+
 def test_what_keeps_people_safe_comes_before_anything_else(demo: Flask) -> None:
     html = demo.test_client().get("/families/HV-L2").text
     places = [
