@@ -48,10 +48,11 @@ class Tuning:
 
     logistic: whether there is a logistic opinion; very large notebooks do without. strength: how far it may
     follow the cases. tau: how quickly a vote falls with likeness. quiet: likeness at which a case is worth as
-    much as the shares of causes alone. meaning_share: of meaning beside words in likeness. kappa: cases that a
-    wider neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope, new_middle: what is
-    added to Good-Turing's log odds of a new cause, at a middling best likeness and for each step beyond it
-    (slope never above 0). fitted: whether these were fitted. cases: how many there were.
+    much as the shares of causes alone. meaning_share: of meaning beside words in likeness. kappa: cases
+    that a wider neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope,
+    new_middle: what is added to Good-Turing's log odds of a new cause, at a middling best likeness and for
+    each step beyond it (slope never above 0). fitted: whether these were fitted. cases: how many there
+    were.
     """
 
     logistic: bool = True

@@ -181,7 +181,8 @@ def fit_pool(
 
     logs: each (n, classes), natural logarithms of relative probabilities. truth: (n,). known: (n, classes)
     the classes that are in the running for each row. start: where to begin and what to stay near (hold: worth
-    of how many cases). most: upper bounds; the lower bound is 0. Source: logarithmic opinion pool, Genest and Zidek 1986.
+    of how many cases). most: upper bounds; the lower bound is 0. Source: logarithmic opinion pool, Genest
+    and Zidek 1986.
     """
     places = np.arange(len(truth))
     stacked = np.stack([np.where(known, one, 0.0) for one in logs])

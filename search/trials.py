@@ -196,7 +196,7 @@ class Trials:
         return self._linear_logs(None)
 
     def best_strength(self) -> tuple[float, FloatArray]:
-        """Return the strength whose scores, sharpened or flattened as fits, lose least, and them; else zeros."""
+        """Return the strength whose scores, sharpened or flattened as fits, lose least, and them."""
         nothing = np.zeros_like(self.known, np.float32)
         self.default_logs = nothing
         best: tuple[float, float, FloatArray] | None = None
