@@ -186,7 +186,7 @@ class _Batch:
         with saving.locked(self._nb):
             if not self.paths:
                 saving.clear_leftovers(self._nb)
-            taken = TakenIds(self._nb)
+            taken = TakenIds(self._nb, self._known.cases)
             files: dict[str, bytes] = {}
             for note in self._notes:
                 if not note.case:

@@ -171,23 +171,27 @@ def removed_cases(nb: Notebook) -> list[str]:
 
 
 class TakenIds(Container[str]):
-    """Answer whether a case number is taken, by looking at the usual places instead of reading every name."""
+    """Answer whether a case number is taken, by looking at the usual places instead of reading every name.
 
-    def __init__(self, nb: Notebook) -> None:
+    known: numbers known to be taken, when every name was read before; numbers given since are added to it.
+    """
+
+    def __init__(self, nb: Notebook, known: set[str] | None = None) -> None:
         self._nb = nb
-        self._given: set[str] = set()
+        self._look_around = known is None
+        self._known = set() if known is None else known
 
     def add(self, case_id: str) -> None:
         """Count a number as taken before its note is written."""
-        self._given.add(case_id)
+        self._known.add(case_id)
 
     def __contains__(self, case_id: object) -> bool:
-        if case_id in self._given:
+        number = str(case_id)
+        usual = self._nb.root / CASES / number[:4] / f"{number}.md"
+        if number in self._known or usual.exists() or _removed_folder(self._nb, number).exists():
             return True
         cases = self._nb.root / CASES
-        if _removed_folder(self._nb, str(case_id)).exists() or (cases / f"{case_id}.md").exists():
-            return True
-        return any(cases.glob(f"*/{case_id}.md"))
+        return self._look_around and ((cases / usual.name).exists() or any(cases.glob(f"*/{usual.name}")))
 
 
 def _opened(nb: Notebook, relpath: str, expect: str) -> bytes:

@@ -69,9 +69,7 @@ def main() -> None:
             )
             took = time.perf_counter() - start
             peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-            print(
-                f"{attempt}: {report.imported} imported, {report.already_there} there, {report.rejected} rejected"
-            )
+            print(f"{attempt}: {report.imported} imported, {report.already_there} there before")
             print(f"  {took:.0f} s, {took / count * 1000:.2f} ms a row, peak memory {peak:.0f} MB")
             print(f"  {report.rejected} rejected, progress told {len(set(told))} different values")
 
