@@ -121,7 +121,7 @@ def stem(word: str) -> str:
 def _without_accents(word: str) -> str:
     """Return a word with accents dropped and the signs for micro and ohm spelled in plain letters."""
     spread = unicodedata.normalize("NFKD", word)
-    bare = "".join(char for char in spread if not unicodedata.combining(char)).lower()
+    bare = "".join(char for char in spread if char.isalnum() or char in "-'.").lower()
     return bare.replace("\u03bc", "u").replace("\u03c9", "ohm")
 
 

@@ -118,17 +118,19 @@ def test_concepts_tell_where_they_stand() -> None:
 
 
 def _slow(text: str) -> list[str]:
-    """Return phrases found by trying every phrase at every place, longest first: the plain way."""
+    """Return phrases found by trying every phrase at every place, longest first, then leftmost."""
     stems = [token.stem for token in tokenise(text)]
+    tries = [
+        (-len(phrase.split()), place, phrase.split(), name)
+        for name, _, phrases in GROUPS
+        for phrase in phrases
+        for place in range(len(stems))
+    ]
     found: list[tuple[int, str]] = []
-    for phrase, name in sorted(
-        ((phrase.split(), name) for name, _, phrases in GROUPS for phrase in phrases),
-        key=lambda pair: -len(pair[0]),
-    ):
-        for place in range(len(stems) - len(phrase) + 1):
-            if stems[place : place + len(phrase)] == phrase:
-                found.append((place, name))
-                stems[place : place + len(phrase)] = ["-"] * len(phrase)
+    for less, place, phrase, name in sorted(tries):
+        if stems[place : place - less] == phrase:
+            found.append((place, name))
+            stems[place : place - less] = ["-"] * len(phrase)
     return [name for _, name in sorted(found)]
 
 

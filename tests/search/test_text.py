@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from string import printable
 
 import pytest
 from hypothesis import given
@@ -89,10 +90,11 @@ def test_text_offsets_point_at_the_words(text: str) -> None:
     assert all(0 < len(token.stem) <= 64 and " " not in token.stem for token in tokens)
 
 
-@given(st.text(max_size=200))
+@given(st.text(alphabet=printable, max_size=200))
 def test_text_reads_small_and_capital_letters_alike(text: str) -> None:
-    plain = [token.stem for token in tokenise(text.lower())]
-    assert [token.stem for token in tokenise(text.lower().lower())] == plain
+    assert [token.stem for token in tokenise(text.upper())] == [
+        token.stem for token in tokenise(text.lower())
+    ]
 
 
 def test_text_marks_where_a_sentence_breaks_but_not_at_a_comma() -> None:
