@@ -100,7 +100,7 @@ def _row(line: int, cells: Sequence[str], plan: _Plan) -> Row:
     for field, place in plan.places.items():
         cell = cells[place] if place < len(cells) else ""
         value = field_value(field, cell, column=plan.mapping[field], order=plan.order)
-        if value != "" or field in CASE_FIELDS:
+        if value != "" or (field in CASE_FIELDS and field not in plan.constants):
             values[field] = value
     if any("\udc80" <= character <= "\udcff" for cell in cells for character in cell):
         reason = "row: bytes that are not UTF-8; save the file as UTF-8"

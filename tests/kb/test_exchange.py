@@ -127,11 +127,11 @@ def test_row_with_a_number_keeps_it(nb: Notebook, tmp_path: Path) -> None:
 
 def test_fields_that_no_column_holds_can_be_given(nb: Notebook, tmp_path: Path) -> None:
     path = tmp_path / "short.csv"
-    path.write_text("day,symptom,cause\n2026-03-18,dead,fuse\n", encoding="utf-8")
-    constants = {"device": "radio", "chassis_family": "X", "fix_time": "5", "outcome": "fixed"}
+    path.write_text("day,symptom,cause,tech\n2026-03-18,dead,fuse,\n", encoding="utf-8")
+    constants = {"tech": "RK", "device": "radio", "chassis_family": "X", "fix_time": "5", "outcome": "fixed"}
     report = import_csv(nb, path, guess_mapping(read_header(path)), constants=constants, dry_run=False)
     assert report.imported == 1
-    assert all_cases(nb)[0].device == "radio"
+    assert (all_cases(nb)[0].device, all_cases(nb)[0].tech) == ("radio", "RK")
 
 
 def test_two_fields_may_share_a_column(tmp_path: Path) -> None:
