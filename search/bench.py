@@ -200,11 +200,13 @@ class Bench:
             ruling=ruling,
             hits=hits,
             bad_notes=bad_notes,
-            notices=self._notices(reading, knowledge, ruling.unknown),
+            notices=self._notices(reading, knowledge, ruling.unknown, found=bool(len(hits))),
         )
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
 
-    def _notices(self, reading: Reading, knowledge: Knowledge, unknown: Sequence[str]) -> list[str]:
+    def _notices(
+        self, reading: Reading, knowledge: Knowledge, unknown: Sequence[str], *, found: bool
+    ) -> list[str]:
         notices = [
             f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in unknown
         ]
@@ -217,6 +219,11 @@ class Bench:
             notices.append(
                 "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
                 "Try what it does or does not do, a blink count, or a family."
+            )
+        elif not found and np.any(knowledge.basis.readable):
+            notices.append(
+                "No past case resembles this complaint; the causes are only those this notebook sees most. "
+                "Try other words, a blink count, or a family."
             )
         if not np.any(knowledge.basis.readable):
             notices.append("The notebook has no readable case yet; write up the first repair.")

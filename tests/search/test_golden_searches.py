@@ -1,0 +1,166 @@
+"""Hold the demo notebook against what a technician would want to see for complaints by telephone."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from kb.ids import is_case_id
+from kb.notebook import Notebook, open_demo
+from search.answer import Answer
+from search.bench import Bench
+from search.documents import cause_key
+
+GOLDEN = Path(__file__).with_name("golden_searches.md")
+AMONG_FIRST = 3  # past cases a technician looks at before reading on; chosen by us
+NEEDED = 0.9  # 36 of every 40
+LONGEST_RUN = 4  # words in a row that a complaint may share with a note
+
+
+@dataclass(frozen=True, kw_only=True)
+class Golden:
+    """One line of the tables: what is said, what is given beside it, and what is wanted."""
+
+    line: int
+    section: str
+    complaint: str
+    family: str
+    blinks: str
+    wanted: tuple[str, ...]
+
+    def __str__(self) -> str:
+        beside = ", ".join(filter(None, (self.family, self.blinks)))
+        return f"line {self.line} ({beside}) {self.complaint[:60]!r} wants {'; '.join(self.wanted)}"
+
+
+def read_golden(text: str) -> Iterator[Golden]:
+    """Read the tables; a line that is no search and no table head raises ValueError."""
+    section = ""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.startswith("## "):
+            section = line[3:].split(",")[0]
+        if not line.startswith("|") or set(line) <= set("|- ") or line.startswith("| Complaint"):
+            continue
+        complaint, beside, wanted = (cell.strip() for cell in line.strip("|").split("|"))
+        given = {name: value for name, value in re.findall(r"(family|blinks) ([^,]+)", beside)}
+        if ", ".join(f"{name} {value}" for name, value in given.items()) != beside:
+            raise ValueError(f"line {number}: {beside!r} is not understood")
+        yield Golden(
+            line=number,
+            section=section,
+            complaint=complaint,
+            family=given.get("family", ""),
+            blinks=given.get("blinks", ""),
+            wanted=tuple(part.strip() for part in wanted.split(";")),
+        )
+
+
+SEARCHES = list(read_golden(GOLDEN.read_text(encoding="utf-8")))
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    return Bench(open_demo(tmp_path_factory.mktemp("golden")))
+
+
+@pytest.fixture(scope="module")
+def answers(bench: Bench) -> list[Answer]:
+    return [bench.answer(search.complaint, family=search.family, blinks=search.blinks) for search in SEARCHES]
+
+
+def wanted_causes(search: Golden, bench: Bench) -> set[str]:
+    """Return the keys of the wanted causes, those of wanted cases included."""
+    table = bench.snapshot.table
+    return {table.note(table.row_of[each]).root_cause if is_case_id(each) else each for each in search.wanted}
+
+
+def keys(causes: set[str], bench: Bench) -> set[str]:
+    return {cause_key(cause, bench.finder) for cause in causes}
+
+
+def place_of_case(search: Golden, answer: Answer, bench: Bench) -> float:
+    """Return the place of the first wanted past case, 1 is first; infinite when there is none."""
+    causes = keys({each for each in search.wanted if not is_case_id(each)}, bench)
+    for place, hit in enumerate(answer.cases, start=1):
+        if hit.case in search.wanted or cause_key(hit.root_cause, bench.finder) in causes:
+            return place
+    return math.inf
+
+
+def place_of_cause(search: Golden, answer: Answer, bench: Bench) -> float:
+    """Return the place of the first wanted cause, 1 is first; infinite when there is none."""
+    causes = keys(wanted_causes(search, bench), bench)
+    for place, cause in enumerate(answer.causes, start=1):
+        if cause_key(cause.root_cause, bench.finder) in causes:
+            return place
+    return math.inf
+
+
+def chance_of_wanted(search: Golden, answer: Answer, bench: Bench) -> float:
+    """Return the probability given to all wanted causes together; within [0, 1]."""
+    causes = keys(wanted_causes(search, bench), bench)
+    return sum(
+        cause.probability for cause in answer.causes if cause_key(cause.root_cause, bench.finder) in causes
+    )
+
+
+def words(text: str) -> list[str]:
+    return re.findall(r"\w+", text.lower().replace("'", ""))
+
+
+def runs(text: str, length: int) -> set[tuple[str, ...]]:
+    said = words(text)
+    return {tuple(said[at : at + length]) for at in range(len(said) - length + 1)}
+
+
+def test_golden_has_enough_searches_over_every_family(bench: Bench) -> None:
+    assert len(SEARCHES) >= 48
+    assert {search.section for search in SEARCHES} == set(bench.notebook.families())
+    assert len({(each.complaint, each.family, each.blinks) for each in SEARCHES}) == len(SEARCHES)
+
+
+def test_golden_wants_what_the_notebook_holds(bench: Bench) -> None:
+    table = bench.snapshot.table
+    known = set(table.cause_keys)
+    for search in SEARCHES:
+        for wanted in search.wanted:
+            held = wanted in table.row_of if is_case_id(wanted) else cause_key(wanted, bench.finder) in known
+            assert held, f"line {search.line}: the demo notebook has no {wanted!r}"
+
+
+def test_golden_copies_no_note(bench: Bench) -> None:
+    notebook: Notebook = bench.notebook
+    noted: dict[tuple[str, ...], str] = {}
+    for path in notebook.scan():
+        noted |= dict.fromkeys(runs(notebook.read_bytes(path).decode(), LONGEST_RUN + 1), path)
+    copied = {
+        f"line {search.line}: {' '.join(run)} ({noted[run]})"
+        for search in SEARCHES
+        for run in runs(search.complaint, LONGEST_RUN + 1) & noted.keys()
+    }
+    assert not copied
+
+
+def test_golden_is_answered_among_the_first_three(
+    bench: Bench, answers: list[Answer], capsys: pytest.CaptureFixture[str]
+) -> None:
+    places = [place_of_case(*each, bench) for each in zip(SEARCHES, answers, strict=True)]
+    causes = [place_of_cause(*each, bench) for each in zip(SEARCHES, answers, strict=True)]
+    chances = [chance_of_wanted(*each, bench) for each in zip(SEARCHES, answers, strict=True)]
+    succeeded = [place <= AMONG_FIRST for place in places]
+    with capsys.disabled():
+        for search, place, cause in zip(SEARCHES, places, causes, strict=True):
+            if place > AMONG_FIRST:
+                print(f"\n  miss: {search}; first wanted case {place}, cause {cause}", end="")
+        print(
+            f"\n  {sum(succeeded)} of {len(SEARCHES)} searches succeed; the wanted cause is first in "
+            f"{sum(place <= 1 for place in causes)}, among three in {sum(place <= 3 for place in causes)}, "
+            f"with a mean probability of {np.mean(chances):.2f}"
+        )
+    assert np.mean(succeeded) >= NEEDED
