@@ -11,7 +11,6 @@ import threading
 import time
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -23,12 +22,13 @@ from kb.terms import Vocabulary
 from search.concepts import ConceptFinder
 from search.documents import read_document
 from search.integrity import IndexFolder, Stored, digest_of
-from search.lexicon import Lexicon
 from search.meaning import load_meaning
-from search.postings import BlockPostings, PostingCache, PostingSource
+from search.postings import PostingCache
 from search.rows import NoteRow
 from search.segments import Segments, empty_segments, open_segments, update_segments
-from search.table import CaseTable, lengths_by_field
+from search.snapshot import Snapshot, snapshot_of
+
+__all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
 
 Progress = Callable[[int, int], None]
 
@@ -57,43 +57,6 @@ class RefreshReport:
     def __bool__(self) -> bool:
         """Tell whether anything was found."""
         return self.rebuilt or bool(self.added + self.changed + self.removed)
-
-
-@dataclass(frozen=True)
-class Snapshot:
-    """One state of the index, which stays as it is while the notebook changes.
-
-    source: posting lists. table: columns. generation: changes whenever the index does.
-    """
-
-    source: PostingSource
-    table: CaseTable
-    generation: str
-    segments: Segments
-
-    @cached_property
-    def lexicon(self) -> Lexicon:
-        """Return the words of the notes, as written, with the number of notes each stands in."""
-        return Lexicon(word_frequencies(self.segments))
-
-    @cached_property
-    def vectors(self) -> npt.NDArray[np.float16] | None:
-        """Return the meaning vector of each document's complaint, (size, 256), or None without the extra."""
-        vectors = [rows.vectors for _, rows in self.segments.parts]
-        if not vectors or any(part is None for part in vectors):
-            return None
-        return np.concatenate([part for part in vectors if part is not None])
-
-
-def word_frequencies(segments: Segments) -> dict[str, int]:
-    """Return in how many living notes each word stands, as it is written there."""
-    found: dict[str, int] = {}
-    for (_, rows), dead in zip(segments.parts, segments.dead, strict=True):
-        counts = np.bincount(rows.words.take(~dead).values, minlength=len(rows.word_names))
-        for word, count in zip(rows.word_names, counts.tolist(), strict=True):
-            if count:
-                found[word] = found.get(word, 0) + count
-    return found
 
 
 @dataclass(frozen=True)
@@ -268,7 +231,7 @@ class CaseIndex:
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from another state of the index from now on."""
         self._facts = facts
-        self._snapshot = _snapshot_of(segments, self._cache, facts)
+        self._snapshot = snapshot_of(segments, self._cache, facts)
         table = self._snapshot.table
         rows = np.flatnonzero(table.alive).tolist()
         self._known = {table.paths[row]: row for row in rows}
@@ -308,15 +271,6 @@ class CaseIndex:
             self._disk.write({**self._facts, "generation": segments.generation}, segments.files)
         else:
             self._disk.leave()
-
-
-def _snapshot_of(segments: Segments, cache: PostingCache, facts: Mapping[str, Any]) -> Snapshot:
-    parts = [rows for _, rows in segments.parts]
-    alive = segments.alive
-    source = BlockPostings(segments.reader(), cache=cache, lengths=lengths_by_field(parts))
-    names = [name for name, _ in segments.parts]
-    generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
-    return Snapshot(source, CaseTable(parts, alive), generation, segments)
 
 
 def _open(stored: Stored, before: Segments) -> Segments | None:

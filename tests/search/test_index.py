@@ -20,10 +20,11 @@ from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.concepts import ConceptFinder
 from search.documents import read_document
-from search.index import CaseIndex, RefreshReport, Snapshot, word_frequencies
+from search.index import CaseIndex, RefreshReport, Snapshot
 from search.integrity import MANIFEST
 from search.postings import MemoryPostings
 from search.ranking import FIELDS, bm25f, top
+from search.snapshot import word_frequencies
 from tests.search.notebooks import case_number, note_text, small_notebook, write_note
 
 
