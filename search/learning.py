@@ -87,11 +87,11 @@ def fit_model(
         tuning = fit_tuning(history, progress=progress)
     logistic = fit_linear(history, which, strength=tuning.strength) if tuning.logistic else None
     means = fit_linear(history, which, strength=None)
-    if turned is not None:
-        logistic = None if logistic is None else _turned_back(logistic, turned)
-        means = _turned_back(means, turned)
-    return CauseModel(tuning=tuning, logistic=logistic, means=means)
+    logistic = None if logistic is None else _as_kept(logistic, turned)
+    return CauseModel(tuning=tuning, logistic=logistic, means=_as_kept(means, turned))
 
 
-def _turned_back(model: LinearModel, turned: FloatArray) -> LinearModel:
-    return LinearModel(weights=turned @ model.weights, offset=model.offset)
+def _as_kept(model: LinearModel, turned: FloatArray | None) -> LinearModel:
+    """Return a model over all columns, rounded as on disk, so that answers do not change when it is reopened."""
+    weights = model.weights if turned is None else turned @ model.weights
+    return LinearModel(weights=weights.astype(np.float16).astype(np.float32), offset=model.offset)
