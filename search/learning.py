@@ -92,6 +92,6 @@ def fit_model(
 
 
 def _as_kept(model: LinearModel, turned: FloatArray | None) -> LinearModel:
-    """Return a model over all columns, rounded as on disk, so that answers do not change when it is reopened."""
+    """Return a model over all columns, rounded as on disk: answers stay the same when it is reopened."""
     weights = model.weights if turned is None else turned @ model.weights
     return LinearModel(weights=weights.astype(np.float16).astype(np.float32), offset=model.offset)
