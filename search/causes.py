@@ -118,8 +118,7 @@ def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolAr
             likeness=asked.likeness(tuning.meaning_share),
         )
     setting = Setting(cases, asked, tuning, usable)
-    joined = np.tensordot(np.array(tuning.say), setting.opinions(), axes=1)
-    probability = np.exp(log_softmax(np.where(setting.known, joined, -np.inf)))
+    probability = np.exp(log_softmax(np.where(setting.known, setting.joined(), -np.inf)))
     new = setting.not_in_notebook()
     votes = setting.votes()
     own = probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
@@ -193,7 +192,9 @@ class Setting:
 
     @cached_property
     def likeness(self) -> FloatArray:
-        """Return how alike words and meaning are, 0 to 1; shape (size,)."""
+        """Return how alike words and meaning are, 0 to 1; shape (size,); all 1 where no word was said."""
+        if not self.asked.spoken:
+            return np.ones(self.cases.size)
         return self.asked.likeness(self.tuning.meaning_share)
 
     def votes(self, tau: float | None = None) -> FloatArray:
@@ -222,6 +223,17 @@ class Setting:
         anywhere = (fitting.sum() + 0.05) / (count.sum() + 1.0)
         logs: FloatArray = np.log((fitting + _BLINK_KAPPA * anywhere) / (count + _BLINK_KAPPA))
         return logs
+
+    def joined(self) -> FloatArray:
+        """Return the logarithm of the causes' relative probabilities; shape (n_causes,).
+
+        Without words only the cases' votes speak, by family and blinks; the notebook's habits are worth one.
+        """
+        if not self.asked.spoken:
+            votes = self.cases.sums(self.votes()) + self.local_shares
+            return np.log(np.maximum(votes, _FLOOR))
+        joined: FloatArray = np.tensordot(np.array(self.tuning.say), self.opinions(), axes=1)
+        return joined
 
     def side_opinions(self) -> list[FloatArray]:
         """Return the opinions of OPINIONS after the vote."""

@@ -82,9 +82,7 @@ def keep(path: Path, kept: Kept) -> None:
     models = {"means": kept.model.means}
     if kept.model.logistic is not None:
         models["logistic"] = kept.model.logistic
-    arrays: dict[str, FloatArray | npt.NDArray[np.uint8]] = {
-        "facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)
-    }
+    arrays: dict[str, npt.NDArray[Any]] = {"facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)}
     for name, linear in models.items():
         arrays[f"{name}_weights"], arrays[f"{name}_offset"] = linear.weights.astype(np.float16), linear.offset
     file = io.BytesIO()

@@ -1,0 +1,45 @@
+"""The fitted models against scikit-learn's, and the meaning vectors against the package they come from."""
+
+from __future__ import annotations
+
+import numpy as np
+from sklearn.linear_model import LogisticRegression
+from sklearn.model_selection import StratifiedKFold
+from tokenizers import Tokenizer
+from wordllama.inference import WordLlamaInference
+
+from search.fitting import fit_logistic, log_softmax
+from search.meaning import load_meaning
+from search.splitting import stratified_folds
+
+
+def test_logistic_model_agrees_with_scikit_learn() -> None:
+    rng = np.random.default_rng(3)
+    classes = rng.integers(0, 4, 300)
+    rows = rng.normal(size=(300, 8)) + 0.8 * rng.normal(size=(4, 8))[classes]
+    ours = fit_logistic(rows, classes, np.ones(300), count=4, strength=2.0, steps=400)
+    theirs = LogisticRegression(C=2.0, max_iter=2000, tol=1e-8).fit(rows, classes)
+    asked = rng.normal(size=(50, 8))
+    probability = np.exp(log_softmax(ours.scores(asked)))
+    # Ours holds the offsets near the classes' shares with a weak penalty of its own, hence the tolerance.
+    assert np.abs(probability - theirs.predict_proba(asked)).max() < 0.01
+
+
+def test_folds_hold_as_many_of_each_class_as_scikit_learns() -> None:
+    classes = np.random.default_rng(5).choice(6, 203, p=[0.4, 0.25, 0.15, 0.1, 0.06, 0.04])
+    ours = stratified_folds(classes, 5)
+    theirs = StratifiedKFold(5, shuffle=True, random_state=0).split(np.zeros((203, 1)), classes)
+    for fold, (_, held) in enumerate(theirs):
+        of_ours = np.bincount(classes[ours == fold], minlength=6)
+        assert np.abs(of_ours - np.bincount(classes[held], minlength=6)).max() <= 1
+
+
+def test_meaning_vectors_agree_with_the_packages_own_pooling() -> None:
+    meaning = load_meaning()
+    assert meaning is not None
+    texts = ["no picture, sound ok", "dead after a thunderstorm", "Blinks SIX times then stops", "x"]
+    tokenizer = Tokenizer.from_str(meaning.tokenizer.to_str())  # theirs changes the one it is given
+    theirs = WordLlamaInference(meaning.token_vectors, tokenizer).embed(
+        [text.lower() for text in texts], norm=True
+    )
+    assert np.allclose(meaning.vectors(texts), theirs, atol=1e-5)
