@@ -63,3 +63,7 @@ def main() -> None:
     The notebook is a folder of markdown notes: --notebook, else BENCHLORE_NOTEBOOK, else the user's data
     folder.
     """
+
+
+if __name__ == "__main__":
+    main()

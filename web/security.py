@@ -14,7 +14,6 @@ LOOPBACK_NAMES = frozenset({"localhost"})
 POLICY = "; ".join(
     (
         "default-src 'self'",
-        "img-src 'self' data:",
         "object-src 'none'",
         "base-uri 'none'",
         "form-action 'self'",
