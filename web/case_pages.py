@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, abort, render_template
+from flask import Blueprint, abort, redirect, render_template, url_for
 from markupsafe import Markup
+from werkzeug.wrappers import Response
 
 from kb.case import CaseNote
 from kb.errors import NoteError
 from kb.rendering import render_markdown
-from kb.writing import digest
 from search.answer import Caution
 from web.current import desk
 from web.fields import shown_fields
@@ -50,24 +50,12 @@ def cautions_of(note: CaseNote) -> list[Caution]:
     return [Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in kinds]
 
 
-def raw_page(case_id: str, found: FoundNote, text: str, expect: str) -> str:
-    """Show a note whose fields cannot be read, in a box where it can be put right.
-
-    A text with bytes that are no UTF-8 is only shown: saving it from here would lose them.
-    """
-    whole = "\ufffd" not in text
-    return render_template(
-        "case_raw.html", case_id=case_id, found=found, raw=text, expect=expect, whole=whole
-    )
-
-
 @blueprint.get("/cases/<case_id>")
-def show(case_id: str) -> str:
-    """Show one case, or the note as it stands when its fields cannot be read."""
+def show(case_id: str) -> str | Response:
+    """Show one case; a note whose fields cannot be read is shown as it stands, to be mended."""
     found = find_note(case_id)
     if found.note is None:
-        data = desk().notebook.read_bytes(found.path)
-        return raw_page(case_id, found, data.decode("utf-8", errors="replace"), digest(data))
+        return redirect(url_for("mend_page.show", file=found.path))
     note = found.note
     return render_template(
         "case.html",

@@ -12,29 +12,13 @@ from kb.errors import NoteError
 from kb.writing import ChangedOnDisk, WriteError, digest
 from web import case_form
 from web.case_form import Texts
-from web.case_pages import FoundNote, find_note, raw_page
+from web.case_pages import FoundNote, find_note
 from web.current import desk
 from web.errors import fields_at_fault
 from web.fields import label, say_value
 from web.new_page import FormPage, form_page
 
 blueprint = Blueprint("edit_page", __name__)
-
-
-@blueprint.post("/cases/<case_id>/text")
-def mend(case_id: str) -> Response | tuple[str, int]:
-    """Put another text in the place of a note whose fields could not be read."""
-    found = find_note(case_id)
-    text = request.form.get("text", "").replace("\r\n", "\n")
-    try:
-        desk().revise_text(found.path, text, expect=request.form.get("expect", ""))
-    except NoteError as error:
-        page = raw_page(
-            case_id, FoundNote(path=found.path, note=None, error=error), text, request.form["expect"]
-        )
-        return page, 422
-    flash("Saved. The note reads well now.")
-    return redirect(url_for("case_pages.show", case_id=case_id))
 
 
 def edit_form(case_id: str, found: FoundNote, texts: Texts, base: Texts, expect: str) -> FormPage:

@@ -81,7 +81,14 @@ def opening_texts() -> Texts:
         return {**case_form.empty_texts(today()), "root_cause": cause}
     bench = desk().bench
     reading = bench.read(state.q, family=state.family, blinks=state.blinks)
-    return case_form.texts_from_reading(reading, cause, today())
+    return {**case_form.texts_from_reading(reading, cause, today()), "board": board_of(cause)}
+
+
+def board_of(cause: str) -> str:
+    """Return the board on which a cause was found before; "" for a new cause."""
+    knowledge = desk().bench.knowledge
+    codes = knowledge.ruling([cause] if cause else []).codes.tolist()
+    return knowledge.profile(codes[0]).board if codes else ""
 
 
 @blueprint.get("/cases/new")

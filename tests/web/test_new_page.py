@@ -92,6 +92,11 @@ def test_form_opens_filled_from_a_search(client: FlaskClient) -> None:
         assert f'name="{name}" value="{value}"' in text
 
 
+def test_form_knows_the_board_of_a_known_cause(client: FlaskClient) -> None:
+    text = client.get("/cases/new?q=dead&cause=PFC+MOSFET+shorted").text
+    assert 'name="board" value="power supply"' in text
+
+
 def test_form_opens_filled_from_an_earlier_case(client: FlaskClient) -> None:
     text = client.get("/cases/new?from=20260318-k7f2").text
     assert 'name="root_cause" value="PFC MOSFET shorted"' in text
