@@ -32,8 +32,6 @@ __all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
 
 Progress = Callable[[int, int], None]
 
-INDEX_FOLDER = "index"
-LOCK_FILE = "index.lock"
 # Another process writes the index: wait this long, then go on with an index of our own in memory.
 LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
 # A note written this shortly before it was read may change again without a change of its stamp, because file
@@ -78,7 +76,7 @@ class CaseIndex:
         self.notebook = notebook
         self._progress = progress
         self._lock = threading.RLock()
-        self._disk = IndexFolder(notebook.state_dir / INDEX_FOLDER, notebook.state_dir / LOCK_FILE)
+        self._disk = IndexFolder(lambda: notebook.state_dir)
         self._cache = PostingCache()
         self._finder: tuple[Vocabulary, ConceptFinder] | None = None
         self._known: dict[str, int] = {}

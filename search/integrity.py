@@ -13,7 +13,7 @@ import errno
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,8 @@ import filelock
 
 # Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
 FORMAT = 1
+INDEX_FOLDER = "index"
+LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"
 _READ_TRIES = 5  # a writer may replace the index while it is read; more often than this in a row is damage
 
@@ -158,12 +160,15 @@ class IndexFolder:
     warning: "" or a sentence why it is not.
     """
 
-    def __init__(self, folder: Path, lock_file: Path) -> None:
-        """Look after a folder. lock_file: held by whoever writes there."""
-        self.folder = folder
+    def __init__(self, state_dir: Callable[[], Path]) -> None:
+        """Look after the index below a folder, which state_dir names, and makes if it can."""
+        self.folder = state_dir() / INDEX_FOLDER
         self.stored: Stored | None = None
         self.warning = ""
-        self._lock = filelock.FileLock(lock_file)  # one object, so that it can be held twice over
+        self._state_dir = state_dir
+        self._lock = filelock.FileLock(
+            state_dir() / LOCK_FILE
+        )  # one object, so that it can be held twice over
         self._seen: dict[str, Signature | None] | None = None
 
     def has_news(self) -> bool:
@@ -201,7 +206,7 @@ class IndexFolder:
     @contextlib.contextmanager
     def sole_writer(self, wait_s: float) -> Iterator[bool]:
         """Keep other processes from writing meanwhile; yields False when that cannot be had."""
-        if not self.folder.parent.is_dir():  # the lock would make it
+        if not self._state_dir().is_dir():  # the lock would make it, and a notebook that was taken away
             self._warn(FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
             yield False
             return

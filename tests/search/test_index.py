@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import random
+import shutil
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -488,6 +489,17 @@ def test_a_notebook_taken_away_is_told_and_not_made_anew(notebook: Notebook, tmp
     assert index.refresh() == RefreshReport(added=1)
     assert index.warning == ""
     assert CaseIndex(notebook).snapshot().generation == index.snapshot().generation
+
+
+def test_a_state_folder_deleted_meanwhile_is_made_again(notebook: Notebook, reads: list[str]) -> None:
+    index = CaseIndex(notebook)
+    shutil.rmtree(notebook.root / ".benchlore")
+    generation = index.snapshot().generation
+    assert index.warning == ""
+    assert (notebook.root / ".benchlore/.gitignore").exists()
+    reads.clear()
+    assert CaseIndex(notebook).snapshot().generation == generation
+    assert reads == []
 
 
 def test_a_write_cut_short_leaves_the_index_as_it_was(
