@@ -166,9 +166,8 @@ class IndexFolder:
         self.stored: Stored | None = None
         self.warning = ""
         self._state_dir = state_dir
-        self._lock = filelock.FileLock(
-            state_dir() / LOCK_FILE
-        )  # one object, so that it can be held twice over
+        # One lock object: whoever holds it may ask for it again.
+        self._lock = filelock.FileLock(state_dir() / LOCK_FILE)
         self._seen: dict[str, Signature | None] | None = None
 
     def has_news(self) -> bool:
