@@ -36,7 +36,7 @@ def family(
     )
     for field, remedy in state.trouble.items():
         raise click.BadParameter(remedy, param_hint=f"--{field.replace('_', '-')}")
-    bench = Bench(open_notebook(notebook, demo=demo))
+    bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
     if name is None:
         families = overview(bench)
         if as_json:
