@@ -13,7 +13,8 @@ LENGTHS = frozenset(("long", "short"))
 _BETWEEN = frozenset(
     ("small", "times", "light", "colour", "doubt", "near", "group", "more", "comma", "or", "says")
 )
-_GOES = frozenset(("going", "goes", "does", "doing", "gives", "gave"))  # "the light goes six"
+_BEFORE_LIGHT = frozenset(("small", "colour", "doubt", "near", "and", "says"))
+_GOES = frozenset(("going", "goes", "does", "doing", "gives", "gave", "counts"))  # "the light goes six"
 _ALONE = frozenset(("small", "doubt", "near", "comma", "times", "more", "or", "no", "colour", "says"))
 
 
@@ -48,7 +49,7 @@ def tells_of_blinks(items: Sequence[Item], said: Said) -> bool:
         return not _is_denied(items, reached)
     goes = any(item.text in _GOES for item in items[max(said.first - 2, 0) : said.first])
     if "times" in said.kinds or several or goes:
-        light = _reached(items, said.first, "light", frozenset(("small", "colour", "doubt", "near", "and")))
+        light = _reached(items, said.first, "light", _BEFORE_LIGHT)
         if light is not None:
             return True
     return _follows_blinks(items, said) or _leads_to_blinks(items, said)
@@ -94,7 +95,9 @@ def _follows_blinks(items: Sequence[Item], said: Said) -> bool:
     last = all(item.kind == "stop" for item in items[end:])
     if told and blinks[-1] < start:
         return alone
-    return alone and last and items[said.first].text not in ("one", "1") and start == said.first
+    opens = start == said.first or items[said.first - 1].kind == "comma"
+    bare = all(item.kind in _ALONE for item in items[said.after : end])
+    return opens and bare and last and items[said.first].text not in ("one", "1")
 
 
 def _leads_to_blinks(items: Sequence[Item], said: Said) -> bool:

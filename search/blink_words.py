@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import groupby
 
 from rapidfuzz.distance import OSA
 
@@ -45,7 +46,7 @@ _ITSELF_TIMES = frozenset(("once", "twice", "thrice"))  # these say "times" them
 
 _KIND_WORDS = """
     times: times time x
-    light: light lights led leds lamp diode indicator standby
+    light: light lights led leds lamp diode indicator standby eye lite
     long: long longs longer slow
     short: short shorts shorter quick fast rapid
     pause: then pause pauses paused pausing gap gaps break breaks wait waits rest rests stops stop
@@ -95,6 +96,8 @@ _ITEM = re.compile(
   | (?P<times> \d{1,2}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{1,2}(?!\w) )
   | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink)) ) )
   | (?P<word> [^\W\d_]+ (?:['\u2019][^\W\d_]+)* (?![\w]) | \w [\w'\u2019]* )
+  | (?P<range> (?<=\d) \.{2,} (?=\d) )
+  | (?P<dots> \.{2,} | \u2026 )
   | (?P<mark> [-\u2010-\u2014/+&~,;.:?!()\n] )
     """,
     re.VERBOSE | re.IGNORECASE,
@@ -126,11 +129,15 @@ def blink_items(text: str, knows: Callable[[str], bool]) -> list[Item]:
             items.append(_counted(int(said[:6]), said, start, end))
         elif match["other"]:
             items.append(Item(kind="word", text=said, start=start, end=end))
+        elif match["range"]:
+            items.append(Item(kind="dash", text="-", start=start, end=end))
+        elif match["dots"]:
+            items.append(Item(kind="pause", text="...", start=start, end=end))
         elif match["mark"]:
             items.append(Item(kind=_MARKS[said], text=said, start=start, end=end))
         else:
             items.extend(_worded(said, start, end, knows))
-    return _with_unsaid_ones(_with_set_phrases(_corrected_counts(items)))
+    return _with_unsaid_ones(_with_set_phrases(_corrected_counts(_told_out(items))))
 
 
 def _counted(count: int, said: str, start: int, end: int) -> Item:
@@ -172,6 +179,20 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
                     kind="count", text=right, start=item.start, end=item.end, count=_COUNTS[right]
                 )
     return corrected
+
+
+def _told_out(items: list[Item]) -> list[Item]:
+    """Count what is told by doing it: "flash flash flash"."""
+    counted: list[Item] = []
+    for (kind, said), run in groupby(items, key=lambda item: (item.kind, item.text)):
+        alike = list(run)
+        if kind == "blink" and said in SINGLE_BLINKS and len(alike) > 1:
+            start, end = alike[0].start, alike[-1].end
+            counted.append(Item(kind="count", text=said, start=start, end=start, count=len(alike)))
+            counted.append(Item(kind="blink", text=said, start=start, end=end))
+        else:
+            counted.extend(alike)
+    return counted
 
 
 def _with_set_phrases(items: list[Item]) -> list[Item]:

@@ -11,6 +11,7 @@ from kb.blinks import BlinkPattern
 from kb.family import FamilyNote
 from search.blink_reading import BlinksRead, read_blinks
 from search.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
+from search.everyday import is_everyday
 from search.labels import Labels, read_labels
 from search.lexicon import Lexicon, Suggestion
 from search.text import Token, is_stop_word, stem, tokenise
@@ -112,11 +113,14 @@ class _Spelling:
         self._lexicons = [*([lexicon] if lexicon is not None else []), _phrase_lexicon(finder)]
 
     def knows(self, word: str) -> bool:
-        return is_stop_word(word) or stem(word) in self._finder.stems or self._lexicons[0].knows(word)
+        return self._is_common(word) or self._lexicons[0].knows(word)
+
+    def _is_common(self, word: str) -> bool:
+        return is_stop_word(word) or stem(word) in self._finder.stems or is_everyday(word)
 
     def guesses(self, word: str) -> list[Suggestion]:
         """Return what a word may mean; nothing for one that is known, unless it stands in a single note."""
-        if is_stop_word(word) or stem(word) in self._finder.stems:
+        if self._is_common(word):
             return []
         best: dict[str, Suggestion] = {}
         for lexicon in self._lexicons[:1] if self._lexicons[0].knows(word) else self._lexicons:

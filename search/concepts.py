@@ -33,7 +33,7 @@ _NEGATORS = _stems(
 _NEGATORS_BEFORE_TO = _stems("refuses fails failed unable")  # "refuses to start"
 _NEGATORS_BEFORE_ING = _stems("stops quit ceased")  # "stopped heating"
 _SKIPPED = _stems(
-    "the a an my our your his her its it this that these those their any even just really properly i you we"
+    "the a an my our your his her its it this that these those their any even really properly i you we"
     " they he she is are was were be been being am has have had do does did will would can could there it's"
 )
 # "won't turn the telly on": a name of the thing may stand inside a phrase.
