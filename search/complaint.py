@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -209,5 +209,5 @@ def _device(hits: Sequence[ConceptHit], families: Sequence[FamilyNote], finder: 
     return spellings.pop() if len(spellings) == 1 else concept
 
 
-def _once(words: Any) -> tuple[str, ...]:
+def _once(words: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(words))
