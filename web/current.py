@@ -92,7 +92,7 @@ class Desk:
 
     def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
         """Make what was written searchable, and record it in git when that is asked for."""
-        self.bench.refresh(now=True)
+        self.bench.refresh(only=paths)
         if not self.git:
             return
         warning = commit_note(self.notebook, paths, tech=tech, message=message)

@@ -129,3 +129,16 @@ def test_error_summary_leads_to_the_box(page: Chrome, address: str) -> None:
     page.find_element(By.CSS_SELECTOR, '#faults a[href="#f-fix_time"]').click()
     assert page.switch_to.active_element.get_attribute("name") == "fix_time"
     assert page.switch_to.active_element.get_attribute("aria-invalid") == "true"
+
+
+def test_what_came_back_with_its_faults_is_kept_and_not_offered_twice(page: Chrome, address: str) -> None:
+    page.get(address + "/cases/new")
+    page.find_element(By.NAME, "complaint").send_keys("hums loudly")
+    page.find_element(By.CSS_SELECTOR, ".send .strong").click()
+    wait(page, lambda page: page.find_elements(By.ID, "faults"))
+    assert not page.find_element(By.CSS_SELECTOR, "[data-draft-offer]").is_displayed()
+    assert box(page, "complaint") == "hums loudly"
+    page.get(address + "/cases/new")
+    wait(page, lambda page: page.find_element(By.CSS_SELECTOR, "[data-draft-offer]").is_displayed())
+    page.find_element(By.CSS_SELECTOR, "[data-draft-take]").click()
+    assert box(page, "complaint") == "hums loudly"

@@ -28,9 +28,9 @@ if (form) {
   const state = form.querySelector("[data-draft-state]");
   const offer = document.querySelector("[data-draft-offer]");
   const kept = () => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } };
-  const keep = () => {
+  const keep = (always) => {
     const typed = read();
-    if (JSON.stringify(typed) === opened) return;
+    if (always !== true && JSON.stringify(typed) === opened) return;
     try {
       localStorage.setItem(key, JSON.stringify({ when: Date.now(), typed }));
       if (state) state.textContent = "Kept in this browser until it is saved.";
@@ -38,10 +38,13 @@ if (form) {
       if (state) state.textContent = "This browser keeps no drafts: save before you leave the page.";
     }
   };
-  const draft = kept();
+  // What came back from the server with its faults is what was typed: it is the draft now.
+  const typed = "draftTyped" in form.dataset;
+  if (typed) keep(true);
+  const draft = typed ? null : kept();
   if (draft && draft.typed && JSON.stringify(draft.typed) !== opened) {
     offer.hidden = false;
-    offer.querySelector("[data-draft-when]").textContent = new Date(draft.when).toLocaleString();
+    offer.querySelector("[data-draft-when]").textContent = new Date(draft.when).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
     offer.querySelector("[data-draft-take]").addEventListener("click", () => {
       offer.hidden = true;
       write(draft.typed);
@@ -55,9 +58,9 @@ if (form) {
     });
   }
   let waiting = 0;
-  form.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(keep, 250); });
-  window.addEventListener("pagehide", keep);
-  form.addEventListener("submit", keep);
+  form.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(() => keep(), 250); });
+  window.addEventListener("pagehide", () => keep());
+  form.addEventListener("submit", () => keep());
   // The technician's initials are the same tomorrow.
   const tech = form.elements.namedItem("tech");
   if (tech) {
