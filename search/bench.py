@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -41,6 +41,15 @@ class BlinksError(BenchloreError):
     """Say that a blink pattern given beside a complaint cannot be read, and what to write instead."""
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Learned:
+    """Hold one state to answer from. asked_for: how many wishes for fresh answers it fulfils."""
+
+    known: tuple[Snapshot, Knowledge]
+    causes: NotebookCauses
+    asked_for: int
+
+
 class Bench:
     """Answer complaints from one notebook. Safe to use from several threads.
 
@@ -59,9 +68,11 @@ class Bench:
         self._progress = progress
         self._look_again_s = look_again_s
         self._index = CaseIndex(notebook, progress=self._telling("Reading notes"))
-        self._lock = threading.Lock()
+        self._looking, self._knowing, self._learning = threading.Lock(), threading.Lock(), threading.Lock()
         self._looked_at, self._look_took = time.monotonic(), 0.0
-        self._state: tuple[Snapshot, Knowledge, NotebookCauses] | None = None
+        self._asked_for = 0  # times that somebody wanted every change in the answers from then on
+        self._known: tuple[Snapshot, Knowledge] | None = None
+        self._learned: _Learned | None = None
 
     def _telling(self, what: str) -> Callable[[int, int], None]:
         def tell(done: int, total: int) -> None:
@@ -70,24 +81,36 @@ class Bench:
 
         return tell
 
-    def refresh(self, *, now: bool = False) -> RefreshReport:
-        """Take in notes that were added, changed or removed. now: look even if that was done just before."""
-        with self._lock:
-            waited = time.monotonic() - self._looked_at
-            pause = max(self._look_again_s, LOOKING_SHARE * self._look_took)
-            if not now and self._look_again_s and waited < pause:
-                return RefreshReport()
+    def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
+        """Take in notes that were added, changed or removed; when this returns, they are in the answers.
+
+        now: look even if that was done just before. only: paths of notes just saved, to look at no others.
+        """
+        wanted = now or only is not None or not self._look_again_s
+        if not wanted and not self._due():
+            return RefreshReport()
+        if not self._looking.acquire(blocking=wanted):
+            return RefreshReport()  # another request is at it
+        try:
             started = time.monotonic()
-            report = self._index.refresh()
-            self._looked_at = time.monotonic()
-            self._look_took = 0.0 if report else self._looked_at - started
-            return report
+            report = self._index.refresh(only=only)
+            if only is None:
+                self._looked_at = time.monotonic()
+                self._look_took = 0.0 if report else self._looked_at - started
+            self._asked_for += wanted
+        finally:
+            self._looking.release()
+        return report
+
+    def _due(self) -> bool:
+        waited = time.monotonic() - self._looked_at
+        return waited >= max(self._look_again_s, LOOKING_SHARE * self._look_took)
 
     def rebuild(self) -> RefreshReport:
         """Build the index from the notes again, and learn everything again."""
-        with self._lock:
+        with self._looking, self._learning:
             report = self._index.rebuild()
-            self._state = self._prepare(self._index.snapshot(), afresh=True)
+            self._learned = self._learn(afresh=True)
             return report
 
     @property
@@ -97,61 +120,75 @@ class Bench:
 
     @property
     def snapshot(self) -> Snapshot:
-        """Return the state of the index that answers are given from."""
-        return self._current()[0]
+        """Return the newest state of the index."""
+        return self._know()[0]
 
     @property
     def knowledge(self) -> Knowledge:
         """Return what is known of the notebook's cases and families in that state."""
-        return self._current()[1]
+        return self._know()[1]
 
     @property
     def causes(self) -> NotebookCauses:
-        """Return the odds of the causes in that state."""
-        return self._current()[2]
+        """Return the odds of the causes, learned from the newest state where that is possible at once."""
+        return self._learn_if_needed().causes
 
     @property
     def finder(self) -> ConceptFinder:
         """Return what finds the trade's ideas in a text, the shop's own terms included."""
-        return self._current()[1].finder
+        return self._know()[1].finder
 
-    def _current(self) -> tuple[Snapshot, Knowledge, NotebookCauses]:
-        snapshot = self._index.snapshot()
-        families = self.notebook.families()
-        with self._lock:
-            state = self._state
-            if state is None or state[0].generation != snapshot.generation:
-                state = self._prepare(snapshot, afresh=False)
-            elif state[1].families != families:
-                state = (state[0], self._know(snapshot), state[2])
-            self._state = state
-            return state
+    def _know(self) -> tuple[Snapshot, Knowledge]:
+        snapshot, families = self._index.snapshot(), self.notebook.families()
+        with self._knowing:
+            known = self._known
+            if known is None or known[0] is not snapshot or known[1].families != families:
+                vocabulary = self.notebook.vocabulary()
+                knowledge = Knowledge(snapshot.table, families, vocabulary, finder_for(vocabulary))
+                self._known = known = snapshot, knowledge
+            return known
 
-    def _know(self, snapshot: Snapshot) -> Knowledge:
-        return Knowledge(
-            snapshot.table,
-            self.notebook.families(),
-            self.notebook.vocabulary(),
-            finder_for(self.notebook.vocabulary()),
-        )
+    def _learn_if_needed(self) -> _Learned:
+        """Return a state to answer from: the newest, or the one before while another request learns that.
 
-    def _prepare(self, snapshot: Snapshot, *, afresh: bool) -> tuple[Snapshot, Knowledge, NotebookCauses]:
+        Whoever asked for a change to be in the answers is never given a state from before it.
+        """
+        learned = self._learned
+        if learned is not None and learned.known == self._know():
+            return learned
+        wait = learned is None or learned.asked_for < self._asked_for
+        if not self._learning.acquire(blocking=wait):
+            assert learned is not None
+            return learned
+        try:
+            if self._learned is None or self._learned.known != self._know():
+                self._learned = self._learn(afresh=False)
+            return self._learned
+        finally:
+            self._learning.release()
+
+    def _learn(self, *, afresh: bool) -> _Learned:
+        asked_for = self._asked_for
+        snapshot, knowledge = self._know()
+        learned = self._learned
+        if not afresh and learned is not None and learned.known[0].generation == snapshot.generation:
+            # Only the family notes changed, or the index was written anew: the cases say the same.
+            return replace(learned, known=(snapshot, knowledge), asked_for=asked_for)
         causes = NotebookCauses.learn(
             snapshot,
-            finder_for(self.notebook.vocabulary()),
+            knowledge.finder,
             folder=self.notebook.state_dir,
             afresh=afresh,
             progress=self._telling("Learning from past repairs"),
         )
-        return snapshot, self._know(snapshot), causes
+        return _Learned(known=(snapshot, knowledge), causes=causes, asked_for=asked_for)
 
     def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
         """Return what a complaint says, and what was given beside it.
 
         Raises: BlinksError when `blinks` is no pattern.
         """
-        snapshot, knowledge, _ = self._current()
-        return self._read(text, family, blinks, snapshot, knowledge)
+        return self._read(text, family, blinks, *self._know())
 
     def _read(self, text: str, family: str, blinks: str, snapshot: Snapshot, knowledge: Knowledge) -> Reading:
         reading = read_complaint(
@@ -188,10 +225,11 @@ class Bench:
         limit: most past cases to show. Raises: BlinksError.
         """
         started = time.perf_counter()
-        snapshot, knowledge, causes = self._current()
+        learned = self._learn_if_needed()
+        snapshot, knowledge = learned.known
         reading = self._read(text, family, blinks, snapshot, knowledge)
         ruling = knowledge.ruling(rule_out)
-        odds = causes.odds(reading)
+        odds = learned.causes.odds(reading)
         hits, bad_notes = _rows_to_show(reading, snapshot, odds, limit)
         answer = put_together(
             knowledge,
