@@ -1,7 +1,7 @@
 """Turn texts into rows of numbers whose inner products say how alike two complaints are.
 
 One row = [words, pairs of words, pieces of words, trade ideas | meaning], each part of fixed share, the whole
-of length 1 or less. The word parts are hashed (Weinberger and others 2009, Feature Hashing), so a row depends
+of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature Hashing), so a row depends
 on its own text alone: nothing has to be made anew when a note is added.
 """
 

@@ -9,11 +9,14 @@ import numpy as np
 from rapidfuzz import fuzz, process
 
 from search.table import CaseTable
-from search.text import is_stop_word, tokenise
+from search.text import tokenise
 
 # Chosen by us; tests/search/test_merging.py notices when a pair of either kind is missed or made up.
 _ALIKE = 88.0  # per cent, of the sorted stems
 _MOST_OFFERED = 50
+_SAY_NOTHING = frozenset(
+    ("a", "an", "the", "of", "in", "is", "was")
+)  # "left", "right", "off" tell causes apart
 _CHUNK = 512  # rows of the comparison at a time, 6 MB with 3,000 causes
 
 
@@ -53,7 +56,7 @@ def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[Caus
 
 
 def _stems(name: str) -> frozenset[str]:
-    return frozenset(token.stem for token in tokenise(name) if not is_stop_word(token.text))
+    return frozenset(token.stem for token in tokenise(name) if token.text not in _SAY_NOTHING)
 
 
 def _may_be_one(one: frozenset[str], other: frozenset[str]) -> bool:
