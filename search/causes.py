@@ -1,11 +1,12 @@
 """From past cases to probabilities: what is it probably, how sure are we, and which cases say so.
 
-Six opinions are joined on a logarithmic scale (see search/learning.py for how their say is fitted):
+Seven opinions are joined on a logarithmic scale (see search/learning.py for how their say is fitted):
 
 - logistic: a model of the causes on the words and the meaning of past complaints, in which every past case
   adds to its own cause and takes from the others in proportion to its likeness to the complaint;
 - means: every past case adds to its own cause alone, its likeness seen against how complaints of one cause
   usually differ;
+- words: how often the cause's cases have the very words of the complaint;
 - vote: past cases vote for their cause, each with w = exp((likeness - 1) / tau) * blinks * family * age;
 - shares: how common the causes are in the whole notebook (where the logistic model does not say it);
 - family: their shares in the family said, against those in the whole notebook;
@@ -32,7 +33,7 @@ from search.priors import backed_off_shares, new_share
 
 __all__ = ["OPINIONS", "Asked", "CauseOdds", "PastCases", "Setting", "Tuning", "cause_odds"]
 
-OPINIONS = ("logistic", "means", "vote", "shares", "family", "blinks")
+OPINIONS = ("logistic", "means", "words", "vote", "shares", "family", "blinks")
 
 # Chosen by us; tests/search/test_causes.py notices when the order they give changes.
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.15, 0.08
@@ -61,7 +62,7 @@ class Tuning:
     quiet: float = 0.35
     meaning_share: float = 0.5
     kappa: float = 8.0
-    say: tuple[float, ...] = (0.5, 0.5, 0.25, 0.0, 0.7, 0.7)
+    say: tuple[float, ...] = (0.45, 0.45, 0.1, 0.2, 0.0, 0.7, 0.7)
     new_offset: float = 0.0
     new_slope: float = 0.0
     new_middle: float = 0.5
@@ -243,7 +244,7 @@ class Setting:
     def opinions(self) -> FloatArray:
         """Return the logarithm of each opinion on each cause; shape (len(OPINIONS), n_causes)."""
         vote = self.vote_logs(self.tuning.tau, [self.tuning.quiet])
-        return np.stack([*self.asked.scores, *vote, *self.side_opinions()])
+        return np.stack([*self.asked.scores, self.asked.word_scores, *vote, *self.side_opinions()])
 
     def sharing(self, meaning_share: float) -> Setting:
         """Return the same setting with another share of meaning in likeness, for trials."""

@@ -18,6 +18,7 @@ from search.likeness import MeaningSpace, word_likeness
 from search.meaning import Meaning
 from search.past_cases import Asked, PastCases
 from search.postings import MemoryPostings
+from search.word_scores import word_scores
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -99,6 +100,7 @@ class ListAsker:
             words=words,
             meaning=meaning,
             scores=np.zeros((2, self.cases.n_causes)),
+            word_scores=word_scores(self.terms[row], self.source, self.cases, mask),
             family=int(self.cases.family[row]),
             device=int(self.cases.device[row]),
         )

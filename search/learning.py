@@ -15,7 +15,7 @@ from search.trials import MOST_SAY, UNMET, History, PlainTerm, Progress, Trials,
 __all__ = ["UNMET", "CauseModel", "History", "PlainTerm", "Progress", "fit_model", "fit_tuning"]
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
-_SAY_WITHOUT_LOGISTIC = (0.0, 0.9, 0.25, 0.8, 0.7, 0.7)  # class means say nothing of shares; chosen by us
+_SAY_WITHOUT_LOGISTIC = (0.0, 0.8, 0.2, 0.2, 0.8, 0.7, 0.7)  # class means say nothing of shares; chosen by us
 
 
 def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
@@ -34,7 +34,7 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     means = trials.means()
     strength, logistic = trials.best_strength()
     (meaning_share, tau, quiet), votes = trials.best_vote()
-    opinions = [logistic, means, votes, *trials.sides]
+    opinions = [logistic, means, trials.words, votes, *trials.sides]
     most = MOST_SAY * np.array([float(default.logistic), *[1.0] * (len(MOST_SAY) - 1)])
     say = fit_pool(opinions, trials.truth, np.array(default.say), known=trials.known, most=most)
     tuned = replace(
@@ -45,7 +45,9 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
         quiet=quiet,
         say=tuple(float(one) for one in say),
     )
-    usual = trials.loss([trials.default_logs, means, trials.default_votes, *trials.sides], default.say)
+    usual = trials.loss(
+        [trials.default_logs, means, trials.words, trials.default_votes, *trials.sides], default.say
+    )
     if trials.loss(opinions, tuned.say) > usual:
         tuned = default
     offset, slope, middle = trials.fit_new_cause(tuned.meaning_share)

@@ -22,6 +22,7 @@ from search.likeness import MeaningSpace, word_likeness
 from search.meaning import load_meaning
 from search.postings import PostingSource
 from search.table import CaseTable
+from search.word_scores import word_scores
 
 _MOST_LEARNED = 30_000  # newest rows of each cause first; more would only take longer; chosen by us
 
@@ -118,6 +119,7 @@ class NotebookCauses:
             words=word_likeness(complaint.terms, self.source, mask),
             meaning=None if vector is None else self._space.likeness(vector[0]),
             scores=self.model.scores(row),
+            word_scores=word_scores(complaint.terms, self.source, self.cases, mask),
             family=_code(self.table.family_names, complaint.family),
             make=_code(self.table.make_names, complaint.make),
             device=_code(self.table.device_names, complaint.device),
@@ -159,6 +161,7 @@ class NotebookCauses:
             words=word_likeness(terms, self.source, mask),
             meaning=None if vector is None else self._space.likeness(vector),
             scores=np.zeros((2, cases.n_causes)),
+            word_scores=word_scores(terms, self.source, cases, mask),
             family=int(cases.family[row]),
             make=int(cases.make[row]),
             device=int(cases.device[row]),

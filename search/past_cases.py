@@ -81,7 +81,8 @@ class Asked:
     """Hold one complaint as the past cases see it.
 
     words, meaning: (size,) how alike each past case is in each, 0 to 1; meaning None for words alone.
-    scores: (2, n_causes) of the logistic model and the class means. family, make, device: codes in the past
+    scores: (2, n_causes) of the logistic model and the class means. word_scores: (n_causes,) of the words by
+    themselves (search/word_scores.py). family, make, device: codes in the past
     cases' columns, -1 when not said (-2 when said, but met in no past case). blinks: None when not said.
     spoken: whether a word was said that can be searched.
     """
@@ -89,6 +90,7 @@ class Asked:
     words: FloatArray
     meaning: FloatArray | None
     scores: FloatArray
+    word_scores: FloatArray
     family: int = -1
     make: int = -1
     device: int = -1

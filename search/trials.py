@@ -34,7 +34,7 @@ _STRENGTHS = (4.0, 16.0, 48.0)
 _TAUS = (0.05, 0.08, 0.13)
 _QUIETS = (0.2, 0.35, 0.5)
 _MEANING_SHARES = (0.3, 0.5, 0.7)
-MOST_SAY = np.array([1.6, 4.0, 1.2, 1.2, 1.3, 1.5])
+MOST_SAY = np.array([1.6, 4.0, 1.5, 1.2, 1.2, 1.3, 1.5])
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
 UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
 _NAME_EVIDENCE = 1.0
@@ -141,7 +141,7 @@ class Trials:
         """Ask each held-out case of the others, and keep the opinions that do not depend on the strength."""
         cases, default = self.history.cases, self.default
         votes: dict[Vote, list[FloatArray]] = {vote: [] for vote in product(self.shares, _TAUS, _QUIETS)}
-        truth, sides, known, met = [], [], [], []
+        truth, sides, known, met, words = [], [], [], [], []
         facts: dict[float, list[tuple[float, float]]] = {share: [] for share in self.shares}
         for _, held in self.splits:
             mask = self.history.usable & (cases.cause >= 0)
@@ -160,15 +160,17 @@ class Trials:
                 if met[-1]:
                     truth.append(int(cases.cause[row]))
                     known.append(setting.known)
+                    words.append(setting.asked.word_scores.astype(np.float32))
                     sides.append(np.stack(setting.side_opinions()).astype(np.float32))
             self._tell()
         self.truth = np.array(truth, np.int64)
         self.known = np.array(known, np.bool_).reshape(len(truth), cases.n_causes)
         self.met = np.array(met, np.bool_)
         self.new_facts = {share: np.array(pairs).reshape(-1, 2) for share, pairs in facts.items()}
+        self.words = self._stack(words)
         self.votes = {vote: self._stack(logs) for vote, logs in votes.items()}
-        stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 3, cases.n_causes)
-        self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 3)]
+        stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 4, cases.n_causes)
+        self.sides = [stacked[:, at] for at in range(len(OPINIONS) - 4)]
 
     def _stack(self, logs: Sequence[FloatArray]) -> FloatArray:
         return np.array(logs, np.float32).reshape(len(logs), self.history.cases.n_causes)

@@ -46,6 +46,7 @@ def complaints(draw: st.DrawFn) -> Asked:
         words=np.array(draw(many)),
         meaning=draw(st.one_of(st.none(), many.map(np.array))),
         scores=np.array([draw(scores), draw(scores)]),
+        word_scores=np.array(draw(scores)),
         family=draw(st.integers(-2, 2)),
         make=draw(st.integers(-2, 1)),
         device=draw(st.integers(-2, 1)),
@@ -59,7 +60,7 @@ tunings = st.builds(
     tau=st.sampled_from([0.05, 0.13]),
     quiet=st.sampled_from([0.2, 0.5]),
     meaning_share=st.sampled_from([0.3, 0.7]),
-    say=st.lists(st.floats(0, 1.2), min_size=6, max_size=6).map(tuple),
+    say=st.lists(st.floats(0, 1.2), min_size=7, max_size=7).map(tuple),
     new_offset=st.floats(-1, 1),
     new_slope=st.floats(-12, 0),
 )
@@ -102,14 +103,16 @@ def test_a_case_more_like_the_complaint_never_lowers_its_cause(
 def test_a_higher_score_never_lowers_its_cause(
     cases: PastCases, asked: Asked, tuning: Tuning, cause: int, more: float
 ) -> None:
-    # What a case nearer the complaint does to scores: test_fitting.py.
+    # What a case nearer the complaint does to scores: test_fitting.py, test_word_scores.py.
     usable = np.ones(SIZE, np.bool_)
     scores = asked.scores.copy()
     scores[:, cause] += more
+    word_scores = asked.word_scores.copy()
+    word_scores[cause] += more
+    raised = replace(asked, scores=scores, word_scores=word_scores)
     before = cause_odds(cases, asked, tuning, usable=usable).probability[cause]
-    assert cause_odds(cases, replace(asked, scores=scores), tuning, usable=usable).probability[cause] >= (
-        before - 1e-12
-    )
+    after = cause_odds(cases, raised, tuning, usable=usable).probability[cause]
+    assert after >= before - 1e-12
 
 
 @given(notebooks(), complaints(), st.integers(0, SIZE - 1))
@@ -151,7 +154,9 @@ def test_odds_are_repeatable(cases: PastCases, asked: Asked, tuning: Tuning) -> 
 
 
 def _asked(words: list[float], n_causes: int, **said: object) -> Asked:
-    plain = Asked(words=np.array(words), meaning=None, scores=np.zeros((2, n_causes)))
+    plain = Asked(
+        words=np.array(words), meaning=None, scores=np.zeros((2, n_causes)), word_scores=np.zeros(n_causes)
+    )
     return replace(plain, **said)  # type: ignore[arg-type]
 
 

@@ -60,7 +60,7 @@ def test_no_causes_give_no_pairs() -> None:
 
 
 def test_at_most_so_many_are_offered_the_likest_first() -> None:
-    table = _table("LED strip open", "LED strip open circuit", "fan bearing worn", "fan baering worn")
+    table = _table("LED strip open", "LED strip open circuit", "speaker cone torn", "speaker conne torn")
     every = similar_causes(table)
     assert len(every) == 2
     assert [pair.alike for pair in every] == sorted((pair.alike for pair in every), reverse=True)
