@@ -13,6 +13,7 @@ from search.text import tokenise
 
 # Chosen by us; tests/search/test_merging.py notices when a pair of either kind is missed or made up.
 _ALIKE = 88.0  # per cent, of the sorted stems
+_WORD_ALIKE = 72.0  # per cent, of the stems in which two causes differ: one letter in four
 _MOST_OFFERED = 50
 _SAY_NOTHING = frozenset(
     ("a", "an", "the", "of", "in", "is", "was")
@@ -67,7 +68,7 @@ def _may_be_one(one: frozenset[str], other: frozenset[str]) -> bool:
         # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.
         return len(shorter) >= 2 and len(longer) - len(shorter) <= 1
     left, right = " ".join(sorted(one - other)), " ".join(sorted(other - one))
-    return fuzz.ratio(left, right) >= _ALIKE - 8
+    return bool(fuzz.ratio(left, right) >= _WORD_ALIKE)
 
 
 def _pair(names: Sequence[str], counts: Sequence[int], one: int, other: int) -> CausePair:
