@@ -12,6 +12,8 @@ from web.current import desk
 
 blueprint = Blueprint("attention", __name__)
 
+NOTES_SHOWN = 200  # chosen by us: more than a day's mending; the command line lists them all
+
 
 @blueprint.get("/attention")
 def attention() -> str:
@@ -20,7 +22,8 @@ def attention() -> str:
     by_file = [(file, list(found)) for file, found in groupby(problems, key=lambda problem: problem.file)]
     return render_template(
         "attention.html",
-        by_file=by_file,
+        by_file=by_file[:NOTES_SHOWN],
+        notes=len(by_file),
         count=len(problems),
         pairs=similar_causes(desk().bench.snapshot.table),
         removed=removed_cases(desk().notebook),

@@ -7,6 +7,7 @@ import socket
 import threading
 import webbrowser
 from pathlib import Path
+from typing import Any
 
 import click
 import waitress
@@ -35,6 +36,12 @@ def address(host: str, port: int) -> str:
     """Return the address to open in a browser on this computer."""
     named = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
     return f"http://[{named}]:{port}/" if ":" in named else f"http://{named}:{port}/"
+
+
+def port_of(server: Any) -> int:
+    """Return the port a waitress server listens on; a name may have stood for several addresses."""
+    several = getattr(server, "effective_listen", None)
+    return int(several[0][1] if several else server.effective_port)
 
 
 @click.command(short_help="Serve the pages to this bench, or to the whole shop.")
@@ -67,7 +74,7 @@ def serve(
         raise click.ClickException(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"
         ) from error
-    page = address(host, server.effective_port)
+    page = address(host, port_of(server))
     click.echo(f"benchlore serves {opened.root} at {page} (Ctrl-C ends it)")
     if open_page:
         threading.Timer(0.3, webbrowser.open, [page]).start()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
 from flask.testing import FlaskClient
 
 from kb.case import write_case
@@ -60,3 +61,14 @@ def test_merging_needs_two_names(client: FlaskClient) -> None:
 def test_removed_case_is_listed_to_be_put_back(client: FlaskClient) -> None:
     client.post("/cases/20260620-c5pp/remove")
     assert "/removed/20260620-c5pp" in client.get("/attention").text
+
+
+def test_long_list_is_cut_and_says_so(
+    client: FlaskClient, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for path in (root / "cases/2026").iterdir():
+        path.write_text(path.read_text().replace("fix_time:", "fixed_in:"))
+    monkeypatch.setattr("web.attention.NOTES_SHOWN", 1)
+    text = client.get("/attention").text
+    assert "in 4 notes" in text
+    assert "And 3 more notes" in text
