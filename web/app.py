@@ -65,16 +65,7 @@ def create_app(
     """
     bench = notebook if isinstance(notebook, Bench) else Bench(notebook)
     app = Flask(__name__)
-    app.config.update(
-        SECRET_KEY=secret_key or lasting_key(bench.notebook.state_dir),
-        MAX_CONTENT_LENGTH=LARGEST_REQUEST,
-        MAX_FORM_MEMORY_SIZE=LARGEST_REQUEST,
-        SESSION_COOKIE_NAME="benchlore",
-        SESSION_COOKIE_HTTPONLY=True,
-        SESSION_COOKIE_SAMESITE="Lax",
-        WTF_CSRF_TIME_LIMIT=None,  # a write-up may stay open for a working day
-        TESTING=testing,
-    )
+    app.config.update(settings(secret_key or lasting_key(bench.notebook.state_dir)), TESTING=testing)
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
@@ -96,3 +87,16 @@ def create_app(
         return {"notebook_name": bench.notebook.root.name, "state": SearchState()}
 
     return app
+
+
+def settings(secret_key: str) -> dict[str, object]:
+    """Return Flask's settings: the same for every notebook but for the key."""
+    return {
+        "SECRET_KEY": secret_key,
+        "MAX_CONTENT_LENGTH": LARGEST_REQUEST,
+        "MAX_FORM_MEMORY_SIZE": LARGEST_REQUEST,
+        "SESSION_COOKIE_NAME": "benchlore",
+        "SESSION_COOKIE_HTTPONLY": True,
+        "SESSION_COOKIE_SAMESITE": "Lax",
+        "WTF_CSRF_TIME_LIMIT": None,  # a write-up may stay open for a working day
+    }
