@@ -24,7 +24,7 @@ from search.postings import PostingSource
 from search.table import CaseTable
 from search.word_scores import word_scores
 
-_MOST_LEARNED = 30_000  # newest rows of each cause first; more would only take longer; chosen by us
+_MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
 
 
 class State(Protocol):

@@ -26,10 +26,11 @@ class PlainTerm(NamedTuple):
 
 
 # All chosen by us.
-_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 300, 30_000  # cases tried where five folds would take too long
+_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases tried where five folds would take too long
 _LOGISTIC_WORK = 2e11  # multiplications for one logistic fit, a few seconds; beyond it class means serve
 _FOLDS_WORK = 2.5e11  # the same for all fits of five folds and every strength
 _STEPS = 60
+_TOLD_EVERY = 50  # cases between two reports of progress
 _STRENGTHS = (4.0, 16.0, 48.0)
 _TAUS = (0.05, 0.08, 0.13)
 _QUIETS = (0.2, 0.35, 0.5)
@@ -128,7 +129,8 @@ class Trials:
             self.splits = [(np.setdiff1d(which, held), held)]
         some = history.asked(int(which[0]), history.usable)
         self.shares = (default.meaning_share,) if some.meaning is None else _MEANING_SHARES
-        self.total = len(self.splits) * (len(plan.strengths) + 2)
+        asking = sum(-(-len(held) // _TOLD_EVERY) for _, held in self.splits)
+        self.total = asking + len(self.splits) * (len(plan.strengths) + 1)
         self._settings: list[tuple[Setting, IntArray]] = []
         self._ask()
 
@@ -146,7 +148,9 @@ class Trials:
         for _, held in self.splits:
             mask = self.history.usable & (cases.cause >= 0)
             mask[held] = False
-            for row in held.tolist():
+            for asked, row in enumerate(held.tolist()):
+                if asked % _TOLD_EVERY == 0:
+                    self._tell()
                 setting = Setting(cases, self.history.asked(row, mask), default, mask)
                 met.append(bool(setting.known[cases.cause[row]]))
                 for share in self.shares:
@@ -162,7 +166,6 @@ class Trials:
                     known.append(setting.known)
                     words.append(setting.asked.word_scores.astype(np.float32))
                     sides.append(np.stack(setting.side_opinions()).astype(np.float32))
-            self._tell()
         self.truth = np.array(truth, np.int64)
         self.known = np.array(known, np.bool_).reshape(len(truth), cases.n_causes)
         self.met = np.array(met, np.bool_)
