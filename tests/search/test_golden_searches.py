@@ -171,6 +171,6 @@ def _figures(asked: list[tuple[Golden, Answer]], place: dict[Golden, float], ben
     title = "second" if asked[0][0].second_round else "first"
     return (
         f"{succeeded} of {len(asked)} searches of the {title} round succeed; "
-        f" the wanted cause is first in {sum(at <= 1 for at in causes)}, among three in "
+        f"the wanted cause is first in {sum(at <= 1 for at in causes)}, among three in "
         f"{sum(at <= AMONG_FIRST for at in causes)}; its mean probability is {np.mean(chances):.2f}"
     )
