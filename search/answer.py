@@ -145,6 +145,18 @@ class Caution:
     says: str
 
 
+@dataclass(frozen=True)
+class Advice:
+    """One line of a family's note. if_family: the family it holds for, "" when that family was said."""
+
+    line: str
+    if_family: str = ""
+
+    def __str__(self) -> str:
+        """Return the line with its condition before it."""
+        return f"If it is {self.if_family}: {self.line}" if self.if_family else self.line
+
+
 @dataclass(frozen=True, kw_only=True)
 class Answer:
     """Everything said about one complaint, most urgent first on every face of the program.
@@ -158,9 +170,9 @@ class Answer:
 
     reading: Reading
     caution: tuple[Caution, ...]
-    before_power: tuple[str, ...]
-    tell_owner: tuple[str, ...]
-    while_open: tuple[str, ...]
+    before_power: tuple[Advice, ...]
+    tell_owner: tuple[Advice, ...]
+    while_open: tuple[Advice, ...]
     families: tuple[FamilyShare, ...]
     causes: tuple[CauseAnswer, ...]
     other_causes: float
@@ -195,9 +207,9 @@ class Answer:
                 {"chassis_family": each.chassis_family, "share": round(each.share, 4)}
                 for each in self.families
             ],
-            "before_power": list(self.before_power),
-            "tell_owner": list(self.tell_owner),
-            "while_open": list(self.while_open),
+            "before_power": [str(each) for each in self.before_power],
+            "tell_owner": [str(each) for each in self.tell_owner],
+            "while_open": [str(each) for each in self.while_open],
             "caution": [caution.kind for caution in self.caution],
             "caution_says": {caution.kind: caution.says for caution in self.caution},
             "notices": list(self.notices),

@@ -13,7 +13,7 @@ from kb.blinks import BlinkPattern
 from kb.case import Outcome
 from kb.family import FamilyNote
 from kb.terms import Vocabulary
-from search.answer import Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
+from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.basis import NotebookBasis, basis_of
 from search.bench_time import BenchTime, causes_in_order, expected_bench_time
@@ -310,10 +310,10 @@ def _cautions(
     )
 
 
-def _advice(families: Sequence[FamilyNote], field: str, *, said: bool) -> tuple[str, ...]:
-    """Return the lines of family notes; of a family that is only likely, with its name before them."""
+def _advice(families: Sequence[FamilyNote], field: str, *, said: bool) -> tuple[Advice, ...]:
+    """Return the lines of family notes; a family that is only likely is named with each."""
     return tuple(
-        line if said else f"If it is {family.chassis_family}: {line}"
+        Advice(line, "" if said else family.chassis_family)
         for family in families
         for line in getattr(family, field)
     )

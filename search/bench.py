@@ -285,7 +285,10 @@ class Bench:
         unreadable = int(np.count_nonzero(knowledge.table.alive)) - cases
         families = len({*knowledge.families, *knowledge.table.family_names})
         said = f"{cases} repairs in {families} families, {len(knowledge.table.cause_names)} root causes"
-        return f"{said}; {unreadable} notes need attention." if unreadable else f"{said}."
+        if not unreadable:
+            return f"{said}."
+        needing = "1 note needs" if unreadable == 1 else f"{unreadable} notes need"
+        return f"{said}; {needing} attention."
 
     @property
     def has_meaning(self) -> bool:

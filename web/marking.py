@@ -34,5 +34,5 @@ def marker(reading: Reading, finder: ConceptFinder) -> Callable[[str], Markup]:
 def register_wording(app: Flask) -> None:
     """Give the templates the filters of this module."""
     app.jinja_env.filters.update(
-        minutes=say_minutes, share=say_share, count=say_count, blink_marks=lamp_row, by_condition=group_advice
+        minutes=say_minutes, share=say_share, count=say_count, blink_marks=lamp_row, by_family=group_advice
     )

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from search.answer import Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
+from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
 from web.wording import group_advice, say_count, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
@@ -38,14 +38,14 @@ def bar(share: float) -> str:
     return "█" * full + "·" * (BAR_WIDTH - full)
 
 
-def bullets(title: str, items: Iterable[str]) -> Iterator[str]:
+def bullets(title: str, items: Iterable[Advice | str]) -> Iterator[str]:
     """Give a headed list, nothing at all when it is empty."""
     items = list(items)
     if items:
         yield from heading(title)
-    for condition, said in group_advice(items):
-        if condition:
-            yield f"  {condition}:"
+    for family, said in group_advice(items):
+        if family:
+            yield f"  If it is {family}:"
         for item in said:
             yield from wrapped(item, first="  - ", rest="    ")
 

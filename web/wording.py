@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from kb.durations import format_minutes
+from search.answer import Advice
 
 NOT_KNOWN = "not known"
 
@@ -29,17 +29,13 @@ def say_share(share: float | None) -> str:
     return f"{share * 100:.0f} %"
 
 
-def group_advice(lines: Sequence[str]) -> list[tuple[str, list[str]]]:
-    """Gather lines that hold under one condition: "If it is HV-L2: unplug it" under "If it is HV-L2".
-
-    Lines without a condition come first, under "".
-    """
+def group_advice(lines: Iterable[Advice | str]) -> list[tuple[str, list[str]]]:
+    """Gather the lines that hold for one family under its name; first those that hold anyway, under ""."""
     groups: dict[str, list[str]] = {"": []}
-    for line in lines:
-        found = re.fullmatch(r"(If it is [^:]+): (.+)", line, re.DOTALL)
-        condition, said = found.groups() if found else ("", line)
-        groups.setdefault(condition, []).append(said)
-    return [(condition, said) for condition, said in groups.items() if said]
+    for each in lines:
+        advice = Advice(each) if isinstance(each, str) else each
+        groups.setdefault(advice.if_family, []).append(advice.line)
+    return [(family, said) for family, said in groups.items() if said]
 
 
 def say_count(number: int, one: str, many: str = "") -> str:

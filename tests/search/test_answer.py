@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from search.answer import Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
+from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
 from search.bench_time import BenchTime
 from search.complaint import read_complaint
 
@@ -107,9 +107,9 @@ def answer() -> Answer:
     return Answer(
         reading=read_complaint("dark, six flashes"),
         caution=(Caution(kind="mains", says="It kills."), Caution(kind="stored charge", says="It stays.")),
-        before_power=("Look at F801",),
-        tell_owner=("Pull the plug",),
-        while_open=("Change C833",),
+        before_power=(Advice("Look at F801"), Advice("Press it home", "HV-L2")),
+        tell_owner=(Advice("Pull the plug"),),
+        while_open=(Advice("Change C833"),),
         families=(FamilyShare(chassis_family="HV-L2", share=2 / 3),),
         causes=(CAUSE,),
         other_causes=0.15,
@@ -140,6 +140,7 @@ def test_answer_json_says_what_the_answer_says(answer: Answer) -> None:
     assert said["ruled_out"] == ["PFC MOSFET shorted"]
     assert said["bench_time_min"] == {"median": 100, "low": 60, "high": 150}
     assert said["families"] == [{"chassis_family": "HV-L2", "share": 0.6667}]
+    assert said["before_power"] == ["Look at F801", "If it is HV-L2: Press it home"]
     assert said["caution"] == ["mains", "stored charge"]
     assert said["caution_says"] == {"mains": "It kills.", "stored charge": "It stays."}
     assert said["cases"][0]["score"] == 1.235

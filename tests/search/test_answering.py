@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kb.terms import load_vocabulary
-from search.answer import Answer
+from search.answer import Advice, Answer
 from search.answering import DEFAULT_CAUTIONS, Knowledge, put_together
 from search.causes import CauseOdds
 from search.checks import DEFAULT_OPENING_MIN
@@ -127,9 +127,9 @@ def test_ruling_counts_one_cause_once_and_names_what_it_does_not_know(knowledge:
 def test_answer_gives_advice_of_the_family_that_was_said(knowledge: Knowledge) -> None:
     answer = put(knowledge, odds(knowledge, HV_L2=1.0, BW_M7=9.0), SAYS_FAMILY)
     note = family_notes()["HV-L2"]
-    assert answer.before_power == note.before_power
-    assert answer.tell_owner == note.tell_owner
-    assert answer.while_open == note.while_open
+    assert answer.before_power == tuple(map(Advice, note.before_power))
+    assert answer.tell_owner == tuple(map(Advice, note.tell_owner))
+    assert answer.while_open == tuple(map(Advice, note.while_open))
     assert [each.chassis_family for each in answer.families] == ["HV-L2"]
     assert answer.caution[0].kind == "heavy set"
 
@@ -137,9 +137,9 @@ def test_answer_gives_advice_of_the_family_that_was_said(knowledge: Knowledge) -
 def test_answer_marks_advice_of_a_family_that_is_only_likely(knowledge: Knowledge) -> None:
     answer = put(knowledge, odds(knowledge, HV_L2=1.0, BW_M7=1.0), SAYS_NOTHING_OF_IT)
     assert answer.before_power == (
-        "If it is HV-L2: Look at the fuse F801",
-        "If it is HV-L2: Press the flat cable home",
-        "If it is BW-M7: Check the door first",
+        Advice("Look at the fuse F801", "HV-L2"),
+        Advice("Press the flat cable home", "HV-L2"),
+        Advice("Check the door first", "BW-M7"),
     )
     kinds = [caution.kind for caution in answer.caution]
     assert kinds == ["heavy set", "mains", "microwave high voltage", "stored charge"]
@@ -149,7 +149,7 @@ def test_answer_marks_advice_of_a_family_that_is_only_likely(knowledge: Knowledg
 def test_answer_leaves_out_advice_of_a_family_with_little_of_the_evidence(knowledge: Knowledge) -> None:
     # Seven cases weigh 1 each, two weigh 0.1 each: .2 of 7.2 is far below a fifth.
     answer = put(knowledge, odds(knowledge, HV_L2=1.0, BW_M7=0.1), SAYS_NOTHING_OF_IT)
-    assert all(line.startswith("If it is HV-L2: ") for line in answer.before_power)
+    assert {each.if_family for each in answer.before_power} == {"HV-L2"}
     assert [each.chassis_family for each in answer.families] == ["HV-L2", "BW-M7"]
     assert sum(each.share for each in answer.families) == pytest.approx(1.0)
 

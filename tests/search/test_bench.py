@@ -11,7 +11,7 @@ import pytest
 
 from kb.notebook import Notebook, open_demo
 from kb.writing import remove_case, save_new_case
-from search.answer import Answer
+from search.answer import Advice, Answer
 from search.answering import DEFAULT_CAUTIONS
 from search.bench import Bench, BlinksError
 from search.checks import Check, order_checks
@@ -224,9 +224,9 @@ def test_answer_takes_empty_blinks_for_none(bench: Bench, blinks: str) -> None:
 def test_answer_advises_for_the_family_that_was_said(bench: Bench) -> None:
     answer = bench.answer("HV-43L2 stays dark")
     note = family_notes()["HV-L2"]
-    assert answer.before_power == note.before_power
-    assert answer.tell_owner == note.tell_owner
-    assert answer.while_open == note.while_open
+    assert answer.before_power == tuple(map(Advice, note.before_power))
+    assert answer.tell_owner == tuple(map(Advice, note.tell_owner))
+    assert answer.while_open == tuple(map(Advice, note.while_open))
     assert [caution.kind for caution in answer.caution][:2] == ["heavy set", "mains"]
     assert (answer.opening_min, answer.opening_assumed) == (14.0, False)
 
@@ -235,8 +235,8 @@ def test_answer_advises_for_a_likely_family_with_its_name(bench: Bench) -> None:
     answer = bench.answer("dark, you hear the sound, six flashes")
     assert answer.reading.family == ""
     assert answer.families[0].chassis_family == "HV-L2"
-    assert answer.before_power[0] == "If it is HV-L2: Look at the fuse F801"
-    assert answer.tell_owner[0] == "If it is HV-L2: Pull the plug and leave it out"
+    assert str(answer.before_power[0]) == "If it is HV-L2: Look at the fuse F801"
+    assert answer.tell_owner[0] == Advice("Pull the plug and leave it out", "HV-L2")
 
 
 def test_answer_for_a_family_with_cases_but_no_note(bench: Bench) -> None:
@@ -263,7 +263,7 @@ def test_family_note_counts_as_soon_as_it_is_written(tmp_path: Path) -> None:
     text = "---\nchassis_family: CV-I6\ndevice: induction hob\nbefore_power: [Lock the circuit off]\n---\n"
     (tmp_path / "families" / "cv-i6.md").write_text(text, encoding="utf-8")
     bench.refresh(now=True)
-    assert bench.answer("", family="CV-I6").before_power == ("Lock the circuit off",)
+    assert bench.answer("", family="CV-I6").before_power == (Advice("Lock the circuit off"),)
 
 
 # ------------------------------------------------------------------ ruling out
@@ -342,7 +342,15 @@ def test_bench_counts_bad_notes_in_no_cause(tmp_path: Path) -> None:
     assert sum(cause.cases for cause in bench.answer("").causes) == len(REPAIRS)
     hits = bench.answer("dark, the wombat hums").cases
     assert [hit.readable for hit in hits] == [True] * (len(hits) - 1) + [False]
-    assert bench.holdings() == "11 repairs in 3 families, 5 root causes; 1 notes need attention."
+    assert bench.holdings() == "11 repairs in 3 families, 5 root causes; 1 note needs attention."
+
+
+def test_holdings_count_notes_that_need_attention(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    for name in ("20240101-bad1", "20240101-bad2"):
+        (tmp_path / "cases" / "2024" / f"{name}.md").write_text("no front matter", encoding="utf-8")
+    bench.refresh(now=True)
+    assert bench.holdings().endswith("; 2 notes need attention.")
 
 
 def test_holdings_say_what_the_notebook_holds(bench: Bench) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from search.answer import Advice
 from web.wording import group_advice, say_count, say_minutes, say_share
 
 
@@ -38,9 +39,9 @@ def test_counts_agree_with_their_noun() -> None:
     ]
 
 
-def test_advice_is_gathered_under_its_condition() -> None:
-    lines = ["If it is HV-L2: unplug it", "keep it dry", "If it is HV-L2: note: two people"]
+def test_advice_is_gathered_under_its_family() -> None:
+    lines = [Advice("unplug it", "HV-L2"), Advice("keep it dry"), Advice("If wet: wait", "HV-L2"), "lift"]
     assert group_advice(lines) == [
-        ("", ["keep it dry"]),
-        ("If it is HV-L2", ["unplug it", "note: two people"]),
+        ("", ["keep it dry", "lift"]),
+        ("HV-L2", ["unplug it", "If wet: wait"]),
     ]
