@@ -50,10 +50,10 @@ class Tuning:
     logistic: whether there is a logistic opinion; very large notebooks do without. strength: how far it may
     follow the cases. tau: how quickly a vote falls with likeness. quiet: likeness at which a case is worth as
     much as the shares of causes alone. meaning_share: of meaning beside words in likeness. kappa: cases
-    that a wider neighbourhood is worth. say: exponent of each of OPINIONS. new_offset, new_slope,
-    new_middle: what is added to Good-Turing's log odds of a new cause, at a middling best likeness and for
-    each step beyond it (slope never above 0). fitted: whether these were fitted. cases: how many there
-    were.
+    that a wider neighbourhood is worth. say: exponent of each of OPINIONS. doubt: share of cases that no
+    word could have told, for which the shares of causes stand. new_offset, new_slope, new_middle: what is
+    added to Good-Turing's log odds of a new cause, at a middling best likeness and for each step beyond it
+    (slope never above 0). fitted: whether these were fitted. cases: how many there were.
     """
 
     logistic: bool = True
@@ -63,6 +63,7 @@ class Tuning:
     meaning_share: float = 0.5
     kappa: float = 8.0
     say: tuple[float, ...] = (0.45, 0.45, 0.1, 0.2, 0.0, 0.7, 0.7)
+    doubt: float = 0.02
     new_offset: float = 0.0
     new_slope: float = 0.0
     new_middle: float = 0.5
@@ -119,7 +120,9 @@ def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolAr
             likeness=asked.likeness(tuning.meaning_share),
         )
     setting = Setting(cases, asked, tuning, usable)
-    probability = np.exp(log_softmax(np.where(setting.known, setting.joined(), -np.inf)))
+    told = np.exp(log_softmax(np.where(setting.known, setting.joined(), -np.inf)))
+    # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
+    probability = (1 - tuning.doubt) * told + tuning.doubt * setting.local_shares
     new = setting.not_in_notebook()
     votes = setting.votes()
     own = probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE

@@ -15,6 +15,7 @@ import numpy as np
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.features import class_sums
 
+POOL_HOLD = 4.0  # cases' worth of holding exponents near their usual values; chosen by us
 Objective = Callable[[FloatArray], tuple[float, FloatArray]]
 
 
@@ -175,7 +176,7 @@ def fit_pool(
     *,
     known: BoolArray,
     most: FloatArray,
-    hold: float = 4.0,
+    hold: float = POOL_HOLD,
 ) -> FloatArray:
     """Return the exponents that join several opinions into one, by least log loss.
 

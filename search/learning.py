@@ -37,6 +37,7 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     opinions = [logistic, means, trials.words, votes, *trials.sides]
     most = MOST_SAY * np.array([float(default.logistic), *[1.0] * (len(MOST_SAY) - 1)])
     say = fit_pool(opinions, trials.truth, np.array(default.say), known=trials.known, most=most)
+    say, doubt = trials.best_doubt(opinions, say)
     tuned = replace(
         default,
         strength=strength,
@@ -44,11 +45,14 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
         tau=tau,
         quiet=quiet,
         say=tuple(float(one) for one in say),
+        doubt=doubt,
     )
     usual = trials.loss(
-        [trials.default_logs, means, trials.words, trials.default_votes, *trials.sides], default.say
+        [trials.default_logs, means, trials.words, trials.default_votes, *trials.sides],
+        default.say,
+        doubt=default.doubt,
     )
-    if trials.loss(opinions, tuned.say) > usual:
+    if trials.loss(opinions, tuned.say, doubt=doubt) > usual:
         tuned = default
     offset, slope, middle = trials.fit_new_cause(tuned.meaning_share)
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))

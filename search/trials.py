@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 from typing import NamedTuple
 
@@ -11,7 +12,7 @@ import numpy as np
 
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.causes import OPINIONS, Setting, Tuning
-from search.fitting import LinearModel, fit_logistic, fit_means, fit_pool, log_softmax
+from search.fitting import POOL_HOLD, LinearModel, fit_logistic, fit_means, fit_pool, log_softmax
 from search.past_cases import Asked, PastCases
 from search.splitting import stratified_folds
 
@@ -35,6 +36,8 @@ _STRENGTHS = (4.0, 16.0, 48.0)
 _TAUS = (0.05, 0.08, 0.13)
 _QUIETS = (0.2, 0.35, 0.5)
 _MEANING_SHARES = (0.3, 0.5, 0.7)
+_DOUBTS = (0.0, 0.01, 0.02, 0.04, 0.07, 0.1)
+_SHARPER = (0.9, 1.0, 1.1, 1.2, 1.35)
 MOST_SAY = np.array([1.6, 4.0, 1.5, 1.2, 1.2, 1.3, 1.5])
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
 UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
@@ -178,13 +181,39 @@ class Trials:
     def _stack(self, logs: Sequence[FloatArray]) -> FloatArray:
         return np.array(logs, np.float32).reshape(len(logs), self.history.cases.n_causes)
 
-    def loss(self, logs: Sequence[FloatArray], say: Sequence[float]) -> float:
+    def loss(self, logs: Sequence[FloatArray], say: Sequence[float], *, doubt: float = 0.0) -> float:
         """Return the log loss of a pool on the held-out cases with a known cause."""
         if not len(self.truth):
             return 0.0
         joined = sum(exponent * one for exponent, one in zip(say, logs, strict=True))
         each = log_softmax(np.where(self.known, joined, -np.inf))
-        return -float(each[np.arange(len(self.truth)), self.truth].mean())
+        own = np.exp(each[np.arange(len(self.truth)), self.truth].astype(np.float64))
+        return -float(np.log(np.maximum((1 - doubt) * own + doubt * self.local_shares, 1e-12)).mean())
+
+    @cached_property
+    def local_shares(self) -> FloatArray:
+        """Return the share of each held-out case's true cause before a word is read."""
+        logs = self.sides[0] + self.sides[1]  # shares, and family against shares
+        shares: FloatArray = np.exp(logs[np.arange(len(self.truth)), self.truth].astype(np.float64))
+        return shares
+
+    def best_doubt(self, logs: Sequence[FloatArray], say: FloatArray) -> tuple[FloatArray, float]:
+        """Return the exponents sharpened, and the doubt mixed in, that together lose least.
+
+        Exponents are held near their usual values as firmly as in fit_pool, so that a few cases cannot sharpen.
+        """
+        usual, cases = np.array(self.default.say), max(len(self.truth), 1)
+
+        def held(sharper: float) -> float:
+            return 0.5 * POOL_HOLD * float(np.square(say * sharper - usual).sum()) / cases
+
+        choices = [
+            (self.loss(logs, (say * sharper).tolist(), doubt=doubt) + held(sharper), doubt, sharper)
+            for doubt in _DOUBTS
+            for sharper in _SHARPER
+        ]
+        _, doubt, sharper = min(choices)
+        return say * sharper, doubt
 
     def _linear_logs(self, strength: float | None) -> FloatArray:
         cause = self.history.cases.cause

@@ -61,6 +61,7 @@ tunings = st.builds(
     quiet=st.sampled_from([0.2, 0.5]),
     meaning_share=st.sampled_from([0.3, 0.7]),
     say=st.lists(st.floats(0, 1.2), min_size=7, max_size=7).map(tuple),
+    doubt=st.sampled_from([0.0, 0.05]),
     new_offset=st.floats(-1, 1),
     new_slope=st.floats(-12, 0),
 )
