@@ -200,7 +200,7 @@ class Trials:
     def best_doubt(self, logs: Sequence[FloatArray], say: FloatArray) -> tuple[FloatArray, float]:
         """Return the exponents sharpened, and the doubt mixed in, that together lose least.
 
-        Exponents are held near their usual values as firmly as in fit_pool, so that a few cases cannot sharpen.
+        Exponents are held near their usual values as firmly as in fit_pool: a few cases cannot sharpen them.
         """
         usual, cases = np.array(self.default.say), max(len(self.truth), 1)
 
