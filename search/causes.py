@@ -35,7 +35,7 @@ __all__ = ["OPINIONS", "Asked", "CauseOdds", "PastCases", "Setting", "Tuning", "
 
 OPINIONS = ("logistic", "means", "words", "vote", "shares", "family", "blinks")
 
-# Chosen by us; tests/search/test_causes.py notices when the order they give changes.
+# Chosen by us; tests/search/test_causes.py notices when they change.
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.15, 0.08
 _HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
 _BLINK_KAPPA = 2.0  # recorded patterns of the whole notebook that one cause's own are shrunk with

@@ -20,7 +20,7 @@ from search.meaning import Meaning
 from search.text import is_stop_word, tokenise
 
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
-# (tests/search/test_learning.py notices when a part stops helping).
+# (tests/search/test_features.py notices when a part is lost).
 _MEANING_SHARE = 0.55
 _PART_SHARES = {"words": 0.3, "pairs": 0.2, "pieces": 0.3, "ideas": 0.2}
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.blinks import BlinkPattern
-from search.causes import CauseOdds, Tuning, cause_odds
+from search.causes import CauseOdds, Setting, Tuning, cause_odds
 from search.past_cases import Asked, PastCases
 from tests.search.labelled import past_cases
 
@@ -198,10 +198,34 @@ def test_a_case_that_was_not_fixed_says_less_of_its_cause() -> None:
     assert fixed > not_fixed > 0
 
 
-def test_an_old_case_says_a_little_less_than_a_new_one() -> None:
-    cases = past_cases([0, 1], date_days=np.array([0, 5000]))
-    old, new = _odds(cases, _asked([0.8, 0.8], 2)).probability
-    assert new > old > 0.5 * new
+def test_a_case_of_ten_years_ago_counts_half_a_new_one() -> None:
+    cases = past_cases([0, 0], date_days=np.array([0, 3650]))
+    old, new = _odds(cases, _asked([0.8, 0.8], 1)).case_weight
+    assert old / new == pytest.approx(0.5)
+
+
+def test_cases_rank_by_how_near_their_set_is() -> None:
+    columns = {"family": [0, 1, 1, 1, 1], "make": [0, 0, 1, 0, 1], "device": [0, 0, 0, 1, 1]}
+    cases = past_cases([0] * 5, **{name: np.array(codes) for name, codes in columns.items()})
+    weight = _odds(cases, _asked([0.5] * 5, 1, family=0, make=0, device=0)).case_weight
+    # Same family, make and device, device, make, nothing.
+    assert (np.diff(weight) < -0.05).all()
+    assert weight[-1] > 0
+
+
+def test_of_equally_like_cases_the_one_of_the_likelier_cause_ranks_first() -> None:
+    odds = _odds(past_cases([0, 1, 1]), _asked([0.8, 0.8, 0.8], 2))
+    assert odds.probability[1] > odds.probability[0]
+    assert odds.case_weight[1] > 1.05 * odds.case_weight[0]
+
+
+def test_blinks_of_a_cause_by_hand() -> None:
+    cases = past_cases([0, 0, 1], blink_code=np.array([0, -1, 1]), blink_patterns=PATTERNS)
+    asked = _asked([0.0] * 3, 2, blinks=PATTERNS[0])
+    logs = Setting(cases, asked, Tuning(), np.ones(3, np.bool_)).blink_logs()
+    # One recorded case fits wholly, one hardly (.03); each cause is shrunk with two of the notebook's.
+    anywhere = (1.0 + 0.03 + 0.05) / (2 + 1.0)
+    assert np.exp(logs) == pytest.approx([(1.0 + 2 * anywhere) / 3, (0.03 + 2 * anywhere) / 3])
 
 
 def test_an_unheard_of_complaint_is_likelier_new() -> None:

@@ -47,6 +47,11 @@ def test_likeness_of_texts(said: str, nearer: str, farther: str) -> None:
     assert _likeness(said, nearer) > _likeness(said, farther)
 
 
+def test_all_parts_together_have_length_one() -> None:
+    # Words, pairs, pieces and ideas; without any of them the row would be shorter.
+    assert np.linalg.norm(_rows(["won't turn on, stone dead"])[0]) == pytest.approx(1.0, abs=0.04)
+
+
 def test_text_without_words_is_a_row_of_zeros() -> None:
     assert not _rows(["", "?!"], meaning=False).any()
     assert _rows([""], meaning=True).shape == (1, 4096 + 256)
