@@ -11,7 +11,7 @@ from search.complaint import Reading
 from search.concepts import ConceptFinder
 from search.matching import match_spans
 from web.lamps import lamp_row
-from web.wording import group_advice, say_count, say_minutes, say_share
+from web.wording import group_advice, say_about, say_count, say_minutes, say_share
 
 
 def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
@@ -34,5 +34,10 @@ def marker(reading: Reading, finder: ConceptFinder) -> Callable[[str], Markup]:
 def register_wording(app: Flask) -> None:
     """Give the templates the filters of this module."""
     app.jinja_env.filters.update(
-        minutes=say_minutes, share=say_share, count=say_count, blink_marks=lamp_row, by_family=group_advice
+        minutes=say_minutes,
+        about=say_about,
+        share=say_share,
+        count=say_count,
+        blink_marks=lamp_row,
+        by_family=group_advice,
     )

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+
 from flask import Blueprint, render_template, request
 
+from kb.family import FamilyNote
 from search.answer import Answer, CheckAnswer
-from search.bench import BlinksError
+from search.bench import Bench, BlinksError
 from web.current import desk
 from web.marking import marker
-from web.state import SearchState
+from web.state import DEFAULT_LIMIT, SearchState
 
 blueprint = Blueprint("search_page", __name__)
 
-CAUSES_SHOWN, CHECKS_SHOWN = 6, 8  # chosen by us: two screens at a bench; the rest is folded away
-LEAST_LIKELY = 0.01  # chosen by us: a cause below one in a hundred is looked up, not looked at
+CAUSES_SHOWN, CHECKS_SHOWN = 5, 8  # chosen by us: two screens at a bench; the rest is folded away
+LESS_LIKELY_SHOWN = 15  # chosen by us: of the folded causes, as many as anybody reads; the rest is summed up
+LEAST_LIKELY = 0.03  # chosen by us: a cause less likely than that is looked up, not looked at
+HITS_SHOWN = 8  # chosen by us: two screens of a telephone; the rest is folded away until more is asked for
+STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
 EVIDENCE_SHOWN = 3  # chosen by us: one line of case links; the rest is folded away
 
 
@@ -42,9 +48,15 @@ def search() -> tuple[str, int]:
         families=families,
         mark=marker(answer.reading, bench.finder),
         steps=steps_of(answer),
+        seen=seen_in(answer, bench),
+        faults=faults_of(answer, bench),
+        model_listed=model_is_listed(answer, families.values()),
         causes_shown=causes_shown(answer),
+        less_shown=causes_shown(answer) + LESS_LIKELY_SHOWN,
         checks_shown=CHECKS_SHOWN,
         evidence_shown=EVIDENCE_SHOWN,
+        hits_shown=HITS_SHOWN if state.limit == DEFAULT_LIMIT else state.limit,
+        stands_out=STANDS_OUT,
         blinks_fault=blinks_fault,
     )
     return page, 422 if blinks_fault else 200
@@ -54,6 +66,46 @@ def causes_shown(answer: Answer) -> int:
     """Return how many causes to show at once: those worth a look, at least two."""
     likely = sum(cause.probability >= LEAST_LIKELY for cause in answer.causes)
     return min(max(likely, 2), CAUSES_SHOWN)
+
+
+def faults_of(answer: Answer, bench: Bench) -> list[str]:
+    """Return the ideas read from the complaint; what kind of set it is stands by itself."""
+    devices = {term.concept for term in bench.knowledge.vocabulary.of_kind("device")}
+    return [concept for concept in answer.reading.concepts if concept not in devices]
+
+
+def model_is_listed(answer: Answer, families: Iterable[FamilyNote]) -> bool:
+    """Tell whether the model said is one that a family note lists, with or without letters after it.
+
+    True where no model was said: there is nothing to doubt.
+    """
+    said = _letters(answer.reading.model)
+    listed = [name for family in families for name in (*family.models, family.chassis_family)]
+    return not said or any(said.startswith(_letters(name.partition("*")[0])) for name in listed)
+
+
+def _letters(name: str) -> str:
+    return "".join(each for each in name.casefold() if each.isalnum())
+
+
+def seen_in(answer: Answer, bench: Bench) -> Callable[[str], str]:
+    """Return what says where a cause was met: in the set's own family the usual, else in which others.
+
+    A check that names C841 holds for the family it was written for, and misleads on another chassis.
+    """
+    table = bench.knowledge.table
+    met: dict[str, dict[str, None]] = {}
+    for cause in answer.causes:
+        codes = [int(table.family[table.row_of[case]]) for case in cause.evidence if case in table.row_of]
+        met[cause.root_cause] = dict.fromkeys(table.family_names[code] for code in codes if code >= 0)
+
+    def seen(root_cause: str) -> str:
+        families = met.get(root_cause, {})
+        if not families or answer.reading.family in families:
+            return ""
+        return f"seen in {', '.join(list(families)[:3])}{' only' if answer.reading.family else ''}"
+
+    return seen
 
 
 def steps_of(answer: Answer) -> list[CheckAnswer | None]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
-from web.wording import group_advice, say_count, say_minutes, say_share
+from web.wording import group_advice, say_about, say_count, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100
@@ -96,7 +96,7 @@ def reading_lines(answer: Answer) -> Iterator[str]:
         ("make", reading.make),
         ("device", reading.device),
         ("blinks", str(reading.blinks or "")),
-        ("fault", ", ".join(reading.concepts)),
+        ("meaning", ", ".join(reading.concepts)),
     )
     understood = "; ".join(f"{name} {said}" for name, said in facts if said)
     yield from heading("Understood")
@@ -132,14 +132,15 @@ def check_lines(answer: Answer) -> Iterator[str]:
         yield from check_line(check)
     if answer.expected_minutes is not None:
         naive = ""
-        if answer.naive_minutes is not None:
-            naive = f"; likeliest first: {say_minutes(answer.naive_minutes)}"
-        yield f"  Expected to find it: {say_minutes(answer.expected_minutes)}{naive}"
+        expected, other = say_about(answer.expected_minutes), say_about(answer.naive_minutes)
+        if answer.naive_minutes is not None and other != expected:
+            naive = f"; likeliest first: {other}"
+        yield f"  To find it, on average: {expected}{naive}"
     if answer.bench_time is not None:
         time = answer.bench_time
         yield (
-            f"  Whole job, for a quote: {say_minutes(time.median)}, "
-            f"9 in 10 within {say_minutes(time.low)} to {say_minutes(time.high)}"
+            f"  Whole job, for a quote: {say_about(time.median)}, "
+            f"9 in 10 within {say_about(time.low)} to {say_about(time.high)}"
         )
 
 

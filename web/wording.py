@@ -18,6 +18,13 @@ def say_minutes(minutes: float | None) -> str:
     return format_minutes(max(round(minutes), 1 if minutes > 0 else 0))
 
 
+def say_about(minutes: float | None) -> str:
+    """Say an estimate: to five minutes from twenty on, for no estimate is better than that (chosen by us)."""
+    if minutes is None or not math.isfinite(minutes) or minutes < 20:
+        return say_minutes(minutes)
+    return format_minutes(5 * round(minutes / 5))
+
+
 def say_share(share: float | None) -> str:
     """Say a share within [0, 1] as a whole percentage that never claims 0 or 100 for what is neither."""
     if share is None or not math.isfinite(share):

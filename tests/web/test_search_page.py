@@ -22,9 +22,9 @@ def test_answer_keeps_the_order_of_the_bench(client: FlaskClient) -> None:
         place(text, said)
         for said in (
             'class="caution"',
+            "Understood</h2>",
             "Before power</h2>",
             "Tell the owner</h2>",
-            "Understood</h2>",
             "Likely causes</h2>",
             "Check in this order</h2>",
             "While it is open</h2>",
@@ -36,7 +36,7 @@ def test_answer_keeps_the_order_of_the_bench(client: FlaskClient) -> None:
 
 def test_cautions_carry_their_sentence_and_sign(client: FlaskClient) -> None:
     text = client.get(ASKED).text
-    box = text[place(text, 'class="caution"') : place(text, "Before power</h2>")]
+    box = text[place(text, 'class="caution"') : place(text, 'class="ask card')]
     assert box.count("<svg") == 2
     assert "mains" in box
     assert "stored charge" in box
@@ -138,3 +138,56 @@ def test_each_page_ends_with_whose_experience_it_is(client: FlaskClient, path: s
     assert "one shop's own experience" in foot
     assert "licensed" in foot
     assert "Local codes come first" in foot.replace("Local\n  codes", "Local codes").replace("\n  ", " ")
+
+
+def test_set_without_a_family_is_on_the_telephone(client: FlaskClient) -> None:
+    text = client.get("/?q=no+backlight+and+six+blinks").text
+    assert "ask for the model on the label" in text
+    assert place(text, "Tell the owner</h2>") < place(text, "Before power</h2>")
+    assert "Open the set, if it is HV-L2" in text
+
+
+def test_misheard_model_is_doubted_and_a_longer_one_is_not(client: FlaskClient) -> None:
+    misheard = client.get("/?q=HV-43K2+dead").text
+    assert "nearest to</span>" in misheard or "nearest to HV-43K2" in misheard
+    assert "No family note lists HV-43K2; HV-L2 has the nearest name." in misheard
+    for listed in ("HV-43L2", "hv 43 l2", "HV-43L2-GB", "HV-L2"):
+        text = client.get("/", query_string={"q": f"{listed} dead"}).text
+        assert "No family note lists" not in text, listed
+
+
+def test_kind_of_set_is_no_fault(client: FlaskClient) -> None:
+    text = client.get("/?q=washing+machine+does+not+drain").text
+    assert '<span class="soft">fault</span> does not drain' in text
+    assert '<span class="soft">fault</span> washing machine' not in text
+
+
+def test_cause_met_only_on_other_chassis_says_so(client: FlaskClient) -> None:
+    """A check that names a part holds for the chassis it was written for."""
+    text = client.get("/?q=drain+pump+dead&family=HV-L2").text
+    causes = text[place(text, "Likely causes</h2>") : place(text, "Past repairs</h2>")]
+    assert "seen in TN-W2 only" in causes
+    assert "seen in HV-L2" not in causes
+    assert "seen in HV-L2" in client.get("/?q=dead+three+flashes").text
+
+
+def test_each_step_can_be_ruled_out_where_it_stands(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    checks = text[place(text, "Check in this order</h2>") : place(text, "Past repairs</h2>")]
+    assert "rule_out=PFC+MOSFET+shorted" in checks
+
+
+def test_long_lists_are_cut_and_say_what_was_cut(client: FlaskClient, root: Path) -> None:
+    note = (root / "cases/2026/20260620-c5pp.md").read_text()
+    for number in range(30):
+        case_id, part = f"20260621-{number:04d}", "bcdfghjkmnpqrstvwxz"[number % 19] * (3 + number // 19)
+        text = note.replace("20260620-c5pp", case_id).replace("pump jammed", f"{part} cracked")
+        (root / f"cases/2026/{case_id}.md").write_text(text)
+    text = client.get("/?q=does+not+drain").text
+    assert "12 more past repairs" in text
+    assert "less likely causes" in text
+    causes = text[place(text, "Likely causes</h2>") : place(text, "Check in this order</h2>")]
+    assert "Nothing stands out." in causes
+    assert causes.count("Not it<") == 15
+    assert " others, " in causes
+    assert "more past repairs" not in client.get("/?q=does+not+drain&limit=40").text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from search.answer import Advice
-from web.wording import group_advice, say_count, say_minutes, say_share
+from web.wording import group_advice, say_about, say_count, say_minutes, say_share
 
 
 @pytest.mark.parametrize(
@@ -29,6 +29,14 @@ def test_share_is_said_in_whole_per_cent(share: float | None, said: str) -> None
 )
 def test_minutes_are_said_whole(minutes: float | None, said: str) -> None:
     assert say_minutes(minutes) == said
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [(18.5, "18 min"), (21, "20 min"), (63.1, "1 h 5 min"), (86, "1 h 25 min"), (None, "not known")],
+)
+def test_estimates_are_said_to_five_minutes(minutes: float | None, said: str) -> None:
+    assert say_about(minutes) == said
 
 
 def test_counts_agree_with_their_noun() -> None:
