@@ -92,7 +92,9 @@ def quote(
         high=high,
         parts_cost=parts_cost,
         currency=currency,
-        sentence=_sentence(low, median, high, currency=currency, reasons=reasons),
+        sentence=_sentence(
+            low, median, high, currency=currency, extent=_extent(parts_cost), reasons=reasons
+        ),
         reasons=reasons,
     )
 
@@ -118,11 +120,17 @@ def _reasons(median: float, *, currency: str, worth: float | None, past: PastTri
     return tuple(reasons)
 
 
-def _sentence(low: float, median: float, high: float, *, currency: str, reasons: tuple[str, ...]) -> str:
+def _extent(parts_cost: float) -> str:
+    return "parts included" if parts_cost > 0 else "for the labour; parts come on top"
+
+
+def _sentence(
+    low: float, median: float, high: float, *, currency: str, extent: str, reasons: tuple[str, ...]
+) -> str:
     span = f"{low:.0f} to {money(high, currency)}" if round(low) != round(high) else money(high, currency)
     price = (
         f"Such a repair usually costs about {money(median, currency)}, in nine cases of ten {span}, "
-        "parts included; we ring you before it costs more."
+        f"{extent}; we ring you before it costs more."
     )
     if reasons:
         price += f" It is likely not worth it: {' and '.join(reasons)}."

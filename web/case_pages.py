@@ -12,6 +12,7 @@ from kb.case import CaseNote
 from kb.errors import NoteError
 from kb.rendering import render_markdown
 from search.answer import Caution
+from web.comeback import compare, days_between
 from web.current import desk
 from web.fields import shown_fields
 
@@ -50,6 +51,18 @@ def cautions_of(note: CaseNote) -> list[Caution]:
     return [Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in kinds]
 
 
+def earlier_case(note: CaseNote) -> CaseNote | None:
+    """Return the case that this one says came back, where the notebook still has it and can read it."""
+    notebook = desk().notebook
+    path = notebook.case_path(note.comeback_of) if note.comeback_of else None
+    if path is None or note.comeback_of == note.case:
+        return None
+    try:
+        return notebook.read_case(path)
+    except (NoteError, FileNotFoundError):
+        return None
+
+
 @blueprint.get("/cases/<case_id>")
 def show(case_id: str) -> str | Response:
     """Show one case; a note whose fields cannot be read is shown as it stands, to be mended."""
@@ -57,6 +70,7 @@ def show(case_id: str) -> str | Response:
     if found.note is None:
         return redirect(url_for("mend_page.show", file=found.path))
     note = found.note
+    earlier = earlier_case(note)
     return render_template(
         "case.html",
         note=note,
@@ -65,4 +79,7 @@ def show(case_id: str) -> str | Response:
         cautions=cautions_of(note),
         body=Markup(render_markdown(note.body)),
         later=desk().bench.comebacks_of(note.case),
+        earlier=earlier,
+        compared=compare(earlier, note) if earlier else [],
+        days=days_between(earlier, note) if earlier else 0,
     )

@@ -19,6 +19,7 @@ from web import case_form
 from web.alike import Alike, find_alike
 from web.case_form import Texts
 from web.case_pages import find_note
+from web.comeback import texts_of_comeback
 from web.current import desk
 from web.errors import fields_at_fault
 from web.state import SearchState
@@ -75,13 +76,23 @@ def opening_texts() -> Texts:
         note = find_note(like).note
         if note is not None:
             return case_form.texts_like(note, today())
+    came_back = request.args.get("comeback", "")
+    if came_back:
+        note = find_note(came_back).note
+        if note is not None:
+            return texts_of_comeback(note, today())
     state = SearchState.from_args(request.args)
     cause = request.args.get("cause", "").strip()
     if state.empty:
         return {**case_form.empty_texts(today()), "root_cause": cause}
     bench = desk().bench
     reading = bench.read(state.q, family=state.family, blinks=state.blinks)
-    return {**case_form.texts_from_reading(reading, cause, today()), "board": board_of(cause)}
+    symptoms = {term.concept for term in bench.knowledge.vocabulary.of_kind("symptom")}
+    return {
+        **case_form.texts_from_reading(reading, cause, today()),
+        "board": board_of(cause),
+        "symptom": case_form.joined([concept for concept in reading.concepts if concept in symptoms]),
+    }
 
 
 def board_of(cause: str) -> str:

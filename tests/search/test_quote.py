@@ -18,6 +18,11 @@ def test_quote_is_labour_for_the_bench_time_plus_parts() -> None:
     assert price.as_json()["reasons"] == []
 
 
+def test_quote_without_parts_never_claims_to_include_them() -> None:
+    assert "for the labour; parts come on top;" in quote(HOUR, 40, 0).sentence
+    assert "parts come on top" not in quote(HOUR, 40, 15).sentence
+
+
 def test_quote_is_never_below_the_minimum() -> None:
     price = quote(HOUR, 40, 0, minimum_charge=50)
     assert (price.low, price.median, price.high) == (50, 50, 80)

@@ -124,3 +124,19 @@ def test_preview_renders_markdown_harmlessly(client: FlaskClient) -> None:
     response = client.post("/preview", data={"body": "**hot** <script>alert(1)</script>"})
     assert "<strong>hot</strong>" in response.text
     assert "<script>" not in response.text
+
+
+def test_write_up_from_a_search_starts_with_the_symptoms_that_were_read(client: FlaskClient) -> None:
+    form = client.get("/cases/new?q=washing+machine+does+not+drain+and+smells+of+burning").text
+    box = form.split('name="symptom"')[1].split("</textarea>")[0]
+    assert "does not drain" in box
+    assert "washing machine" not in box
+
+
+def test_comeback_starts_with_the_set_but_not_with_what_was_found(client: FlaskClient) -> None:
+    form = client.get("/cases/new?comeback=20260318-k7f2").text
+    for value in ("20260318-k7f2", "HV-43L2", "HV-L2"):
+        assert f'value="{value}"' in form, value
+    assert "PFC MOSFET shorted" not in form
+    assert "the mains fuse replaced" not in form
+    assert client.get("/cases/new?comeback=20990101-none").status_code == 404
