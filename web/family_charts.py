@@ -49,7 +49,7 @@ def say_comebacks(rate: ComebackRate) -> str:
             f"{counts}; none was followed for {rate.days} days yet" if rate.repairs else "no fixed repair yet"
         )
     said = f"{say_share(rate.rate)}, " if rate.repairs >= 5 else ""
-    return f"{counts}: {said}95 % interval {say_interval(rate.low, rate.high)}"
+    return f"{counts} so far; by {rate.days} days {said}95 % interval {say_interval(rate.low, rate.high)}"
 
 
 def say_chance(probability: float) -> str:

@@ -10,7 +10,7 @@ from search.family_figures import CauseFigures, FamilyFigures, FamilySummary
 from web.family_charts import say_comebacks, say_fix_time, say_interval, say_of, say_share_and_interval
 from web.family_view import FamilyView
 from web.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
-from web.wording import say_count, say_minutes
+from web.wording import say_about, say_count, say_minutes
 
 PARTS_SHOWN = 10  # chosen by us; --json has them all
 
@@ -128,8 +128,8 @@ def quote_lines(view: FamilyView) -> Iterator[str]:
     if time is None:
         return
     yield from heading("The quote")
-    span = f"{say_minutes(time.low)} to {say_minutes(time.high)}"
-    yield f"  {say_minutes(time.median)} at the bench, 9 jobs in 10 {span}"
+    span = f"{say_about(time.low)} to {say_about(time.high)}"
+    yield f"  {say_about(time.median)} at the bench, 9 jobs in 10 {span}"
     if view.quote:
         yield from wrapped(view.quote.sentence, first="  ")
     elif view.settings_trouble:
