@@ -129,7 +129,8 @@ def best_order(actions: Sequence[Action], *, opening_min: Sequence[float] = ()) 
     action and, for each closed cluster, its best prefix by (sum P) / (opening + sum C); that whole prefix.
     Ties: the likelier action, then the earlier in `actions`; a single action before a cluster's prefix.
     Source: Kadane and Simon 1977 (from memory); Ottosen and Jensen, The Cost of Troubleshooting Cost Clusters
-    with Inside Information, arXiv 1203.3502. Without clusters it is Smith's rule of 1956.
+    with Inside Information, arXiv 1203.3502 (its abstract). Without clusters it is Smith's rule of 1956 (from
+    memory).
     """
     ranked = sorted(
         range(len(actions)),

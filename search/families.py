@@ -165,7 +165,7 @@ def _not_seen_yet(counts: Sequence[int]) -> float:
 
     counts: cases of each cause. Good-Turing, causes seen once over cases, with one case more below so that
     the only case so far counts for half (chosen by us); 1.0 without any.
-    Source: Good 1953, The population frequencies of species and the estimation of population parameters.
+    Source: Good 1953, The population frequencies of species (from memory).
     """
     return sum(count == 1 for count in counts) / (sum(counts) + 1) if counts else 1.0
 

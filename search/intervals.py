@@ -27,7 +27,7 @@ def wilson_interval(successes: int, trials: int, *, z: float = 1.959964) -> tupl
     z: standard normal quantile, 1.959964 for 95 %.
     Returns: lower and upper bound, each within [0, 1].
     Raises: ValueError when the counts do not fit.
-    Source: Wilson 1927; NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1.
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
     if not 0 <= successes <= trials:
         raise ValueError(f"successes {successes} of {trials} trials; both counts, the first not the larger")

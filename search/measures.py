@@ -31,7 +31,10 @@ def share_within(ranks: FloatArray, place: int) -> float:
 
 
 def mean_reciprocal_rank(ranks: FloatArray) -> float:
-    """Return the mean of 1 / rank; 0 to 1, inf counting 0, nan of nothing. Source: Voorhees 1999 (TREC-8)."""
+    """Return the mean of 1 / rank; 0 to 1, inf counting 0, nan of nothing.
+
+    Source: Voorhees 1999, TREC-8 (from memory).
+    """
     return float(np.mean(1.0 / ranks)) if len(ranks) else float("nan")
 
 
@@ -39,7 +42,7 @@ def average_precision(relevant: Sequence[bool] | BoolArray, total: int) -> float
     """Return the mean precision at the places of relevant results, over all relevant ones.
 
     relevant: whether each result is, best first. total: how many relevant ones exist, at least 1.
-    Source: Croft, Metzler and Strohman, Search Engines, section 8.4.2.
+    Source: Croft, Metzler and Strohman, Search Engines, section 8.4.2 (from memory).
     """
     hits = np.asarray(relevant, np.float64)
     precision = np.cumsum(hits) / np.arange(1, len(hits) + 1)
@@ -47,7 +50,7 @@ def average_precision(relevant: Sequence[bool] | BoolArray, total: int) -> float
 
 
 def discounted_gain(gains: Sequence[float] | FloatArray) -> float:
-    """Return the sum of gain / log2(place + 1). Source: Jarvelin and Kekalainen 2002."""
+    """Return the sum of gain / log2(place + 1). Source: Jarvelin and Kekalainen 2002 (from memory)."""
     values = np.asarray(gains, np.float64)
     return float((values / np.log2(np.arange(2, len(values) + 2))).sum())
 
@@ -66,7 +69,7 @@ def log_loss(probability_of_truth: FloatArray, *, floor: float = 1e-12) -> float
 def brier_score(probabilities: FloatArray, truth: IntArray) -> float:
     """Return the mean over rows of the sum over classes of (p - outcome) squared; 0 to 2.
 
-    Source: Brier 1950. scikit-learn's value for two classes (one probability) is half of this.
+    Source: Brier 1950 (from memory). scikit-learn's value for two classes (one probability) is half of this.
     """
     outcome = np.zeros_like(probabilities)
     known = truth >= 0
@@ -89,7 +92,7 @@ def reliability(claimed: FloatArray, came_true: BoolArray, *, bins: int = 10) ->
     """Return the reliability table over equal bins of [0, 1]; empty bins are left out.
 
     claimed: (n,) probabilities. came_true: (n,). A claim on a bound belongs to the bin above it.
-    Source: Guo and others 2017, On Calibration of Modern Neural Networks, section 2.
+    Source: Guo and others 2017, On Calibration of Modern Neural Networks (from memory).
     """
     at = np.minimum((np.asarray(claimed) * bins).astype(np.int64), bins - 1)
     table = []

@@ -1,8 +1,8 @@
 """Score documents for a weighted set of terms (BM25F), and take the best of them.
 
 All scorers take and return arrays. Source of the formula: Robertson and Zaragoza 2009, The Probabilistic
-Relevance Framework: BM25 and Beyond, section 3.6 (fields are weighted and length-normalised first, then
-saturated once).
+Relevance Framework: BM25 and Beyond (from memory): fields are weighted and length-normalised first, then
+saturated once.
 """
 
 from __future__ import annotations

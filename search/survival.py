@@ -61,7 +61,7 @@ def kaplan_meier(durations: Sequence[float], happened: Sequence[bool]) -> Surviv
     durations: (n,) not negative, any unit. happened: (n,) True where the event came, False where censored.
     Ties: an event and a censoring at one time, the event counts as earlier. Standard errors: Greenwood.
     Raises: ValueError when lengths differ or a duration is negative.
-    Source: Kaplan and Meier 1958; Greenwood 1926.
+    Source: Kaplan and Meier 1958; Greenwood 1926 (both from memory).
     """
     spans = np.asarray(durations, dtype=np.float64)
     came: BoolArray = np.asarray(happened, dtype=bool)

@@ -54,7 +54,8 @@ def holm(p_values: Sequence[float]) -> list[float]:
     """Return p-values adjusted for being several, in the order given.
 
     The chance of a single false alarm among all of them stays at or below the threshold they are compared
-    with, whatever their dependence. Ties keep equal adjusted values. Source: Holm 1979.
+    with, whatever their dependence. Ties keep equal adjusted values.
+    Source: Holm 1979 (from memory).
     """
     adjusted = [0.0] * len(p_values)
     running = 0.0

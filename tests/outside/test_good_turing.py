@@ -30,8 +30,8 @@ def test_new_share_follows_draws_from_a_known_distribution(exponent: float, case
         estimated.append(good_turing_new(drawn))
         real.append(share[np.setdiff1d(np.arange(len(share)), drawn)].sum())
     gap = np.array(estimated) - np.array(real)
-    # Good-Turing is biased by less than 1 / cases (Good 1953), our half case by at most .5 / (cases + 1);
-    # on top comes the noise of the mean of 400 draws, three standard errors of it.
+    # Good-Turing is biased by less than 1 / cases (Good 1953, from memory), our half case by at most
+    # .5 / (cases + 1); on top comes the noise of the mean of 400 draws, three standard errors of it.
     noise = 3 * gap.std() / np.sqrt(len(gap))
     assert abs(gap.mean()) <= 1.5 / cases + noise
     assert noise < 0.02
