@@ -1,0 +1,72 @@
+"""Damage everything the program keeps for itself: the answers stay what a clean copy gives."""
+
+from __future__ import annotations
+
+import random
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.notebook import Notebook
+from search.bench import Bench
+
+from .notebooks import small_notebook
+from .test_index import damage
+
+ASKED = ("set is dead", "six blinks, no picture", "clicks and starts again", "")
+
+
+def answers(bench: Bench) -> list[Any]:
+    """Return everything that answers say, but for the time they took."""
+    said = []
+    for text in ASKED:
+        answer = bench.answer(text, limit=40).as_json()
+        del answer["took_ms"]
+        said.append(answer)
+    return said
+
+
+def the_same(said: Any, right: Any) -> bool:
+    """Compare answers: texts, counts and order exactly, figures but for the order of adding up."""
+    if isinstance(right, float) and isinstance(said, float | int):
+        return said == pytest.approx(right, rel=1e-4, abs=1e-5)
+    if isinstance(right, dict):
+        return right.keys() == said.keys() and all(the_same(said[key], right[key]) for key in right)
+    if isinstance(right, list):
+        return len(said) == len(right) and all(map(the_same, said, right))
+    return bool(said == right)
+
+
+def kept_files(root: Path) -> list[Path]:
+    return sorted(path for path in (root / ".benchlore").rglob("*") if path.is_file() and path.stat().st_size)
+
+
+def notes_in(root: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(root)): path.read_bytes() for path in sorted(root.glob("cases/**/*.md"))}
+
+
+def test_200_damages_change_no_answer_of_the_bench(tmp_path: Path) -> None:
+    """Spoil what is kept 200 times, half of them under a bench at work, among them the learned causes."""
+    notebook = small_notebook(tmp_path / "shop", 24)
+    clean = Path(shutil.copytree(notebook.root, tmp_path / "clean"))
+    right, notes = answers(Bench(Notebook(clean))), notes_in(notebook.root)
+    dice = random.Random(20261125)
+    bench = Bench(notebook, look_again_s=0)
+    answers(bench)
+    spoiled = set()
+    for number in range(200):
+        files = kept_files(notebook.root)
+        for path in dice.sample(files, dice.choice([1, 1, 2, len(files)])):
+            spoiled.add(path.name if path.parent.name == ".benchlore" else path.suffix)
+            damage(path, dice)
+        if number % 2:
+            bench = Bench(Notebook(notebook.root), look_again_s=0)
+        else:
+            bench.refresh(now=True)
+        assert the_same(answers(bench), right), (number, sorted(spoiled))
+        assert bench.warning == ""
+    assert {".json", ".toc", ".rows", ".trm", ".pst", "causes.npz"} <= spoiled
+    assert notes_in(notebook.root) == notes
+    assert the_same(answers(Bench(Notebook(notebook.root))), right)
