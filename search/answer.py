@@ -69,8 +69,10 @@ class CaseHit:
 class CauseAnswer:
     """One likely root cause and what stands behind it.
 
-    probability: within [0, 1]; those of all causes, `Answer.other_causes` and `Answer.not_in_notebook` sum to 1.
+    probability: within [0, 1]; those of all causes, `Answer.other_causes` and `Answer.not_in_notebook`
+    sum to 1.
     cases: number of past cases with this cause; evidence: their ids, the weightiest for this complaint first.
+    by_family: families in which it was met with the number of cases of each, most cases first; ties by name.
     fix_time_min: median of the repairs that were fixed, else of all of them; minutes.
     check_time_assumed: the check has no recorded time, so one was assumed.
     """
@@ -87,6 +89,7 @@ class CauseAnswer:
     proof: tuple[str, ...]
     parts: tuple[str, ...]
     evidence: tuple[str, ...]
+    by_family: tuple[tuple[str, int], ...]
 
     def as_json(self) -> dict[str, Any]:
         """Return the cause as it stands in the JSON answer."""
@@ -103,6 +106,7 @@ class CauseAnswer:
             "proof": list(self.proof),
             "parts": list(self.parts),
             "evidence": list(self.evidence),
+            "by_family": dict(self.by_family),
         }
 
 
@@ -139,10 +143,14 @@ class FamilyShare:
 
 @dataclass(frozen=True, kw_only=True)
 class Caution:
-    """A hazard and the plain sentence that goes with it."""
+    """A hazard and the plain sentence that goes with it.
+
+    likely: False where it belongs to a cause that is only possible; a face may shorten it, not drop it.
+    """
 
     kind: str
     says: str
+    likely: bool = True
 
 
 @dataclass(frozen=True)

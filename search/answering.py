@@ -34,6 +34,8 @@ FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its adv
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED, BAD_NOTES_LISTED = 6, 3, 3
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
+CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
+LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,16 +158,19 @@ def put_together(
     checked = worth or named[:1]
     order = _order(knowledge, odds.probability, checked, opening_min)
     causes = tuple(_cause(knowledge, odds, code) for code in named)
+    profiles = [knowledge.profile(code) for code in named[:CAUSES_WARNED_OF]]
+    warned = [(cause.probability, profile) for cause, profile in zip(causes, profiles, strict=False)]
+    rest = float(odds.probability.sum()) - sum(cause.probability for cause in causes)
     said = bool(reading.family)
     return Answer(
         reading=reading,
-        caution=_cautions(knowledge, likely, [knowledge.profile(code) for code in named[:5]]),
+        caution=_cautions(knowledge, likely, warned, said=said),
         before_power=_advice(likely, "before_power", said=said),
         tell_owner=_advice(likely, "tell_owner", said=said),
         while_open=_advice(likely, "while_open", said=said),
         families=families,
         causes=causes,
-        other_causes=max(0.0, float(odds.probability.sum()) - sum(cause.probability for cause in causes)),
+        other_causes=max(0.0, rest) if len(named) == CAUSES_NAMED else 0.0,
         not_in_notebook=odds.not_in_notebook,
         ruled_out=ruling.names,
         checks=_checks(knowledge, order),
@@ -257,7 +262,18 @@ def _cause(knowledge: Knowledge, odds: CauseOdds, code: int) -> CauseAnswer:
         proof=profile.proof,
         parts=profile.parts,
         evidence=tuple(table.ids[row] for row in weightiest.tolist()),
+        by_family=_by_family(table, rows),
     )
+
+
+def _by_family(table: CaseTable, rows: IntArray) -> tuple[tuple[str, int], ...]:
+    codes, counts = np.unique(table.family[rows], return_counts=True)
+    met = [
+        (table.family_names[code], count)
+        for code, count in zip(codes.tolist(), counts.tolist(), strict=True)
+        if code >= 0
+    ]
+    return tuple(sorted(met, key=lambda each: (-each[1], each[0])))
 
 
 def _family_shares(knowledge: Knowledge, reading: Reading, weight: FloatArray) -> tuple[FamilyShare, ...]:
@@ -299,14 +315,30 @@ def _likeliest(probability: FloatArray, limit: int) -> list[int]:
 
 
 def _cautions(
-    knowledge: Knowledge, families: Sequence[FamilyNote], profiles: Sequence[CauseProfile]
+    knowledge: Knowledge,
+    families: Sequence[FamilyNote],
+    causes: Sequence[tuple[float, CauseProfile]],
+    *,
+    said: bool,
 ) -> tuple[Caution, ...]:
-    """Return the hazards of the likely families, then of the likely causes; never none at all."""
-    kinds = [kind for family in families for kind in family.caution]
-    kinds += [kind for profile in profiles for kind in profile.caution]
+    """Return the hazards of the likely families, then of the likely causes, then of the possible ones.
+
+    What kills in every set is among the likely ones unless the note of the family said has its own list.
+    """
+    likely = [kind for family in families for kind in family.caution]
+    possible: list[str] = []
+    for probability, profile in causes:
+        if probability >= LIKELY_ENOUGH_TO_WARN:
+            likely += profile.caution
+        elif probability >= WORTH_A_CHECK:
+            possible += profile.caution
+    if not (said and likely):
+        likely += DEFAULT_CAUTIONS
+    lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
+    leading = dict.fromkeys([*likely, *lethal])
     return tuple(
-        Caution(kind=kind, says=knowledge.vocabulary.caution_sentence(kind))
-        for kind in dict.fromkeys(kinds or DEFAULT_CAUTIONS)
+        Caution(kind=kind, says=knowledge.vocabulary.caution_sentence(kind), likely=kind in leading)
+        for kind in dict.fromkeys([*leading, *possible])
     )
 
 

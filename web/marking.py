@@ -11,7 +11,7 @@ from search.complaint import Reading
 from search.concepts import ConceptFinder
 from search.matching import match_spans
 from web.lamps import lamp_row
-from web.wording import group_advice, say_about, say_count, say_minutes, say_share
+from web.wording import group_advice, say_about, say_count, say_minutes, say_record, say_share, say_where
 
 
 def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
@@ -35,6 +35,8 @@ def register_wording(app: Flask) -> None:
     """Give the templates the filters of this module."""
     app.jinja_env.filters.update(
         minutes=say_minutes,
+        record=say_record,
+        where=say_where,
         about=say_about,
         share=say_share,
         count=say_count,

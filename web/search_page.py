@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from flask import Blueprint, render_template, request
 
@@ -12,6 +12,7 @@ from search.bench import Bench, BlinksError
 from web.current import desk
 from web.marking import marker
 from web.state import DEFAULT_LIMIT, SearchState
+from web.wording import say_where
 
 blueprint = Blueprint("search_page", __name__)
 
@@ -48,7 +49,7 @@ def search() -> tuple[str, int]:
         families=families,
         mark=marker(answer.reading, bench.finder),
         steps=steps_of(answer),
-        seen=seen_in(answer, bench),
+        elsewhere=elsewhere_of(answer),
         faults=faults_of(answer, bench),
         model_listed=model_is_listed(answer, families.values()),
         causes_shown=causes_shown(answer),
@@ -63,9 +64,9 @@ def search() -> tuple[str, int]:
 
 
 def causes_shown(answer: Answer) -> int:
-    """Return how many causes to show at once: those worth a look, at least two."""
+    """Return how many causes to show at once: those worth a look, at least the first."""
     likely = sum(cause.probability >= LEAST_LIKELY for cause in answer.causes)
-    return min(max(likely, 2), CAUSES_SHOWN)
+    return min(max(likely, 1), CAUSES_SHOWN)
 
 
 def faults_of(answer: Answer, bench: Bench) -> list[str]:
@@ -88,24 +89,13 @@ def _letters(name: str) -> str:
     return "".join(each for each in name.casefold() if each.isalnum())
 
 
-def seen_in(answer: Answer, bench: Bench) -> Callable[[str], str]:
-    """Return what says where a cause was met: in the set's own family the usual, else in which others.
-
-    A check that names C841 holds for the family it was written for, and misleads on another chassis.
-    """
-    table = bench.knowledge.table
-    met: dict[str, dict[str, None]] = {}
-    for cause in answer.causes:
-        codes = [int(table.family[table.row_of[case]]) for case in cause.evidence if case in table.row_of]
-        met[cause.root_cause] = dict.fromkeys(table.family_names[code] for code in codes if code >= 0)
-
-    def seen(root_cause: str) -> str:
-        families = met.get(root_cause, {})
-        if not families or answer.reading.family in families:
-            return ""
-        return f"seen in {', '.join(list(families)[:3])}{' only' if answer.reading.family else ''}"
-
-    return seen
+def elsewhere_of(answer: Answer) -> dict[str, str]:
+    """Return for each cause that was never met in the set's own family where it was met instead."""
+    family = answer.reading.family
+    return {
+        cause.root_cause: "" if family in dict(cause.by_family) else say_where(cause, family)
+        for cause in answer.causes
+    }
 
 
 def steps_of(answer: Answer) -> list[CheckAnswer | None]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
-from web.wording import group_advice, say_about, say_count, say_minutes, say_share
+from web.wording import group_advice, say_about, say_minutes, say_record, say_share, say_where
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100
@@ -58,7 +58,7 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     yield from reading_lines(answer)
     yield from heading("Likely causes")
     for cause in answer.causes[:CAUSES_SHOWN]:
-        yield from cause_lines(cause)
+        yield from cause_lines(cause, answer.reading.family)
     rest = answer.other_causes + sum(cause.probability for cause in answer.causes[CAUSES_SHOWN:])
     if rest > 0:
         yield f"  {'':{BAR_WIDTH}} {say_share(rest):>9}  other causes in this notebook"
@@ -81,8 +81,10 @@ def answer_lines(answer: Answer) -> Iterator[str]:
 
 def caution_lines(cautions: Iterable[Caution]) -> Iterator[str]:
     """Give the hazards, black on yellow where the terminal has colours."""
-    for caution in cautions:
-        said = f"{caution.kind.upper()}: {caution.says}" if caution.says else caution.kind.upper()
+    cautions = list(cautions)
+    sentences = [": ".join(filter(None, (each.kind.upper(), each.says))) for each in cautions if each.likely]
+    possible = ", ".join(each.kind.upper() for each in cautions if not each.likely)
+    for said in [*sentences, *([f"Less likely: {possible}"] if possible else [])]:
         for line in wrapped(said, first=" /!\\  ", rest="      "):
             yield click.style(f"{line:<{width()}}", fg="black", bg="bright_yellow")
 
@@ -107,14 +109,11 @@ def reading_lines(answer: Answer) -> Iterator[str]:
         yield from wrapped(notice, first="  ! ", rest="    ")
 
 
-def cause_lines(cause: CauseAnswer) -> Iterator[str]:
-    """Give one cause: its bar, what is known of it, the cases behind it."""
+def cause_lines(cause: CauseAnswer, family: str) -> Iterator[str]:
+    """Give one cause: its bar, what is known of it, the cases behind it. family: the one said, or ""."""
     name = click.style(cause.root_cause, bold=True)
     yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {name}"
-    facts = [cause.board, say_count(cause.cases, "case")]
-    if cause.fix_time_min is not None:
-        facts.append(f"usual fix {say_minutes(cause.fix_time_min)}")
-    facts.append(", ".join(cause.evidence[:3]))
+    facts = [cause.board, *say_record(cause), say_where(cause, family), ", ".join(cause.evidence[:3])]
     yield from wrapped("; ".join(fact for fact in facts if fact), first=" " * (BAR_WIDTH + 14))
 
 
@@ -135,7 +134,7 @@ def check_lines(answer: Answer) -> Iterator[str]:
         expected, other = say_about(answer.expected_minutes), say_about(answer.naive_minutes)
         if answer.naive_minutes is not None and other != expected:
             naive = f"; likeliest first: {other}"
-        yield f"  To find it, on average: {expected}{naive}"
+        yield f"  Checking takes, on average: {expected}{naive}"
     if answer.bench_time is not None:
         time = answer.bench_time
         yield (

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from kb.durations import format_minutes
-from search.answer import Advice
+from search.answer import Advice, CauseAnswer
 
 NOT_KNOWN = "not known"
 
@@ -48,3 +48,35 @@ def group_advice(lines: Iterable[Advice | str]) -> list[tuple[str, list[str]]]:
 def say_count(number: int, one: str, many: str = "") -> str:
     """Say a number of things: "1 case", "12 cases"."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def say_record(cause: CauseAnswer) -> list[str]:
+    """Say how a cause went before: the time of its fix, and how often it was fixed.
+
+    One repair has no "usual" time, and hours spent on what was never fixed are not the time of a fix.
+    """
+    time = "" if cause.fix_time_min is None else say_about(cause.fix_time_min)
+    cases = say_count(cause.cases, "case")
+    if not cause.fixed:
+        said = [f"never fixed in {cases}", f"{time} spent on it" if time else ""]
+    elif cause.fixed == 1:
+        often = "fixed the one time" if cause.cases == 1 else f"fixed once in {cases}"
+        said = [f"{often}, in {time}" if time else often]
+    else:
+        said = [f"usual fix {time}" if time else "", f"{cause.fixed:,} of {cases} fixed"]
+    return [each for each in said if each]
+
+
+def say_where(cause: CauseAnswer, family: str) -> str:
+    """Say in which families a cause was met; "" where it is all the family that was said.
+
+    A check that names C841 holds for the family it was written for, and misleads on another chassis.
+    """
+    met = dict(cause.by_family)
+    here = met.pop(family, 0)
+    others = ", ".join(list(met)[:3]) + (f" and {len(met) - 3} more" if len(met) > 3 else "")
+    if family and here:
+        return f"{here:,} of the {cause.cases:,} in {family}" if here < cause.cases else ""
+    if not others:
+        return ""
+    return f"never in {family}, only in {others}" if family else f"seen in {others}"

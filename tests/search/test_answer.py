@@ -91,6 +91,7 @@ CAUSE = CauseAnswer(
     proof=("3 h",),
     parts=("strips",),
     evidence=("20240110-aaa1",),
+    by_family=(("HV-L2", 2), ("OS-K5", 1)),
 )
 CHECK = CheckAnswer(
     root_cause="LED strip open circuit",

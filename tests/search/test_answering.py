@@ -161,6 +161,43 @@ def test_answer_has_cautions_where_nobody_wrote_any() -> None:
     assert all(caution.says for caution in answer.caution)
 
 
+def test_hazards_of_causes_that_are_only_possible_come_last_and_are_marked() -> None:
+    # No family notes, so only the causes warn; the microwave's has .9 * .06 / 1.06 = 5 %.
+    door = repair(
+        "20240704-ddd1", {**REPAIRS["20240704-ddd1"], "caution": ["microwave high voltage", "stored charge"]}
+    )
+    table = table_from_cases([repair("20240401-bbb1", REPAIRS["20240401-bbb1"]), door], vocabulary=VOCABULARY)
+    alone = Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY))
+    answer = put(alone, odds(alone, HV_L2=1.0, BW_M7=0.06), SAYS_NOTHING_OF_IT)
+    likely = [each.kind for each in answer.caution if each.likely]
+    possible = [each.kind for each in answer.caution if not each.likely]
+    assert set(DEFAULT_CAUTIONS) <= set(likely)
+    assert possible == ["microwave high voltage"]
+    assert [each.kind for each in answer.caution] == likely + possible
+
+
+def test_mains_and_stored_charge_are_never_among_the_possible_only(knowledge: Knowledge) -> None:
+    for weights in ({"HV_L2": 1.0, "BW_M7": 0.1}, {"HV_L2": 0.1, "BW_M7": 1.0}, {"CV_I6": 1.0, "HV_L2": 0.1}):
+        for reading in (SAYS_NOTHING_OF_IT, SAYS_FAMILY):
+            answer = put(knowledge, odds(knowledge, **weights), reading)
+            assert any(each.likely for each in answer.caution)
+            assert not {each.kind for each in answer.caution if not each.likely} & set(DEFAULT_CAUTIONS)
+
+
+def test_cause_says_in_which_families_it_was_met(knowledge: Knowledge) -> None:
+    answer = put(knowledge, odds(knowledge, HV_L2=1.0, BW_M7=1.0, CV_I6=1.0), SAYS_NOTHING_OF_IT)
+    for cause in answer.causes:
+        cases = [REPAIRS[case]["chassis_family"] for case in cause.evidence]
+        assert dict(cause.by_family) == {family: cases.count(family) for family in set(cases)}
+        assert sum(count for _, count in cause.by_family) == cause.cases
+
+
+def test_nothing_is_left_over_where_every_cause_is_named(knowledge: Knowledge) -> None:
+    # Their probabilities are summed in another order, and 1e-17 would be shown as "under 1 %".
+    answer = put(knowledge, odds(knowledge, HV_L2=0.7, BW_M7=0.1, CV_I6=0.3), SAYS_NOTHING_OF_IT)
+    assert answer.other_causes == 0.0
+
+
 # ------------------------------------------------------------------ checks and times
 
 

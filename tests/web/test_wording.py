@@ -4,8 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from search.answer import Advice
-from web.wording import group_advice, say_about, say_count, say_minutes, say_share
+from search.answer import Advice, CauseAnswer
+from web.wording import (
+    group_advice,
+    say_about,
+    say_count,
+    say_minutes,
+    say_record,
+    say_share,
+    say_where,
+)
 
 
 @pytest.mark.parametrize(
@@ -53,3 +61,57 @@ def test_advice_is_gathered_under_its_family() -> None:
         ("", ["keep it dry", "lift"]),
         ("HV-L2", ["unplug it", "If wet: wait"]),
     ]
+
+
+def cause(
+    *, cases: int = 18, fixed: int = 16, time: float | None = 68.0, by_family: dict[str, int] | None = None
+) -> CauseAnswer:
+    return CauseAnswer(
+        root_cause="LED strip open circuit",
+        probability=0.5,
+        cases=cases,
+        fixed=fixed,
+        fix_time_min=time,
+        check="",
+        check_time_min=5.0,
+        check_time_assumed=False,
+        board="",
+        proof=(),
+        parts=(),
+        evidence=(),
+        by_family=tuple((by_family or {}).items()),
+    )
+
+
+@pytest.mark.parametrize(
+    ("cases", "fixed", "time", "said"),
+    [
+        (18, 16, 68.0, "usual fix 1 h 10 min; 16 of 18 cases fixed"),
+        (2, 2, None, "2 of 2 cases fixed"),
+        (1, 1, 50.0, "fixed the one time, in 50 min"),
+        (3, 1, 50.0, "fixed once in 3 cases, in 50 min"),
+        (1, 0, 35.0, "never fixed in 1 case; 35 min spent on it"),
+        (2, 0, None, "never fixed in 2 cases"),
+    ],
+)
+def test_record_claims_no_usual_fix_where_there_is_none(
+    cases: int, fixed: int, time: float | None, said: str
+) -> None:
+    assert "; ".join(say_record(cause(cases=cases, fixed=fixed, time=time))) == said
+
+
+@pytest.mark.parametrize(
+    ("by_family", "family", "said"),
+    [
+        ({"HV-L2": 10, "OS-K5": 8}, "HV-L2", "10 of the 18 in HV-L2"),
+        ({"HV-L2": 18}, "HV-L2", ""),
+        ({"OS-K5": 12, "TN-S3": 6}, "HV-L2", "never in HV-L2, only in OS-K5, TN-S3"),
+        ({"OS-K5": 12, "TN-S3": 6}, "", "seen in OS-K5, TN-S3"),
+        ({"A": 9, "B": 4, "C": 3, "D": 1, "E": 1}, "", "seen in A, B, C and 2 more"),
+        ({}, "HV-L2", ""),
+    ],
+)
+def test_cause_is_counted_in_its_own_family_and_in_all(
+    by_family: dict[str, int], family: str, said: str
+) -> None:
+    assert say_where(cause(by_family=by_family), family) == said
