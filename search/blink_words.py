@@ -201,16 +201,7 @@ def _with_set_phrases(items: list[Item]) -> list[Item]:
     for item in items:
         before = " ".join(earlier.text for earlier in joined[-2:])
         if item.text == "dozen":
-            half = re.search(r"\bhalf(?: a)?$", before)
-            size = 2 if half and half.group() == "half a" else 1
-            kept = joined[-size].start if half or before.endswith(" a") or before == "a" else item.start
-            if kept != item.start:
-                del joined[-size:]
-            joined.append(
-                Item(
-                    kind="count", text="dozen", start=kept, end=item.end, count=6 if half else 12, vague=True
-                )
-            )
+            joined.append(_dozen(item, joined))
         elif (item.text, before.rpartition(" ")[2]) in (("sure", "not"), ("certain", "not"), ("so", "or")):
             start = joined.pop().start
             joined.append(Item(kind="doubt", text="not sure", start=start, end=item.end))
