@@ -8,7 +8,7 @@ from flask import Blueprint, render_template, request
 
 from kb.family import FamilyNote
 from search.answer import Answer, CheckAnswer
-from search.bench import Bench, BlinksError
+from search.bench import NOT_SAID, Bench, BlinksError
 from web.current import desk
 from web.marking import marker
 from web.state import DEFAULT_LIMIT, SearchState
@@ -42,6 +42,8 @@ def search() -> tuple[str, int]:
     except BlinksError as error:
         blinks_fault = str(error)
         answer = answer_for(state.changed(blinks=""))
+    asked = "" if state.family == NOT_SAID else state.family
+    model_said = asked or answer.reading.model
     page = render_template(
         "answer.html",
         state=state,
@@ -51,7 +53,8 @@ def search() -> tuple[str, int]:
         steps=steps_of(answer),
         elsewhere=elsewhere_of(answer),
         faults=faults_of(answer, bench),
-        model_listed=model_is_listed(answer, families.values()),
+        model_said=model_said,
+        model_listed=model_is_listed(model_said, families.values()),
         causes_shown=causes_shown(answer),
         less_shown=causes_shown(answer) + LESS_LIKELY_SHOWN,
         checks_shown=CHECKS_SHOWN,
@@ -75,12 +78,12 @@ def faults_of(answer: Answer, bench: Bench) -> list[str]:
     return [concept for concept in answer.reading.concepts if concept not in devices]
 
 
-def model_is_listed(answer: Answer, families: Iterable[FamilyNote]) -> bool:
+def model_is_listed(model: str, families: Iterable[FamilyNote]) -> bool:
     """Tell whether the model said is one that a family note lists, with or without letters after it.
 
     True where no model was said: there is nothing to doubt.
     """
-    said = _letters(answer.reading.model)
+    said = _letters(model)
     listed = [name for family in families for name in (*family.models, family.chassis_family)]
     return not said or any(said.startswith(_letters(name.partition("*")[0])) for name in listed)
 

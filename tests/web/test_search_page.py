@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
+from search.answer import Caution
+
 ASKED = "/?q=HV-43L2+dead+three+flashes"
 
 
@@ -191,3 +193,29 @@ def test_long_lists_are_cut_and_say_what_was_cut(client: FlaskClient, root: Path
     assert causes.count("Not it<") == 15
     assert " others, " in causes
     assert "more past repairs" not in client.get("/?q=does+not+drain&limit=40").text
+
+
+def test_misheard_model_is_doubted_in_the_box_as_in_the_words(client: FlaskClient) -> None:
+    for asked in ("/?q=HV-43L3+dark", "/?q=dark&family=HV-43L3"):
+        text = client.get(asked).text
+        assert "nearest to HV-43L3" in text
+        assert "No family note lists HV-43L3; HV-L2 has the nearest name." in text
+    assert "No family note lists" not in client.get("/?q=dark&family=HV-43L2").text
+    assert "nearest to" not in client.get("/?q=dark&family=hv-l2").text
+
+
+def test_hazards_that_are_only_possible_fold_to_one_line(client: FlaskClient) -> None:
+    page = client.application.jinja_env.from_string(
+        '{% import "macros.html" as m with context %}{{ m.cautions(list) }}'
+    )
+    shown = [Caution(kind="mains", says="It kills."), Caution(kind="gas", says="It burns.", likely=False)]
+    with client.application.test_request_context():
+        text = page.render(list=shown)
+        without = page.render(list=shown[:1])
+    assert (
+        place(text, "It kills.")
+        < place(text, "<details")
+        < place(text, "Less likely: gas")
+        < place(text, "It burns.")
+    )
+    assert "<details" not in without
