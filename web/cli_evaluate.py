@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +11,6 @@ import click
 
 from search.bench import Bench
 from search.evaluation import Evaluation, evaluate_csv, evaluate_notebook
-from search.evaluation_text import measures_table, per_cent, reliability_lines, reliability_plot
 from web.cli_options import ProgressLine, notebook_options, open_notebook
 
 
@@ -53,8 +51,7 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
     if as_json:
         click.echo(json.dumps(plain(measured.as_json()), indent=2))
         return
-    for line in evaluation_lines(measured):
-        click.echo(line)
+    click.echo(measured.as_text())
 
 
 def on_list(asked: dict[str, Any], *, quiet: bool) -> Evaluation:
@@ -81,26 +78,3 @@ def plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [plain(each) for each in value]
     return None if isinstance(value, float) and not math.isfinite(value) else value
-
-
-def evaluation_lines(measured: Evaluation) -> Iterator[str]:
-    """Give the measures as a table and a plot."""
-    if not measured.n:
-        yield "Too few cases to measure on: write up some more repairs first."
-        return
-    yield measures_table(
-        [
-            ("cases", str(measured.n), "answered" if measured.folds == 1 else f"in {measured.folds} parts"),
-            ("top 1", per_cent(measured.top1), "the real cause came first"),
-            ("top 3", per_cent(measured.top3), "it was among the first three"),
-            ("MRR", f"{measured.mrr:.3f}", "mean of 1 / rank of the real cause"),
-            ("log loss", f"{measured.log_loss:.3f}", "nats; smaller is better"),
-            ("Brier", f"{measured.brier:.3f}", "0 to 2; smaller is better"),
-            ("ECE", f"{measured.ece:.3f}", "claimed against come true; smaller is better"),
-            ("new causes", per_cent(measured.new_cause_share), "the cause was in no earlier case"),
-        ]
-    )
-    yield "" if measured.meaning else "Words alone; the meaning vectors were left out or are not installed."
-    yield reliability_plot(measured.reliability)
-    yield ""
-    yield reliability_lines(measured.reliability)
