@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from flask import Flask
+from flask import Flask, request
 from flask_wtf.csrf import CSRFProtect
 
+from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.bench import Bench
 from web import (
@@ -24,11 +25,11 @@ from web import (
     search_page,
 )
 from web.current import Desk, desk
-from web.errors import register_errors
+from web.errors import register_errors, wants_json
 from web.marking import register_wording
 from web.measuring import Measuring
 from web.secret import lasting_key
-from web.security import protect
+from web.security import SAFE_METHODS, protect
 from web.state import SearchState
 
 PAGES = (
@@ -80,7 +81,12 @@ def create_app(
 
     @app.before_request
     def follow_the_notes() -> None:
-        desk().follow_notes()
+        try:
+            desk().follow_notes()
+        except NotebookError:
+            # A form says so itself, around what was typed, which an error page would not hold.
+            if request.method in SAFE_METHODS or wants_json():
+                raise
 
     @app.context_processor
     def for_every_page() -> dict[str, object]:

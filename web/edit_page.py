@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 
 from kb.case import case_from_fields
 from kb.errors import NoteError
+from kb.saving import require_root
 from kb.writing import ChangedOnDisk, WriteError, digest
 from web import case_form
 from web.case_form import Texts
@@ -21,9 +22,9 @@ from web.new_page import FormPage, form_page
 blueprint = Blueprint("edit_page", __name__)
 
 
-def edit_form(case_id: str, found: FoundNote, texts: Texts, base: Texts, expect: str) -> FormPage:
+def edit_form(case_id: str, found: FoundNote | None, texts: Texts, base: Texts, expect: str) -> FormPage:
     """Return the form over one note; `base` and `expect` tell the next save what was there before."""
-    unknown = found.note.unknown if found.note else {}
+    unknown = found.note.unknown if found and found.note else {}
     return FormPage(
         texts=texts,
         title=f"Revise {case_id}",
@@ -49,14 +50,18 @@ def edit(case_id: str) -> Response | str:
 def revise(case_id: str) -> Response | tuple[str, int]:
     """Write only what was typed over; everything else in the note stays byte for byte."""
     typed = case_form.texts_from_form(request.form)
+    expect = request.form.get("expect", "")
+    base = case_form.unpack(request.form.get("base", "")) or {}
+    try:
+        require_root(desk().notebook)
+    except WriteError as error:
+        form = edit_form(case_id, None, typed, base, expect)
+        return replace(form, trouble=str(error)).render(), 503
     if desk().notebook.case_path(case_id) is None:
         gone = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
         return form_page(typed, trouble=gone).render(), 409
     found = find_note(case_id)
-    expect = request.form.get("expect", "")
-    base = case_form.unpack(request.form.get("base", "")) or (
-        case_form.texts_of(found.note) if found.note else {}
-    )
+    base = base or (case_form.texts_of(found.note) if found.note else {})
     form = edit_form(case_id, found, typed, base, expect)
     try:
         case_from_fields({**case_form.fields_from_texts(typed), "case": case_id}, body=typed["body"])

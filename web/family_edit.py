@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
 from kb.family import FAMILY_FIELDS, family_from_fields
+from kb.saving import require_root
 from kb.writing import ChangedOnDisk, WriteError, digest
 from web import case_form, family_form
 from web.case_form import Texts
@@ -86,8 +87,13 @@ def edit(name: str) -> str:
 def revise(name: str) -> Response | tuple[str, int]:
     """Write only what was typed over."""
     notebook = desk().notebook
-    path = path_of(name)
     texts = family_form.family_texts_from_form(request.form)
+    try:
+        require_root(notebook)
+    except WriteError as error:
+        extra = {field: request.form.get(field, "") for field in ("expect", "base")}
+        return rendered(family_page(texts, name=name, extra=extra, trouble=str(error))), 503
+    path = path_of(name)
     now = family_form.family_texts(notebook.read_family(path))
     base = case_form.unpack(request.form.get("base", ""), FAMILY_FIELDS) or now
     expect = request.form.get("expect", "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kb.errors import NoteError, Problem
+from kb.errors import NotebookError, NoteError, Problem
 from kb.writing import ChangedOnDisk, WriteError, digest
 from web.current import desk
 
@@ -24,9 +24,12 @@ def show() -> str:
 @blueprint.post("/attention/note")
 def save() -> Response | tuple[str, int]:
     """Put the text in the note's place, if it reads well."""
-    file = asked_file()
     text = request.form.get("text", "").replace("\r\n", "\n")
     expect = request.form.get("expect", "")
+    try:
+        file = asked_file()
+    except NotebookError as error:
+        return text_page(request.form.get("file", ""), text, expect, (), trouble=str(error)), 503
     try:
         desk().revise_text(file, text, expect=expect)
     except NoteError as error:

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response
 from kb.case import CaseNote, Outcome, case_from_fields
 from kb.errors import NoteError
 from kb.rendering import render_markdown
+from kb.saving import require_root
 from kb.writing import WriteError
 from web import case_form
 from web.alike import Alike, find_alike
@@ -124,6 +125,10 @@ def form_page(texts: Texts, *, alike: Sequence[Alike] = (), **more: Any) -> Form
 def create() -> Response | tuple[str, int]:
     """Save the write-up, or show it again with what is wrong or what it may repeat."""
     typed = case_form.texts_from_form(request.form)
+    try:
+        require_root(desk().notebook)  # without its families, fields would seem to be missing
+    except WriteError as error:
+        return form_page(typed, trouble=str(error)).render(), 503
     texts = case_form.with_family(typed, desk().notebook.families().values())
     try:
         note = case_from_fields(case_form.fields_from_texts(texts), body=texts["body"])

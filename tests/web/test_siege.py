@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import html
 import http.client
+import io
 import json
+import os
 import random
 import threading
 import time
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
 
 from kb.notebook import Notebook
 from search.bench import Bench
 
+from .forms import form_values
 from .processes import PATIENCE_S, Server, command, post_case, serving
 
 BODY = "measured twice, and once more with the cover on\n" * 40
@@ -198,3 +209,156 @@ def test_server_follows_an_editor(tmp_path: Path) -> None:
         assert until_found(server, wanted, q="hazel set dead") == wanted
         assert "has no family note" in server.get("/attention")
         assert "closed" not in server.get("/attention")
+
+
+TYPED = {
+    "complaint": "kettle noise, then nothing at all",
+    "symptom": "dead",
+    "model": "HV-55L2X",
+    "root_cause": "bridge rectifier shorted",
+    "fix_time": "40",
+    "outcome": "fixed",
+    "date": "2026-07-01",
+    "body": "BD801 went **short**.",
+}
+AS_JSON: dict[str, object] = {
+    **a_case("pine", 1), "complaint": "posted while the disk was failing", "body": ""
+}  # fmt: skip
+CASE = "20260318-k7f2"
+FULL = "the disk is full; free some space and save again"
+READ_ONLY = "the disk can only be read; make it writable and save again"
+GONE = "the folder is gone; put the notebook back and save again"
+
+
+@contextlib.contextmanager
+def failing_disk(root: Path, number: int, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Refuse, with this error of the system, all that would write below a folder."""
+    real = {"open": os.open, "mkdir": os.mkdir, "replace": os.replace, "rename": os.rename}
+
+    def refuse(path: object) -> None:
+        if str(path).startswith(str(root)):
+            raise OSError(number, os.strerror(number), str(path))
+
+    def open_handle(path: object, flags: int, *rest: Any, **named: Any) -> int:
+        if flags & (os.O_WRONLY | os.O_RDWR):
+            refuse(path)
+        return real["open"](path, flags, *rest, **named)  # type: ignore[no-any-return,operator]
+
+    def open_file(path: object, mode: str = "r", *rest: Any, **named: Any) -> Any:
+        if set(mode) & set("wxa+"):
+            refuse(path)
+        return io_open(path, mode, *rest, **named)  # type: ignore[call-overload]
+
+    def changing(name: str) -> Callable[..., object]:
+        def change(path: object, *rest: Any, **named: Any) -> object:
+            refuse(path)
+            return real[name](path, *rest, **named)  # type: ignore[operator]
+
+        return change
+
+    io_open = io.open
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "open", open_handle)
+        broken.setattr(io, "open", open_file)
+        for name in ("mkdir", "replace", "rename"):
+            broken.setattr(os, name, changing(name))
+        yield
+
+
+@contextlib.contextmanager
+def taken_away(root: Path) -> Iterator[None]:
+    """Take a notebook away, as a pulled-out stick does, and put it back."""
+    kept = root.rename(root.with_name("on the stick"))
+    yield
+    assert not root.exists(), "the notebook was made anew, empty"
+    kept.rename(root)
+
+
+def all_notes(root: Path) -> dict[str, bytes]:
+    return {
+        str(path): path.read_bytes() for top in ("cases", "families") for path in (root / top).rglob("*.md")
+    }
+
+
+def told(text: str) -> str:
+    """Return a page's text as it is read."""
+    return html.unescape(text)
+
+
+@pytest.mark.parametrize(
+    ("trouble", "says"),
+    [
+        pytest.param(errno.ENOSPC, FULL, id="disk-full"),
+        pytest.param(errno.EROFS, READ_ONLY, id="read-only"),
+        pytest.param(0, GONE, id="taken-away"),
+    ],
+)
+def test_failing_disk_is_told_and_nothing_typed_is_lost(
+    client: FlaskClient, root: Path, monkeypatch: pytest.MonkeyPatch, trouble: int, says: str
+) -> None:
+    edited = form_values(client.get(f"/cases/{CASE}/edit").text)
+    edited["proof"] = "soaked for two days"
+    family = form_values(client.get("/families/HV-L2/edit").text)
+    family["body"] = "Back held by 15 screws."
+    mended = form_values(client.get("/attention/note?file=cases/2026/20260620-c5pp.md").text)
+    mended["text"] = mended["text"].replace("tech: JS", "tech: QQ")
+    forms = {
+        "/cases/new": ({**TYPED}, "kettle noise, then nothing at all"),
+        f"/cases/{CASE}/edit": (edited, "soaked for two days"),
+        "/families/HV-L2/edit": (family, "Back held by 15 screws."),
+        "/families/new": ({"chassis_family": "ZZ-9", "device": "slate clock"}, "slate clock"),
+        "/attention/note": (mended, "tech: QQ"),
+    }
+    before = all_notes(root)
+    again = {}
+    with failing_disk(root, trouble, monkeypatch) if trouble else taken_away(root):
+        for address, (typed, kept) in forms.items():
+            response = client.post(address, data=typed)
+            assert response.status_code == 503, address
+            assert says in told(response.text) or (trouble == 0 and "no such folder" in response.text), (
+                address
+            )
+            assert kept in told(response.text), address
+            again[address] = form_values(response.text)
+        posted = client.post("/api/cases", json=AS_JSON)
+        assert (posted.status_code, posted.json is not None) == (503, True)
+        assert says in posted.json["error"]["message"] or "no such folder" in posted.json["error"]["message"]
+        put = client.put(f"/api/cases/{CASE}", json={"tech": "JS"})
+        assert put.status_code == 503
+        if trouble:  # searching goes on all the same
+            assert "PFC MOSFET shorted" in client.get("/?q=went+off+with+a+pop").text
+    assert all_notes(root) == before
+    for address, form in again.items():
+        assert client.post(address, data=form).status_code == 302, address
+    assert client.post("/api/cases", json=AS_JSON).status_code == 201
+    assert len(all_notes(root)) == len(before) + 3
+    for complaint, cause in (("kettle noise", TYPED["root_cause"]), ("failing disk", AS_JSON["root_cause"])):
+        found = client.get("/api/search", query_string={"q": complaint}).json
+        assert found is not None
+        assert found["cases"][0]["root_cause"] == cause
+    assert Notebook(root).read_case(f"cases/2026/{CASE}.md").proof == "soaked for two days"
+    assert Notebook(root).families()["HV-L2"].body == "Back held by 15 screws."
+
+
+def test_clock_set_back_loses_and_hides_nothing(
+    client: FlaskClient, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Save and edit with the clock, and the times it gives to files, a year behind."""
+    back_ns = 365 * 24 * 3600 * 10**9
+    now_ns, now_s = time.time_ns, time.time
+    monkeypatch.setattr(time, "time_ns", lambda: now_ns() - back_ns)
+    monkeypatch.setattr(time, "time", lambda: now_s() - back_ns / 1e9)
+    assert client.post("/cases/new", data=TYPED).status_code == 302
+    assert "bridge rectifier shorted" in client.get("/?q=kettle+noise").text
+    note = root / f"cases/2026/{CASE}.md"
+    text = note.read_text(encoding="utf-8")
+    for cause in ("zener leaking", "varistor open"):  # equally long: only time and content differ
+        note.write_text(text.replace("PFC MOSFET shorted", f"{cause:<18}"), encoding="utf-8")
+        os.utime(note, ns=(time.time_ns(), time.time_ns()))
+        assert client.get(f"/api/cases/{CASE}").json["root_cause"] == cause  # type: ignore[index]
+        causes = client.get("/api/search?q=went+off+with+a+pop").json["causes"]  # type: ignore[index]
+        assert cause in [each["root_cause"] for each in causes]
+    form = form_values(client.get(f"/cases/{CASE}/edit").text)
+    form["root_cause"] = "relay stuck"
+    assert client.post(f"/cases/{CASE}/edit", data=form).status_code == 302
+    assert "relay stuck" in client.get("/?q=went+off+with+a+pop").text
