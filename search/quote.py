@@ -92,9 +92,7 @@ def quote(
         high=high,
         parts_cost=parts_cost,
         currency=currency,
-        sentence=_sentence(
-            low, median, high, currency=currency, extent=_extent(parts_cost), reasons=reasons
-        ),
+        sentence=_sentence(low, median, high, currency=currency, extent=_extent(parts_cost), reasons=reasons),
         reasons=reasons,
     )
 
