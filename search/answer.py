@@ -135,7 +135,7 @@ class CheckAnswer:
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyShare:
-    """How much of the evidence for this complaint comes from one chassis family; share within [0, 1]."""
+    """How likely it is this chassis family, of those that the notebook knows; share within [0, 1]."""
 
     chassis_family: str
     share: float
@@ -169,7 +169,7 @@ class Advice:
 class Answer:
     """Everything said about one complaint, most urgent first on every face of the program.
 
-    families: where the evidence comes from, largest share first; one entry when the family was said.
+    families: which family it may be, largest share first; one entry when the family was said.
     opening_min: minutes to open the set and close it again; opening_assumed when no family note says so.
     expected_minutes, naive_minutes: bench minutes to find the fault in the order of `checks`, and in the
     order of the causes' probabilities alone; None when there is nothing to check.

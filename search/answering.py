@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from kb.blinks import BlinkPattern
-from kb.case import Outcome
 from kb.family import FamilyNote
-from kb.terms import Vocabulary
 from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
-from search.arrays import BoolArray, FloatArray, IntArray
-from search.basis import NotebookBasis, basis_of
+from search.arrays import FloatArray, IntArray
 from search.bench_time import BenchTime, causes_in_order, expected_bench_time
 from search.causes import CauseOdds
 from search.checks import DEFAULT_OPENING_MIN, Check, Order, is_inside, order_checks
 from search.complaint import Reading
-from search.concepts import ConceptFinder
-from search.documents import cause_key
+from search.knowledge import CauseProfile, Knowledge, Ruling
 from search.matching import matched_words
 from search.table import CaseTable
 
@@ -31,107 +25,10 @@ CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking 
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
 EVIDENCE_LISTED = 50  # case ids named for one cause
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
-NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
-PARTS_LISTED, PROOFS_LISTED, BAD_NOTES_LISTED = 6, 3, 3
+BAD_NOTES_LISTED = 3
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
-
-
-@dataclass(frozen=True, kw_only=True)
-class CauseProfile:
-    """What the newest notes of one cause say of its check, board, parts and proof."""
-
-    check: str
-    board: str
-    parts: tuple[str, ...]
-    proof: tuple[str, ...]
-    caution: tuple[str, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Ruling:
-    """What the technician has already checked, as causes of the table: codes, and the names said."""
-
-    codes: IntArray
-    names: tuple[str, ...]
-    unknown: tuple[str, ...]
-
-
-class Knowledge:
-    """One state of the notebook with all that answers need of it worked out once."""
-
-    def __init__(
-        self, table: CaseTable, families: dict[str, FamilyNote], vocabulary: Vocabulary, finder: ConceptFinder
-    ) -> None:
-        """Take one state of the index and the family notes beside it."""
-        self.table = table
-        self.families = families
-        self.vocabulary = vocabulary
-        self.finder = finder
-        self._profiles: dict[int, CauseProfile] = {}
-
-    @cached_property
-    def basis(self) -> NotebookBasis:
-        """Return the figures of the whole notebook that answers and family pages share."""
-        return basis_of(self.table)
-
-    @cached_property
-    def fixed(self) -> BoolArray:
-        """Tell which rows are cases that were fixed; shape (size,)."""
-        names = self.table.outcome_names
-        if Outcome.FIXED not in names:
-            return np.zeros(self.table.size, np.bool_)
-        mask: BoolArray = self.table.outcome == names.index(Outcome.FIXED)
-        return mask
-
-    @cached_property
-    def _by_cause(self) -> tuple[IntArray, IntArray]:
-        order = np.argsort(self.table.cause, kind="stable")
-        edges = np.searchsorted(self.table.cause[order], np.arange(len(self.table.cause_names) + 1))
-        return order, edges
-
-    def rows_of_cause(self, cause: int) -> IntArray:
-        """Return the rows of the cases with a cause."""
-        order, edges = self._by_cause
-        rows: IntArray = order[edges[cause] : edges[cause + 1]]
-        return rows
-
-    def fix_times(self, cause: int) -> FloatArray:
-        """Return the fix times of a cause, minutes: of the repairs that were fixed, else of all tries."""
-        rows = self.rows_of_cause(cause)
-        fixed = rows[self.fixed[rows]]
-        times: FloatArray = self.table.fix_time_min[fixed if fixed.size else rows]
-        return times[~np.isnan(times)]
-
-    def profile(self, cause: int) -> CauseProfile:
-        """Return what the newest notes of a cause say."""
-        if cause not in self._profiles:
-            rows = self.rows_of_cause(cause)
-            newest = rows[np.argsort(-self.table.date_days[rows], kind="stable")][:NOTES_PER_PROFILE]
-            notes = [self.table.note(row) for row in newest.tolist()]
-            fixed = [note for note in notes if note.outcome is Outcome.FIXED]
-            self._profiles[cause] = CauseProfile(
-                check=_first_text(note.check for note in notes),
-                board=_commonest(note.board for note in notes),
-                parts=_most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED],
-                proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
-                caution=tuple(dict.fromkeys(kind for note in notes for kind in note.caution)),
-            )
-        return self._profiles[cause]
-
-    def ruling(self, said: Sequence[str]) -> Ruling:
-        """Find the causes that were ruled out, by any spelling that compares equal."""
-        place = {key: code for code, key in enumerate(self.table.cause_keys)}
-        codes, names, unknown = [], [], []
-        for cause in dict.fromkeys(said):
-            code = place.get(cause_key(cause, self.finder))
-            if code is None:
-                unknown.append(cause)
-            elif code not in codes:
-                codes.append(code)
-                names.append(self.table.cause_names[code])
-        return Ruling(codes=np.array(codes, np.int64), names=tuple(names), unknown=tuple(unknown))
 
 
 def put_together(
@@ -149,17 +46,17 @@ def put_together(
     odds: of the causes, ruled-out ones at 0. hits: rows of past cases to show, best first.
     bad_notes: rows of notes that cannot be read but share words with the complaint.
     """
-    families = _family_shares(knowledge, reading, odds.case_weight)
+    families = _family_shares(knowledge, reading, odds)
     telling = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
     likely = [knowledge.families[name] for name in telling if name in knowledge.families]
     named = _likeliest(odds.probability, CAUSES_NAMED)
     opening_min, assumed = _opening(knowledge, families)
     worth = [code for code in named[:CAUSES_CHECKED] if odds.probability[code] >= WORTH_A_CHECK]
     checked = worth or named[:1]
-    order = _order(knowledge, odds.probability, checked, opening_min)
-    causes = tuple(_cause(knowledge, odds, code) for code in named)
-    profiles = [knowledge.profile(code) for code in named[:CAUSES_WARNED_OF]]
-    warned = [(cause.probability, profile) for cause, profile in zip(causes, profiles, strict=False)]
+    profiles = knowledge.profiles(named, odds, reading.family)
+    order = _order(knowledge, odds.probability, {code: profiles[code] for code in checked}, opening_min)
+    causes = tuple(_cause(knowledge, odds, code, profiles[code]) for code in named)
+    warned = [(float(odds.probability[code]), profiles[code]) for code in named[:CAUSES_WARNED_OF]]
     rest = float(odds.probability.sum()) - sum(cause.probability for cause in causes)
     said = bool(reading.family)
     return Answer(
@@ -173,12 +70,14 @@ def put_together(
         other_causes=max(0.0, rest) if len(named) == CAUSES_NAMED else 0.0,
         not_in_notebook=odds.not_in_notebook,
         ruled_out=ruling.names,
-        checks=_checks(knowledge, order),
+        checks=_checks(order, profiles),
         opening_min=opening_min,
         opening_assumed=assumed,
         expected_minutes=order.order.expected_minutes if order.codes else None,
         naive_minutes=order.order.naive_minutes if order.codes else None,
-        bench_time=_bench_time(knowledge, order, checked) if order.codes else None,
+        bench_time=_bench_time(knowledge, order, {code: profiles[code] for code in checked})
+        if order.codes
+        else None,
         cases=(
             *(_hit(knowledge, reading, odds, row) for row in hits.tolist()),
             *(_bad_note(knowledge, reading, row) for row in bad_notes.tolist()[:BAD_NOTES_LISTED]),
@@ -196,11 +95,13 @@ class _Ordered:
     codes: list[int]
 
 
-def _order(knowledge: Knowledge, probability: FloatArray, codes: list[int], opening_min: float) -> _Ordered:
+def _order(
+    knowledge: Knowledge, probability: FloatArray, profiles: Mapping[int, CauseProfile], opening_min: float
+) -> _Ordered:
     times = knowledge.basis.checks
+    codes = list(profiles)
     checks = []
-    for code in codes:
-        profile = knowledge.profile(code)
+    for code, profile in profiles.items():
         checks.append(
             Check(
                 root_cause=knowledge.table.cause_names[code],
@@ -214,13 +115,15 @@ def _order(knowledge: Knowledge, probability: FloatArray, codes: list[int], open
     return _Ordered(order=order, codes=[codes[place] for place in order.places])
 
 
-def _bench_time(knowledge: Knowledge, ordered: _Ordered, codes: Sequence[int]) -> BenchTime | None:
-    """Return the bench time to expect. codes: the causes in the order they were given to order_checks."""
+def _bench_time(
+    knowledge: Knowledge, ordered: _Ordered, profiles: Mapping[int, CauseProfile]
+) -> BenchTime | None:
+    """Return the bench time to expect. profiles: of the causes in the order given to order_checks."""
     order = ordered.order
-    profiles = [knowledge.profile(code) for code in codes]
     # What was found with the set closed and took no part (a lock, a filter) is mended with the set closed.
-    fixed_inside = [bool(profile.parts) and is_inside("", profile.board) for profile in profiles]
-    times = causes_in_order(order, [knowledge.fix_times(code) for code in codes], fixed_inside=fixed_inside)
+    fixed_inside = [bool(profile.parts) and is_inside("", profile.board) for profile in profiles.values()]
+    fix_times = [knowledge.fix_times(code) for code in profiles]
+    times = causes_in_order(order, fix_times, fixed_inside=fixed_inside)
     still_closed = not any(order.opened)
     return expected_bench_time(
         times,
@@ -230,11 +133,11 @@ def _bench_time(knowledge: Knowledge, ordered: _Ordered, codes: Sequence[int]) -
     )
 
 
-def _checks(knowledge: Knowledge, ordered: _Ordered) -> tuple[CheckAnswer, ...]:
+def _checks(ordered: _Ordered, profiles: Mapping[int, CauseProfile]) -> tuple[CheckAnswer, ...]:
     return tuple(
         CheckAnswer(
             root_cause=check.root_cause,
-            check=knowledge.profile(code).check,
+            check=profiles[code].check,
             minutes=check.minutes,
             probability=check.probability,
             inside=check.inside,
@@ -244,8 +147,8 @@ def _checks(knowledge: Knowledge, ordered: _Ordered) -> tuple[CheckAnswer, ...]:
     )
 
 
-def _cause(knowledge: Knowledge, odds: CauseOdds, code: int) -> CauseAnswer:
-    table, profile = knowledge.table, knowledge.profile(code)
+def _cause(knowledge: Knowledge, odds: CauseOdds, code: int, profile: CauseProfile) -> CauseAnswer:
+    table = knowledge.table
     rows = knowledge.rows_of_cause(code)
     weightiest = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))][:EVIDENCE_LISTED]
     times = knowledge.fix_times(code)
@@ -276,15 +179,22 @@ def _by_family(table: CaseTable, rows: IntArray) -> tuple[tuple[str, int], ...]:
     return tuple(sorted(met, key=lambda each: (-each[1], each[0])))
 
 
-def _family_shares(knowledge: Knowledge, reading: Reading, weight: FloatArray) -> tuple[FamilyShare, ...]:
-    """Return where the evidence comes from; only the family that was said, when one was."""
+def _family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tuple[FamilyShare, ...]:
+    """Return which family it may be; only the one that was said, when one was.
+
+    Each cause hands its probability to its cases by their weight. The weights alone would say more than the
+    probabilities do: they know nothing of the doubt that is mixed in afterwards.
+    """
     if reading.family:
         return (FamilyShare(chassis_family=reading.family, share=1.0),)
     if not reading.terms and reading.blinks is None:
         return ()
-    codes = knowledge.table.family
-    known = codes >= 0
-    sums = np.bincount(codes[known], weights=weight[known], minlength=len(knowledge.table.family_names))
+    codes, causes = knowledge.table.family, knowledge.table.cause
+    known = (codes >= 0) & (causes >= 0)
+    codes, causes, weight = codes[known], causes[known], odds.case_weight[known]
+    total_of = np.bincount(causes, weights=weight, minlength=len(odds.probability))
+    handed = np.divide(odds.probability, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
+    sums = np.bincount(codes, weights=weight * handed[causes], minlength=len(knowledge.table.family_names))
     total = float(sums.sum())
     if total <= 0:
         return ()
@@ -405,16 +315,3 @@ def _bad_note(knowledge: Knowledge, reading: Reading, row: int) -> CaseHit:
         readable=False,
         **blank,
     )
-
-
-def _first_text(texts: Iterable[str]) -> str:
-    return next((text for text in texts if text), "")
-
-
-def _commonest(texts: Iterable[str]) -> str:
-    return next(iter(_most_used(texts)), "")
-
-
-def _most_used(texts: Iterable[str]) -> tuple[str, ...]:
-    """Return texts by how often they occur; ties: the one met first."""
-    return tuple(text for text, _ in Counter(text for text in texts if text).most_common())

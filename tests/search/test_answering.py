@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from kb.terms import load_vocabulary
 from search.answer import Advice, Answer
-from search.answering import DEFAULT_CAUTIONS, Knowledge, put_together
+from search.answering import DEFAULT_CAUTIONS, put_together
 from search.causes import CauseOdds
 from search.checks import DEFAULT_OPENING_MIN
 from search.complaint import Reading, read_complaint
 from search.concepts import finder_for
 from search.documents import cause_key
+from search.knowledge import Knowledge
 from search.table import table_from_cases
 
 from .small_shop import REPAIRS, family_notes, repair
@@ -72,13 +75,13 @@ SAYS_NOTHING_OF_IT = read_complaint("dark")
 
 
 def test_profile_takes_the_usual_check_board_parts_and_proof(knowledge: Knowledge) -> None:
-    profile = knowledge.profile(code(knowledge, "LED strip open circuit"))
+    profile = knowledge.profile(code(knowledge, "LED strip open circuit"), -1)
     assert profile.check == "LED tester on CN803, string dark"
     assert profile.board == "backlight"
     assert profile.parts == ("LED strips 43 set of 4",)
     assert profile.proof == ("3 h on a white picture",)
     assert profile.caution == ()
-    assert knowledge.profile(code(knowledge, "PFC MOSFET shorted")).caution == ("stored charge",)
+    assert knowledge.profile(code(knowledge, "PFC MOSFET shorted"), -1).caution == ("stored charge",)
 
 
 def test_profile_leaves_out_parts_of_what_was_not_fixed() -> None:
@@ -86,7 +89,7 @@ def test_profile_leaves_out_parts_of_what_was_not_fixed() -> None:
         "20240101-ffff", {**REPAIRS["20240110-aaa1"], "outcome": "not fixed", "parts": ["glue"]}
     )
     table = table_from_cases([given_up], vocabulary=VOCABULARY)
-    assert Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY)).profile(0).parts == ()
+    assert Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY)).profile(0, -1).parts == ()
 
 
 def test_fix_times_are_those_of_fixed_cases_when_there_are_any(knowledge: Knowledge) -> None:
@@ -152,6 +155,23 @@ def test_answer_leaves_out_advice_of_a_family_with_little_of_the_evidence(knowle
     assert {each.if_family for each in answer.before_power} == {"HV-L2"}
     assert [each.chassis_family for each in answer.families] == ["HV-L2", "BW-M7"]
     assert sum(each.share for each in answer.families) == pytest.approx(1.0)
+
+
+def test_family_is_no_likelier_than_its_causes(knowledge: Knowledge) -> None:
+    # The microwave's cases resemble the complaint most, yet the odds give its cause one part in four.
+    said = odds(knowledge, HV_L2=1.0, BW_M7=20.0)
+    of_microwave = np.zeros(len(said.probability), np.bool_)
+    of_microwave[
+        knowledge.table.cause[knowledge.table.family == knowledge.table.family_names.index("BW-M7")]
+    ] = True
+    likely = said.probability > 0
+    probability = np.where(of_microwave, 0.25 / (of_microwave & likely).sum(), 0.0)
+    probability += np.where(likely & ~of_microwave, 0.75 / (likely & ~of_microwave).sum(), 0.0)
+    answer = put(knowledge, replace(said, probability=probability), SAYS_NOTHING_OF_IT)
+    assert {each.chassis_family: each.share for each in answer.families} == {
+        "HV-L2": pytest.approx(0.75),
+        "BW-M7": pytest.approx(0.25),
+    }
 
 
 def test_answer_has_cautions_where_nobody_wrote_any() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -219,3 +220,13 @@ def test_hazards_that_are_only_possible_fold_to_one_line(client: FlaskClient) ->
         < place(text, "It burns.")
     )
     assert "<details" not in without
+
+
+def test_likeliest_cause_is_said_before_the_long_lists(client: FlaskClient) -> None:
+    """On a telephone the cautions and this line are the first screen."""
+    text = client.get(ASKED).text
+    line = text[place(text, 'class="jump"') : place(text, 'class="ask card')]
+    assert place(text, 'class="caution"') < place(text, 'class="jump"')
+    assert re.search(r'href="#causes-h">PFC MOSFET shorted, \d+ %</a>', line)
+    for target in re.findall(r'href="#([\w-]+)"', line):
+        assert f'id="{target}"' in text
