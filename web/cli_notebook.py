@@ -7,8 +7,11 @@ from pathlib import Path
 
 import click
 
+from kb.errors import quoted
 from search.bench import Bench
+from search.merging import similar_causes
 from web.cli_options import ProgressLines, notebook_options, open_notebook
+from web.wording import say_count
 
 
 @click.command(short_help="List everything in the notes that needs attention.")
@@ -17,11 +20,18 @@ def check(notebook: Path | None, demo: bool) -> None:
     """List everything in the notes that needs attention.
 
     One line each: file:line: field: what stands there; what to write instead. Exit code 1 when there is any.
+    Causes that may be one cause in two spellings are listed too, but are no fault.
     """
     opened = open_notebook(notebook, demo=demo, to_read=True)
     problems = opened.problems()
     for problem in problems:
         click.echo(str(problem))
+    with ProgressLines() as progress:
+        table = Bench(opened, progress=progress).snapshot.table
+    for pair in similar_causes(table):
+        other = f"{quoted(pair.other)} ({say_count(pair.other_cases, 'case')})"
+        keep = f"{quoted(pair.keep)} ({say_count(pair.keep_cases, 'case')})"
+        click.echo(f"root_cause: {other} may be {keep}; if so, merge them on the page Attention")
     notes = len(opened.scan())
     if problems:
         click.echo(f"{len(problems)} to put right, {notes} notes read.", err=True)

@@ -115,6 +115,16 @@ def test_check_is_content_with_a_good_notebook(run: CliRunner, root: Path) -> No
     assert "nothing to put right" in result.output
 
 
+def test_check_lists_causes_that_may_be_one_and_does_not_fail_for_them(run: CliRunner, root: Path) -> None:
+    path = root / "cases/2026/20260402-m3xa.md"
+    path.write_text(path.read_text().replace("PFC MOSFET shorted", "PFC switch MOSFET shorted"))
+    (root / "cases/2026/20260620-c5pp.md").unlink()
+    result = run.invoke(main, ["check"])
+    assert result.exit_code == 0
+    assert '"PFC MOSFET shorted" (1 case)' in result.output
+    assert '"PFC switch MOSFET shorted" (1 case)' in result.output
+
+
 @pytest.mark.parametrize("options", [[], ["--rebuild"]])
 def test_index_says_what_is_held(run: CliRunner, options: list[str]) -> None:
     result = run.invoke(main, ["index", *options])
