@@ -14,7 +14,7 @@ from search.bench import Bench
 # All chosen by us; tests/web/test_alike.py would notice.
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
 LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
-COMEBACK_DAYS = 180
+ASKED_ABOUT_DAYS = 180
 DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
 LOOKED_AT = 20
 
@@ -79,7 +79,7 @@ def is_comeback(note: CaseNote, hit: CaseHit) -> bool:
     """Tell whether the earlier set may be this one: same kind, a like fault, within half a year."""
     if note.comeback_of or hit.date is None or not same_set_kind(note, hit):
         return False
-    if not datetime.timedelta() < note.date - hit.date <= datetime.timedelta(days=COMEBACK_DAYS):
+    if not datetime.timedelta() < note.date - hit.date <= datetime.timedelta(days=ASKED_ABOUT_DAYS):
         return False
     like = word_likeness(note.complaint, hit.complaint) >= LIKE_WORDS
     return like or note.root_cause.casefold() == hit.root_cause.casefold()

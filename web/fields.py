@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from kb.case import CASE_FIELDS, CaseNote, case_fields
-
-LIST_FIELDS = frozenset({"symptom", "parts", "caution"})
+from kb.columns import LIST_FIELDS as LIST_FIELDS
 
 LABELS = {
     "case": "Case",

@@ -9,7 +9,7 @@ import pytest
 
 from kb.notebook import Notebook
 from search.bench import Bench
-from web.alike import COMEBACK_DAYS, find_alike
+from web.alike import ASKED_ABOUT_DAYS, find_alike
 
 from .notes import a_note
 
@@ -42,7 +42,7 @@ def test_alike_asks_about_doubles_and_comebacks(
 
 
 def test_alike_ends_with_the_days_in_which_a_set_comes_back(root: Path) -> None:
-    assert COMEBACK_DAYS == 180
+    assert ASKED_ABOUT_DAYS == 180
     bench = Bench(Notebook(root))
     other = {"complaint": "loud hum, water stays"}
     assert find_alike(bench, a_note(**other, date="2026-12-17"))
