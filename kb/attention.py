@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import threading
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from kb.errors import NoteError, Problem, quoted
+from kb.errors import NoteError, Problem, printable, quoted
 from kb.frontmatter import decode_note, split
 from kb.models import find_family
 
@@ -59,7 +59,7 @@ class Attention:
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
-            *_closed_folders(self._notebook.root),
+            *_passed_over(self._notebook.root, scanned),
         ]
         return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
 
@@ -127,19 +127,40 @@ def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
             first[kind, name] = relpath
 
 
-def _closed_folders(root: Path) -> list[Problem]:
-    """Return the folders of notes that cannot be looked into, for their notes would be missed in silence."""
+def _passed_over(root: Path, scanned: Container[str]) -> list[Problem]:
+    """Return folders and files among the notes that are not read, for they would be missed in silence."""
     found: list[Problem] = []
 
+    def tell(path: str, field: str, trouble: str, remedy: str) -> None:
+        relpath = printable(Path(path).relative_to(root).as_posix())
+        found.append(Problem(file=relpath, line=1, field=field, found=trouble, remedy=remedy))
+
     def report(error: OSError) -> None:
-        relpath = Path(error.filename).relative_to(root).as_posix()
         trouble = f"cannot be looked into ({error.strerror})"
-        found.append(
-            Problem(file=relpath, line=1, field="folder", found=trouble, remedy="make the folder readable")
-        )
+        tell(error.filename, "folder", trouble, "make the folder readable")
 
     for top in ("cases", "families"):
         if (root / top).exists():
-            for _ in os.walk(root / top, onerror=report):
-                pass
+            for folder, folders, files in os.walk(root / top, onerror=report):
+                for name in folders:
+                    path = os.path.join(folder, name)
+                    if name.isprintable() and os.path.islink(path):
+                        tell(path, "folder", "a link to a folder", "put the folder itself there")
+                for name in [name for name in (*folders, *files) if not name.isprintable()]:
+                    path = os.path.join(folder, name)
+                    tell(path, "name", "characters that cannot be shown", "give it a plain name")
+                if top == "families" and folder != str(root / top):
+                    continue
+                place = Path(folder).relative_to(root).as_posix()
+                for name in files:
+                    path = os.path.join(folder, name)
+                    if f"{place}/{name}" not in scanned and _is_no_file(path):
+                        tell(path, "note", "not a plain file", "put the note itself there")
     return found
+
+
+def _is_no_file(path: str) -> bool:
+    """Tell whether something that is no file has the name of a note: a pipe, a link to nothing."""
+    name = os.path.basename(path)
+    named_so = name.endswith(".md") and name.isprintable() and not name.startswith(".")
+    return named_so and os.path.lexists(path) and not os.path.isfile(path)

@@ -48,9 +48,16 @@ class NotebookError(BenchloreError):
     """Say that a folder is not a notebook that can be read, and how to get one."""
 
 
+def printable(text: str) -> str:
+    """Return a text with what would steer a terminal, or cannot be shown at all, spelled as Python does."""
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)
+
+
 def quoted(value: object) -> str:
     """Return a value as it is shown in a message: in quotes, on one line, shortened when long."""
-    text = " ".join(str(value).split())
+    text = printable(" ".join(str(value).split()))
     if len(text) > _LONGEST_QUOTE:
         text = text[: _LONGEST_QUOTE - 3].rstrip() + "..."
     return f'"{text}"'

@@ -15,11 +15,13 @@ from kb.attention import Attention
 from kb.case import CaseNote, parse_case
 from kb.errors import NotebookError, NoteError, Problem, quoted
 from kb.family import FamilyNote, parse_family
+from kb.files import read_file
 from kb.frontmatter import decode_note
 from kb.ids import is_case_id
 from kb.terms import TermsError, Vocabulary, load_vocabulary
 
-CASES, FAMILIES, TERMS = "cases", "families", "terms.toml"
+CASES, FAMILIES, TERMS, STATE = "cases", "families", "terms.toml", ".benchlore"
+_STATE_FOLDERS = (f"{STATE}/removed", f"{STATE}/drafts")  # those that notes are written to
 LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
 
 DEMO = Path(__file__).parent / "demo"
@@ -52,13 +54,14 @@ class Notebook:
 
         In a notebook that cannot be written to, the path is returned all the same.
         """
-        folder = self.root / ".benchlore"
+        folder = self.root / STATE
         with contextlib.suppress(OSError):
             if self.root.is_dir():
                 folder.mkdir(exist_ok=True)
                 ignore = folder / ".gitignore"
                 if not ignore.exists():
-                    ignore.write_text("*\n", encoding="utf-8")
+                    with ignore.open("x", encoding="utf-8") as stream:
+                        stream.write("*\n")
         return folder
 
     def scan(self) -> dict[str, FileStamp]:
@@ -75,8 +78,7 @@ class Notebook:
         """Return a note's bytes. Raises: NoteError when it cannot be read, or is far too big for a note."""
         path = self.path_of(relpath)
         try:
-            with path.open("rb") as stream:
-                data = stream.read(LARGEST_NOTE_BYTES + 1)
+            data = read_file(path, within=self.root, most=LARGEST_NOTE_BYTES + 1)
         except OSError as error:
             found = f"cannot be read ({error.strerror or error})"
             raise _note_error(relpath, found, "put it back, or make it readable") from error
@@ -117,10 +119,10 @@ class Notebook:
         if not is_case_id(case_id):
             return None
         usual = f"{CASES}/{case_id[:4]}/{case_id}.md"
-        if (self.root / usual).is_file():
+        if _is_note(self.root / usual):
             return usual
         for folder, _, names in os.walk(self.root / CASES):
-            if f"{case_id}.md" in names:
+            if f"{case_id}.md" in names and _is_note(Path(folder) / f"{case_id}.md"):
                 return (Path(folder) / f"{case_id}.md").relative_to(self.root).as_posix()
         return None
 
@@ -163,6 +165,9 @@ class Notebook:
             raise NotebookError(f"{self.root}: no such folder; make it with: mkdir -p '{self.root}/{CASES}'")
         if not self.root.is_dir():
             raise NotebookError(f"{self.root}: not a folder; give the folder that holds the notes")
+        linked = linked_folder(self.root)
+        if linked is not None:
+            raise NotebookError(f"{linked}: a link; put the folder itself there, or delete the link")
 
 
 def open_demo(parent: Path | None = None) -> Notebook:
@@ -187,7 +192,7 @@ def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, Fil
             continue
         for entry in listed:
             relpath = f"{folder}/{entry.name}"
-            if entry.name.startswith("."):
+            if entry.name.startswith(".") or not entry.name.isprintable():
                 continue
             with contextlib.suppress(OSError):
                 if entry.is_dir(follow_symlinks=False):
@@ -195,6 +200,20 @@ def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, Fil
                 elif entry.name.endswith(".md") and entry.is_file():
                     status = entry.stat()
                     yield relpath, FileStamp(status.st_size, status.st_mtime_ns)
+
+
+def linked_folder(root: Path) -> Path | None:
+    """Return a folder of the notebook that is a link, if any is.
+
+    What comes along with somebody's notes must not decide where this program reads and writes.
+    """
+    parts = (root / name for name in (STATE, *_STATE_FOLDERS, CASES, FAMILIES))
+    return next((part for part in parts if os.path.islink(part)), None)
+
+
+def _is_note(path: Path) -> bool:
+    """Tell whether a plain file is there, in a folder that is no link."""
+    return path.is_file() and not os.path.islink(path.parent)
 
 
 def _stamp(path: Path) -> FileStamp | None:

@@ -16,7 +16,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from kb.errors import BenchloreError
-from kb.notebook import Notebook
+from kb.notebook import Notebook, linked_folder
 
 LOCK_WAIT_S = 30.0  # chosen by us: a save takes milliseconds, so a longer wait means a program that hangs
 # One name for every save: only one writer is at work at a time, so what stands there is left over from one
@@ -70,6 +70,9 @@ def require_root(notebook: Notebook) -> None:
         raise as_write_error(notebook.root, error) from error
     if not found:
         raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
+    linked = linked_folder(notebook.root)
+    if linked is not None:
+        raise _link_error(linked)
 
 
 def replace_file(path: Path, data: bytes) -> None:
@@ -125,6 +128,8 @@ def clear_leftovers(notebook: Notebook) -> None:
 
 def make_folder(path: Path) -> None:
     """Make a folder and those above it, each flushed to the disk. Raises: WriteError."""
+    if os.path.islink(path):  # notes behind a link are not read either
+        raise _link_error(path)
     missing = [folder for folder in (path, *path.parents) if not folder.exists()]
     for folder in reversed(missing):
         try:
@@ -161,6 +166,10 @@ def as_write_error(path: Path, error: Exception) -> WriteError:
     said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     remedy = _REMEDIES.get(number or 0, f"{said}; mend that and save again")
     return WriteError(f"{path}: not saved, {remedy}")
+
+
+def _link_error(path: Path) -> WriteError:
+    return WriteError(f"{path}: not saved, this is a link; put the folder itself there and save again")
 
 
 def _flush(path: Path) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.errors import BenchloreError, quoted
+from kb.files import read_file
 
 SETTINGS_FILE = "shop.toml"
 
@@ -44,7 +45,7 @@ def load_settings(root: Path) -> ShopSettings:
     """
     path = root / SETTINGS_FILE
     try:
-        data = path.read_bytes()
+        data = read_file(path, within=root)
     except FileNotFoundError:
         return ShopSettings()
     except OSError as error:

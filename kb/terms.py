@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.errors import BenchloreError, Problem, quoted
+from kb.files import read_file
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
 _KEYS = ("concept", "kind", "phrases", "says")
@@ -103,7 +104,8 @@ def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
 
 def _read(path: Path) -> list[Term]:
     try:
-        text = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        raw = path.read_bytes() if path == BUILT_IN else read_file(path, within=path.parent)
+        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except OSError as error:
         trouble = error.strerror or str(error)
         raise _error(path, 1, "file", trouble, "put the file back or make it readable") from error

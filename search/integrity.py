@@ -20,6 +20,8 @@ from typing import Any
 
 import filelock
 
+from kb.files import read_file
+
 # Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
 FORMAT = 1
 INDEX_FOLDER = "index"
@@ -72,7 +74,7 @@ def read_index(folder: Path, known: Stored | None = None) -> Stored:
 
 def _read(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return read_file(path)
     except OSError as error:
         raise IndexDamageError(f"{path.name} cannot be read: {error.strerror}") from error
 
@@ -108,6 +110,8 @@ def write_index(
     on_disk: what lies in the folder unharmed; its files are not written again.
     The caller holds the lock of the index. Raises: OSError; the index that was there is then still whole.
     """
+    if os.path.islink(folder):  # below, what does not belong to the index is deleted from the folder
+        raise OSError(errno.ELOOP, "a link; delete it")
     folder.mkdir(exist_ok=True)  # without parents: a notebook that was taken away is not made anew, empty
     before = Stored(facts={}, files={}) if on_disk is None else on_disk
     digests: dict[str, str] = {}
@@ -127,7 +131,9 @@ def _write(path: Path, data: bytes) -> None:
     # Not synced to the disk: should power fail, the digests tell, and the index is built from the notes.
     scratch = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:
-        scratch.write_bytes(data)
+        scratch.unlink(missing_ok=True)
+        with scratch.open("xb") as stream:  # never into something that stood there, perhaps a link
+            stream.write(data)
         scratch.replace(path)
     except OSError:
         with contextlib.suppress(OSError):

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from kb.files import read_file
 from search.arrays import FloatArray, IntArray
 from search.causes import Tuning
 from search.fitting import LinearModel
@@ -89,7 +90,9 @@ def keep(path: Path, kept: Kept) -> None:
     np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
     partial = path.with_suffix(".part")
     try:
-        partial.write_bytes(file.getvalue())
+        partial.unlink(missing_ok=True)
+        with partial.open("xb") as stream:  # never into something that stood there, perhaps a link
+            stream.write(file.getvalue())
         partial.replace(path)
     except OSError:
         return
@@ -98,7 +101,7 @@ def keep(path: Path, kept: Kept) -> None:
 def read_kept(path: Path) -> Kept | None:
     """Return what is kept in a file; None when it is missing, damaged or of another format."""
     try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as archive:
+        with np.load(io.BytesIO(read_file(path)), allow_pickle=False) as archive:
             facts = json.loads(archive["facts"].tobytes())
             if facts["format"] != _FORMAT:
                 return None

@@ -6,6 +6,8 @@ import os
 import secrets
 from pathlib import Path
 
+from kb.files import read_file
+
 
 def lasting_key(state_dir: Path) -> str:
     """Return the notebook's signing key, made at the first call; a passing one where it cannot be kept."""
@@ -14,7 +16,10 @@ def lasting_key(state_dir: Path) -> str:
         state_dir.mkdir(parents=True, exist_ok=True)
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:
-        kept = path.read_text(encoding="ascii", errors="replace").strip()
+        try:
+            kept = read_file(path).decode("ascii", errors="replace").strip()
+        except OSError:
+            kept = ""
         return kept if len(kept) >= 32 else secrets.token_hex(32)
     except OSError:
         return secrets.token_hex(32)
