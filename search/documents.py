@@ -15,6 +15,7 @@ from kb.errors import NoteError
 from kb.frontmatter import decode_note
 from search.concepts import ConceptFinder, index_terms, terms_of
 from search.integrity import digest_of
+from search.pickles import loads
 from search.ranking import FIELDS
 from search.rows import CODED, LENGTHS, NoteRow
 from search.text import tokenise, words_of
@@ -160,4 +161,4 @@ def unpack_note(stored: bytes) -> CaseNote:
         "fix_time_min": 0,
         "outcome": Outcome.NO_FAULT_FOUND,
     }
-    return CaseNote.model_construct(**{**blank, **pickle.loads(zlib.decompress(stored))})
+    return CaseNote.model_construct(**{**blank, **loads(zlib.decompress(stored))})

@@ -7,7 +7,6 @@ time, kept as arrays, and scored all at once (see search/ranking.py).
 
 from __future__ import annotations
 
-import pickle
 import threading
 import zlib
 from collections import Counter, OrderedDict
@@ -17,6 +16,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from search.arrays import BoolArray, FloatArray, IntArray
+from search.pickles import loads
 
 Posting = tuple[IntArray, FloatArray]
 
@@ -233,7 +233,7 @@ def _read_block(matcher: Any) -> Posting:
     data = matcher._postfile.get(matcher._dataoffset, matcher._nextoffset - matcher._dataoffset)
     if matcher._compression:
         data = zlib.decompress(data)
-    gaps, weights, _ = pickle.loads(data)
+    gaps, weights, _ = loads(data)
     # The codec writes no weights when all are 1, and one number when all are equal.
     if weights is None:
         weights = 1.0
