@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, InstanceOf, ValidationError
 from kb.blinks import BlinkPattern
 from kb.durations import LONGEST_MIN, parse_minutes
 from kb.errors import Problem, quoted
-from kb.frontmatter import CONTROL, FrontMatter
+from kb.frontmatter import CONTROL, DEEPEST, FrontMatter
 
 NOTHING = "nothing"  # what stands in a field that is missing or empty
 
@@ -21,12 +21,14 @@ _OTHER_DAY = re.compile(r"([0-9]{4})[-/. ]([0-9]{1,2})[-/. ]([0-9]{1,2})(?:[T ].
 _DAY_REMEDY = "write the day as 2026-03-18 (year-month-day)"
 _YEARS = range(1950, 2200)  # chosen by us: no repair note is older, and a later year is a slip (test_case)
 _LONGEST_KEY = 100  # chosen by us; YAML itself ends at 1024 characters
+LONGEST_TEXT = 5_000  # characters; chosen by us: two pages; what is longer belongs in the body (test_hostile)
 
 
 def tidy_text(value: Any) -> str:
     """Return one text, its line ends as "\\n" and without blanks at the ends of lines.
 
-    Raises: ValueError with a remedy for a list, a mapping, a yes/no value or a control character.
+    Raises: ValueError with a remedy for a list, a mapping, a yes/no value, a control character, or a text
+    that is far too long.
     """
     if value is None:
         return ""
@@ -39,6 +41,8 @@ def tidy_text(value: Any) -> str:
     text = str(value).replace("\r\n", "\n").replace("\r", "\n")
     if bad := CONTROL.search(text):
         raise ValueError(f"delete the control character {bad[0]!r}")
+    if len(text) > LONGEST_TEXT:
+        raise ValueError(f"write at most {LONGEST_TEXT:,} characters here and the rest below the fields")
     return "\n".join(line.rstrip() for line in text.split("\n")).strip()
 
 
@@ -150,9 +154,10 @@ RequiredDay = Annotated[datetime.date, BeforeValidator(_required_day)]
 Body = Annotated[str, BeforeValidator(tidy_body)]
 
 
-def plain_value(value: Any) -> Any:
-    """Return the value of an unknown field as texts, lists and mappings of texts, so that it can be kept.
+def plain_value(value: Any, depth: int = 0) -> Any:
+    """Return unknown fields, or the value of one, as texts, lists and mappings of texts, to be kept.
 
+    depth: how many lists and mappings are around it, that of the fields included.
     Raises: ValueError with a remedy.
     """
     if value is None:
@@ -164,10 +169,12 @@ def plain_value(value: Any) -> Any:
         if bad := CONTROL.search(text):
             raise ValueError(f"delete the control character {bad[0]!r}")
         return text
+    if isinstance(value, list | tuple | Mapping) and depth > DEEPEST:
+        raise ValueError(f"nest at most {DEEPEST} levels")
     if isinstance(value, list | tuple):
-        return [plain_value(item) for item in value]
+        return [plain_value(item, depth + 1) for item in value]
     if isinstance(value, Mapping):
-        return {_plain_key(key): plain_value(item) for key, item in value.items()}
+        return {_plain_key(key): plain_value(item, depth + 1) for key, item in value.items()}
     raise ValueError("write a text, a list or a mapping")
 
 
@@ -249,9 +256,11 @@ def place(
     ]
 
 
-def _shown(value: Any) -> Any:
+def _shown(value: Any, depth: int = 0) -> Any:
+    if depth > 2 and isinstance(value, list | tuple | Mapping):
+        return "..."
     if isinstance(value, list | tuple):
-        return f"[{', '.join(str(_shown(item)) for item in value)}]"
+        return f"[{', '.join(str(_shown(item, depth + 1)) for item in value)}]"
     if isinstance(value, Mapping):
-        return ", ".join(f"{key}: {_shown(item)}" for key, item in value.items())
+        return ", ".join(f"{key}: {_shown(item, depth + 1)}" for key, item in value.items())
     return "" if value is None else value

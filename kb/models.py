@@ -12,6 +12,7 @@ from rapidfuzz.distance import OSA
 from kb.family import FamilyNote
 
 _SHORTEST_FUZZY = 5  # chosen by us: in four characters or fewer one wrong one is another family (test_models)
+_LONGEST_NAME = 200  # chosen by us: what is longer is no name and is not compared with any (test_hostile)
 _LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and version (test_models)
 
 
@@ -29,9 +30,10 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
 
     Forgives spaces, dashes, small letters, the make before the name, a suffix after it, and one wrong,
     missing, extra or swapped character in names of five or more. `*` in a model stands for any ending.
-    When they lead to two families, neither is returned: a wrong family misleads more than none.
+    When they lead to two families, neither is returned: a wrong family misleads more than none. A text
+    too long for a name has no family.
     """
-    if not _squeeze(said):
+    if len(said) > _LONGEST_NAME or not _squeeze(said):
         return None
     for closeness in (_is_same, _has_suffix, _is_one_off):
         found = {

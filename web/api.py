@@ -51,7 +51,10 @@ def json_fields() -> dict[str, Any]:
     """Return the JSON object of a write, or end the request: JSON only, one object, nothing else."""
     if request.mimetype != "application/json":
         abort(415, "Send the case as application/json.")
-    given = request.get_json(silent=True)
+    try:
+        given = request.get_json(silent=True)
+    except RecursionError:  # brackets within brackets, a thousand deep
+        given = None
     if not isinstance(given, dict):
         abort(400, "Send one JSON object with the note's fields.")
     return given

@@ -152,7 +152,7 @@ def unpack(packed: str, names: Iterable[str] = FORM_FIELDS) -> Texts | None:
     """Read the hidden field back; None when it is not what this program wrote for these fields."""
     try:
         texts = json.loads(packed)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     if not isinstance(texts, dict) or not all(isinstance(texts.get(name), str) for name in names):
         return None

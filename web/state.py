@@ -11,6 +11,8 @@ from werkzeug.datastructures import MultiDict
 
 DEFAULT_LIMIT = 20
 MOST_CASES = 200
+# Chosen by us: nobody types more, and each of a page's many links carries the whole state (test_hostile).
+LONGEST_Q, LONGEST_NAME, MOST_RULED_OUT = 10_000, 500, 200
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,12 +34,12 @@ class SearchState:
         """Read the state from a URL's query; what cannot be read falls back to its default."""
         asked = args.get("limit", "")
         limit = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 6 else DEFAULT_LIMIT
-        ruled_out = (cause.strip() for cause in args.getlist("rule_out"))
+        ruled_out = (cause.strip()[:LONGEST_NAME] for cause in args.getlist("rule_out"))
         return cls(
-            q=args.get("q", "").strip(),
-            family=args.get("family", "").strip(),
-            blinks=args.get("blinks", "").strip(),
-            rule_out=tuple(dict.fromkeys(cause for cause in ruled_out if cause)),
+            q=args.get("q", "").strip()[:LONGEST_Q],
+            family=args.get("family", "").strip()[:LONGEST_NAME],
+            blinks=args.get("blinks", "").strip()[:LONGEST_NAME],
+            rule_out=tuple(dict.fromkeys(cause for cause in ruled_out if cause))[:MOST_RULED_OUT],
             limit=min(max(limit, 1), MOST_CASES),
         )
 
