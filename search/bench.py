@@ -14,13 +14,14 @@ from kb.errors import BenchloreError, quoted
 from kb.models import find_family
 from kb.notebook import Notebook
 from search.answer import Answer
-from search.answering import Knowledge, put_together
+from search.answering import put_together
 from search.arrays import BoolArray, IntArray
 from search.blink_match import blink_likelihoods
 from search.causes import CauseOdds
-from search.complaint import Reading, read_complaint
+from search.complaint import LONGEST_COMPLAINT, Reading, read_complaint
 from search.concepts import ConceptFinder, finder_for
 from search.index import CaseIndex, RefreshReport, Snapshot
+from search.knowledge import Knowledge
 from search.meaning import load_meaning
 from search.notebook_causes import NotebookCauses
 from search.ranking import bm25f, top
@@ -248,6 +249,8 @@ class Bench:
         notices = [
             f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in unknown
         ]
+        if len(reading.text) > LONGEST_COMPLAINT:
+            notices.append(f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.")
         if reading.family and reading.family not in (*knowledge.families, *knowledge.table.family_names):
             notices.append(
                 f"The notebook knows no family or model {quoted(reading.family)}; "

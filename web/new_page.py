@@ -91,16 +91,16 @@ def opening_texts() -> Texts:
     symptoms = {term.concept for term in bench.knowledge.vocabulary.of_kind("symptom")}
     return {
         **case_form.texts_from_reading(reading, cause, today()),
-        "board": board_of(cause),
+        "board": board_of(cause, reading.family),
         "symptom": case_form.joined([concept for concept in reading.concepts if concept in symptoms]),
     }
 
 
-def board_of(cause: str) -> str:
-    """Return the board on which a cause was found before; "" for a new cause."""
+def board_of(cause: str, family: str) -> str:
+    """Return the board on which a cause was found before, in this family if it was; "" for a new cause."""
     knowledge = desk().bench.knowledge
     codes = knowledge.ruling([cause] if cause else []).codes.tolist()
-    return knowledge.profile(codes[0]).board if codes else ""
+    return knowledge.profile(codes[0], knowledge.family_code(family)).board if codes else ""
 
 
 @blueprint.get("/cases/new")
