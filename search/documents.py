@@ -30,11 +30,14 @@ def days(date: datetime.date) -> int:
 
 
 def cause_key(root_cause: str, finder: ConceptFinder) -> str:
-    """Return what root causes are compared by: their distinct index terms, in no order.
+    """Return what root causes are compared by: their distinct index terms and numbers, in no order.
 
+    Numbers count although a search leaves short ones out: LED strip 1 is not LED strip 2.
     A text without any term ("?!") stands for itself.
     """
-    return " ".join(sorted(set(index_terms(root_cause, finder)))) or root_cause.casefold()
+    numbers = (token.stem for token in tokenise(root_cause) if token.stem.isdigit())
+    terms = {*index_terms(root_cause, finder), *numbers}
+    return " ".join(sorted(terms)) or root_cause.casefold()
 
 
 def read_document(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:

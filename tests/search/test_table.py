@@ -99,6 +99,8 @@ def test_a_cause_is_called_what_it_is_mostly_called(spellings: list[str], name: 
         pytest.param("PFC MOSFET shorted", "shorted PFC MOSFETs", True, id="order-and-ending"),
         pytest.param("Fan seized", "the fan has seized", True, id="small-words"),
         pytest.param("Fan seized", "fan seized, fan worn", False, id="a-word-more"),
+        pytest.param("12 V rectifier shorted", "12V rectifier shorted", True, id="unit-spaced"),
+        pytest.param("LED strip 1 open", "LED strip 2 open", False, id="another-number"),
         pytest.param("?!", "?!", True, id="nothing-to-compare-by"),
         pytest.param("?!", "!!", False, id="nothing-in-common"),
     ],
