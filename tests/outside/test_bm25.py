@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from rank_bm25 import BM25Okapi
 from whoosh import fields, scoring
-from whoosh.filedb.filestore import RamStorage
 from whoosh.query import Or, Term
 
 from search.arrays import FloatArray
 from search.postings import BlockPostings, MemoryPostings, PostingCache
 from search.ranking import bm25f, idf
+from tests.search.memory import OwnMemory
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def test_posting_lists_give_rank_bm25s_scores() -> None:
 def test_blocks_give_whooshs_scores() -> None:
     # Reference: Whoosh 2.7.4's own searcher; whoosh/scoring.py has idf ln(N / (n + 1)) + 1.
     words = fields.KEYWORD(scorable=True)
-    index = RamStorage().create_index(fields.Schema(body=words))
+    index = OwnMemory().create_index(fields.Schema(body=words))
     with index.writer() as writer:
         for text in TEXTS:
             writer.add_document(body=text)

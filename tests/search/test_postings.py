@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from whoosh import fields, scoring
 from whoosh.analysis import SpaceSeparatedTokenizer
-from whoosh.filedb.filestore import RamStorage
 from whoosh.query import Or, Term
 
 from search.arrays import FloatArray
 from search.postings import BlockPostings, MemoryPostings, Posting, PostingCache, PostingSource
+from tests.search.memory import OwnMemory
 
 FIELDS = ("complaint", "body")
 WORDS = [f"w{number}" for number in range(40)]
@@ -37,7 +37,7 @@ def random_documents(rng: np.random.Generator, count: int) -> list[dict[str, lis
 def whoosh_index(documents: list[dict[str, list[str]]], cuts: list[int], dead: list[int]) -> Any:
     """Index documents with Whoosh, one segment between two cuts, and delete some."""
     words = fields.TEXT(analyzer=SpaceSeparatedTokenizer(), phrase=False)
-    index = RamStorage().create_index(fields.Schema(**dict.fromkeys(FIELDS, words)))
+    index = OwnMemory().create_index(fields.Schema(**dict.fromkeys(FIELDS, words)))
     for start, end in pairwise([0, *cuts, len(documents)]):
         writer = index.writer()
         for document in documents[start:end]:
