@@ -114,9 +114,7 @@ class CaseNote(BaseModel):
     caution: fields.Names = ()
     tech: fields.Text = ""
     body: fields.Body = ""
-    unknown: Annotated[
-        dict[str, Any], BeforeValidator(lambda value: fields.plain_fields(value, CASE_FIELDS))
-    ] = {}
+    unknown: Annotated[dict[str, Any], BeforeValidator(_to_unknown)] = {}
 
 
 def parse_case(text: str, *, file: str) -> CaseNote:

@@ -20,7 +20,6 @@ from kb.spelling import spell, spell_field
 
 _FENCE = re.compile(r"---[ \t]*(?:\r\n|\r|\n)?")
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$")
-_COMMENT = re.compile(r"(?:^|\s)#")
 
 
 class EditError(BenchloreError):

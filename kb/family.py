@@ -20,9 +20,6 @@ FAMILY_FIELDS: tuple[str, ...] = (
 )  # fmt: skip
 """Keys of a family note's front matter, in the order they are written."""
 
-REQUIRED_FAMILY_FIELDS: tuple[str, ...] = ("chassis_family", "device")
-"""Keys without which a family note is not complete."""
-
 FAMILY_ATTRIBUTES = {"opening_time": "opening_time_min"}
 """Attribute of a front matter key, where they differ."""
 

@@ -11,7 +11,6 @@ import numpy as np
 
 from kb.blinks import BlinkPattern
 from kb.errors import BenchloreError, quoted
-from kb.models import find_family
 from kb.notebook import Notebook
 from search.answer import Answer
 from search.answering import put_together
@@ -297,15 +296,6 @@ class Bench:
     def has_meaning(self) -> bool:
         """Tell whether the extra [meaning] is installed, so that different words for one thing meet."""
         return load_meaning() is not None
-
-    def family_named(self, said: str) -> str | None:
-        """Return the family that a name or model belongs to, whether it has a note or only cases."""
-        knowledge = self.knowledge
-        match = find_family(said, list(knowledge.families.values()))
-        if match is not None:
-            return match.family.chassis_family
-        known = {name.casefold(): name for name in knowledge.table.family_names}
-        return known.get(said.strip().casefold())
 
 
 def _pattern(blinks: str) -> BlinkPattern | None:

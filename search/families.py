@@ -23,6 +23,7 @@ from search.family_figures import (
     Share,
     Slice,
 )
+from search.priors import new_share
 from search.quote import PastTries
 from search.table import CaseTable
 
@@ -163,11 +164,10 @@ def _bench(
 def _not_seen_yet(counts: Sequence[int]) -> float:
     """Return the chance that the next case has a cause that none of these had.
 
-    counts: cases of each cause. Good-Turing, causes seen once over cases, with one case more below so that
-    the only case so far counts for half (chosen by us); 1.0 without any.
-    Source: Good 1953, The population frequencies of species (from memory).
+    counts: cases of each cause. Good-Turing's share, shrunk towards 0 by one case, so that the only case so
+    far counts for half (chosen by us); 1.0 without any.
     """
-    return sum(count == 1 for count in counts) / (sum(counts) + 1) if counts else 1.0
+    return new_share(sum(count == 1 for count in counts), sum(counts), parent=0.0) if counts else 1.0
 
 
 def _blinks(cases: CaseGroup, note: FamilyNote | None) -> tuple[BlinkFigures, ...]:

@@ -249,14 +249,6 @@ def test_answer_for_a_family_with_cases_but_no_note(bench: Bench) -> None:
     assert answer.caution
 
 
-@pytest.mark.parametrize(
-    ("said", "family"),
-    [("hv-l2", "HV-L2"), ("BM20M7", "BW-M7"), ("cv-i6", "CV-I6"), ("XX-99", None), ("", None)],
-)
-def test_family_named_knows_notes_models_and_cases(bench: Bench, said: str, family: str | None) -> None:
-    assert bench.family_named(said) == family
-
-
 def test_family_note_counts_as_soon_as_it_is_written(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     assert bench.answer("", family="CV-I6").before_power == ()
