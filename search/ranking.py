@@ -24,11 +24,12 @@ FIELDS = ("complaint", "cause", "fix", "body")
 FIELD_WEIGHTS: Mapping[str, float] = MappingProxyType(
     {"complaint": 3.0, "cause": 1.5, "fix": 0.7, "body": 1.0}
 )
-# The usual values of the literature; short fields vary in length for no good reason, so they count less.
+# Chosen by us about the usual .75 (Robertson and Zaragoza 2009, from memory): short fields vary in length for
+# no good reason, so there it counts less.
 LENGTH_NORMALISATION: Mapping[str, float] = MappingProxyType(
     {"complaint": 0.5, "cause": 0.3, "fix": 0.5, "body": 0.75}
 )
-SATURATION = 1.2
+SATURATION = 1.2  # the usual k1, same source
 
 
 class QueryTerm(Protocol):

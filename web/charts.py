@@ -17,7 +17,7 @@ RANGE_WIDTH, RANGE_HEIGHT = 240.0, 30.0
 COLUMN, COLUMN_GAP, COLUMN_HEIGHT = 26.0, 10.0, 54.0
 LABEL_ABOVE, LABEL_BELOW = 16.0, 16.0
 BASE_LINE = LABEL_ABOVE + COLUMN_HEIGHT
-MOST_YEAR_LABELS = 14
+MOST_YEAR_LABELS = 14  # chosen by us: of more years some go without a label
 
 
 def share_chart(title: str, description: str, *, share: float | None, low: float, high: float) -> Markup:

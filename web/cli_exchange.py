@@ -11,7 +11,7 @@ from kb.exchange import ImportReport, export_cases, guess_mapping, import_csv, r
 from web.cli_options import ProgressLine, notebook_options, open_notebook
 from web.wording import say_count
 
-REJECTS_SHOWN = 10
+REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
 
 
 def read_pairs(said: tuple[str, ...], option: str) -> dict[str, str]:

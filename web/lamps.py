@@ -8,7 +8,7 @@ from kb.blinks import BlinkPattern
 
 # Drawing units, chosen by us: a pause is wider than the gap between flashes, a long flash three short ones.
 SHORT, LONG, GAP, PAUSE = 9.0, 22.0, 4.0, 15.0
-MOST_FLASHES = 24
+MOST_FLASHES = 24  # chosen by us: a longer row of lamps cannot be counted at a glance
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAn
 from web.wording import group_advice, say_about, say_minutes, say_record, say_share, say_where
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
-WIDEST = 100
+WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
 CAUSES_SHOWN, CHECKS_SHOWN = 6, 8  # chosen by us: one screen of a terminal; --json gives all
 
 
