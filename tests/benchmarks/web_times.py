@@ -1,6 +1,6 @@
 """Measure how long a technician waits: a search in the server, and `benchlore search` from start to answer.
 
-Run by hand, with nothing else at work: python tests/benchmarks/web_times.py
+Run by hand, with nothing else at work: python -m tests.benchmarks.web_times
 """
 
 from __future__ import annotations
