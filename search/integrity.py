@@ -23,7 +23,7 @@ import filelock
 from kb.files import read_file
 
 # Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
-FORMAT = 1
+FORMAT = 2
 INDEX_FOLDER = "index"
 LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"

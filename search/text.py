@@ -92,7 +92,7 @@ _STORY = """
     think this those though thought through till time times to today together told too tried try trying
     under until up upon us use used using usual usually very want wanted was wasn't we we've well went
     were weren't what whatever when whenever where which while who why will with without won't would
-    wouldn't yes yesterday yet you your
+    wouldn't yes yesterday yet you your fine night tonight turn turned turning turns
 """
 STOP_WORDS = frozenset(_STORY.split())
 _STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
