@@ -57,6 +57,11 @@ def of(count: int, figures: dict[str, Any], name: str, total: int) -> str:
     return f"{count} of {total}{said} ({low} to {percent(figures[f'{name}_high'])})"
 
 
+def of_few(count: int, figures: dict[str, Any], name: str, total: int) -> str:
+    """Say a share, its interval only beside a percentage: 21 to 100 % of one case helps nobody."""
+    return of(count, figures, name, total) if total >= 5 else f"{count} of {total}"
+
+
 def time_of(figures: dict[str, Any]) -> str:
     """Say a median fix time with its interval, or that there is none."""
     if figures["fix_time_low_min"] is None:
@@ -97,8 +102,9 @@ def test_common_fixes_say_the_slow_figures(demo: Flask, slow: SlowNotebook, fami
         assert set(cause["evidence"][:12]) == set(re.findall(r"\b\d{8}-[0-9a-z]{4}\b", row[0]))
         assert row[1] == of(cause["cases"], cause, "share", figures["cases"])
         assert row[2].startswith(time_of(cause))
-        success = of(cause["fixed"], cause, "success", cause["cases"]).replace("(", "").rstrip(")")
+        success = of_few(cause["fixed"], cause, "success", cause["cases"]).replace("(", "").rstrip(")")
         assert row[3] == success
+        assert ("spent, never fixed" in row[2]) == (not cause["fixed"])
         for part in cause["parts"][:4]:
             assert part["part"] in row[4]
 
@@ -111,7 +117,8 @@ def test_blinks_say_what_they_turned_out_to_be(demo: Flask, slow: SlowNotebook, 
     for row, blink in zip(rows, blinks, strict=True):
         assert row[1] == (blink["service_sheet"] or "not listed")
         for cause in blink["causes"]:
-            assert f"{cause['root_cause']} {of(cause['cases'], cause, 'share', blink['cases'])}" in row[2]
+            assert f"{cause['root_cause']} {of_few(cause['cases'], cause, 'share', blink['cases'])}" in row[2]
+            assert row[2].count("(") == (len(blink["causes"]) if blink["cases"] >= 5 else 0)
         assert (row[3] or "-").startswith(time_of(blink) if blink["cases"] else "-")
 
 
@@ -197,9 +204,18 @@ def test_weak_points_of_an_empty_notebook_say_so(tmp_path: Path) -> None:
 def test_what_keeps_people_safe_comes_before_anything_else(demo: Flask) -> None:
     html = demo.test_client().get("/families/HV-L2").text
     places = [
-        html.index(text) for text in ("Mind this first", "Before power", "Tell the owner", "Common fixes")
+        html.index(text)
+        for text in ("Mind this first", "Before power</h2>", "Tell the owner</h2>", "Common fixes</h2>")
     ]
     assert places == sorted(places)
+
+
+def test_jumps_lead_to_what_stands_on_the_page(demo: Flask) -> None:
+    for family in DEMO_FAMILIES:
+        html = demo.test_client().get(f"/families/{family}").text
+        jumps = re.findall(r'href="#([\w-]+)"', html.partition('class="jump"')[2].partition("</nav>")[0])
+        assert "quote-h" in jumps
+        assert all(f'id="{target}"' in html for target in jumps)
 
 
 def test_slice_stands_in_the_form_and_can_be_undone(demo: Flask) -> None:
