@@ -8,7 +8,14 @@ from pathlib import Path
 import click
 
 from kb.exchange import ImportReport, export_cases, guess_mapping, import_csv, read_header
-from web.cli_options import ProgressLine, notebook_options, open_notebook
+from web.cli_options import (
+    ProgressLine,
+    git_option,
+    notebook_options,
+    open_notebook,
+    record,
+    require_repository,
+)
 from web.wording import say_count
 
 REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
@@ -40,9 +47,10 @@ def read_pairs(said: tuple[str, ...], option: str) -> dict[str, str]:
 )
 @click.option("--dry-run", is_flag=True, help="Show the mapping and what would happen; write nothing.")
 @click.option("--rejects", type=click.Path(path_type=Path, dir_okay=False), help="Where rejected rows go.")
+@git_option
 def import_(
     file: Path, notebook: Path | None, demo: bool, *, mapped: tuple[str, ...], constants: tuple[str, ...],
-    dry_run: bool, rejects: Path | None,
+    dry_run: bool, rejects: Path | None, git: bool,
 ) -> None:  # fmt: skip
     """Bring cases in from a CSV file.
 
@@ -50,6 +58,8 @@ def import_(
     nothing twice. Rows that make no case go to FILE.rejects.csv with the reason.
     """
     opened = open_notebook(notebook, demo=demo)
+    if git:
+        require_repository(opened)
     header = read_header(file)
     mapping = {**guess_mapping(header), **read_pairs(mapped, "--map")}
     mapping = {field: column for field, column in mapping.items() if column}
@@ -63,6 +73,9 @@ def import_(
             opened, file, mapping, constants=fixed, dry_run=dry_run, progress=progress, rejects=rejects
         )
     tell_import(report, dry_run=dry_run)
+    if git and report.paths:
+        message = f"Import {say_count(report.imported, 'case')} from {file.name}"
+        record(opened, report.paths, message=message)
 
 
 def tell_import(report: ImportReport, *, dry_run: bool) -> None:

@@ -15,7 +15,7 @@ from kb.notebook import Notebook
 from kb.spelling import spell_field
 from kb.writing import save_new_case
 from search.bench import Bench
-from web.cli_options import notebook_options, open_notebook
+from web.cli_options import git_option, notebook_options, open_notebook, record, require_repository
 
 HINTS = {
     "complaint": "in the owner's own words",
@@ -88,12 +88,15 @@ def keep_draft(notebook: Notebook, text: str) -> Path:
 @click.command(short_help="Write up a repair in your editor.")
 @notebook_options
 @click.option("--from-search", "asked", default="", metavar="TEXT", help="Start from what the owner says.")
-def new(notebook: Path | None, demo: bool, asked: str) -> None:
+@git_option
+def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
     """Write up a repair in your editor.
 
     $VISUAL or $EDITOR opens a note to fill in; it is saved when every needed field can be read.
     """
     opened = open_notebook(notebook, demo=demo)
+    if git:
+        require_repository(opened)
     blank = template(known_fields(opened, asked.strip()))
     text = blank
     while True:
@@ -110,5 +113,8 @@ def new(notebook: Path | None, demo: bool, asked: str) -> None:
                 continue
             draft = keep_draft(opened, text)
             raise click.ClickException(f"not saved; what you typed is in {draft}") from error
-        click.echo(f"Saved as {note.case}: {opened.case_path(note.case)}")
+        path = opened.case_path(note.case)
+        click.echo(f"Saved as {note.case}: {path}")
+        if git and path:
+            record(opened, [path], tech=note.tech, message=f"Write up {note.case}: {note.root_cause}")
         return

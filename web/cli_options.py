@@ -7,7 +7,7 @@ import hashlib
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
@@ -15,6 +15,7 @@ from typing import Any, Self, TypeVar
 import click
 from platformdirs import user_cache_path, user_data_path
 
+from kb.git_history import commit_note, is_repository
 from kb.notebook import DEMO, Notebook, open_demo
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -30,6 +31,26 @@ def notebook_options(command: Command) -> Command:
         show_envvar=True,
         help="The notebook's folder.  [default: the user's data folder]",
     )(command)
+
+
+def git_option(command: Command) -> Command:
+    """Add --git to a command that saves notes."""
+    return click.option(
+        "--git", is_flag=True, help="Record each save as a commit of the notebook's repository."
+    )(command)
+
+
+def require_repository(notebook: Notebook) -> None:
+    """Stop before anything is saved when --git was given for a folder that is no repository."""
+    if not is_repository(notebook):
+        raise click.ClickException(f"{notebook.root}: no git repository; make it one with: git init")
+
+
+def record(notebook: Notebook, paths: Sequence[str], *, tech: str = "", message: str) -> None:
+    """Commit what was saved, and say so where that failed; the notes are safe either way."""
+    warning = commit_note(notebook, paths, tech=tech, message=message)
+    if warning:
+        click.echo(warning, err=True)
 
 
 def default_folder() -> Path:

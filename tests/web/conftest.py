@@ -15,6 +15,7 @@ from search.bench import Bench
 from web.app import create_app
 
 from .browser import served, start_chromium
+from .repositories import git
 
 CASES = {
     "20260318-k7f2": """\
@@ -185,3 +186,12 @@ def page(chromium: Chrome, address: str) -> Chrome:
     chromium.get_log("browser")
     chromium.get(address)
     return chromium
+
+
+@pytest.fixture
+def repository(root: Path) -> Path:
+    """Return the small notebook as a git repository with one commit."""
+    git(root, "init", "--quiet")
+    git(root, "add", "--all")
+    git(root, "commit", "--quiet", "--message", "start")
+    return root

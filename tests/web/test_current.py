@@ -2,39 +2,16 @@
 
 from __future__ import annotations
 
-import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
-import pytest
 from flask import Flask
 
 from .forms import form_values
+from .repositories import git
 from .test_api import NEW
 
 CASE = "20260318-k7f2"
-
-
-def git(root: Path, *arguments: str) -> str:
-    command = [
-        "git",
-        "-C",
-        str(root),
-        "-c",
-        "user.name=test",
-        "-c",
-        "user.email=test@bench.invalid",
-        *arguments,
-    ]
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
-
-
-@pytest.fixture
-def repository(root: Path) -> Path:
-    git(root, "init", "--quiet")
-    git(root, "add", "--all")
-    git(root, "commit", "--quiet", "--message", "start")
-    return root
 
 
 def test_two_benches_share_one_notebook(make_app: Callable[..., Flask]) -> None:

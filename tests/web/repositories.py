@@ -1,0 +1,21 @@
+"""A notebook as a git repository, for the tests of what is recorded there."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+
+def git(root: Path, *arguments: str) -> str:
+    """Run git in a folder and return what it prints."""
+    command = [
+        "git",
+        "-C",
+        str(root),
+        "-c",
+        "user.name=test",
+        "-c",
+        "user.email=test@bench.invalid",
+        *arguments,
+    ]
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
