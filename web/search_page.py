@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
 from flask import Blueprint, render_template, request
 
+from kb.case import CaseNote
 from kb.family import FamilyNote
 from search.answer import Answer, CheckAnswer
 from search.bench import NOT_SAID, Bench, BlinksError
+from search.table import CaseTable
 from web.current import desk
 from web.marking import marker
 from web.state import DEFAULT_LIMIT, SearchState
@@ -19,6 +22,7 @@ blueprint = Blueprint("search_page", __name__)
 CAUSES_SHOWN, CHECKS_SHOWN = 5, 8  # chosen by us: two screens at a bench; the rest is folded away
 LESS_LIKELY_SHOWN = 15  # chosen by us: of the folded causes, as many as anybody reads; the rest is summed up
 LEAST_LIKELY = 0.03  # chosen by us: a cause less likely than that is looked up, not looked at
+NEWEST_SHOWN = 6  # chosen by us: a day's work
 HITS_SHOWN = 8  # chosen by us: two screens of a telephone; the rest is folded away until more is asked for
 STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
 EVIDENCE_SHOWN = 3  # chosen by us: one line of case links; the rest is folded away
@@ -34,7 +38,13 @@ def search() -> tuple[str, int]:
     bench = desk().bench
     families = desk().notebook.families()
     if state.empty:
-        page = render_template("start.html", state=state, families=families, holdings=bench.holdings())
+        page = render_template(
+            "start.html",
+            state=state,
+            families=families,
+            holdings=bench.holdings(),
+            newest=newest_in(bench.knowledge.table),
+        )
         return page, 200
     blinks_fault = ""
     try:
@@ -64,6 +74,16 @@ def search() -> tuple[str, int]:
         blinks_fault=blinks_fault,
     )
     return page, 422 if blinks_fault else 200
+
+
+def newest_in(table: CaseTable) -> list[CaseNote]:
+    """Return the newest notes, newest first, ties by case id: what was on the bench yesterday."""
+    rows = np.flatnonzero(table.alive & table.readable)
+    if rows.size > NEWEST_SHOWN:
+        dates = table.date_days[rows]
+        rows = rows[dates >= np.partition(dates, -NEWEST_SHOWN)[-NEWEST_SHOWN]]
+    newest = sorted(rows.tolist(), key=lambda row: (-int(table.date_days[row]), table.ids[row]))
+    return [table.note(row) for row in newest[:NEWEST_SHOWN]]
 
 
 def causes_shown(answer: Answer) -> int:

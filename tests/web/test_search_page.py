@@ -230,3 +230,19 @@ def test_likeliest_cause_is_said_before_the_long_lists(client: FlaskClient) -> N
     assert re.search(r'href="#causes-h">PFC MOSFET shorted, \d+ %</a>', line)
     for target in re.findall(r'href="#([\w-]+)"', line):
         assert f'id="{target}"' in text
+
+
+def test_start_page_shows_what_was_lately_on_the_bench(client: FlaskClient, root: Path) -> None:
+    def shown() -> list[str]:
+        text = client.get("/").text
+        return re.findall(r'href="/cases/([\w-]+)"', text[place(text, 'class="lately"') :])
+
+    written = sorted((path.stem for path in (root / "cases").rglob("*.md")), key=lambda case: case[:8])
+    assert shown() == written[::-1]
+    newest = (root / "cases" / "2026" / f"{written[-1]}.md").read_text()
+    for number in range(8):
+        case = f"20270101-aaa{number}"
+        text = newest.replace(written[-1], case)
+        text = re.sub(r"^date: .*$", "date: 2027-01-01", text, flags=re.M)
+        (root / "cases" / "2026" / f"{case}.md").write_text(text)
+    assert shown() == [f"20270101-aaa{number}" for number in range(6)]
