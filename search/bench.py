@@ -14,16 +14,13 @@ from kb.errors import BenchloreError, quoted
 from kb.notebook import Notebook
 from search.answer import Answer
 from search.answering import put_together
-from search.arrays import BoolArray, IntArray
-from search.blink_match import blink_likelihoods
-from search.causes import CauseOdds
 from search.complaint import LONGEST_COMPLAINT, Reading, read_complaint
 from search.concepts import ConceptFinder, finder_for
+from search.hits import rows_to_show
 from search.index import CaseIndex, RefreshReport, Snapshot
 from search.knowledge import Knowledge
 from search.meaning import load_meaning
 from search.notebook_causes import NotebookCauses
-from search.ranking import bm25f, top
 
 Progress = Callable[[str, int, int], None]
 
@@ -31,9 +28,6 @@ Progress = Callable[[str, int, int], None]
 # 100,000 files takes longer than an answer. Both chosen by us.
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
-# A past case that shares no word is still shown when its meaning or its blinks are this near; chosen by us.
-NEAR_IN_LIKENESS = 0.15
-NEAR_IN_BLINKS = 0.3
 NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
 
 
@@ -230,7 +224,7 @@ class Bench:
         reading = self._read(text, family, blinks, snapshot, knowledge)
         ruling = knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
-        hits, bad_notes = _rows_to_show(reading, snapshot, odds, limit)
+        hits, bad_notes = rows_to_show(reading, snapshot, odds, limit)
         answer = put_together(
             knowledge,
             reading,
@@ -305,35 +299,3 @@ def _pattern(blinks: str) -> BlinkPattern | None:
         return BlinkPattern.parse(blinks)
     except ValueError as error:
         raise BlinksError(f"blinks: {quoted(blinks)}; {error}") from error
-
-
-def _rows_to_show(
-    reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int
-) -> tuple[IntArray, IntArray]:
-    """Return the rows of past cases that have something in common with the complaint, and of bad notes.
-
-    A row is shown for a word, for a meaning, for its blinks or for its family; a complaint that says nothing
-    shows the newest of the notebook. Best first; ties: newest date, then case id.
-    """
-    table = snapshot.table
-    words = bm25f(reading.terms, snapshot.source)
-    common: BoolArray = words > 0
-    if reading.blinks is not None:
-        recorded = table.blink_code >= 0
-        near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
-        common |= recorded & near
-    if reading.family in table.family_names:
-        common |= table.family == table.family_names.index(reading.family)
-    for names, codes, said in (
-        (table.make_names, table.make, reading.make),
-        (table.device_names, table.device, reading.device),
-    ):
-        if said in names and not reading.terms and reading.blinks is None and not reading.family:
-            common |= codes == names.index(said)
-    if reading.terms:
-        common |= odds.likeness >= NEAR_IN_LIKENESS
-    elif reading.blinks is None and not reading.family:
-        common |= not common.any()
-    hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
-    bad = np.where(table.alive & ~table.readable, words, 0.0)
-    return hits, top(bad, table.date_days, table.paths, limit)
