@@ -11,6 +11,7 @@ from web.current import desk
 from web.errors import json_error
 from web.family_state import FamilyState
 from web.family_view import family_view, known_name, nearest_names, overview
+from web.state import asked_name
 
 blueprint = Blueprint("api_families", __name__, url_prefix="/api")
 
@@ -20,7 +21,7 @@ def families() -> Response:
     """List the families, those that fit `find`; with `name`, answer for one whose name no path can carry."""
     if "name" in request.args:
         return family(request.args["name"])
-    lines = overview(desk().bench, request.args.get("find", ""))
+    lines = overview(desk().bench, asked_name(request.args, "find"))
     return jsonify({"families": [line.as_json() for line in lines]})
 
 

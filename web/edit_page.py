@@ -18,6 +18,7 @@ from web.current import desk
 from web.errors import fields_at_fault
 from web.fields import label, say_value
 from web.new_page import FormPage, form_page
+from web.state import asked_name
 
 blueprint = Blueprint("edit_page", __name__)
 
@@ -118,7 +119,7 @@ def remove(case_id: str) -> Response:
 @blueprint.get("/removed/<removed_id>")
 def removed(removed_id: str) -> str:
     """Say what was removed and offer it back."""
-    return render_template("removed.html", removed_id=removed_id, case_id=request.args.get("case_id", ""))
+    return render_template("removed.html", removed_id=removed_id, case_id=asked_name(request.args, "case_id"))
 
 
 @blueprint.post("/removed/<removed_id>/restore")

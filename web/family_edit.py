@@ -16,6 +16,7 @@ from web.case_form import Texts
 from web.current import desk
 from web.errors import fields_at_fault
 from web.new_page import FormPage
+from web.state import asked_name
 
 blueprint = Blueprint("family_edit", __name__)
 
@@ -47,7 +48,7 @@ def rendered(page: FormPage, **more: object) -> str:
 @blueprint.get("/families/new")
 def new() -> str:
     """Open the form."""
-    return rendered(family_page(family_form.empty_family(request.args.get("name", "").strip())))
+    return rendered(family_page(family_form.empty_family(asked_name(request.args, "name"))))
 
 
 @blueprint.post("/families/new")

@@ -16,6 +16,7 @@ from web import family_charts, replay
 from web.current import desk
 from web.family_state import FamilyState, family_address, say_amount
 from web.family_view import case_lines, family_view, known_name, nearest_names, overview
+from web.state import asked_name
 
 blueprint = Blueprint("family_pages", __name__)
 
@@ -45,7 +46,7 @@ def families() -> Answer:
     """List the families by make and device, those that fit what was typed; `name` in the query opens one."""
     if request.args.get("name"):
         return show(request.args["name"])
-    said = request.args.get("find", "").strip()
+    said = asked_name(request.args, "find")
     found = overview(desk().bench, said)
     if said:
         groups = [(("", ""), found)] if found else []

@@ -10,6 +10,7 @@ from typing import Self, TypeVar
 from urllib.parse import quote, urlencode
 
 from kb.case import Outcome
+from web.state import asked_name
 
 Value = TypeVar("Value")
 
@@ -61,7 +62,7 @@ class FamilyState:
             outcome = ""
         return cls(
             outcome=outcome,
-            model=args.get("model", "").strip(),
+            model=asked_name(args, "model"),
             since=_read(
                 "since", args, parse_day, trouble, "a date 2025-06-30, a month 2025-06 or a year 2025"
             ),
@@ -124,7 +125,7 @@ def say_amount(amount: float | None) -> str:
 def _read(
     name: str, args: Mapping[str, str], parse: Callable[[str], Value], trouble: dict[str, str], remedy: str
 ) -> Value | None:
-    said = args.get(name, "").strip()
+    said = asked_name(args, name)
     if not said:
         return None
     try:

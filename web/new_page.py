@@ -23,7 +23,7 @@ from web.case_pages import find_note
 from web.comeback import texts_of_comeback
 from web.current import desk
 from web.errors import fields_at_fault
-from web.state import SearchState
+from web.state import SearchState, asked_name
 
 blueprint = Blueprint("new_page", __name__)
 
@@ -72,18 +72,18 @@ def today() -> datetime.date:
 
 def opening_texts() -> Texts:
     """Return what the form opens with, as the URL asks."""
-    like = request.args.get("from", "")
+    like = asked_name(request.args, "from")
     if like:
         note = find_note(like).note
         if note is not None:
             return case_form.texts_like(note, today())
-    came_back = request.args.get("comeback", "")
+    came_back = asked_name(request.args, "comeback")
     if came_back:
         note = find_note(came_back).note
         if note is not None:
             return texts_of_comeback(note, today())
     state = SearchState.from_args(request.args)
-    cause = request.args.get("cause", "").strip()
+    cause = asked_name(request.args, "cause")
     if state.empty:
         return {**case_form.empty_texts(today()), "root_cause": cause}
     bench = desk().bench

@@ -14,6 +14,11 @@ DEFAULT_LIMIT, MOST_CASES = 20, 200  # past repairs to list; chosen by us
 LONGEST_Q, LONGEST_NAME, MOST_RULED_OUT = 10_000, 500, 200
 
 
+def asked_name(args: Mapping[str, str], name: str) -> str:
+    """Return a name in a URL's query, "" when it is missing; of one too long for a name, the beginning."""
+    return args.get(name, "").strip()[:LONGEST_NAME]
+
+
 @dataclass(frozen=True, kw_only=True)
 class SearchState:
     """What the technician has said so far.
@@ -36,8 +41,8 @@ class SearchState:
         ruled_out = (cause.strip()[:LONGEST_NAME] for cause in args.getlist("rule_out"))
         return cls(
             q=args.get("q", "").strip()[:LONGEST_Q],
-            family=args.get("family", "").strip()[:LONGEST_NAME],
-            blinks=args.get("blinks", "").strip()[:LONGEST_NAME],
+            family=asked_name(args, "family"),
+            blinks=asked_name(args, "blinks"),
             rule_out=tuple(dict.fromkeys(cause for cause in ruled_out if cause))[:MOST_RULED_OUT],
             limit=min(max(limit, 1), MOST_CASES),
         )
