@@ -242,7 +242,7 @@ def _cautions(
             likely += profile.caution
         elif probability >= WORTH_A_CHECK:
             possible += profile.caution
-    if not (said and likely):
+    if not (said and any(family.caution for family in families)):
         likely += DEFAULT_CAUTIONS
     lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
     leading = dict.fromkeys([*likely, *lethal])

@@ -15,7 +15,7 @@ from search.table import CaseTable
 from web.current import desk
 from web.marking import marker
 from web.state import DEFAULT_LIMIT, SearchState
-from web.wording import say_where
+from web.wording import family_met, say_where
 
 blueprint = Blueprint("search_page", __name__)
 
@@ -62,9 +62,10 @@ def search() -> tuple[str, int]:
         mark=marker(answer.reading, bench.finder),
         steps=steps_of(answer),
         elsewhere=elsewhere_of(answer),
+        family_met=family_met(answer),
         faults=faults_of(answer, bench),
         model_said=model_said,
-        model_listed=model_is_listed(model_said, families.values()),
+        model_listed=answer.reading.family not in families or model_is_listed(model_said, families.values()),
         causes_shown=causes_shown(answer),
         less_shown=causes_shown(answer) + LESS_LIKELY_SHOWN,
         checks_shown=CHECKS_SHOWN,
@@ -114,7 +115,7 @@ def _letters(name: str) -> str:
 
 def elsewhere_of(answer: Answer) -> dict[str, str]:
     """Return for each cause that was never met in the set's own family where it was met instead."""
-    family = answer.reading.family
+    family = family_met(answer)
     return {
         cause.root_cause: "" if family in dict(cause.by_family) else say_where(cause, family)
         for cause in answer.causes

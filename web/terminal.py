@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
-from web.wording import group_advice, say_about, say_minutes, say_record, say_share, say_where
+from web.wording import family_met, group_advice, say_about, say_minutes, say_record, say_share, say_where
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
@@ -58,7 +58,7 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     yield from reading_lines(answer)
     yield from heading("Likely causes")
     for cause in answer.causes[:CAUSES_SHOWN]:
-        yield from cause_lines(cause, answer.reading.family)
+        yield from cause_lines(cause, family_met(answer))
     rest = answer.other_causes + sum(cause.probability for cause in answer.causes[CAUSES_SHOWN:])
     if rest > 0:
         yield f"  {'':{BAR_WIDTH}} {say_share(rest):>9}  other causes in this notebook"

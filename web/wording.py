@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from kb.durations import format_minutes
-from search.answer import Advice, CauseAnswer
+from search.answer import Advice, Answer, CauseAnswer
 
 NOT_KNOWN = "not known"
 
@@ -65,6 +65,12 @@ def say_record(cause: CauseAnswer) -> list[str]:
     else:
         said = [f"usual fix {time}" if time else "", f"{cause.fixed:,} of {cases} fixed"]
     return [each for each in said if each]
+
+
+def family_met(answer: Answer) -> str:
+    """Return the family that was said where any of the causes was met in it, else ""."""
+    family = answer.reading.family
+    return family if any(family in dict(cause.by_family) for cause in answer.causes) else ""
 
 
 def say_where(cause: CauseAnswer, family: str) -> str:

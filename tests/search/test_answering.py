@@ -204,6 +204,14 @@ def test_mains_and_stored_charge_are_never_among_the_possible_only(knowledge: Kn
             assert not {each.kind for each in answer.caution if not each.likely} & set(DEFAULT_CAUTIONS)
 
 
+def test_family_without_a_note_is_warned_of_mains_beside_what_its_causes_warn_of() -> None:
+    hob = repair("20240906-eee1", {**REPAIRS["20240906-eee1"], "caution": ["hot heatsinks"]})
+    table = table_from_cases([hob], vocabulary=VOCABULARY)
+    knowledge = Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY))
+    answer = put(knowledge, odds(knowledge, CV_I6=1.0), read_complaint("bang", family="CV-I6"))
+    assert [each.kind for each in answer.caution if each.likely] == ["hot heatsinks", *DEFAULT_CAUTIONS]
+
+
 def test_cause_says_in_which_families_it_was_met(knowledge: Knowledge) -> None:
     answer = put(knowledge, odds(knowledge, HV_L2=1.0, BW_M7=1.0, CV_I6=1.0), SAYS_NOTHING_OF_IT)
     for cause in answer.causes:

@@ -227,7 +227,7 @@ def test_likeliest_cause_is_said_before_the_long_lists(client: FlaskClient) -> N
     text = client.get(ASKED).text
     line = text[place(text, 'class="jump"') : place(text, 'class="ask card')]
     assert place(text, 'class="caution"') < place(text, 'class="jump"')
-    assert re.search(r'href="#causes-h">PFC MOSFET shorted, \d+ %</a>', line)
+    assert re.search(r'href="#causes-h">PFC MOSFET shorted, <span class="share">\d+ %</span></a>', line)
     for target in re.findall(r'href="#([\w-]+)"', line):
         assert f'id="{target}"' in text
 
@@ -246,3 +246,11 @@ def test_start_page_shows_what_was_lately_on_the_bench(client: FlaskClient, root
         text = re.sub(r"^date: .*$", "date: 2027-01-01", text, flags=re.M)
         (root / "cases" / "2026" / f"{case}.md").write_text(text)
     assert shown() == [f"20270101-aaa{number}" for number in range(6)]
+
+
+def test_family_that_nobody_knows_is_compared_with_nothing(client: FlaskClient) -> None:
+    text = client.get("/?q=dead&family=QX-99").text
+    assert "The notebook knows no family or model" in text
+    assert "nearest name" not in text
+    assert "never in QX-99" not in text
+    assert "seen in HV-L2" in text
