@@ -50,6 +50,8 @@ _OUTCOMES = {
 }
 _HOURS = re.compile(r"(?:^|[^a-z])(?:h|hrs?|hours?)(?:[^a-z]|$)")
 _UNIT = re.compile(r"\(.*?\)|\b(?:in )?(?:min|mins|minutes|h|hrs?|hours)\.?$")
+# A spreadsheet runs such a cell as a formula, and a note may come from anybody (OWASP, "CSV Injection").
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 
 
@@ -143,6 +145,16 @@ def split_list(cell: str) -> list[str]:
     else:
         parts = cell.split("\n") if "\n" in cell else cell.split(",")
     return [part.strip() for part in parts if part.strip()]
+
+
+def guarded(cell: str) -> str:
+    """Return a cell with an apostrophe before what a spreadsheet would run; unguarded() takes it off."""
+    return f"'{cell}" if _FORMULA.match(cell) else cell
+
+
+def unguarded(cell: str) -> str:
+    """Return a cell without the apostrophe that guarded(), or a spreadsheet, put before it."""
+    return cell[1:] if cell[:1] == "'" and _FORMULA.match(cell[1:]) else cell
 
 
 def cell_text(value: Any) -> str:

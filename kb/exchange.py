@@ -19,7 +19,7 @@ from typing import Any, TextIO
 
 from kb import saving
 from kb.case import CASE_FIELDS, CaseNote, case_fields, write_case
-from kb.columns import IMPORTED, LIST_FIELDS, cell_text, guess_mapping, join_list
+from kb.columns import IMPORTED, LIST_FIELDS, cell_text, guarded, guess_mapping, join_list
 from kb.errors import BenchloreError, NoteError, quoted
 from kb.frontmatter import decode_note, split
 from kb.ids import new_case_id
@@ -115,7 +115,8 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
     """Write every case to a stream, by path. Bad notes are left out and named in the report.
 
     format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line with
-    the front matter's fields and `body`). Unknown fields are columns or keys of their own.
+    the front matter's fields and `body`). Unknown fields are columns or keys of their own. In CSV, what a
+    spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
     """
     if format not in ("csv", "jsonl"):
         raise BenchloreError(f"format: {quoted(format)}; write csv or jsonl")
@@ -123,7 +124,7 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
     columns = [*CASE_FIELDS, *_unknown_names(nb, relpaths), "body"] if format == "csv" else []
     writer = csv.writer(stream)
     if columns:
-        writer.writerow(columns)
+        writer.writerow(map(guarded, columns))
     written, left_out = 0, []
     for relpath in relpaths:
         try:
@@ -133,7 +134,7 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
             continue
         values = {**case_fields(note), "body": note.body}
         if columns:
-            writer.writerow([_cell(name, values.get(name, "")) for name in columns])
+            writer.writerow([guarded(_cell(name, values.get(name, ""))) for name in columns])
         else:
             stream.write(json.dumps(values, ensure_ascii=False) + "\n")
         written += 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Sequence
 from functools import lru_cache
@@ -12,6 +13,8 @@ from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 
 _SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
+# Chosen by us: a hundred pages, shown within two seconds even when made to be slow (test_hostile_notes).
+LONGEST_MARKDOWN = 200_000  # characters
 _SAFE_SCHEMES = ("http:", "https:", "mailto:")
 
 
@@ -19,8 +22,11 @@ def render_markdown(text: str) -> str:
     """Return HTML for CommonMark with tables.
 
     Raw HTML is shown as text. Links lead to http, https, mailto, or a place within the notebook; others stay
-    text. A picture from another host is not fetched: its description is shown with a link to it.
+    text. A picture from another host is not fetched: its description is shown with a link to it. A text
+    longer than LONGEST_MARKDOWN is shown as it stands.
     """
+    if len(text) > LONGEST_MARKDOWN:
+        return f"<pre>{html.escape(text)}</pre>\n"
     return str(_markdown().render(text))
 
 

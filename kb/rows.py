@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from kb.case import CASE_FIELDS, CaseNote, case_from_fields
-from kb.columns import IMPORTED, day_order, field_value
+from kb.columns import IMPORTED, day_order, field_value, unguarded
 from kb.errors import BenchloreError, NoteError, quoted
 
 Progress = Callable[[int, int], None]
@@ -98,7 +98,7 @@ def _row(line: int, cells: Sequence[str], plan: _Plan) -> Row:
     digest = hashlib.sha256(raw).hexdigest()[:16]
     values: dict[str, Any] = dict(plan.constants)
     for field, place in plan.places.items():
-        cell = cells[place] if place < len(cells) else ""
+        cell = unguarded(cells[place]) if place < len(cells) else ""
         value = field_value(field, cell, column=plan.mapping[field], order=plan.order)
         if value != "" or (field in CASE_FIELDS and field not in plan.constants):
             values[field] = value
@@ -154,7 +154,7 @@ def _opened(path: Path) -> Iterator[_Table]:
         text.seek(0)
         reader = csv.reader(text, delimiter=max(",;\t", key=first.count))
         try:
-            header = [column.strip() for column in next(reader)]
+            header = [unguarded(column.strip()) for column in next(reader)]
         except (StopIteration, csv.Error):
             header = []
         if not any(header):

@@ -14,7 +14,7 @@ import waitress
 
 from kb.git_history import is_repository
 from search.bench import Bench
-from web.app import create_app
+from web.app import LARGEST_REQUEST, create_app
 from web.cli_options import ProgressLines, notebook_options, open_notebook
 
 
@@ -69,7 +69,16 @@ def serve(
         bench.holdings()  # the first page should not have to wait for the index
     app = create_app(bench, loopback_only=local, host_names=() if local else own_names(), git=git)
     try:
-        server = waitress.create_server(app, host=host, port=port, threads=threads, ident="benchlore")
+        server = waitress.create_server(
+            app,
+            host=host,
+            port=port,
+            threads=threads,
+            ident="benchlore",
+            # Taken in before the application sees it, up to a gigabyte unless said here; somewhat more than
+            # the application takes, so that it is mostly the application that says no.
+            max_request_body_size=8 * LARGEST_REQUEST,
+        )
     except OSError as error:
         raise click.ClickException(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"

@@ -1,0 +1,260 @@
+"""Notes that somebody else wrote, to do harm or by accident: shown as text, told, and never run."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import urljoin, urlsplit
+
+import pytest
+from flask.testing import FlaskClient
+
+from kb.exchange import export_cases, guess_mapping, import_csv
+from kb.family import FamilyNote, write_family
+from kb.notebook import Notebook
+from kb.rows import read_header
+from kb.writing import save_new_case
+
+from .conftest import CASES
+from .notes import a_note
+from .processes import run_python
+
+PROBE = "</title></textarea></script>\"'><probe onload=1 x=\"'><script>probe</script>"
+
+
+class Page(HTMLParser):
+    """Gather what a browser would act on: every tag with its attributes."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str]]] = []
+        self.text: list[str] = []
+        self.feed(html)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, {name: value or "" for name, value in attrs}))
+
+    def handle_data(self, data: str) -> None:
+        self.text.append(data)
+
+    def links(self) -> list[str]:
+        return [attrs["href"] for tag, attrs in self.tags if tag == "a" and "href" in attrs]
+
+    def harm(self) -> list[str]:
+        """Return what no page of ours has: foreign tags, scripts of their own, handlers, odd addresses."""
+        found = []
+        for tag, attrs in self.tags:
+            found += [tag] if tag == "probe" or (tag == "script" and "src" not in attrs) else []
+            found += [f"{tag} {name}" for name in attrs if name.startswith("on") or name == "style"]
+            for name in {"href", "src", "action", "formaction"} & attrs.keys():
+                address = urlsplit(attrs[name])
+                ours = not address.netloc and not address.scheme
+                outside = tag == "a" and address.scheme in ("", "http", "https", "mailto")
+                found += [] if ours or outside else [f"{tag} {name}={attrs[name]}"]
+        return found
+
+
+def crawl(client: FlaskClient, first: list[str], most: int) -> dict[str, Page]:
+    """Follow the links of pages from page to page, and return up to `most` of them."""
+    pages: dict[str, Page] = {}
+    waiting = list(first)
+    while waiting and len(pages) < most:
+        path = waiting.pop(0)
+        if path in pages or path.startswith("/static/"):
+            continue
+        response = client.get(path)
+        assert response.status_code < 500, path
+        if response.mimetype == "text/html":
+            pages[path] = Page(response.text)
+            links = [urljoin(path, link) for link in pages[path].links()]
+            waiting += [link.partition("#")[0] for link in links if link.startswith("/")]
+    return pages
+
+
+@pytest.fixture
+def poisoned(root: Path) -> Path:
+    """Put a probe into every field of a case, a family, the shop's words, and the name of a note."""
+    names = "device make model complaint root_cause board check fix proof tech chassis_family"
+    text = {name: f"{name} {PROBE}" for name in names.split()}
+    lists = {name: [f"{name} {PROBE}"] for name in ("symptom", "parts", "caution")}
+    body = f"{PROBE}\n\n[a](javascript:probe) ![b](data:text/html,probe) <{PROBE}> [c](//probe.example/)\n"
+    note = a_note(**text, **lists, blinks="3", body=body, comeback_of=PROBE, **{f"shelf {PROBE}": PROBE})
+    nb = Notebook(root)
+    saved = save_new_case(nb, note)
+    save_new_case(nb, note.model_copy(update={"case": "", "comeback_of": saved.case}))
+    family = FamilyNote(
+        chassis_family=f"chassis_family {PROBE}", device=text["device"], make=text["make"],
+        models=(text["model"],), before_power=(PROBE,), tell_owner=(PROBE,), while_open=(PROBE,),
+        caution=(PROBE,), blink_meaning={"3": PROBE}, boards=(PROBE,), body=body,
+    )  # fmt: skip
+    (root / "families/poison.md").write_text(write_family(family), encoding="utf-8")
+    words = json.dumps(PROBE)
+    (root / "terms.toml").write_text(
+        f'[[group]]\nconcept = {words}\nkind = "caution"\nphrases = [{words}]\nsays = {words}\n'
+        f'[[group]]\nconcept = "sooty"\nkind = "symptom"\nphrases = [{words}]\n',
+        encoding="utf-8",
+    )
+    (root / "shop.toml").write_text(f"labour_rate = 40\ncurrency = {words}\n", encoding="utf-8")
+    (root / "cases/2026/<probe onload=1>.md").write_text(PROBE, encoding="utf-8")
+    return root
+
+
+@pytest.mark.usefixtures("poisoned")
+def test_nothing_a_note_says_is_ever_run(client: FlaskClient) -> None:
+    query = {"q": f"dead three flashes {PROBE}", "family": PROBE, "rule_out": [PROBE, f"root_cause {PROBE}"]}
+    asked: list[str] = []
+    for key, value in (("q", query["q"]), ("blinks", PROBE), ("family", PROBE)):
+        response = client.get("/", query_string={**query, key: value})
+        assert Page(response.text).harm() == []
+        asked += Page(response.text).links()
+    asked += ["/?q=dead", "/families/", "/weak-points", "/attention", "/about", "/cases/new", "/families/new"]
+    pages = crawl(client, [path for path in asked if path.startswith("/")], 120)
+    assert {path: page.harm() for path, page in pages.items() if page.harm()} == {}
+    # The probe was there to be shown, on pages of every kind.
+    shown = [path for path, page in pages.items() if "<probe onload=1" in "".join(page.text)]
+    kinds = {path.split("?")[0].split("/")[1] for path in shown}
+    assert {"", "cases", "families", "attention"} <= kinds
+
+
+@pytest.mark.usefixtures("poisoned")
+def test_json_is_never_taken_for_a_page(client: FlaskClient) -> None:
+    for path in ("/api/search?q=dead", "/api/families", "/api/suggest?field=root_cause&text=root", "/api/x"):
+        response = client.get(path)
+        assert response.mimetype == "application/json"
+        assert response.headers["X-Content-Type-Options"] == "nosniff"
+    assert "probe" in client.get("/api/search?q=dead").text
+
+
+BOMB = "a: &a [x, x, x, x, x, x, x, x, x]\n" + "".join(
+    f"{new}: &{new} [{', '.join([f'*{old}'] * 9)}]\n" for old, new in zip("abcdefgh", "bcdefghi", strict=True)
+)
+MERGE_BOMB = "a: &a {x: 1}\nb: &b {<<: *a, c: *a}\nc: {<<: [*b, *b, *b]}\n"
+
+
+@pytest.mark.parametrize(
+    ("head", "told"),
+    [
+        pytest.param(BOMB, "a YAML alias", id="aliases-of-aliases"),
+        pytest.param(MERGE_BOMB, "a YAML alias", id="merge-keys"),
+        pytest.param("a: &a [*a]\n", "a YAML alias", id="a-list-within-itself"),
+        pytest.param("a: " + "[" * 50_000 + "\n", "nested too deeply", id="brackets"),
+        pytest.param("a: " + "{b: " * 50_000 + "\n", "nested too deeply", id="braces"),
+        pytest.param("a: " + "- " * 50_000 + "\n", "a: ", id="dashes"),
+        pytest.param("? " * 50_000 + "\n", ":2: ", id="question-marks"),
+        pytest.param('a: !!python/object/apply:os.system ["true"]\n', "device: nothing", id="python-tag"),
+        pytest.param("tech: R\u2028K\n", "control character '\\u2028'", id="line-separator"),
+        pytest.param("tech: R\x85K\n# one\n", "control character '\\x85'", id="next-line"),
+        pytest.param("complaint: " + "loud " * 1001 + "\n", "at most 5,000 characters", id="endless-field"),
+        pytest.param("tech: \x1b]0;R\x07\n", "control character '\\x1b'", id="terminal-command"),
+        pytest.param("loud hum\n" * 10_000, '"loud hum"', id="trouble-on-each-of-many-lines"),
+    ],
+)
+def test_odd_front_matter_is_told(root: Path, client: FlaskClient, head: str, told: str) -> None:
+    (root / "cases/2026/20260621-0dd0.md").write_text(f"---\n{head}---\nquiet whirring\n", encoding="utf-8")
+    said = [str(problem) for problem in Notebook(root).problems() if "0dd0" in problem.file]
+    assert any(told in line for line in said), said
+    assert all(line.isprintable() for line in said)
+    assert len(said) < 250
+    assert client.get("/attention").status_code == 200
+    assert client.get("/cases/20260621-0dd0", follow_redirects=True).status_code == 200
+    found = client.get("/api/search", query_string={"q": "whirring"}).json
+    assert found is not None
+    assert set(CASES) == {case["case"] for case in client.get("/api/search?limit=200").json["cases"]}  # type: ignore[index]
+
+
+# Each 100 kB of what makes a careless reader go back over its text again and again.
+PIECES = (
+    "1 |num) |2 blinks |6 times |two long three short |half a dozen blinks "
+    "|[|![|[a](|<|*a **b |`|> |- |&#x|a: |'|\\|x"
+)
+NASTY = """
+import sys
+from kb.blinks import BlinkPattern
+from kb.durations import parse_minutes
+from kb.models import find_family
+from kb.rendering import render_markdown
+from kb.terms import load_vocabulary
+from search.complaint import read_complaint
+from search.concepts import finder_for
+from search.documents import read_document
+
+finder = finder_for(load_vocabulary())
+for piece in sys.argv[1].split("|"):
+    text = (piece * 100_000)[:100_000]
+    read_complaint(text, finder=finder)
+    render_markdown(text)
+    note = f"---\\nfix: {text}\\n{text}\\n---\\n{text}"
+    read_document("cases/2026/20260318-k7f2.md", note.encode(), finder)
+    find_family(text, [])
+    for parse in (BlinkPattern.parse, parse_minutes):
+        try:
+            parse(text)
+        except ValueError:
+            print("told", end=" ")
+"""
+
+
+def test_no_text_makes_a_reader_go_round_in_circles() -> None:
+    """Read in a process of its own, which is given up long after it should be done."""
+    said = run_python(NASTY, PIECES)
+    assert said.count("told") == 2 * len(PIECES.split("|"))
+
+
+def test_of_a_very_long_complaint_the_beginning_is_read(client: FlaskClient) -> None:
+    words = "dead, three flashes " + "and then nothing " * 50_000
+    answer = client.get("/api/search", query_string={"q": words}).json
+    assert answer is not None
+    assert answer["reading"]["blinks"] == "3"
+    assert "Only the first 4,000 characters" in client.get("/", query_string={"q": words}).text
+
+
+def test_endless_body_is_shown_as_it_stands(root: Path, client: FlaskClient) -> None:
+    note = save_new_case(Notebook(root), a_note(body=f"*dry* <probe> {'joint ' * 40_000}"))
+    page = Page(client.get(f"/cases/{note.case}").text)
+    assert page.harm() == []
+    assert "*dry* <probe> joint" in "".join(page.text)
+
+
+def test_note_of_fifty_megabytes_is_told_and_passed_over(root: Path, client: FlaskClient) -> None:
+    with (root / "cases/2026/20260621-b1gg.md").open("wb") as stream:
+        stream.truncate(50_000_000)  # takes no room on the disk
+    assert "larger than 2000000 bytes" in client.get("/attention").text
+    assert client.get("/api/search?q=dead").status_code == 200
+    assert client.get("/cases/20260621-b1gg", follow_redirects=True).status_code in (200, 422)
+
+
+FORMULAS = [
+    "=1+1",
+    "+12 V missing",
+    "-5 V missing",
+    "@SUM(1)",
+    "'=1",
+    "''+1",
+    "'tis dead",
+    "\u2212 5",
+    "=cmd|'/c x'!A1",
+]
+
+
+def test_exported_cells_are_no_formulas_and_come_back_as_they_were(root: Path, tmp_path: Path) -> None:
+    nb = Notebook(root)
+    saved = [
+        save_new_case(nb, a_note(complaint=text, parts=[text], body=f"{text}\n- one", **{f"={n}": text}))
+        for n, text in enumerate(FORMULAS)
+    ]
+    stream = io.StringIO(newline="")
+    export_cases(nb, "csv", stream)
+    rows = list(csv.reader(io.StringIO(stream.getvalue(), newline="")))
+    assert [cell for row in rows for cell in row if cell.startswith(("=", "+", "-", "@", "\t", "\r"))] == []
+    table = tmp_path / "all.csv"
+    table.write_text(stream.getvalue(), encoding="utf-8", newline="")
+    (tmp_path / "other/cases").mkdir(parents=True)
+    other = Notebook(tmp_path / "other")
+    report = import_csv(other, table, guess_mapping(read_header(table)), dry_run=False)
+    assert report.rejected == 0
+    for note in saved:
+        assert other.read_case(f"cases/2026/{note.case}.md") == note
