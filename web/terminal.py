@@ -53,9 +53,11 @@ def bullets(title: str, items: Iterable[Advice | str]) -> Iterator[str]:
 def answer_lines(answer: Answer) -> Iterator[str]:
     """Give the answer line by line."""
     yield from caution_lines(answer.caution)
-    yield from bullets("Before power", answer.before_power)
-    yield from bullets("Tell the owner", answer.tell_owner)
     yield from reading_lines(answer)
+    # A set whose family is said stands on the bench; one that nobody has named yet is on the telephone.
+    advice = [("Before power", answer.before_power), ("Tell the owner", answer.tell_owner)]
+    for title, lines in advice if answer.reading.family else reversed(advice):
+        yield from bullets(title, lines)
     yield from heading("Likely causes")
     for cause in answer.causes[:CAUSES_SHOWN]:
         yield from cause_lines(cause, family_met(answer))
@@ -103,6 +105,9 @@ def reading_lines(answer: Answer) -> Iterator[str]:
     understood = "; ".join(f"{name} {said}" for name, said in facts if said)
     yield from heading("Understood")
     yield from wrapped(understood or "only the words themselves", first="  ")
+    if answer.families and not reading.family:
+        likely = ", ".join(f"{each.chassis_family} {say_share(each.share)}" for each in answer.families[:4])
+        yield from wrapped(f"No family is known; going by the causes: {likely}", first="  ")
     for said, instead in reading.instead_of.items():
         yield f"  searched {instead!r} for {said!r}"
     for notice in answer.notices:
@@ -134,6 +139,8 @@ def check_lines(answer: Answer) -> Iterator[str]:
         expected, other = say_about(answer.expected_minutes), say_about(answer.naive_minutes)
         if answer.naive_minutes is not None and other != expected:
             naive = f"; likeliest first: {other}"
+        found = say_share(sum(check.probability for check in answer.checks))
+        yield f"  These checks find it: {found}"
         yield f"  Checking takes, on average: {expected}{naive}"
     if answer.bench_time is not None:
         time = answer.bench_time

@@ -58,7 +58,7 @@ def say_record(cause: CauseAnswer) -> list[str]:
     time = "" if cause.fix_time_min is None else say_about(cause.fix_time_min)
     cases = say_count(cause.cases, "case")
     if not cause.fixed:
-        said = [f"never fixed in {cases}", f"{time} spent on it" if time else ""]
+        said = [f"0 of {cases} fixed", f"{time} spent on it" if time else ""]
     elif cause.fixed == 1:
         often = "fixed the one time" if cause.cases == 1 else f"fixed once in {cases}"
         said = [f"{often}, in {time}" if time else often]

@@ -64,6 +64,14 @@ def test_search_says_cautions_first(run: CliRunner) -> None:
     assert "licensed" in result.output
 
 
+def test_search_of_a_set_without_a_family_is_for_the_telephone(run: CliRunner) -> None:
+    said = run.invoke(main, ["search", "dead", "three", "flashes"]).output
+    assert "No family is known; going by the causes: HV-L2 " in said
+    assert said.index("MAINS") < said.index("No family is known") < said.index("TELL THE OWNER")
+    assert said.index("TELL THE OWNER") < said.index("BEFORE POWER") < said.index("LIKELY CAUSES")
+    assert "These checks find it: " in said
+
+
 def test_search_json_is_what_the_page_answers(run: CliRunner) -> None:
     result = run.invoke(main, ["search", "dead three flashes", "--family", "HV-L2", "--json", "--limit", "1"])
     answer = json.loads(result.output)

@@ -104,7 +104,7 @@ def test_common_fixes_say_the_slow_figures(demo: Flask, slow: SlowNotebook, fami
         assert row[2].startswith(time_of(cause))
         success = of_few(cause["fixed"], cause, "success", cause["cases"]).replace("(", "").rstrip(")")
         assert row[3] == success
-        assert ("spent, never fixed" in row[2]) == (not cause["fixed"])
+        assert ("spent, none fixed" in row[2]) == (not cause["fixed"])
         for part in cause["parts"][:4]:
             assert part["part"] in row[4]
 

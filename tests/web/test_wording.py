@@ -90,8 +90,8 @@ def cause(
         (2, 2, None, "2 of 2 cases fixed"),
         (1, 1, 50.0, "fixed the one time, in 50 min"),
         (3, 1, 50.0, "fixed once in 3 cases, in 50 min"),
-        (1, 0, 35.0, "never fixed in 1 case; 35 min spent on it"),
-        (2, 0, None, "never fixed in 2 cases"),
+        (1, 0, 35.0, "0 of 1 case fixed; 35 min spent on it"),
+        (2, 0, None, "0 of 2 cases fixed"),
     ],
 )
 def test_record_claims_no_usual_fix_where_there_is_none(
