@@ -14,7 +14,8 @@ from search.arrays import FloatArray, IntArray
 _ONE_OFF = 0.25
 _ONE_OFF_IN_DOUBT = 0.6
 _SUM_OF_GROUPS = 0.3  # "five" for 2+3: the pause was not noticed
-_LENGTH_UNSAID = 0.9  # "2+3" for 2 long + 3 short
+_LENGTH_UNSAID = 0.9  # "2+3" for 2 long + 3 short: the owner did not notice
+_LENGTH_UNRECORDED = 0.4  # "2 long + 3 short" for 2+3: a technician would have noted the lengths
 _OTHER_COLOUR = 0.3
 _ELSE = 0.03
 NOT_RECORDED = 0.2  # likelihood of any pattern for a case whose note has none; chosen by us
@@ -25,7 +26,8 @@ def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
 
     1 for the same pattern, less for one blink off in one group, for groups run together, for a length or a
     colour that differs. With a doubt ("3 or 4", "about 6") the best alternative counts, and one off counts
-    for more when the count itself was doubted. Symmetric in recorded and said.
+    for more when the count itself was doubted. Symmetric in recorded and said, but for a length that only
+    one of them has.
     """
     one_off = _ONE_OFF_IN_DOUBT if recorded.doubtful or said.doubtful else _ONE_OFF
     best = max(
@@ -53,7 +55,10 @@ def _group_likelihood(one: Group, other: Group, one_off: float) -> float:
     apart = abs(one.count - other.count)
     likelihood = 1.0 if apart == 0 else one_off if apart == 1 else _ELSE
     if one.length != other.length:
-        likelihood *= _ELSE if one.length and other.length else _LENGTH_UNSAID
+        if one.length and other.length:
+            likelihood *= _ELSE
+        else:
+            likelihood *= _LENGTH_UNSAID if one.length else _LENGTH_UNRECORDED
     return likelihood
 
 

@@ -195,9 +195,10 @@ def evaluate_notebook(
 ) -> Evaluation:
     """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
 
-    Cases are taken in the order of date, then case id. Each is asked as it came in: complaint and symptoms,
-    family, make, device and blinks. The tuning is fitted on the cases before the first of them; the linear
-    opinion is learned again before each answer in a small notebook, else twelve times over the whole window.
+    Cases are taken in the order of date, then case id. Each is asked in the owner's words (the symptoms where
+    those were not noted), with family, make, device and blinks. The tuning is fitted on the cases before the
+    first of them; the linear opinion is learned again before each answer in a small notebook, else twelve
+    times over the whole window.
     """
     causes = NotebookCauses(state, finder, words_alone=words_alone)
     cases, table = causes.cases, causes.table
@@ -216,7 +217,7 @@ def evaluate_notebook(
         row = int(order[place])
         if place > first and (place - first) % stride == 0:
             model = fit_model(replace(history, usable=mask), tuning=model.tuning)
-        asked = replace(causes.asked(row, mask), scores=model.scores(history.rows[row]))
+        asked = replace(causes.asked(row, mask), scores=model.scores(history.ask_rows(row)))
         odds = cause_odds(cases, asked, model.tuning, usable=mask)
         cause = int(cases.cause[row])
         met = bool((mask & (cases.cause == cause)).any())

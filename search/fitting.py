@@ -15,14 +15,17 @@ import numpy as np
 from search.arrays import BoolArray, FloatArray, IntArray
 from search.features import class_sums
 
-POOL_HOLD = 4.0  # cases' worth of holding exponents near their usual values; chosen by us
+POOL_HOLD = 12.0  # cases' worth of holding exponents near their usual values; chosen by us
 Objective = Callable[[FloatArray], tuple[float, FloatArray]]
 
 
-def minimise(objective: Objective, start: FloatArray, *, steps: int, memory: int = 10) -> FloatArray:
+def minimise(
+    objective: Objective, start: FloatArray, *, steps: int, memory: int = 10, tolerance: float = 1e-7
+) -> FloatArray:
     """Return where a smooth function is smallest, by limited-memory BFGS with backtracking.
 
     objective: value and gradient at a point of start's shape. steps: most iterations.
+    tolerance: relative change of the value below which it is taken as found.
     Source: Nocedal and Wright 2006, Numerical Optimization, algorithm 7.4 (two-loop recursion).
     """
     point = start
@@ -46,7 +49,7 @@ def minimise(objective: Objective, start: FloatArray, *, steps: int, memory: int
         curvature = float(np.vdot(change, bend))
         if curvature > 1e-12:
             history.append((change, bend, 1.0 / curvature))
-        settled = abs(value - new_value) <= 1e-7 * max(abs(value), 1.0)
+        settled = abs(value - new_value) <= tolerance * max(abs(value), 1.0)
         point, value, gradient = new_point, new_value, new_gradient
         if settled:
             break
@@ -92,7 +95,14 @@ class LinearModel:
 
 
 def fit_logistic(
-    rows: FloatArray, classes: IntArray, evidence: FloatArray, *, count: int, strength: float, steps: int = 60
+    rows: FloatArray,
+    classes: IntArray,
+    evidence: FloatArray,
+    *,
+    count: int,
+    strength: float,
+    steps: int = 60,
+    settled: float = 1e-7,
 ) -> LinearModel:
     """Fit a multinomial logistic model with a quadratic penalty.
 
@@ -123,7 +133,7 @@ def fit_logistic(
 
     start = np.zeros((width + 1, count), kind)
     start[width] = np.log(share)
-    point = minimise(objective, start, steps=steps)
+    point = minimise(objective, start, steps=steps, tolerance=settled)
     logs = log_softmax(rows @ point[:width] + point[width])
     pull = (target - np.exp(logs)) * counts
     return LinearModel(weights=rows.T @ pull * np.asarray(strength, kind), offset=point[width])
@@ -176,13 +186,14 @@ def fit_pool(
     *,
     known: BoolArray,
     most: FloatArray,
+    least: FloatArray | float = 0.0,
     hold: float = POOL_HOLD,
 ) -> FloatArray:
     """Return the exponents that join several opinions into one, by least log loss.
 
     logs: each (n, classes), natural logarithms of relative probabilities. truth: (n,). known: (n, classes)
     the classes that are in the running for each row. start: where to begin and what to stay near (hold: worth
-    of how many cases). most: upper bounds; the lower bound is 0. Source: logarithmic opinion pool, Genest
+    of how many cases). least, most: bounds. Source: logarithmic opinion pool, Genest
     and Zidek 1986.
     """
     places = np.arange(len(truth))
@@ -203,7 +214,7 @@ def fit_pool(
     exponents = start.copy()
     value, gradient, bend = value_of(exponents)
     for _ in range(30):
-        held = ((exponents <= 0) & (gradient > 0)) | ((exponents >= most) & (gradient < 0))
+        held = ((exponents <= least) & (gradient > 0)) | ((exponents >= most) & (gradient < 0))
         if held.all():
             break
         step = np.zeros_like(exponents)
@@ -211,7 +222,7 @@ def fit_pool(
         step[free] = -np.linalg.solve(bend[np.ix_(free, free)], gradient[free])
         size, moved = 1.0, False
         while size > 1e-4:
-            trial = np.clip(exponents + size * step, 0, most)
+            trial = np.clip(exponents + size * step, least, most)
             new = value_of(trial)
             if new[0] < value - 1e-9:
                 exponents, (value, gradient, bend), moved = trial, new, True

@@ -20,7 +20,7 @@ from search.fitting import LinearModel
 from search.learning import UNMET, CauseModel
 
 KEPT_FILE = "causes.npz"
-_FORMAT = 4
+_FORMAT = 5
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 

@@ -14,7 +14,7 @@ from search.arrays import BoolArray, IntArray
 from search.concepts import ConceptFinder, index_terms
 from search.features import sketch_width, text_rows
 from search.learning import PlainTerm
-from search.likeness import MeaningSpace, word_likeness
+from search.likeness import MeaningSpace, likeness_and_telling
 from search.meaning import Meaning
 from search.past_cases import Asked, PastCases
 from search.postings import MemoryPostings
@@ -92,7 +92,7 @@ class ListAsker:
 
     def asked(self, row: int, mask: BoolArray) -> Asked:
         """Return the complaint of a row against the rows under a mask, without scores."""
-        words = word_likeness(self.terms[row], self.source, mask)
+        words, telling = likeness_and_telling(self.terms[row], self.source, mask)
         meaning = None
         if self.vectors is not None:
             meaning = self._space_of(mask).likeness(self.vectors[row])
@@ -103,6 +103,7 @@ class ListAsker:
             word_scores=word_scores(self.terms[row], self.source, self.cases, mask),
             family=int(self.cases.family[row]),
             device=int(self.cases.device[row]),
+            telling=telling,
         )
 
     def _space_of(self, mask: BoolArray) -> MeaningSpace:

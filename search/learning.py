@@ -10,12 +10,33 @@ from search.arrays import FloatArray
 from search.causes import Tuning
 from search.features import thin_rows
 from search.fitting import LinearModel, fit_pool
-from search.trials import MOST_SAY, UNMET, History, PlainTerm, Progress, Trials, fit_linear, plan_fit
+from search.trials import (
+    FLATS,
+    LEAST_SAY,
+    MOST_SAY,
+    PRICE,
+    UNMET,
+    History,
+    PlainTerm,
+    Progress,
+    Trials,
+    fit_linear,
+    plan_fit,
+)
 
 __all__ = ["UNMET", "CauseModel", "History", "PlainTerm", "Progress", "fit_model", "fit_tuning"]
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
-_SAY_WITHOUT_LOGISTIC = (0.0, 0.8, 0.2, 0.2, 0.8, 0.7, 0.7)  # class means say nothing of shares; chosen by us
+_SAY_WITHOUT_LOGISTIC = (
+    0.0,
+    0.8,
+    0.3,
+    0.3,
+    0.8,
+    0.7,
+    0.5,
+    0.8,
+)  # class means say nothing of shares; chosen by us
 
 
 def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
@@ -34,9 +55,18 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     means = trials.means()
     strength, logistic = trials.best_strength()
     (meaning_share, tau, quiet), votes = trials.best_vote()
-    opinions = [logistic, means, trials.words, votes, *trials.sides]
+    told = [logistic, means, trials.words, votes, *trials.sides]
     most = MOST_SAY * np.array([float(default.logistic), *[1.0] * (len(MOST_SAY) - 1)])
-    say = fit_pool(opinions, trials.truth, np.array(default.say), known=trials.known, most=most)
+    tried = []
+    for flat in FLATS:
+        opinions = trials.pooled(told, flat)
+        say = fit_pool(
+            opinions, trials.truth, np.array(default.say), known=trials.known, most=most, least=LEAST_SAY
+        )
+        price = PRICE * (flat != default.flat) / max(len(trials.truth), 1)
+        tried.append((trials.loss(opinions, say.tolist()) + price, flat, say))
+    _, flat, say = min(tried, key=lambda one: one[:2])
+    opinions = trials.pooled(told, flat)
     say, doubt = trials.best_doubt(opinions, say)
     tuned = replace(
         default,
@@ -44,11 +74,14 @@ def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
         meaning_share=meaning_share,
         tau=tau,
         quiet=quiet,
+        flat=flat,
         say=tuple(float(one) for one in say),
         doubt=doubt,
     )
     usual = trials.loss(
-        [trials.default_logs, means, trials.words, trials.default_votes, *trials.sides],
+        trials.pooled(
+            [trials.default_logs, means, trials.words, trials.default_votes, *trials.sides], default.flat
+        ),
         default.say,
         doubt=default.doubt,
     )
@@ -88,7 +121,9 @@ def fit_model(
         few, turned = thin_rows(np.concatenate([history.rows[which], history.names]))
         rows = np.zeros((len(history.rows), few.shape[1]), few.dtype)
         rows[which] = few[: len(which)]
-        history = replace(history, rows=rows, names=few[len(which) :])
+        # What of a complaint no row has in common plays no part in any score.
+        asks = None if history.asks is None or turned is None else history.asks @ turned
+        history = replace(history, rows=rows, names=few[len(which) :], asks=asks)
     if tuning is None:
         tuning = fit_tuning(history, progress=progress)
     logistic = fit_linear(history, which, strength=tuning.strength) if tuning.logistic else None

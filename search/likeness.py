@@ -14,6 +14,7 @@ from search.ranking import FIELDS, QueryTerm, bm25f, idf
 # Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
 _MANY, _FEW = 20_000, 96
 _CHUNK = 8_192
+ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
 
 
 def word_likeness(terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray) -> FloatArray:
@@ -22,22 +23,30 @@ def word_likeness(terms: Sequence[QueryTerm], source: PostingSource, mask: BoolA
     terms: of the complaint. mask: (size,) the documents that may be used. A complaint without a term that
     occurs gives zeros.
     """
-    bound = _most_possible(terms, source, mask)
-    if bound <= 0:
-        return np.zeros(source.size, np.float32)
-    shares: FloatArray = np.minimum(bm25f(terms, source, mask=mask) / np.float32(bound), np.float32(1.0))
-    return shares
+    return likeness_and_telling(terms, source, mask)[0]
 
 
-def _most_possible(terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray) -> float:
+def likeness_and_telling(
+    terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray
+) -> tuple[FloatArray, float]:
+    """Return `word_likeness`, and how telling the terms that occur are: 0 for nothing, 1 for plenty.
+
+    Telling is the most BM25F score that words known to the notebook could have, as a share of what
+    ENOUGH_WORDS words of a single case each would have.
+    """
     documents = int(np.count_nonzero(mask))
-    total = 0.0
+    total = occurring = 0.0
     for term in terms:
         containing = max(
             int(np.count_nonzero(mask[source.postings(field, term.term)[0]])) for field in FIELDS
         )
-        total += term.weight * idf(documents, containing)
-    return total
+        most = term.weight * idf(documents, containing)
+        total += most
+        occurring += most if containing else 0.0
+    if total <= 0:
+        return np.zeros(source.size, np.float32), 0.0
+    shares: FloatArray = np.minimum(bm25f(terms, source, mask=mask) / np.float32(total), np.float32(1.0))
+    return shares, min(1.0, occurring / (ENOUGH_WORDS * float(np.log(max(documents, 2)))))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -18,10 +18,11 @@ from search.features import sketch_width, text_rows
 from search.fitting import LinearModel
 from search.kept_causes import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
 from search.learning import CauseModel, History, PlainTerm, Progress, fit_model
-from search.likeness import MeaningSpace, word_likeness
+from search.likeness import MeaningSpace, likeness_and_telling
 from search.meaning import load_meaning
 from search.postings import PostingSource
 from search.table import CaseTable
+from search.text import tokenise
 from search.word_scores import word_scores
 
 _MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
@@ -56,6 +57,22 @@ def complaint_text(note: CaseNote) -> str:
     return ".\n".join(text for text in (note.complaint, *note.symptom) if text)
 
 
+def owners_words(note: CaseNote) -> str:
+    """Return what an owner said of the fault; the symptoms where that was not noted."""
+    return note.complaint or ".\n".join(note.symptom)
+
+
+def without_device(text: str, finder: ConceptFinder) -> str:
+    """Return a text without the words that name a device: once that is known, they tell nothing more."""
+    tokens = tokenise(text)
+    kept = text
+    for hit in reversed(finder.find(tokens)):
+        if hit.kind == "device":
+            start, end = tokens[hit.start_token].start, tokens[hit.end_token - 1].end
+            kept = f"{kept[:start]} {kept[end:]}"
+    return kept
+
+
 class NotebookCauses:
     """Give the odds of every cause of a notebook for a complaint. Safe between threads once made."""
 
@@ -68,6 +85,8 @@ class NotebookCauses:
         self._vectors = None if words_alone else state.vectors
         self.meaning = None if self._vectors is None else load_meaning()
         self.width = sketch_width(int(self.usable.sum()))
+        self._asked_texts: dict[int, str] = {}
+        self._asked_vectors: dict[int, FloatArray] = {}
         self.model = self._nothing_learned()
 
     @classmethod
@@ -111,20 +130,26 @@ class NotebookCauses:
     def odds(self, complaint: Reading, *, usable: BoolArray | None = None) -> CauseOdds:
         """Return the odds for a complaint. usable: (size,) rows to answer from, default all readable ones."""
         mask = self.usable if usable is None else usable & self.usable
-        vector = None if self.meaning is None else self.meaning.vectors([complaint.text])
-        row = text_rows(
-            [complaint.text], self.finder, width=self.width, meaning=self.meaning, vectors=vector
-        )[0]
+        text, terms = complaint.text, complaint.terms
+        if complaint.device:
+            text = without_device(text, self.finder)
+            left = set(index_terms(text, self.finder))
+            named = set(index_terms(complaint.text, self.finder)) - left
+            terms = tuple(term for term in terms if term.term not in named)
+        vector = None if self.meaning is None else self.meaning.vectors([text])
+        row = text_rows([text], self.finder, width=self.width, meaning=self.meaning, vectors=vector)[0]
+        words, telling = likeness_and_telling(terms, self.source, mask)
         asked = Asked(
-            words=word_likeness(complaint.terms, self.source, mask),
+            words=words,
             meaning=None if vector is None else self._space.likeness(vector[0]),
             scores=self.model.scores(row),
-            word_scores=word_scores(complaint.terms, self.source, self.cases, mask),
+            word_scores=word_scores(terms, self.source, self.cases, mask),
             family=_code(self.table.family_names, complaint.family),
             make=_code(self.table.make_names, complaint.make),
             device=_code(self.table.device_names, complaint.device),
             blinks=complaint.blinks,
-            spoken=bool(complaint.terms),
+            spoken=bool(terms),
+            telling=telling,
         )
         return cause_odds(self.cases, asked, self.model.tuning, usable=mask)
 
@@ -134,11 +159,27 @@ class NotebookCauses:
         chosen = self._most_telling(mask)
         rows = np.zeros((self.table.size, self.names.shape[1]), np.float32)
         rows[chosen] = self.features(chosen)
+        asks = np.zeros_like(rows)
+        asks[chosen] = text_rows(
+            [self._asked_text(row) for row in chosen.tolist()],
+            self.finder, width=self.width, meaning=self.meaning, vectors=self._ask_vectors(chosen),
+        )  # fmt: skip
         learnable = np.zeros(self.table.size, np.bool_)
         learnable[chosen] = True
         return History(
-            cases=self.cases, rows=rows, usable=mask, asked=self.asked, names=self.names, learnable=learnable
-        )
+            cases=self.cases, rows=rows, usable=mask, asked=self.asked, names=self.names, asks=asks,
+            learnable=learnable,
+        )  # fmt: skip
+
+    def _ask_vectors(self, rows: IntArray) -> FloatArray | None:
+        """Return the meaning of rows as complaints, (len(rows), width); kept for `asked`."""
+        if self.meaning is None:
+            return None
+        new = [row for row in rows.tolist() if row not in self._asked_vectors]
+        if new:
+            found = self.meaning.vectors([self._asked_text(row) for row in new]).astype(np.float32)
+            self._asked_vectors.update(zip(new, found, strict=True))
+        return np.stack([self._asked_vectors[row] for row in rows.tolist()]) if len(rows) else None
 
     @cached_property
     def names(self) -> FloatArray:
@@ -152,14 +193,15 @@ class NotebookCauses:
         return text_rows(texts, self.finder, width=self.width, meaning=self.meaning, vectors=vectors)
 
     def asked(self, row: int, mask: BoolArray) -> Asked:
-        """Return a past case as a complaint against the rows under a mask, without scores."""
+        """Return a past case as its owner told it, against the rows under a mask, without scores."""
         cases = self.cases
-        terms = [PlainTerm(term, 1.0) for term in index_terms(self._text(row), self.finder)]
-        vector = None if self._vectors is None else self._vectors[row].astype(np.float32)
+        terms = [PlainTerm(term, 1.0) for term in index_terms(self._asked_text(row), self.finder)]
+        vectors = self._ask_vectors(np.array([row]))
         code = int(cases.blink_code[row])
+        words, telling = likeness_and_telling(terms, self.source, mask)
         return Asked(
-            words=word_likeness(terms, self.source, mask),
-            meaning=None if vector is None else self._space.likeness(vector),
+            words=words,
+            meaning=None if vectors is None else self._space.likeness(vectors[0]),
             scores=np.zeros((2, cases.n_causes)),
             word_scores=word_scores(terms, self.source, cases, mask),
             family=int(cases.family[row]),
@@ -167,7 +209,17 @@ class NotebookCauses:
             device=int(cases.device[row]),
             blinks=cases.blink_patterns[code] if code >= 0 else None,
             spoken=bool(terms),
+            telling=telling,
         )
+
+    def _asked_text(self, row: int) -> str:
+        text = self._asked_texts.get(row)
+        if text is None:
+            text = owners_words(self.table.note(row))
+            if self.cases.device[row] >= 0:
+                text = without_device(text, self.finder)
+            self._asked_texts[row] = text
+        return text
 
     def _text(self, row: int) -> str:
         return complaint_text(self.table.note(row))

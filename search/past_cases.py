@@ -84,7 +84,8 @@ class Asked:
     scores: (2, n_causes) of the logistic model and the class means. word_scores: (n_causes,) of the words by
     themselves (search/word_scores.py). family, make, device: codes in the past
     cases' columns, -1 when not said (-2 when said, but met in no past case). blinks: None when not said.
-    spoken: whether a word was said that can be searched.
+    spoken: whether a word was said that can be searched. telling: how much the words tell, 0 to 1
+    (search/likeness.py).
     """
 
     words: FloatArray
@@ -96,6 +97,7 @@ class Asked:
     device: int = -1
     blinks: BlinkPattern | None = None
     spoken: bool = True
+    telling: float = 1.0
 
     def likeness(self, meaning_share: float) -> FloatArray:
         """Return words and meaning on one scale, 0 to 1; shape (size,)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from typing import NamedTuple
@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from search.arrays import BoolArray, FloatArray, IntArray
-from search.causes import OPINIONS, Setting, Tuning
+from search.causes import FLATTENED, NEW_FLAT, OPINIONS, Setting, Tuning
 from search.fitting import POOL_HOLD, LinearModel, fit_logistic, fit_means, fit_pool, log_softmax
 from search.past_cases import Asked, PastCases
 from search.splitting import stratified_folds
@@ -31,14 +31,19 @@ _HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases tried where fi
 _LOGISTIC_WORK = 2e11  # multiplications for one logistic fit, a few seconds; beyond it class means serve
 _FOLDS_WORK = 2.5e11  # the same for all fits of five folds and every strength
 _STEPS = 60
+_FEW = 400  # cases from which a strength cannot be told from exponents of the pool: one is tried
 _TOLD_EVERY = 50  # cases between two reports of progress
 _STRENGTHS = (4.0, 16.0, 48.0)
 _TAUS = (0.05, 0.08, 0.13)
 _QUIETS = (0.2, 0.35, 0.5)
 _MEANING_SHARES = (0.3, 0.5, 0.7)
+FLATS = (0.0, 0.25, 0.5)
 _DOUBTS = (0.0, 0.01, 0.02, 0.04, 0.07, 0.1)
+_DOUBT_SCALE = 0.03  # of doubt, as firm as 1 of an exponent
+PRICE = 2.0  # nats over all cases held out that another setting of the votes has to win
 _SHARPER = (0.9, 1.0, 1.1, 1.2, 1.35)
-MOST_SAY = np.array([1.6, 4.0, 1.5, 1.2, 1.2, 1.3, 1.5])
+LEAST_SAY = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.6, 0.5, 0.7])
+MOST_SAY = np.array([1.6, 4.0, 1.5, 1.2, 1.2, 1.5, 1.5, 1.5])
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
 UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
 _NAME_EVIDENCE = 1.0
@@ -50,7 +55,8 @@ class History:
     """Hold what is fitted on: past cases, one feature row each, and each as a complaint against all others.
 
     rows: (size, width). usable: (size,). asked: gives the complaint of a row against the rows under a mask,
-    with its scores left empty. names: (n_causes, width) the features of the causes' own names.
+    with its scores left empty. names: (n_causes, width) the features of the causes' own names. asks: (size,
+    width) the features of each row as a complaint; None where that is the row itself.
     learnable: (size,) the rows whose features are filled in; None for all.
     """
 
@@ -59,7 +65,13 @@ class History:
     usable: BoolArray
     asked: Callable[[int, BoolArray], Asked]
     names: FloatArray
+    asks: FloatArray | None = None
     learnable: BoolArray | None = None
+
+    def ask_rows(self, which: IntArray | int) -> FloatArray:
+        """Return the features of rows as complaints."""
+        found: FloatArray = (self.rows if self.asks is None else self.asks)[which]
+        return found
 
     def rows_to_learn(self) -> IntArray:
         """Return the usable rows that have a cause and features."""
@@ -70,10 +82,13 @@ class History:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """Hold how much is tried in a fit, decided by size alone. strengths: none where class means must do."""
+    """Hold how much is tried in a fit, decided by size alone. strengths: none where class means must do.
+    settled: change of a trial's objective, relative, below which it is taken as found.
+    """
 
     folds: int
     strengths: tuple[float, ...]
+    settled: float = 1e-7
 
 
 def plan_fit(cases: int, width: int, causes: int) -> Plan:
@@ -81,12 +96,16 @@ def plan_fit(cases: int, width: int, causes: int) -> Plan:
     work = 4.0 * cases * min(width, cases) * causes * _STEPS
     if work > _LOGISTIC_WORK:
         return Plan(folds=1, strengths=())
+    if cases <= _FEW:
+        return Plan(folds=5, strengths=(Tuning().strength,), settled=1e-5)
     if work * 0.8 * 5 * len(_STRENGTHS) <= _FOLDS_WORK:
         return Plan(folds=5, strengths=_STRENGTHS)
     return Plan(folds=1, strengths=(16.0,))
 
 
-def fit_linear(history: History, which: IntArray, *, strength: float | None) -> LinearModel:
+def fit_linear(
+    history: History, which: IntArray, *, strength: float | None, settled: float = 1e-7
+) -> LinearModel:
     """Fit the logistic opinion on some rows, or the class means; its scores cover all causes.
 
     which: the rows to learn from, each with a cause. strength: of the logistic model, None for class means.
@@ -105,7 +124,9 @@ def fit_linear(history: History, which: IntArray, *, strength: float | None) -> 
             model = fit_means(rows, compact, evidence, count=len(met))
             model = LinearModel(weights=model.weights * _MEANS_SCALE, offset=model.offset * _MEANS_SCALE)
         else:
-            model = fit_logistic(rows, compact, evidence, count=len(met), strength=strength, steps=_STEPS)
+            model = fit_logistic(
+                rows, compact, evidence, count=len(met), strength=strength, steps=_STEPS, settled=settled
+            )
         weights[:, met] = model.weights
         offset[met] = model.offset
     return LinearModel(weights=weights, offset=offset)
@@ -146,19 +167,22 @@ class Trials:
         """Ask each held-out case of the others, and keep the opinions that do not depend on the strength."""
         cases, default = self.history.cases, self.default
         votes: dict[Vote, list[FloatArray]] = {vote: [] for vote in product(self.shares, _TAUS, _QUIETS)}
-        truth, sides, known, met, words = [], [], [], [], []
-        facts: dict[float, list[tuple[float, float]]] = {share: [] for share in self.shares}
+        truth, sides, known, met, words, telling = [], [], [], [], [], []
+        facts: dict[float, list[tuple[float, float, float]]] = {share: [] for share in self.shares}
         for _, held in self.splits:
             mask = self.history.usable & (cases.cause >= 0)
             mask[held] = False
             for asked, row in enumerate(held.tolist()):
                 if asked % _TOLD_EVERY == 0:
                     self._tell()
-                setting = Setting(cases, self.history.asked(row, mask), default, mask)
+                told = self.history.asked(row, mask)
+                # Every other case tells words alone, as on the telephone: the pool has to serve for both.
+                told = replace(told, family=-1, make=-1, device=-1, blinks=None) if asked % 2 else told
+                setting = Setting(cases, told, default, mask)
                 met.append(bool(setting.known[cases.cause[row]]))
                 for share in self.shares:
                     each = setting.sharing(share)
-                    facts[share].append((setting.good_turing, each.best_likeness()))
+                    facts[share].append((setting.good_turing, each.best_likeness(), told.telling**NEW_FLAT))
                     if not met[-1]:
                         continue
                     for tau in _TAUS:
@@ -167,12 +191,14 @@ class Trials:
                 if met[-1]:
                     truth.append(int(cases.cause[row]))
                     known.append(setting.known)
+                    telling.append(told.telling)
                     words.append(setting.asked.word_scores.astype(np.float32))
                     sides.append(np.stack(setting.side_opinions()).astype(np.float32))
         self.truth = np.array(truth, np.int64)
         self.known = np.array(known, np.bool_).reshape(len(truth), cases.n_causes)
         self.met = np.array(met, np.bool_)
-        self.new_facts = {share: np.array(pairs).reshape(-1, 2) for share, pairs in facts.items()}
+        self.new_facts = {share: np.array(pairs).reshape(-1, 3) for share, pairs in facts.items()}
+        self.telling = np.array(telling)
         self.words = self._stack(words)
         self.votes = {vote: self._stack(logs) for vote, logs in votes.items()}
         stacked = np.array(sides, np.float32).reshape(len(truth), len(OPINIONS) - 4, cases.n_causes)
@@ -188,27 +214,28 @@ class Trials:
         joined = sum(exponent * one for exponent, one in zip(say, logs, strict=True))
         each = log_softmax(np.where(self.known, joined, -np.inf))
         own = np.exp(each[np.arange(len(self.truth)), self.truth].astype(np.float64))
-        return -float(np.log(np.maximum((1 - doubt) * own + doubt * self.local_shares, 1e-12)).mean())
+        return -float(np.log(np.maximum((1 - doubt) * own + doubt * self.habits, 1e-12)).mean())
 
     @cached_property
-    def local_shares(self) -> FloatArray:
-        """Return the share of each held-out case's true cause before a word is read."""
-        logs = self.sides[0] + self.sides[1]  # shares, and family against shares
-        shares: FloatArray = np.exp(logs[np.arange(len(self.truth)), self.truth].astype(np.float64))
-        return shares
+    def habits(self) -> FloatArray:
+        """Return the chance of each held-out case's true cause before a word is read."""
+        logs = log_softmax(np.where(self.known, sum(self.sides), -np.inf))
+        chances: FloatArray = np.exp(logs[np.arange(len(self.truth)), self.truth].astype(np.float64))
+        return chances
 
     def best_doubt(self, logs: Sequence[FloatArray], say: FloatArray) -> tuple[FloatArray, float]:
         """Return the exponents sharpened, and the doubt mixed in, that together lose least.
 
-        Exponents are held near their usual values as firmly as in fit_pool: a few cases cannot sharpen them.
+        Both are held near their usual values as firmly as in fit_pool: a few cases cannot sharpen them.
         """
         usual, cases = np.array(self.default.say), max(len(self.truth), 1)
 
-        def held(sharper: float) -> float:
-            return 0.5 * POOL_HOLD * float(np.square(say * sharper - usual).sum()) / cases
+        def held(sharper: float, doubt: float) -> float:
+            away = float(np.square(say * sharper - usual).sum())
+            return 0.5 * POOL_HOLD * (away + ((doubt - self.default.doubt) / _DOUBT_SCALE) ** 2) / cases
 
         choices = [
-            (self.loss(logs, (say * sharper).tolist(), doubt=doubt) + held(sharper), doubt, sharper)
+            (self.loss(logs, (say * sharper).tolist(), doubt=doubt) + held(sharper, doubt), doubt, sharper)
             for doubt in _DOUBTS
             for sharper in _SHARPER
         ]
@@ -219,11 +246,18 @@ class Trials:
         cause = self.history.cases.cause
         out: list[FloatArray] = []
         for learn, held in self.splits:
-            model = fit_linear(self.history, learn, strength=strength)
+            model = fit_linear(self.history, learn, strength=strength, settled=self.plan.settled)
             met = np.isin(cause[held], cause[learn])
-            out.append(model.scores(self.history.rows[held[met]]).astype(np.float32))
+            out.append(model.scores(self.history.ask_rows(held[met])).astype(np.float32))
             self._tell()
         return np.concatenate(out)
+
+    def pooled(self, logs: Sequence[FloatArray], flat: float) -> list[FloatArray]:
+        """Return opinions as they are pooled, the flatter the less was said; see Tuning.flat."""
+        return [
+            one * (self.telling ** (flat * power)).astype(np.float32)[:, None] if power else one
+            for one, power in zip(logs, FLATTENED.tolist(), strict=True)
+        ]
 
     def means(self) -> FloatArray:
         """Return the scores of the class means."""
@@ -248,10 +282,14 @@ class Trials:
         """Return the settings of the votes that lose least."""
         usual = self.default.meaning_share, self.default.tau, self.default.quiet
         self.default_votes = self.votes[usual]
-        # Of equal ones the usual setting, then the first tried: without meaning its share changes nothing.
-        best = min(
-            self.votes, key=lambda vote: (self.loss([self.votes[vote]], [1.0]), vote[0] != usual[0], vote)
-        )
+        cases = max(len(self.truth), 1)
+
+        def price(vote: Vote) -> tuple[float, Vote]:
+            # A few cases cannot tell settings apart: each that leaves the usual one has to earn it.
+            left = sum(one != other for one, other in zip(vote, usual, strict=True))
+            return self.loss([self.votes[vote]], [1.0]) + PRICE * left / cases, vote
+
+        best = min(self.votes, key=price)
         return best, self.votes[best]
 
     def fit_new_cause(self, meaning_share: float) -> tuple[float, float, float]:
@@ -260,13 +298,13 @@ class Trials:
         Good-Turing's chance is that of the very folds the case was held out of, so that hiding a fifth of the
         cases does not make new causes look commoner than they are.
         """
-        chance, likeness = self.new_facts[meaning_share].T
+        chance, likeness, sharp = self.new_facts[meaning_share].T
         new = ~self.met
         middle = float(likeness.mean())
         if new.sum() < 10 or self.met.sum() < 10:
             return 0.0, 0.0, middle
         base = np.log(chance / (1 - chance))
-        away = likeness - middle
+        away = (likeness - middle) * sharp
         offset, slope = 0.0, 0.0
         for _ in range(25):
             share = 1 / (1 + np.exp(-(base + offset + slope * away)))

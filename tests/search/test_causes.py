@@ -52,6 +52,7 @@ def complaints(draw: st.DrawFn) -> Asked:
         device=draw(st.integers(-2, 1)),
         blinks=draw(st.sampled_from([None, *PATTERNS, BlinkPattern.parse("7")])),
         spoken=draw(st.booleans()),
+        telling=draw(st.sampled_from([0.0, 0.2, 1.0])),
     )
 
 
@@ -60,7 +61,8 @@ tunings = st.builds(
     tau=st.sampled_from([0.05, 0.13]),
     quiet=st.sampled_from([0.2, 0.5]),
     meaning_share=st.sampled_from([0.3, 0.7]),
-    say=st.lists(st.floats(0, 1.2), min_size=7, max_size=7).map(tuple),
+    say=st.lists(st.floats(0, 1.2), min_size=8, max_size=8).map(tuple),
+    flat=st.sampled_from([0.0, 0.5]),
     doubt=st.sampled_from([0.0, 0.05]),
     new_offset=st.floats(-1, 1),
     new_slope=st.floats(-12, 0),
@@ -208,9 +210,10 @@ def test_cases_rank_by_how_near_their_set_is() -> None:
     columns = {"family": [0, 1, 1, 1, 1], "make": [0, 0, 1, 0, 1], "device": [0, 0, 0, 1, 1]}
     cases = past_cases([0] * 5, **{name: np.array(codes) for name, codes in columns.items()})
     weight = _odds(cases, _asked([0.5] * 5, 1, family=0, make=0, device=0)).case_weight
-    # Same family, make and device, device, make, nothing.
-    assert (np.diff(weight) < -0.05).all()
-    assert weight[-1] > 0
+    # Same family, make and device, device, make, nothing; another device is hardly ever any use.
+    assert (np.diff(weight[:3]) < -0.05).all()
+    assert weight[2] > 5 * weight[3]
+    assert weight[3] > 1.5 * weight[4] > 0
 
 
 def test_of_equally_like_cases_the_one_of_the_likelier_cause_ranks_first() -> None:
@@ -223,9 +226,10 @@ def test_blinks_of_a_cause_by_hand() -> None:
     cases = past_cases([0, 0, 1], blink_code=np.array([0, -1, 1]), blink_patterns=PATTERNS)
     asked = _asked([0.0] * 3, 2, blinks=PATTERNS[0])
     logs = Setting(cases, asked, Tuning(), np.ones(3, np.bool_)).blink_logs()
-    # One recorded case fits wholly, one hardly (.03); each cause is shrunk with two of the notebook's.
-    anywhere = (1.0 + 0.03 + 0.05) / (2 + 1.0)
-    assert np.exp(logs) == pytest.approx([(1.0 + 2 * anywhere) / 3, (0.03 + 2 * anywhere) / 3])
+    # One recorded case fits wholly, one hardly (.03), one without a pattern is half a case of no blinks; each
+    # cause is shrunk with one of the notebook's.
+    anywhere = (1.0 + 0.03 + 0.05) / (2.5 + 1.0)
+    assert np.exp(logs) == pytest.approx([(1.0 + anywhere) / 2.5, (0.03 + anywhere) / 2])
 
 
 def test_an_unheard_of_complaint_is_likelier_new() -> None:

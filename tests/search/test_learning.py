@@ -100,7 +100,7 @@ def test_all_causes_alike_in_words_leave_the_shares() -> None:
 @pytest.mark.parametrize(
     ("cases", "causes", "folds", "strengths"),
     [
-        pytest.param(150, 80, 5, 3, id="small"),
+        pytest.param(150, 80, 5, 1, id="small"),
         pytest.param(1_300, 17, 5, 3, id="labelled-list"),
         pytest.param(3_000, 100, 1, 1, id="middling"),
         pytest.param(100_000, 3_000, 1, 0, id="very-large"),
