@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from search.bench_time import BenchTime
+from search.blink_record import BlinkRecord
 from search.complaint import Reading
 
 
@@ -195,6 +196,7 @@ class Answer:
     cases: tuple[CaseHit, ...]
     notices: tuple[str, ...]
     took_ms: float
+    blink_records: tuple[BlinkRecord, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
@@ -220,6 +222,7 @@ class Answer:
             "while_open": [str(each) for each in self.while_open],
             "caution": [caution.kind for caution in self.caution],
             "caution_says": {caution.kind: caution.says for caution in self.caution},
+            "blink_records": [record.as_json() for record in self.blink_records],
             "notices": list(self.notices),
             "took_ms": round(self.took_ms, 2),
         }

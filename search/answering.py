@@ -12,6 +12,7 @@ from kb.family import FamilyNote
 from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer, FamilyShare
 from search.arrays import FloatArray, IntArray
 from search.bench_time import BenchTime, causes_in_order, expected_bench_time
+from search.blink_record import blink_records
 from search.causes import CauseOdds
 from search.checks import DEFAULT_OPENING_MIN, Check, Order, is_inside, order_checks
 from search.complaint import Reading
@@ -84,6 +85,7 @@ def put_together(
         ),
         notices=tuple(notices),
         took_ms=0.0,
+        blink_records=blink_records(knowledge.table, knowledge.families, reading),
     )
 
 

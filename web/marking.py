@@ -11,7 +11,16 @@ from search.complaint import Reading
 from search.concepts import ConceptFinder
 from search.matching import match_spans
 from web.lamps import lamp_row
-from web.wording import group_advice, say_about, say_count, say_minutes, say_record, say_share, say_where
+from web.wording import (
+    group_advice,
+    say_about,
+    say_blinks,
+    say_count,
+    say_minutes,
+    say_record,
+    say_share,
+    say_where,
+)
 
 
 def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
@@ -36,6 +45,7 @@ def register_wording(app: Flask) -> None:
     app.jinja_env.filters.update(
         minutes=say_minutes,
         record=say_record,
+        blink_said=say_blinks,
         where=say_where,
         about=say_about,
         share=say_share,

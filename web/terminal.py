@@ -9,7 +9,16 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answer import Advice, Answer, CaseHit, CauseAnswer, Caution, CheckAnswer
-from web.wording import family_met, group_advice, say_about, say_minutes, say_record, say_share, say_where
+from web.wording import (
+    family_met,
+    group_advice,
+    say_about,
+    say_blinks,
+    say_minutes,
+    say_record,
+    say_share,
+    say_where,
+)
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
@@ -110,6 +119,10 @@ def reading_lines(answer: Answer) -> Iterator[str]:
         yield from wrapped(f"No family is known; going by the causes: {likely}", first="  ")
     for said, instead in reading.instead_of.items():
         yield f"  searched {instead!r} for {said!r}"
+    for blink in answer.blink_records:
+        yield from wrapped(
+            f"{blink.pattern} in {reading.family}: {say_blinks(blink)}", first="  ", rest="    "
+        )
     for notice in answer.notices:
         yield from wrapped(notice, first="  ! ", rest="    ")
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from kb.durations import format_minutes
 from search.answer import Advice, Answer, CauseAnswer
+from search.blink_record import BlinkRecord
 
 NOT_KNOWN = "not known"
 
@@ -65,6 +66,18 @@ def say_record(cause: CauseAnswer) -> list[str]:
     else:
         said = [f"usual fix {time}" if time else "", f"{cause.fixed:,} of {cases} fixed"]
     return [each for each in said if each]
+
+
+def say_blinks(record: BlinkRecord) -> str:
+    """Say what a blink count means by the service sheet, and what it turned out to be in the notes."""
+    sheet = (
+        f"the service sheet says {record.service_sheet}"
+        if record.service_sheet
+        else "no service sheet lists it"
+    )
+    causes = ", ".join(f"{count:,} {cause}" for cause, count in record.causes)
+    past = f"of {say_count(record.cases, 'past case')}: {causes}" if causes else "no past case has it"
+    return f"{sheet}; {past}."
 
 
 def family_met(answer: Answer) -> str:

@@ -254,3 +254,11 @@ def test_family_that_nobody_knows_is_compared_with_nothing(client: FlaskClient) 
     assert "nearest name" not in text
     assert "never in QX-99" not in text
     assert "seen in HV-L2" in text
+
+
+def test_blink_count_is_told_by_sheet_and_by_past_cases(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    line = text[place(text, 'class="blink-record"') : place(text, "Likely causes</h2>")]
+    assert "<strong>3</strong> in HV-L2: " in line
+    assert "past case" in line
+    assert 'class="blink-record"' not in client.get("/?q=dead+three+flashes&family=none").text

@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 
 from search.answer import Advice, CauseAnswer
+from search.blink_record import BlinkRecord
 from web.wording import (
     group_advice,
     say_about,
+    say_blinks,
     say_count,
     say_minutes,
     say_record,
@@ -115,3 +117,23 @@ def test_cause_is_counted_in_its_own_family_and_in_all(
     by_family: dict[str, int], family: str, said: str
 ) -> None:
     assert say_where(cause(by_family=by_family), family) == said
+
+
+@pytest.mark.parametrize(
+    ("sheet", "causes", "said"),
+    [
+        (
+            "backlight protection",
+            (("LED strip open circuit", 6), ("LED strip open", 1)),
+            "the service sheet says backlight protection; "
+            "of 7 past cases: 6 LED strip open circuit, 1 LED strip open.",
+        ),
+        ("", (("IGBT shorted", 1),), "no service sheet lists it; of 1 past case: 1 IGBT shorted."),
+        ("panel supply", (), "the service sheet says panel supply; no past case has it."),
+    ],
+)
+def test_blink_count_is_said_by_sheet_and_by_notes(
+    sheet: str, causes: tuple[tuple[str, int], ...], said: str
+) -> None:
+    cases = sum(count for _, count in causes)
+    assert say_blinks(BlinkRecord(pattern="6", service_sheet=sheet, cases=cases, causes=causes)) == said
