@@ -182,11 +182,11 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
 
 
 def _told_out(items: list[Item]) -> list[Item]:
-    """Count what is told by doing it: "flash flash flash"."""
+    """Count what is told by doing it: "flash flash flash", up to as many as anybody counts."""
     counted: list[Item] = []
     for (kind, said), run in groupby(items, key=lambda item: (item.kind, item.text)):
         alike = list(run)
-        if kind == "blink" and said in SINGLE_BLINKS and len(alike) > 1:
+        if kind == "blink" and said in SINGLE_BLINKS and 1 < len(alike) <= MOST_BLINKS:
             start, end = alike[0].start, alike[-1].end
             counted.append(Item(kind="count", text=said, start=start, end=start, count=len(alike)))
             counted.append(Item(kind="blink", text=said, start=start, end=end))

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import random
 import re
+import socket
+import sys
 from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
 from pathlib import Path
@@ -16,8 +20,13 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from kb.notebook import Notebook
-from search.complaint import LONGEST_COMPLAINT
+from kb.rendering import render_markdown
+from search.complaint import LONGEST_COMPLAINT, read_complaint
+from search.concepts import default_finder
+from search.documents import read_document
 from web.state import LONGEST_NAME, LONGEST_Q, MOST_RULED_OUT
+
+from .processes import PATIENCE_S, serving
 
 CASE = "20260318-k7f2"
 # Breaks out of a text, an attribute in either kind of quotes, a comment, a textarea and a script.
@@ -302,3 +311,135 @@ def test_10000_rulings_out_are_bounded(client: FlaskClient) -> None:
     assert answer is not None
     assert sum("nothing was ruled out" in notice for notice in answer["notices"]) <= MOST_RULED_OUT
     assert client.get("/", query_string=query).status_code == 200
+
+
+NO_REQUESTS = {
+    "noise": bytes(range(256)) * 40,
+    "no host": b"GET / HTTP/1.1\r\n\r\n",
+    "old": b"GET / HTTP/1.0\r\n\r\n",
+    "two hosts": b"GET / HTTP/1.1\r\nHost: localhost\r\nHost: evil.example\r\n\r\n",
+    "another host in the address": b"GET http://evil.example/ HTTP/1.1\r\nHost: evil.example\r\n\r\n",
+    "two lengths": b"POST /api/cases HTTP/1.1\r\nHost: localhost\r\n"
+    b"Content-Length: 2\r\nContent-Length: 9\r\n\r\n{}",
+    "length and pieces": b"POST /api/cases HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
+    b"Content-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\nGET /x HTTP/1.1\r\n\r\n",
+    "less than nothing": b"POST /api/cases HTTP/1.1\r\nHost: localhost\r\nContent-Length: -1\r\n\r\n{}",
+    "a terabyte": b"POST /api/cases HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
+    b"Content-Length: 1099511627776\r\n\r\n{}",
+    "endless header": b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"x" * 400_000 + b"\r\n\r\n",
+    "many headers": b"GET / HTTP/1.1\r\nHost: localhost\r\n" + b"X: y\r\n" * 60_000 + b"\r\n",
+    "endless address": b"GET /?q=" + b"a" * 400_000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n",
+    "null in the address": b"GET /cases/\0 HTTP/1.1\r\nHost: localhost\r\n\r\n",
+    "folded header": b"GET / HTTP/1.1\r\nHost: localhost\r\nOrigin: http://local\r\n host\r\n\r\n",
+}
+
+
+def answer_to(port: int, sent: bytes) -> bytes:
+    """Send bytes, say that no more will come, and return all that is answered."""
+    with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_S) as line:
+        received = b""
+        with contextlib.suppress(ConnectionError):  # the server may hang up before it has read everything
+            line.sendall(sent)
+            line.shutdown(socket.SHUT_WR)
+            while part := line.recv(65536):
+                received += part
+        return received
+
+
+def test_server_outlives_what_is_no_request(root: Path) -> None:
+    before = sorted(root.rglob("*.md"))
+    with serving(root) as (server,):
+        for name, sent in NO_REQUESTS.items():
+            answer = answer_to(server.port, sent)
+            status = answer.split(b" ", 2)[1:2]
+            assert status in ([], [b"200"], [b"400"], [b"404"], [b"413"], [b"421"], [b"431"], [b"501"]), (
+                name,
+                status,
+            )
+            if name in ("no host", "old", "two hosts", "another host in the address"):
+                assert b"benchlore" not in answer.split(b"\r\n\r\n", 1)[-1] or status == [b"421"], name
+            assert server.process.poll() is None, name
+        idle = [
+            socket.create_connection(("127.0.0.1", server.port)) for _ in range(20)
+        ]  # more than its threads
+        try:
+            for line in idle:
+                line.sendall(b"POST /api/cases HTTP/1.1\r\nHost: localhost\r\nContent-Length: 10\r\n\r\n{")
+            assert server.get("/api/search", q="went off with a pop")["cases"]
+        finally:
+            for line in idle:
+                line.close()
+    assert sorted(root.rglob("*.md")) == before
+
+
+NOTE = "---\ncase: 20260318-k7f2\ndate: 2026-03-18\n{}\n---\n{}\n"
+READERS: dict[str, Callable[[str], object]] = {
+    "markdown": render_markdown,
+    "body": lambda text: read_note(NOTE.format("", text)),
+    "field": lambda text: read_note(NOTE.format(f"fix: {text}", "")),
+    "front matter": lambda text: read_note(NOTE.format(text, "")),
+}
+REPEATED = (
+    "[", "![", "[a](", "*a **b ", "*_", "`", "<a:", "&#x", "> ", "- ", "* * ", "a\n=\n", "|a", "1. ",
+    "[a]: b\n", "<!--", "1 ", "2+", "3 or ", "6 times ", "two long three short ", "half a dozen blinks ",
+    "flash ", "x-", "HV-43L2 ",
+    "'", '"', "{a: ", "? ", "&a ", "!!b ", "a: b\n", "\\", "\t", "a\u0301", "\U0001f600",
+)  # fmt: skip
+
+
+def read_note(text: str) -> object:
+    return read_document("cases/2026/20260318-k7f2.md", text.encode(), default_finder())
+
+
+def calls_of(read: Callable[[str], object], text: str) -> int:
+    """Count the calls of functions, Python's own among them, that reading a text takes."""
+    count = 0
+
+    def note_call(frame: object, event: str, argument: object) -> None:
+        nonlocal count
+        count += event in ("call", "c_call")
+
+    before = sys.getprofile()
+    sys.setprofile(note_call)
+    try:
+        read(text)
+    finally:
+        sys.setprofile(before)
+    return count
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_twice_the_text_takes_about_twice_the_work(reader: str) -> None:
+    """Hold the work to the length of the text, whatever it repeats: no way of writing makes a reader slow."""
+    read = READERS[reader]
+    read("hums")  # what is made once for all texts is made now
+    for piece in REPEATED:
+        short, long = (piece * (length // len(piece)) for length in (2000, 4000))
+        assert calls_of(read, long) <= 2.6 * calls_of(read, short) + 1000, piece
+
+
+def test_of_an_endless_complaint_no_more_is_read_than_an_owner_says() -> None:
+    for piece in REPEATED:
+        endless = piece * LONGEST_COMPLAINT
+        read, wanted = read_complaint(endless), read_complaint(endless[:LONGEST_COMPLAINT])
+        assert (read.terms, read.words, read.blinks) == (wanted.terms, wanted.words, wanted.blinks), piece
+
+
+HEAP = [
+    *("one", "two", "three", "6", "61", "999999", "0", "-1", "3rd", "half", "a", "dozen", "few", "or", "and"),
+    *("flash", "flashes", "blink", "blinks", "flashing", "long", "short", "red", "green", "then", "pause"),
+    *(",", ".", "+", "x2", "x", "times", "not", "no", "says", "maybe", "about", "light", "standby", "~"),
+    *("(", ")", ":", "...", "\u0663", "\u00bd"),
+]
+
+
+def test_no_heap_of_words_stops_a_search(client: FlaskClient) -> None:
+    """Throw words about blinking together in any order, and ask: an answer comes."""
+    dice = random.Random(4)
+    for number in range(400):
+        piece = " ".join(dice.choices(HEAP, k=dice.randrange(1, 12)))
+        said = piece * dice.choice([1, 1, 2, 70])
+        read_complaint(said)
+        if number % 20 == 0:
+            assert client.get("/api/search", query_string={"q": said}).status_code == 200, said
+    assert client.get("/api/search", query_string={"q": "flash " * 61}).status_code == 200
