@@ -73,7 +73,7 @@ def say_blinks(record: BlinkRecord) -> str:
     sheet = (
         f"the service sheet says {record.service_sheet}"
         if record.service_sheet
-        else "no service sheet lists it"
+        else "the family's note gives it no meaning"
     )
     causes = ", ".join(f"{count:,} {cause}" for cause, count in record.causes)
     past = f"of {say_count(record.cases, 'past case')}: {causes}" if causes else "no past case has it"

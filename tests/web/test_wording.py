@@ -128,7 +128,11 @@ def test_cause_is_counted_in_its_own_family_and_in_all(
             "the service sheet says backlight protection; "
             "of 7 past cases: 6 LED strip open circuit, 1 LED strip open.",
         ),
-        ("", (("IGBT shorted", 1),), "no service sheet lists it; of 1 past case: 1 IGBT shorted."),
+        (
+            "",
+            (("IGBT shorted", 1),),
+            "the family's note gives it no meaning; of 1 past case: 1 IGBT shorted.",
+        ),
         ("panel supply", (), "the service sheet says panel supply; no past case has it."),
     ],
 )
