@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from kb.files import read_file
 from search.arrays import FloatArray, IntArray
 from search.causes import Tuning
 from search.fitting import LinearModel
+from search.integrity import digest_of
 from search.learning import UNMET, CauseModel
 
 KEPT_FILE = "causes.npz"
@@ -92,7 +92,7 @@ def keep(path: Path, kept: Kept) -> None:
     try:
         partial.unlink(missing_ok=True)
         with partial.open("xb") as stream:  # never into something that stood there, perhaps a link
-            stream.write(file.getvalue())
+            stream.write(digest_of(file.getvalue()).encode() + b"\n" + file.getvalue())
         partial.replace(path)
     except OSError:
         return
@@ -101,7 +101,10 @@ def keep(path: Path, kept: Kept) -> None:
 def read_kept(path: Path) -> Kept | None:
     """Return what is kept in a file; None when it is missing, damaged or of another format."""
     try:
-        with np.load(io.BytesIO(read_file(path)), allow_pickle=False) as archive:
+        digest, _, data = read_file(path).partition(b"\n")
+        if digest.decode("latin-1") != digest_of(data):
+            return None
+        with np.load(io.BytesIO(data), allow_pickle=False) as archive:
             facts = json.loads(archive["facts"].tobytes())
             if facts["format"] != _FORMAT:
                 return None
@@ -109,7 +112,8 @@ def read_kept(path: Path) -> Kept | None:
             logistic = _read_linear(archive, "logistic") if tuning.logistic else None
             means = _read_linear(archive, "means")
         source = LearnedFrom(**facts["source"])
-    except (OSError, zipfile.BadZipFile, KeyError, TypeError, ValueError, EOFError):
+    except Exception:
+        # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
         return None
     shape = (source.width, len(source.cause_keys))
     for linear in (means, logistic):

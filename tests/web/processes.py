@@ -85,10 +85,3 @@ def command(root: Path, words: Sequence[str]) -> subprocess.CompletedProcess[str
     """Run one command of the program on a notebook."""
     line = [sys.executable, "-m", "web.cli", words[0], "--notebook", str(root), *words[1:]]
     return subprocess.run(line, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
-
-
-def run_python(program: str, *words: str) -> str:
-    """Run a program in a process of its own, and return what it says."""
-    line = [sys.executable, "-c", program, *words]
-    done = subprocess.run(line, cwd=ROOT, capture_output=True, text=True, timeout=2 * PATIENCE_S, check=True)
-    return done.stdout

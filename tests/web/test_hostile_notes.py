@@ -20,7 +20,6 @@ from kb.writing import save_new_case
 
 from .conftest import CASES
 from .notes import a_note
-from .processes import run_python
 
 PROBE = "</title></textarea></script>\"'><probe onload=1 x=\"'><script>probe</script>"
 
@@ -164,44 +163,6 @@ def test_odd_front_matter_is_told(root: Path, client: FlaskClient, head: str, to
     found = client.get("/api/search", query_string={"q": "whirring"}).json
     assert found is not None
     assert set(CASES) == {case["case"] for case in client.get("/api/search?limit=200").json["cases"]}  # type: ignore[index]
-
-
-# Each 100 kB of what makes a careless reader go back over its text again and again.
-PIECES = (
-    "1 |num) |2 blinks |6 times |two long three short |half a dozen blinks "
-    "|[|![|[a](|<|*a **b |`|> |- |&#x|a: |'|\\|x"
-)
-NASTY = """
-import sys
-from kb.blinks import BlinkPattern
-from kb.durations import parse_minutes
-from kb.models import find_family
-from kb.rendering import render_markdown
-from kb.terms import load_vocabulary
-from search.complaint import read_complaint
-from search.concepts import finder_for
-from search.documents import read_document
-
-finder = finder_for(load_vocabulary())
-for piece in sys.argv[1].split("|"):
-    text = (piece * 100_000)[:100_000]
-    read_complaint(text, finder=finder)
-    render_markdown(text)
-    note = f"---\\nfix: {text}\\n{text}\\n---\\n{text}"
-    read_document("cases/2026/20260318-k7f2.md", note.encode(), finder)
-    find_family(text, [])
-    for parse in (BlinkPattern.parse, parse_minutes):
-        try:
-            parse(text)
-        except ValueError:
-            print("told", end=" ")
-"""
-
-
-def test_no_text_makes_a_reader_go_round_in_circles() -> None:
-    """Read in a process of its own, which is given up long after it should be done."""
-    said = run_python(NASTY, PIECES)
-    assert said.count("told") == 2 * len(PIECES.split("|"))
 
 
 def test_of_a_very_long_complaint_the_beginning_is_read(client: FlaskClient) -> None:
