@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from kb.errors import NoteError, Problem, printable, quoted
 from kb.frontmatter import decode_note, split
 from kb.models import find_family
+from kb.settings import settings_problems
 
 if TYPE_CHECKING:
     from kb.notebook import FileStamp, Notebook
@@ -41,8 +42,8 @@ class Attention:
         """Return all that needs attention, by file and line.
 
         Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, a bad
-        terms.toml, and folders that cannot be read. The first call reads every note, later ones only what
-        changed.
+        terms.toml or shop.toml, and folders that cannot be read. The first call reads every note, later ones
+        only what changed.
         """
         scanned = self._notebook.scan()
         with self._lock:
@@ -56,6 +57,7 @@ class Attention:
         found = [problem for note in fresh.values() for problem in note.problems]
         found += [
             *self._notebook.terms_problems(),
+            *settings_problems(self._notebook.root),
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),

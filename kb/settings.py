@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from kb.errors import BenchloreError, quoted
+from kb.errors import NoteError, Problem, quoted
 from kb.files import read_file
 
 SETTINGS_FILE = "shop.toml"
@@ -20,8 +21,11 @@ _REMEDIES = {
 }
 
 
-class SettingsError(BenchloreError):
-    """Say what is wrong in shop.toml and what to write instead."""
+_TOML_LINE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
+
+
+class SettingsError(NoteError):
+    """Carry every problem of shop.toml at once."""
 
 
 class ShopSettings(BaseModel):
@@ -49,9 +53,7 @@ def load_settings(root: Path) -> ShopSettings:
     except FileNotFoundError:
         return ShopSettings()
     except OSError as error:
-        raise SettingsError(
-            f"{SETTINGS_FILE}: cannot be read ({error.strerror}); make it a readable file"
-        ) from error
+        raise _error(1, "file", f"cannot be read ({error.strerror})", "make it a readable file") from error
     return _parse(data)
 
 
@@ -61,33 +63,46 @@ def _parse(data: bytes) -> ShopSettings:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise SettingsError(f"{SETTINGS_FILE}:{line}: bytes that are not UTF-8; save it as UTF-8") from error
+        raise _error(line, "file", "bytes that are not UTF-8", "save it as UTF-8") from error
     try:
         values: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise SettingsError(
-            f"{SETTINGS_FILE}: {error}; write one setting a line, such as labour_rate = 40"
-        ) from error
+        found = _TOML_LINE.search(str(error))
+        trouble = _TOML_LINE.sub("", str(error))
+        line = int(found[1]) if found else len(text.splitlines())
+        raise _error(line, "file", trouble, "write one setting a line, such as labour_rate = 40") from error
     try:
         return ShopSettings(**values)
     except ValidationError as error:
-        raise SettingsError("\n".join(_complaints(error, text))) from error
+        raise SettingsError(_faults(error, text)) from error
 
 
-def _complaints(error: ValidationError, text: str) -> list[str]:
-    """Return one line for each setting at fault."""
-    lines = []
+def _error(line: int, field: str, found: str, remedy: str) -> SettingsError:
+    return SettingsError([Problem(file=SETTINGS_FILE, line=line, field=field, found=found, remedy=remedy)])
+
+
+def _faults(error: ValidationError, text: str) -> list[Problem]:
+    """Return the problem of each setting at fault."""
+    lines = [line.split("=")[0].strip(" []\"'") for line in text.splitlines()]
+    problems = []
     for fault in error.errors():
         name = str(fault["loc"][0])
-        number = next(
-            (
-                i
-                for i, line in enumerate(text.splitlines(), start=1)
-                if line.split("=")[0].strip(" []\"'") == name
-            ),
-            1,
+        problems.append(
+            Problem(
+                file=SETTINGS_FILE,
+                line=lines.index(name) + 1 if name in lines else 1,
+                field=name,
+                found="not a setting" if fault["type"] == "extra_forbidden" else quoted(fault["input"]),
+                remedy=_REMEDIES.get(name, f"only {', '.join(_REMEDIES)} can be set here"),
+            )
         )
-        remedy = _REMEDIES.get(name, f"only {', '.join(_REMEDIES)} can be set here")
-        found = "not a setting" if fault["type"] == "extra_forbidden" else quoted(fault["input"])
-        lines.append(f"{SETTINGS_FILE}:{number}: {name}: {found}; {remedy}")
-    return lines
+    return problems
+
+
+def settings_problems(root: Path) -> tuple[Problem, ...]:
+    """Return what is wrong with a notebook's shop.toml, if anything."""
+    try:
+        load_settings(root)
+    except SettingsError as error:
+        return error.problems
+    return ()

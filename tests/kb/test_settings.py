@@ -50,7 +50,7 @@ def test_settings_read_a_file_saved_with_a_byte_order_mark(tmp_path: Path) -> No
         pytest.param(
             "\nminimum = 3\n", "shop.toml:2: minimum: not a setting; only labour_rate", id="unknown"
         ),
-        pytest.param("labour_rate 42\n", "shop.toml: Expected '=' after a key", id="not-toml"),
+        pytest.param("labour_rate 42\n", "shop.toml:1: file: Expected '=' after a key", id="not-toml"),
     ],
 )
 def test_settings_say_what_is_wrong_and_what_to_write(tmp_path: Path, text: str, message: str) -> None:
@@ -67,5 +67,5 @@ def test_settings_name_every_fault_at_once(tmp_path: Path) -> None:
 
 def test_settings_name_the_line_with_bad_bytes(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").write_bytes(b'labour_rate = 4\ncurrency = "\xff"\n')
-    with pytest.raises(SettingsError, match=r"^shop\.toml:2: bytes that are not UTF-8"):
+    with pytest.raises(SettingsError, match=r"^shop\.toml:2: file: bytes that are not UTF-8"):
         load_settings(tmp_path)
