@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, Response, abort, jsonify, request
 
 from kb.case import case_from_fields
+from kb.editing import EditError
 from kb.writing import ChangedOnDisk, digest
 from web.case_pages import find_note
 from web.current import desk
@@ -86,6 +87,8 @@ def revise(case_id: str) -> Response:
     same_body = found.note is not None and body == found.note.body
     try:
         desk().revise(found.path, changes, body=None if same_body else body, expect=expect)
+    except EditError as error:
+        return json_error(422, str(error))
     except ChangedOnDisk:
         return json_error(409, "The note changed in the meantime; read it again and repeat your change.")
     return jsonify({"case": case_id})

@@ -8,6 +8,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kb.case import case_from_fields
+from kb.editing import EditError
 from kb.errors import NoteError
 from kb.saving import require_root
 from kb.writing import ChangedOnDisk, WriteError, digest
@@ -76,6 +77,8 @@ def revise(case_id: str) -> Response | tuple[str, int]:
         return conflict(case_id, typed, base, error), 409
     except NoteError as error:
         return with_errors(form, error), 422
+    except EditError as error:
+        return replace(form, trouble=str(error)).render(), 422
     except WriteError as error:
         return replace(form, trouble=str(error)).render(), 503
     flash("Saved.", f"draft:{case_id}")

@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from kb.editing import EditError
 from kb.errors import NoteError
 from kb.family import FAMILY_FIELDS, family_from_fields
 from kb.saving import require_root
@@ -107,6 +108,8 @@ def revise(name: str) -> Response | tuple[str, int]:
         return rendered(family_page(texts, name=name, errors=fields_at_fault(error), extra=extra)), 422
     except ChangedOnDisk as error:
         return family_conflict(name, path, texts, base, error), 409
+    except EditError as error:
+        return rendered(family_page(texts, name=name, extra=extra, trouble=str(error))), 422
     except WriteError as error:
         return rendered(family_page(texts, name=name, extra=extra, trouble=str(error))), 503
     flash("Saved.", f"draft:family:{name}")

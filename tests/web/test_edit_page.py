@@ -121,3 +121,34 @@ def test_removing_an_unknown_case_is_said(client: FlaskClient) -> None:
 def test_get_never_removes(client: FlaskClient, root: Path) -> None:
     assert client.get(f"/cases/{CASE}/remove").status_code == 405
     assert note_path(root).exists()
+
+
+INDENTED = """\
+---
+  case: 20260318-k7f2
+  date: 2026-03-18
+  device: LED TV
+  chassis_family: HV-L2
+  symptom: [dead]
+  root_cause: >-
+    PFC MOSFET
+    shorted
+  fix_time: 55 min
+  outcome: fixed
+---
+"""
+
+
+def test_field_that_cannot_be_changed_alone_keeps_what_was_typed(client: FlaskClient, root: Path) -> None:
+    note_path(root).write_text(INDENTED, encoding="utf-8")
+    form = form_values(client.get(f"/cases/{CASE}/edit").text)
+    form["root_cause"], form["proof"] = "relay stuck", "two days on the bench"
+    response = client.post(f"/cases/{CASE}/edit", data=form)
+    assert response.status_code == 422
+    assert "change it in an editor" in response.text
+    again = form_values(response.text)
+    assert (again["root_cause"], again["proof"]) == ("relay stuck", "two days on the bench")
+    put = client.put(f"/api/cases/{CASE}", json={"root_cause": "relay stuck"})
+    assert put.status_code == 422
+    assert "change it in an editor" in put.json["error"]["message"]  # type: ignore[index]
+    assert note_path(root).read_text(encoding="utf-8") == INDENTED
