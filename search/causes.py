@@ -44,6 +44,7 @@ NEW_FLAT = 0.5  # the same for how new a complaint looks
 # Chosen by us; tests/search/test_causes.py notices when they change.
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.02, 0.01
 _DEVICE_KAPPA = 1.0  # cases of a device that all other devices are worth: a television is never a microwave
+_OTHER_DEVICES = 0.02  # share of repairs whose cause was met before, but never in the device
 _HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
 _BLINK_KAPPA = 1.0  # recorded patterns of the whole notebook that one cause's own are shrunk with
 _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having none noted
@@ -134,12 +135,14 @@ def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolAr
     # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
     probability = (1 - tuning.doubt) * told + tuning.doubt * np.exp(setting.habits)
     new = setting.not_in_notebook()
+    chances: FloatArray = (1 - new) * setting.kept_to_device(probability)
+    new = min(max(1 - float(chances.sum()), new), 1.0)
     votes = setting.votes()
     own = probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
     weight = np.where(usable, votes * own, 0.0)
     total = cases.sums(votes)
     return CauseOdds(
-        probability=probability * (1 - new),
+        probability=chances,
         not_in_notebook=new,
         case_weight=weight / max(float(weight.max()), 1e-300),
         share=np.where(usable, votes / np.maximum(total[np.maximum(cases.cause, 0)], 1e-300), 0.0),
@@ -194,6 +197,19 @@ class Setting:
             codes = codes[codes >= 0]
             found = int(np.bincount(codes).argmax()) if len(codes) else -1
         return found if found >= 0 and bool((self.usable & (cases.device == found)).any()) else -1
+
+    def kept_to_device(self, probability: FloatArray) -> FloatArray:
+        """Return probabilities with those of causes never met in the device held to a few per cent in all.
+
+        However well a microwave's complaint fits, the set is a television: what is taken off points to a
+        cause that is not in the notebook yet.
+        """
+        if self.device < 0:
+            return probability
+        met = self.cases.sums(self.evidence * (self.cases.device == self.device))
+        most = _OTHER_DEVICES + 1 / (1 + float(met.sum()))
+        share = float(probability[met == 0].sum())
+        return np.where(met == 0, probability * min(1.0, most / max(share, _FLOOR)), probability)
 
     @cached_property
     def _neighbourhoods(self) -> list[BoolArray]:

@@ -217,7 +217,9 @@ def evaluate_notebook(
         row = int(order[place])
         if place > first and (place - first) % stride == 0:
             model = fit_model(replace(history, usable=mask), tuning=model.tuning)
-        asked = replace(causes.asked(row, mask), scores=model.scores(history.ask_rows(row)))
+        asked = replace(
+            causes.asked(row, mask), scores=model.scores(history.ask_rows(order[place : place + 1])[0])
+        )
         odds = cause_odds(cases, asked, model.tuning, usable=mask)
         cause = int(cases.cause[row])
         met = bool((mask & (cases.cause == cause)).any())

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from search.arrays import FloatArray
+from search.arrays import FloatArray, IntArray
 from search.causes import Tuning
 from search.features import thin_rows
 from search.fitting import LinearModel, fit_pool
@@ -27,6 +28,8 @@ from search.trials import (
 __all__ = ["UNMET", "CauseModel", "History", "PlainTerm", "Progress", "fit_model", "fit_tuning"]
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
+_FLATTEST = 0.5  # what opinions from words count for with hardly a case; chosen by us
+Asks = Callable[[IntArray], FloatArray]
 _SAY_WITHOUT_LOGISTIC = (
     0.0,
     0.8,
@@ -42,15 +45,17 @@ _SAY_WITHOUT_LOGISTIC = (
 def fit_tuning(history: History, *, progress: Progress | None = None) -> Tuning:
     """Fit the tuning on a notebook's own history by log loss on cases held out.
 
-    Below FEWEST_TO_FIT usable cases the defaults are returned. What is returned is never worse than the
-    defaults on the cases held out. Repeatable: folds come from a fixed seed.
+    Below FEWEST_TO_FIT usable cases the defaults are returned, the flatter the fewer there are. What is
+    returned is never worse than the defaults on the cases held out. Repeatable: folds come from a fixed seed.
     """
     cases = history.cases
     which = history.rows_to_learn()
     plan = plan_fit(len(which), history.rows.shape[1], len(np.unique(cases.cause[which])))
     default = Tuning() if plan.strengths else Tuning(logistic=False, say=_SAY_WITHOUT_LOGISTIC)
     if len(which) < FEWEST_TO_FIT:
-        return default
+        say = np.array(default.say)
+        say[:4] *= _FLATTEST + (1 - _FLATTEST) * len(which) / FEWEST_TO_FIT  # the opinions from words
+        return replace(default, say=tuple(say.tolist()))
     trials = Trials(history, which, plan, default, progress)
     means = trials.means()
     strength, logistic = trials.best_strength()
@@ -122,14 +127,19 @@ def fit_model(
         rows = np.zeros((len(history.rows), few.shape[1]), few.dtype)
         rows[which] = few[: len(which)]
         # What of a complaint no row has in common plays no part in any score.
-        asks = None if history.asks is None or turned is None else history.asks @ turned
-        history = replace(history, rows=rows, names=few[len(which) :], asks=asks)
+        history = replace(history, rows=rows, names=few[len(which) :], asks=_turning(history.asks, turned))
     if tuning is None:
         tuning = fit_tuning(history, progress=progress)
     logistic = fit_linear(history, which, strength=tuning.strength) if tuning.logistic else None
     means = fit_linear(history, which, strength=None)
     logistic = None if logistic is None else _as_kept(logistic, turned)
     return CauseModel(tuning=tuning, logistic=logistic, means=_as_kept(means, turned))
+
+
+def _turning(asks: Asks | None, turned: FloatArray | None) -> Asks | None:
+    if asks is None or turned is None:
+        return asks
+    return lambda which: asks(which) @ turned
 
 
 def _as_kept(model: LinearModel, turned: FloatArray | None) -> LinearModel:

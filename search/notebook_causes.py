@@ -159,17 +159,18 @@ class NotebookCauses:
         chosen = self._most_telling(mask)
         rows = np.zeros((self.table.size, self.names.shape[1]), np.float32)
         rows[chosen] = self.features(chosen)
-        asks = np.zeros_like(rows)
-        asks[chosen] = text_rows(
-            [self._asked_text(row) for row in chosen.tolist()],
-            self.finder, width=self.width, meaning=self.meaning, vectors=self._ask_vectors(chosen),
-        )  # fmt: skip
         learnable = np.zeros(self.table.size, np.bool_)
         learnable[chosen] = True
         return History(
-            cases=self.cases, rows=rows, usable=mask, asked=self.asked, names=self.names, asks=asks,
-            learnable=learnable,
+            cases=self.cases, rows=rows, usable=mask, asked=self.asked, names=self.names,
+            asks=self.ask_features, learnable=learnable,
         )  # fmt: skip
+
+    def ask_features(self, rows: IntArray) -> FloatArray:
+        """Return the features of past complaints as their owners told them, one row each."""
+        texts = [self._asked_text(row) for row in rows.tolist()]
+        vectors = self._ask_vectors(rows)
+        return text_rows(texts, self.finder, width=self.width, meaning=self.meaning, vectors=vectors)
 
     def _ask_vectors(self, rows: IntArray) -> FloatArray | None:
         """Return the meaning of rows as complaints, (len(rows), width); kept for `asked`."""

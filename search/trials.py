@@ -55,8 +55,8 @@ class History:
     """Hold what is fitted on: past cases, one feature row each, and each as a complaint against all others.
 
     rows: (size, width). usable: (size,). asked: gives the complaint of a row against the rows under a mask,
-    with its scores left empty. names: (n_causes, width) the features of the causes' own names. asks: (size,
-    width) the features of each row as a complaint; None where that is the row itself.
+    with its scores left empty. names: (n_causes, width) the features of the causes' own names. asks:
+    gives the features of rows as complaints, (n, width); None where those are the rows themselves.
     learnable: (size,) the rows whose features are filled in; None for all.
     """
 
@@ -65,13 +65,12 @@ class History:
     usable: BoolArray
     asked: Callable[[int, BoolArray], Asked]
     names: FloatArray
-    asks: FloatArray | None = None
+    asks: Callable[[IntArray], FloatArray] | None = None
     learnable: BoolArray | None = None
 
-    def ask_rows(self, which: IntArray | int) -> FloatArray:
-        """Return the features of rows as complaints."""
-        found: FloatArray = (self.rows if self.asks is None else self.asks)[which]
-        return found
+    def ask_rows(self, which: IntArray) -> FloatArray:
+        """Return the features of rows as complaints; shape (len(which), width)."""
+        return self.rows[which] if self.asks is None else self.asks(which)
 
     def rows_to_learn(self) -> IntArray:
         """Return the usable rows that have a cause and features."""
@@ -155,7 +154,7 @@ class Trials:
         self.shares = (default.meaning_share,) if some.meaning is None else _MEANING_SHARES
         asking = sum(-(-len(held) // _TOLD_EVERY) for _, held in self.splits)
         self.total = asking + len(self.splits) * (len(plan.strengths) + 1)
-        self._settings: list[tuple[Setting, IntArray]] = []
+        self._asks: dict[bytes, FloatArray] = {}
         self._ask()
 
     def _tell(self) -> None:
@@ -248,9 +247,15 @@ class Trials:
         for learn, held in self.splits:
             model = fit_linear(self.history, learn, strength=strength, settled=self.plan.settled)
             met = np.isin(cause[held], cause[learn])
-            out.append(model.scores(self.history.ask_rows(held[met])).astype(np.float32))
+            out.append(model.scores(self._asks_of(held[met])).astype(np.float32))
             self._tell()
         return np.concatenate(out)
+
+    def _asks_of(self, held: IntArray) -> FloatArray:
+        key = held.tobytes()
+        if key not in self._asks:
+            self._asks[key] = self.history.ask_rows(held)
+        return self._asks[key]
 
     def pooled(self, logs: Sequence[FloatArray], flat: float) -> list[FloatArray]:
         """Return opinions as they are pooled, the flatter the less was said; see Tuning.flat."""

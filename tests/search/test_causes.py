@@ -245,3 +245,82 @@ def test_an_empty_notebook_knows_nothing() -> None:
     odds = cause_odds(past_cases([]), _asked([], 0), Tuning(), usable=np.empty(0, np.bool_))
     assert odds.not_in_notebook == 1.0
     assert odds.probability.size == 0
+
+
+def test_a_cause_never_met_in_the_device_is_held_to_a_few_per_cent_however_well_it_fits() -> None:
+    cases = past_cases([*[0] * 30, *[1] * 5], device=np.array([*[0] * 30, *[1] * 5]))
+    asked = _asked([*[0.1] * 30, *[0.9] * 5], 2, scores=np.array([[0.0, 9.0], [0.0, 9.0]]))
+    unsaid = _odds(cases, asked)
+    assert unsaid.probability[1] > 0.8
+    television = _odds(cases, replace(asked, device=0))
+    assert television.probability[1] < 0.06
+    assert television.not_in_notebook > unsaid.not_in_notebook  # what fits is no fault of a television
+    assert television.case_weight[:30].min() > 0
+
+
+def test_a_family_tells_the_device_of_its_cases() -> None:
+    device = np.array([*[0] * 20, *[1] * 5])
+    cases = past_cases([*[0] * 20, *[1] * 5], device=device, family=device)
+    asked = _asked([0.1] * 20 + [0.9] * 5, 2, scores=np.array([[0.0, 9.0], [0.0, 9.0]]), family=0)
+    assert _odds(cases, asked).probability[1] < 0.08
+
+
+def test_a_device_of_no_case_leaves_the_others_their_chance() -> None:
+    cases = past_cases([0, 1, 1], device=np.array([0, 1, 1]))
+    asked = _asked([0.5] * 3, 2, device=-2)
+    assert _odds(cases, asked).probability == pytest.approx(
+        _odds(cases, replace(asked, device=-1)).probability
+    )
+
+
+def test_a_large_family_counts_against_what_it_never_had() -> None:
+    family = np.array([0] * 4 + [1] * 4 + [0] * 40)
+    few = past_cases([0] * 4 + [1] * 4, family=family[:8])
+    many = past_cases([0] * 4 + [1] * 4 + [0] * 40, family=family)
+    for said, most in ((few, 0.45), (many, 0.08)):
+        chances = _odds(said, _asked([0.5] * said.size, 2, family=0)).probability
+        assert 0 < chances[1] / chances.sum() < most
+
+
+def test_blinks_that_contradict_every_pattern_of_a_cause_weigh_against_words() -> None:
+    cases = past_cases([0] * 3 + [1] * 8, blink_code=np.array([1] * 3 + [0] * 8), blink_patterns=PATTERNS)
+    asked = _asked([0.6] * 3 + [0.5] * 8, 2, scores=np.array([[2.0, 0.0], [0.0, 0.0]]))
+    silent = _odds(cases, asked).probability
+    six = _odds(cases, replace(asked, blinks=PATTERNS[0])).probability
+    assert six[0] / six[1] < 0.1 * silent[0] / silent[1]
+
+
+def test_cases_without_a_pattern_are_weak_evidence_of_none() -> None:
+    codes = np.array([0, -1, -1, -1, -1, 1, 1, 1, 1])
+    cases = past_cases([0, 1, 1, 1, 1, 2, 2, 2, 2], blink_code=codes, blink_patterns=PATTERNS)
+    setting = Setting(cases, _asked([0.0] * 9, 3, blinks=PATTERNS[0]), Tuning(), np.ones(9, np.bool_))
+    shown, unrecorded, other = setting.blink_logs()
+    assert shown > unrecorded + 1
+    assert abs(unrecorded - other) < 0.3  # here four without a pattern weigh like four with another
+
+
+def test_a_rare_pattern_alone_brings_the_cause_that_showed_it() -> None:
+    patterns = (BlinkPattern.parse("2 long + 3 short"), BlinkPattern.parse("2+3"))
+    cases = past_cases([0, 0, *[1] * 4], blink_code=np.array([0, 0, 1, 1, 1, 1]), blink_patterns=patterns)
+    asked = _asked([0.0] * 6, 2, blinks=patterns[0], spoken=False)
+    chances = _odds(cases, asked).probability
+    assert chances[0] > chances[1]
+
+
+def test_a_family_alone_gives_the_shares_of_the_family() -> None:
+    causes = [0] * 6 + list(range(1, 10)) + list(range(10, 50))
+    cases = past_cases(causes, family=np.array([0] * 15 + [1] * 40))
+    odds = _odds(cases, _asked([0.0] * 55, 50, family=0, spoken=False))
+    known = odds.probability / odds.probability.sum()
+    assert 0.2 < known[0] < 6 / 15  # shrunk towards the notebook's
+    assert known[0] > 4 * known[1]
+
+
+def test_little_said_gives_flatter_odds() -> None:
+    cases = past_cases([0, 1, 1, 1])
+    asked = _asked([1.0, 0.0, 0.0, 0.0], 2, scores=np.array([[3.0, 0.0], [3.0, 0.0]]))
+    sure, less, nothing = (
+        _odds(cases, replace(asked, telling=telling)).probability[0] for telling in (1.0, 0.2, 0.0)
+    )
+    assert sure > less + 0.02
+    assert less > nothing + 0.02

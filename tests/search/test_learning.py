@@ -53,7 +53,11 @@ def test_fitting_is_repeatable() -> None:
 def test_a_small_notebook_keeps_the_defaults() -> None:
     history = _history(small_list())
     few = np.arange(history.cases.size) < 49
-    assert fit_model(replace(history, usable=few)).tuning == Tuning()
+    flat = fit_model(replace(history, usable=few)).tuning
+    assert replace(flat, say=Tuning().say) == Tuning()
+    assert flat.say == pytest.approx([0.99 * one if at < 4 else one for at, one in enumerate(Tuning().say)])
+    flattest = fit_model(replace(history, usable=np.arange(history.cases.size) < 5)).tuning
+    assert flattest.say[0] == pytest.approx(0.55 * Tuning().say[0])
     more = np.arange(history.cases.size) < 50
     assert fit_model(replace(history, usable=more)).tuning.fitted
 

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.likeness import MeaningSpace, word_likeness
+from search.likeness import MeaningSpace, likeness_and_telling, word_likeness
 from search.postings import MemoryPostings
 from search.trials import PlainTerm
 
@@ -66,3 +66,17 @@ def test_many_cases_keep_the_chief_directions(monkeypatch) -> None:  # type: ign
 
 def test_no_case_with_words_is_like_nothing() -> None:
     assert not MeaningSpace.of(np.zeros((3, 8)), np.ones(3, np.bool_)).likeness(np.ones(8)).any()
+
+
+def test_few_common_words_tell_little_and_many_rare_ones_plenty() -> None:
+    source = MemoryPostings([{"complaint": ["dead", f"a{at}", f"b{at}"]} for at in range(20)])
+    mask = np.ones(20, np.bool_)
+
+    def telling(*said: str) -> float:
+        return likeness_and_telling([PlainTerm(word, 1.0) for word in said], source, mask)[1]
+
+    assert telling("dead") < 0.02
+    assert telling("dead") < telling("a1") < telling("a1", "b1") < 0.7
+    assert telling("a1", "a2", "a3", "a4", "a5", "a6") == 1.0
+    assert telling("a1", "unheard", "of") == telling("a1")
+    assert telling("unheard") == telling() == 0.0

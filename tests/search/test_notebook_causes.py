@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +15,7 @@ from search.complaint import read_complaint
 from search.concepts import default_finder
 from search.kept_causes import KEPT_FILE
 from search.meaning import load_meaning
-from search.notebook_causes import NotebookCauses, complaint_text
+from search.notebook_causes import NotebookCauses, complaint_text, owners_words, without_device
 from search.postings import MemoryPostings
 from search.table import CaseTable, documents_from_cases, table_of
 from tests.search.labelled import COMPLAINTS
@@ -187,3 +187,32 @@ def test_very_many_cases_are_learned_from_the_newest_of_each_cause(monkeypatch: 
     learnable = causes.history().learnable
     assert learnable is not None
     assert np.flatnonzero(learnable).tolist() == list(range(48, 60))
+
+
+def test_words_for_a_device_are_left_out_once_it_is_known() -> None:
+    finder = default_finder()
+    assert without_device("telly wont come on", finder).split() == ["wont", "come", "on"]
+    assert without_device("no picture", finder) == "no picture"
+
+
+def test_a_named_television_is_no_washing_machine(causes: NotebookCauses) -> None:
+    said = read_complaint("telly: water stays in the drum, does not drain")
+    assert said.device
+    said = replace(said, device="LED TV")
+    odds = causes.odds(said)
+    assert odds.probability[causes.table.cause_names.index("drain pump blocked")] < 0.06
+    assert odds.not_in_notebook > 0.3
+
+
+def test_an_owners_words_are_asked_and_symptoms_where_there_are_none() -> None:
+    note = invented_notes()[0]
+    assert owners_words(note) == note.complaint
+    assert owners_words(note.model_copy(update={"complaint": ""})) == "see complaint"
+
+
+def test_a_notebook_of_eleven_cases_stays_humble() -> None:
+    causes = NotebookCauses.learn(state_of(invented_notes()[:11]), default_finder())
+    odds = causes.odds(read_complaint("dead", family="F-TV", blinks=BlinkPattern.parse("2")))
+    assert odds.probability.max() < 0.8
+    known = odds.probability[odds.probability > 0]
+    assert known.min() > 1e-4
