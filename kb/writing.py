@@ -78,7 +78,9 @@ def save_family(nb: Notebook, note: FamilyNote) -> str:
             )
         folder = nb.root / FAMILIES
         saving.make_folder(folder)
-        stem = re.sub(r"[\W_]+", "-", note.chassis_family.casefold()).strip("-")[:80] or "family"
+        stem = re.sub(r"[\W_]+", "-", note.chassis_family.casefold()).strip("-")
+        # A file's name may have 255 bytes (Linux, macOS), and a letter up to four of them.
+        stem = stem.encode("utf-8")[:80].decode("utf-8", errors="ignore") or "family"
         names = [f"{stem}.md", *(f"{stem}-{number}.md" for number in range(2, 1000))]
         name = next(name for name in names if not (folder / name).exists())
         _write_new(folder / name, write_family(note))

@@ -18,9 +18,10 @@ import search.pickles
 from kb.blinks import BlinkPattern
 from kb.case import Outcome
 from kb.errors import NotebookError, NoteError
+from kb.family import FamilyNote
 from kb.notebook import Notebook
 from kb.saving import WriteError
-from kb.writing import digest, remove_case, revise_text, save_new_case
+from kb.writing import digest, remove_case, revise_text, save_family, save_new_case
 from search.bench import Bench
 from search.integrity import MANIFEST, digest_of
 
@@ -149,6 +150,14 @@ def test_pipes_and_folders_with_the_names_of_files_hang_nothing(root: Path) -> N
         with server.connected() as connection:
             connection.request("GET", f"/cases/{CASE}")
             assert connection.getresponse().status == 404
+
+
+@pytest.mark.parametrize("name", ["\U00020bb7" * 90, "\u00e9" * 90, "x" * 4000])
+def test_family_with_a_long_name_in_any_script_gets_a_file(root: Path, name: str) -> None:
+    notebook = Notebook(root)
+    relpath = save_family(notebook, FamilyNote(chassis_family=name, device="clock"))
+    assert notebook.read_family(relpath).chassis_family == name
+    assert len(os.fsencode(Path(relpath).name)) < 100
 
 
 ODD_NAMES = [
