@@ -25,11 +25,11 @@ from web import (
     search_page,
 )
 from web.current import Desk, desk
-from web.errors import register_errors, wants_json
+from web.errors import register_errors
 from web.marking import register_wording
 from web.measuring import Measuring
 from web.secret import lasting_key
-from web.security import SAFE_METHODS, protect
+from web.security import protect
 from web.state import SearchState
 
 PAGES = (
@@ -45,6 +45,10 @@ PAGES = (
     about,
     api,
     api_families,
+)
+# These say themselves, around what was typed, that the notebook is gone; an error page would not hold it.
+TYPED_INTO = frozenset(
+    ("new_page.create", "edit_page.revise", "family_edit.create", "family_edit.revise", "mend_page.save")
 )
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
 
@@ -83,10 +87,13 @@ def create_app(
     def follow_the_notes() -> None:
         try:
             desk().follow_notes()
-        except NotebookError:
-            # A form says so itself, around what was typed, which an error page would not hold.
-            if request.method in SAFE_METHODS or wants_json():
+        except NotebookError as error:
+            if request.method == "POST" and request.endpoint in TYPED_INTO:
+                return
+            if bench.notebook.root.exists():
                 raise
+            gone = f"{bench.notebook.root}: the folder is gone; put the notebook back, then repeat this"
+            raise NotebookError(gone) from error
 
     @app.context_processor
     def for_every_page() -> dict[str, object]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kb.errors import NotebookError, NoteError, Problem
+from kb.errors import NoteError, Problem
+from kb.saving import require_root
 from kb.writing import ChangedOnDisk, WriteError, digest
 from web.current import desk
 
@@ -27,9 +28,10 @@ def save() -> Response | tuple[str, int]:
     text = request.form.get("text", "").replace("\r\n", "\n")
     expect = request.form.get("expect", "")
     try:
-        file = asked_file()
-    except NotebookError as error:
+        require_root(desk().notebook)
+    except WriteError as error:
         return text_page(request.form.get("file", ""), text, expect, (), trouble=str(error)), 503
+    file = asked_file()
     try:
         desk().revise_text(file, text, expect=expect)
     except NoteError as error:
