@@ -57,11 +57,6 @@ def of(count: int, figures: dict[str, Any], name: str, total: int) -> str:
     return f"{count} of {total}{said} ({low} to {percent(figures[f'{name}_high'])})"
 
 
-def of_few(count: int, figures: dict[str, Any], name: str, total: int) -> str:
-    """Say a share, its interval only beside a percentage: 21 to 100 % of one case helps nobody."""
-    return of(count, figures, name, total) if total >= 5 else f"{count} of {total}"
-
-
 def time_of(figures: dict[str, Any]) -> str:
     """Say a median fix time with its interval, or that there is none."""
     if figures["fix_time_low_min"] is None:
@@ -102,7 +97,7 @@ def test_common_fixes_say_the_slow_figures(demo: Flask, slow: SlowNotebook, fami
         assert set(cause["evidence"][:12]) == set(re.findall(r"\b\d{8}-[0-9a-z]{4}\b", row[0]))
         assert row[1] == of(cause["cases"], cause, "share", figures["cases"])
         assert row[2].startswith(time_of(cause))
-        success = of_few(cause["fixed"], cause, "success", cause["cases"]).replace("(", "").rstrip(")")
+        success = of(cause["fixed"], cause, "success", cause["cases"]).replace("(", "").rstrip(")")
         assert row[3] == success
         assert ("spent, none fixed" in row[2]) == (not cause["fixed"])
         for part in cause["parts"][:4]:
@@ -117,8 +112,8 @@ def test_blinks_say_what_they_turned_out_to_be(demo: Flask, slow: SlowNotebook, 
     for row, blink in zip(rows, blinks, strict=True):
         assert row[1] == (blink["service_sheet"] or "not listed")
         for cause in blink["causes"]:
-            assert f"{cause['root_cause']} {of_few(cause['cases'], cause, 'share', blink['cases'])}" in row[2]
-            assert row[2].count("(") == (len(blink["causes"]) if blink["cases"] >= 5 else 0)
+            assert f"{cause['root_cause']} {of(cause['cases'], cause, 'share', blink['cases'])}" in row[2]
+            assert row[2].count("(") == len(blink["causes"])
         assert (row[3] or "-").startswith(time_of(blink) if blink["cases"] else "-")
 
 
