@@ -22,6 +22,7 @@ from web.wording import (
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
+TOLD_IN_FULL = 0.1  # chosen by us: a cause from this probability on has its parts and its proof told
 CAUSES_SHOWN, CHECKS_SHOWN = 6, 8  # chosen by us: one screen of a terminal; --json gives all
 
 
@@ -132,7 +133,14 @@ def cause_lines(cause: CauseAnswer, family: str) -> Iterator[str]:
     name = click.style(cause.root_cause, bold=True)
     yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {name}"
     facts = [cause.board, *say_record(cause), say_where(cause, family), ", ".join(cause.evidence[:3])]
-    yield from wrapped("; ".join(fact for fact in facts if fact), first=" " * (BAR_WIDTH + 14))
+    known = "; ".join(fact for fact in facts if fact)
+    yield from wrapped(known, first=" " * (BAR_WIDTH + 14))
+    if cause.probability >= TOLD_IN_FULL:
+        parts = f"parts {', '.join(cause.parts)}" if cause.parts else ""
+        proof = f"proved before by {cause.proof[0]}" if cause.proof else ""
+        told = "; ".join(each for each in (parts, proof) if each)
+        if told:
+            yield from wrapped(told, first=" " * (BAR_WIDTH + 14))
 
 
 def check_lines(answer: Answer) -> Iterator[str]:
