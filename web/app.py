@@ -85,6 +85,8 @@ def create_app(
 
     @app.before_request
     def follow_the_notes() -> None:
+        if request.endpoint == "static":
+            return  # says nothing of the notes, and an error page needs it
         try:
             desk().follow_notes()
         except NotebookError as error:

@@ -328,6 +328,8 @@ def test_failing_disk_is_told_and_nothing_typed_is_lost(
             pressed = client.post(address, data={"into": "relay stuck", "from": "PFC MOSFET shorted"})
             assert pressed.status_code == 503
             assert (says if trouble else AWAY) in told(pressed.text)
+        with client.get("/static/bench.css") as looks:  # what an error page needs to be read
+            assert looks.status_code == 200
         if trouble:  # searching goes on all the same
             assert "PFC MOSFET shorted" in client.get("/?q=went+off+with+a+pop").text
     assert all_notes(root) == before
