@@ -72,7 +72,7 @@ class Tuning:
     quiet: float = 0.35
     meaning_share: float = 0.3
     kappa: float = 8.0
-    say: tuple[float, ...] = (0.5, 0.1, 0.35, 0.5, 0.1, 0.7, 0.5, 0.8)
+    say: tuple[float, ...] = (0.5, 0.1, 0.35, 0.5, 0.1, 0.7, 0.5, 1.0)
     flat: float = 0.5
     doubt: float = 0.02
     new_offset: float = 0.0

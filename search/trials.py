@@ -42,7 +42,8 @@ _DOUBTS = (0.0, 0.01, 0.02, 0.04, 0.07, 0.1)
 _DOUBT_SCALE = 0.03  # of doubt, as firm as 1 of an exponent
 PRICE = 2.0  # nats over all cases held out that another setting of the votes has to win
 _SHARPER = (0.9, 1.0, 1.1, 1.2, 1.35)
-LEAST_SAY = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.6, 0.5, 0.7])
+# A blink count does not depend on the words beside it, so it counts in full, as Bayes' rule has it, or more.
+LEAST_SAY = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.6, 0.5, 1.0])
 MOST_SAY = np.array([1.6, 4.0, 1.5, 1.2, 1.2, 1.5, 1.5, 1.5])
 _MEANS_SCALE = 80.0  # brings class means to the scale of log probabilities
 UNMET = -30.0  # score of a cause the linear model never met; cause_odds leaves it out or votes decide
