@@ -1,8 +1,8 @@
 """Turn texts into rows of numbers whose inner products say how alike two complaints are.
 
 One row = [words, pairs of words, pieces of words, trade ideas | meaning], each part of fixed share, the whole
-of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature Hashing), so a row depends
-on its own text alone: nothing has to be made anew when a note is added.
+of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature Hashing; from memory), so a
+row depends on its own text alone: nothing has to be made anew when a note is added.
 """
 
 from __future__ import annotations
@@ -121,12 +121,6 @@ def _pieces(word: str) -> tuple[int, ...]:
     marked = f"{_EDGE}{word}{_EDGE}"
     found = [marked[at : at + size] for size in _PIECE_LENGTHS for at in range(len(marked) - size + 1)]
     return tuple(_hash(f"~{piece}") for piece in found)
-
-
-def row_cosines(rows: FloatArray, row: FloatArray) -> FloatArray:
-    """Return the inner product of every row with one row; shape (len(rows),)."""
-    products: FloatArray = rows @ row
-    return products
 
 
 def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:

@@ -26,7 +26,8 @@ def minimise(
 
     objective: value and gradient at a point of start's shape. steps: most iterations.
     tolerance: relative change of the value below which it is taken as found.
-    Source: Nocedal and Wright 2006, Numerical Optimization, algorithm 7.4 (two-loop recursion).
+    Source: Nocedal and Wright 2006, Numerical Optimization, algorithm 7.4 (two-loop
+    recursion; from memory).
     """
     point = start
     value, gradient = objective(point)
@@ -160,7 +161,8 @@ def fit_means(
 
     A class of n rows has the mean sum / (n + kappa), so that a class seen once stays near the middle.
     shrink: how much of the average spread is added to every direction. Offsets hold no shares of classes.
-    Source: regularised discriminant analysis, Friedman 1989; the shrinkage is chosen by us.
+    Source: regularised discriminant analysis, Friedman 1989 (from memory); the shrinkage is
+    chosen by us.
     """
     middle = np.average(rows, axis=0, weights=np.maximum(evidence, 1e-9)).astype(np.float64)
     counts = class_counts(classes, evidence, count)
@@ -194,7 +196,7 @@ def fit_pool(
     logs: each (n, classes), natural logarithms of relative probabilities. truth: (n,). known: (n, classes)
     the classes that are in the running for each row. start: where to begin and what to stay near (hold: worth
     of how many cases). least, most: bounds. Source: logarithmic opinion pool, Genest
-    and Zidek 1986.
+    and Zidek 1986 (from memory).
     """
     places = np.arange(len(truth))
     stacked = np.stack([np.where(known, one, 0.0) for one in logs])

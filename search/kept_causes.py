@@ -14,10 +14,10 @@ import numpy.typing as npt
 
 from kb.files import read_file
 from search.arrays import FloatArray, IntArray
-from search.causes import Tuning
 from search.fitting import LinearModel
 from search.integrity import digest_of
 from search.learning import UNMET, CauseModel
+from search.opinions import Tuning
 
 KEPT_FILE = "causes.npz"
 _FORMAT = 5

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from search.arrays import FloatArray, IntArray
-from search.causes import Tuning
 from search.features import thin_rows
 from search.fitting import LinearModel, fit_pool
+from search.opinions import Tuning
 from search.trials import (
     FLATS,
     LEAST_SAY,

@@ -11,7 +11,7 @@ import numpy as np
 
 from kb.case import CaseNote
 from search.arrays import BoolArray, FloatArray, IntArray
-from search.causes import Asked, CauseOdds, PastCases, Tuning, cause_odds
+from search.causes import CauseOdds, cause_odds
 from search.complaint import Reading
 from search.concepts import ConceptFinder, index_terms
 from search.features import sketch_width, text_rows
@@ -20,6 +20,8 @@ from search.kept_causes import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
 from search.learning import CauseModel, History, PlainTerm, Progress, fit_model
 from search.likeness import MeaningSpace, likeness_and_telling
 from search.meaning import load_meaning
+from search.opinions import Tuning
+from search.past_cases import Asked, PastCases
 from search.postings import PostingSource
 from search.table import CaseTable
 from search.text import tokenise

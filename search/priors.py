@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from search.arrays import BoolArray, FloatArray, IntArray
+from search.arrays import BoolArray, FloatArray
 
 
 def backed_off_shares(
@@ -31,20 +31,13 @@ def backed_off_shares(
     return shares
 
 
-def good_turing_new(causes: IntArray) -> float:
-    """Return the chance that the next case has a cause not seen yet; within (0, 1).
-
-    causes: (n,) codes of the cases so far. Good-Turing: causes seen once over cases seen; half a case in one
-    is added, so that the chance is never 0 or 1 (1/2 for an empty notebook).
-    Source: Good 1953, The Population Frequencies of Species and the Estimation of Population Parameters.
-    """
-    seen_once = int(np.count_nonzero(np.bincount(causes) == 1)) if len(causes) else 0
-    return new_share(seen_once, len(causes))
-
-
 def new_share(seen_once: float, seen: float, *, parent: float = 0.5, kappa: float = 1.0) -> float:
-    """Return Good-Turing's share shrunk: (seen once + kappa * parent) / (seen + kappa).
+    """Return the chance that the next case has a cause not seen yet; within (0, 1) for kappa above 0.
 
-    parent: the share in a wider neighbourhood. kappa: how many cases that is worth.
+    seen_once: causes met in one case only. seen: cases. parent: the chance in a wider neighbourhood. kappa:
+    how many cases that is worth; by default half a case in one, so that the chance is never 0 or 1.
+    Returns: Good-Turing's share shrunk, (seen_once + kappa * parent) / (seen + kappa).
+    Source: Good 1953, The Population Frequencies of Species and the Estimation of Population Parameters (from
+    memory).
     """
     return float((seen_once + kappa * parent) / (seen + kappa))

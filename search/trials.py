@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from search.arrays import BoolArray, FloatArray, IntArray
-from search.causes import FLATTENED, NEW_FLAT, OPINIONS, Setting, Tuning
 from search.fitting import POOL_HOLD, LinearModel, fit_logistic, fit_means, fit_pool, log_softmax
+from search.opinions import FLATTENED, NEW_FLAT, OPINIONS, Setting, Tuning
 from search.past_cases import Asked, PastCases
 from search.splitting import stratified_folds
 

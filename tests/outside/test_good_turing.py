@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from search.priors import good_turing_new, new_share
+from search.arrays import IntArray
+from search.priors import new_share
+
+
+def chance_of_new(causes: IntArray) -> float:
+    """Return the product's chance of a new cause after cases with these causes."""
+    return new_share(int((np.bincount(causes) == 1).sum()) if len(causes) else 0, len(causes))
 
 
 def test_new_share_of_the_textbook_catch_of_fish() -> None:
@@ -15,7 +21,7 @@ def test_new_share_of_the_textbook_catch_of_fish() -> None:
     once = int((np.bincount(catch) == 1).sum())
     assert new_share(once, len(catch), kappa=0.0) == pytest.approx(3 / 18)
     # Ours adds half a case in one, which moves 18 cases by less than .02.
-    assert good_turing_new(catch) == pytest.approx(3.5 / 19)
+    assert chance_of_new(catch) == pytest.approx(3.5 / 19)
 
 
 @pytest.mark.parametrize("exponent", [0.8, 1.1, 1.5])
@@ -27,7 +33,7 @@ def test_new_share_follows_draws_from_a_known_distribution(exponent: float, case
     estimated, real = [], []
     for _ in range(400):
         drawn = rng.choice(len(share), cases, p=share)
-        estimated.append(good_turing_new(drawn))
+        estimated.append(chance_of_new(drawn))
         real.append(share[np.setdiff1d(np.arange(len(share)), drawn)].sum())
     gap = np.array(estimated) - np.array(real)
     # Good-Turing is biased by less than 1 / cases (Good 1953, from memory), our half case by at most
@@ -38,6 +44,6 @@ def test_new_share_follows_draws_from_a_known_distribution(exponent: float, case
 
 
 def test_new_share_is_never_certain() -> None:
-    assert 0 < good_turing_new(np.zeros(500, np.int64)) < 0.01
-    assert 0.9 < good_turing_new(np.arange(500)) < 1
-    assert good_turing_new(np.empty(0, np.int64)) == 0.5
+    assert 0 < chance_of_new(np.zeros(500, np.int64)) < 0.01
+    assert 0.9 < chance_of_new(np.arange(500)) < 1
+    assert chance_of_new(np.empty(0, np.int64)) == 0.5

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.blinks import BlinkPattern
-from search.causes import CauseOdds, Setting, Tuning, cause_odds
+from search.causes import CauseOdds, cause_odds
+from search.opinions import Setting, Tuning
 from search.past_cases import Asked, PastCases
 from tests.search.labelled import past_cases
 

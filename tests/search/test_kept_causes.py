@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from search.causes import Tuning
 from search.fitting import LinearModel
 from search.kept_causes import Kept, LearnedFrom, keep, read_kept
 from search.learning import CauseModel
+from search.opinions import Tuning
 
 NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, width=3)
 

@@ -40,9 +40,7 @@ def knowledge() -> Knowledge:
         _repair("20250110-aaa2", "OS-K5", "Q971 drain to source", ["Q971 IRF640N"], "LED driver"),
         _repair("20260110-aaa3", "TN-S3", "", []),
     ]
-    return Knowledge(
-        table_from_cases(cases, vocabulary=VOCABULARY), {}, VOCABULARY, finder_for(VOCABULARY)
-    )
+    return Knowledge(table_from_cases(cases, vocabulary=VOCABULARY), {}, VOCABULARY, finder_for(VOCABULARY))
 
 
 @pytest.mark.parametrize(

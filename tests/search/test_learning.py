@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from search.causes import Tuning, cause_odds
+from search.causes import cause_odds
 from search.concepts import default_finder
 from search.evaluation import Evaluation, evaluate_list
 from search.labelled import LabelledList, ListAsker
 from search.learning import History, fit_model
 from search.meaning import load_meaning
+from search.opinions import Tuning
 from search.trials import plan_fit
 from tests.search.labelled import small_list
 

@@ -227,7 +227,9 @@ def test_likeliest_cause_is_said_before_the_long_lists(client: FlaskClient) -> N
     text = client.get(ASKED).text
     line = text[place(text, 'class="jump"') : place(text, 'class="ask card')]
     assert place(text, 'class="caution"') < place(text, 'class="jump"')
-    assert re.search(r'href="#causes-h"><span>PFC MOSFET shorted, <span class="share">\d+ %</span></span></a>', line)
+    assert re.search(
+        r'href="#causes-h"><span>PFC MOSFET shorted, <span class="share">\d+ %</span></span></a>', line
+    )
     for target in re.findall(r'href="#([\w-]+)"', line):
         assert f'id="{target}"' in text
 
