@@ -19,7 +19,7 @@ import numpy.typing as npt
 from kb.errors import NoteError
 from kb.notebook import CASES, FileStamp, Notebook
 from kb.terms import Vocabulary
-from search.concepts import ConceptFinder
+from search.concepts import ConceptFinder, finder_for
 from search.documents import read_document
 from search.integrity import IndexFolder, Stored, digest_of
 from search.meaning import load_meaning
@@ -188,7 +188,7 @@ class CaseIndex:
     def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
         vocabulary = self.notebook.vocabulary()
         if self._finder is None or self._finder[0] is not vocabulary:
-            self._finder = (vocabulary, ConceptFinder(vocabulary))
+            self._finder = (vocabulary, finder_for(vocabulary))
         note = read_document(path, data, self._finder[1])
         numbers = {**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns}
         return replace(note, numbers=numbers)

@@ -12,9 +12,9 @@ import numpy.typing as npt
 
 from kb.blinks import BlinkPattern
 from kb.case import CaseNote
-from kb.terms import Vocabulary, load_vocabulary
+from kb.terms import Vocabulary
 from search.arrays import BoolArray, FloatArray, IntArray
-from search.concepts import ConceptFinder
+from search.concepts import default_finder, finder_for
 from search.documents import case_document, unpack_note
 from search.ranking import FIELDS
 from search.rows import CODED, Coded, NoteRow, Rows, join_coded, rows_of
@@ -136,7 +136,7 @@ def table_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None
 
 def documents_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None = None) -> list[NoteRow]:
     """Return what an index would keep of cases; `terms` of each feeds MemoryPostings."""
-    finder = ConceptFinder(load_vocabulary() if vocabulary is None else vocabulary)
+    finder = default_finder() if vocabulary is None else finder_for(vocabulary)
     return [case_document(case, finder) for case in cases]
 
 
