@@ -20,7 +20,7 @@ from search.learning import UNMET, CauseModel
 from search.opinions import Tuning
 
 KEPT_FILE = "causes.npz"
-_FORMAT = 5
+_FORMAT = 6
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 

@@ -5,14 +5,20 @@ from __future__ import annotations
 import ast
 import json
 import os
+import re
+import shlex
 import subprocess
 import sys
 import zipfile
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
+
+from web.cli import main
 
 ROOT = Path(__file__).resolve().parents[1]
+CARRIED = ("kb/terms.toml", "kb/demo/**/*.md", "kb/demo/*.toml", "web/templates/**/*.html", "web/static/*")
 MAY_IMPORT = {"kb": set(), "search": {"kb"}, "web": {"kb", "search"}}
 
 
@@ -82,7 +88,7 @@ def test_wheel_carries_terms_pages_and_the_whole_demo(wheel: Path) -> None:
         names = set(archive.namelist())
     wanted = [
         path.relative_to(ROOT).as_posix()
-        for pattern in ("kb/terms.toml", "kb/demo/**/*.md", "kb/demo/*.toml", "web/templates/**/*.html", "web/static/*")
+        for pattern in CARRIED
         for path in ROOT.glob(pattern)
     ]  # fmt: skip
     assert len(wanted) > 150
@@ -101,10 +107,28 @@ def test_wheel_installed_elsewhere_searches_the_demo(wheel: Path, tmp_path: Path
         "sys.argv[0] = 'benchlore'; web.cli.main()"
     )
     done = subprocess.run(
-        [sys.executable, "-c", program, "search", "--demo", "--json", "dead, three flashes", "--family", "HV-L2"],
-        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(target)}, capture_output=True, text=True, check=True,
+        [sys.executable, "-c", program,
+         "search", "--demo", "--json", "dead, three flashes", "--family", "HV-L2"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(target), "XDG_CACHE_HOME": str(tmp_path / "cache")},
+        capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert str(target) in done.stderr
     answer = json.loads(done.stdout)
     assert answer["cases"][0]["chassis_family"] == "HV-L2"
     assert answer["causes"]
+
+
+def _without_figures(text: str) -> list[str]:
+    """Return the words of a terminal answer; figures depend on the processor in their last digit."""
+    return re.sub(r"[█·\d]+", "#", text).split()
+
+
+def test_readme_shows_what_the_program_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = re.search(r"```console\n\$ benchlore (search [^\n]+)\n(.*?)```", readme, re.DOTALL)
+    assert shown, "README.md shows no answer"
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    result = CliRunner().invoke(main, shlex.split(shown[1]))
+    assert result.exit_code == 0
+    assert _without_figures(result.output) == _without_figures(shown[2])
