@@ -16,6 +16,7 @@ LOOK_AGAIN_S = 3  # seconds until a page that waits for a measurement asks again
 def about() -> tuple[str, dict[str, str]]:
     """Say in plain words what the answers rest on."""
     bench, measuring = desk().bench, desk().measuring
+    measuring.measure_if_quick()
     page = render_template(
         "about.html",
         holdings=bench.holdings(),

@@ -9,10 +9,19 @@ from flask.testing import FlaskClient
 from web.current import Desk
 
 
-def test_about_says_what_is_held_and_what_is_not_measured(client: FlaskClient) -> None:
+def test_about_measures_a_small_notebook_by_itself(client: FlaskClient) -> None:
     text = client.get("/about").text
     assert "4 repairs" in text
+    assert "the real cause came first in" in text
+
+
+def test_about_leaves_it_to_a_press_to_measure_a_large_notebook(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.measuring.QUICK_CASES", 3)
+    text = client.get("/about").text
     assert "Not measured yet" in text
+    assert "Measure now" in text
 
 
 def test_about_says_in_plain_words_how_often_it_was_right(app: Flask, client: FlaskClient) -> None:
