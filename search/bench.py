@@ -280,7 +280,12 @@ class Bench:
         cases = int(np.count_nonzero(knowledge.basis.readable))
         unreadable = int(np.count_nonzero(knowledge.table.alive)) - cases
         families = len({*knowledge.families, *knowledge.table.family_names})
-        said = f"{cases} repairs in {families} families, {len(knowledge.table.cause_names)} root causes"
+        causes = len(knowledge.table.cause_names)
+        said = (
+            f"{cases} {'repair' if cases == 1 else 'repairs'} in "
+            f"{families} {'family' if families == 1 else 'families'}, "
+            f"{causes} root {'cause' if causes == 1 else 'causes'}"
+        )
         if not unreadable:
             return f"{said}."
         needing = "1 note needs" if unreadable == 1 else f"{unreadable} notes need"

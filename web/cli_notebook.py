@@ -34,9 +34,9 @@ def check(notebook: Path | None, demo: bool) -> None:
         click.echo(f"root_cause: {other} may be {keep}; if so, merge them on the page Attention")
     notes = len(opened.scan())
     if problems:
-        click.echo(f"{len(problems)} to put right, {notes} notes read.", err=True)
+        click.echo(f"{len(problems)} to put right, {say_count(notes, 'note')} read.", err=True)
         raise SystemExit(1)
-    click.echo(f"{notes} notes read, nothing to put right.")
+    click.echo(f"{say_count(notes, 'note')} read, nothing to put right.")
 
 
 @click.command(short_help="Bring the index up to date with the notes.")

@@ -29,7 +29,7 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
             said += "no case yet"
         yield said
     if not listed:
-        yield "No family fits."
+        yield "No family to show: none fits, or the notebook has no case note and no family note yet."
 
 
 def kind_of(line: FamilySummary) -> str:

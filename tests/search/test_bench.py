@@ -345,6 +345,11 @@ def test_holdings_count_notes_that_need_attention(tmp_path: Path) -> None:
     assert bench.holdings().endswith("; 2 notes need attention.")
 
 
+def test_holdings_count_one_as_one(tmp_path: Path) -> None:
+    write_repair(tmp_path, repair("20240110-aaa1", REPAIRS["20240110-aaa1"]))
+    assert Bench(Notebook(tmp_path)).holdings() == "1 repair in 1 family, 1 root cause."
+
+
 def test_holdings_say_what_the_notebook_holds(bench: Bench) -> None:
     assert bench.holdings() == "11 repairs in 3 families, 5 root causes."
 

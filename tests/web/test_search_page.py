@@ -8,7 +8,10 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
+from kb.notebook import Notebook
 from search.answer import Caution
+from search.bench import Bench
+from web.app import create_app
 
 ASKED = "/?q=HV-43L2+dead+three+flashes"
 
@@ -264,3 +267,11 @@ def test_blink_count_is_told_by_sheet_and_by_past_cases(client: FlaskClient) -> 
     assert "<strong>3</strong> in HV-L2: " in line
     assert "past case" in line
     assert 'class="blink-record"' not in client.get("/?q=dead+three+flashes&family=none").text
+
+
+def test_empty_notebook_leads_to_the_first_repair(tmp_path: Path) -> None:
+    client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
+    text = client.get("/").text
+    assert 'href="/cases/new"' in text[text.index("The first repairs") :]
+    assert 'href="/families/new"' in text
+    assert "For instance" not in text
