@@ -6,6 +6,18 @@ from html.parser import HTMLParser
 
 from werkzeug.datastructures import MultiDict
 
+# What a technician types into the form in a hurry; the family is found from the model.
+TYPED = {
+    "complaint": "kettle noise, then nothing at all",
+    "symptom": "dead",
+    "model": "HV-55L2X",
+    "root_cause": "bridge rectifier shorted",
+    "fix_time": "40",
+    "outcome": "fixed",
+    "date": "2026-07-01",
+    "body": "BD801 went **short**.",
+}
+
 
 class _FormReader(HTMLParser):
     def __init__(self) -> None:

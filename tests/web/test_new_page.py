@@ -10,16 +10,7 @@ from flask.testing import FlaskClient
 from kb.case import parse_case
 from kb.writing import WriteError
 
-TYPED = {
-    "complaint": "kettle noise, then nothing at all",
-    "symptom": "dead",
-    "model": "HV-55L2X",
-    "root_cause": "bridge rectifier shorted",
-    "fix_time": "40",
-    "outcome": "fixed",
-    "date": "2026-07-01",
-    "body": "BD801 went **short**.",
-}
+from .forms import TYPED
 
 
 def written(root: Path) -> list[Path]:

@@ -23,7 +23,7 @@ from flask.testing import FlaskClient
 from kb.notebook import Notebook
 from search.bench import Bench
 
-from .forms import form_values
+from .forms import TYPED, form_values
 from .processes import PATIENCE_S, Server, command, post_case, serving
 
 BODY = "measured twice, and once more with the cover on\n" * 40
@@ -211,16 +211,6 @@ def test_server_follows_an_editor(tmp_path: Path) -> None:
         assert "closed" not in server.get("/attention")
 
 
-TYPED = {
-    "complaint": "kettle noise, then nothing at all",
-    "symptom": "dead",
-    "model": "HV-55L2X",
-    "root_cause": "bridge rectifier shorted",
-    "fix_time": "40",
-    "outcome": "fixed",
-    "date": "2026-07-01",
-    "body": "BD801 went **short**.",
-}
 AS_JSON: dict[str, object] = {
     **a_case("pine", 1), "complaint": "posted while the disk was failing", "body": ""
 }  # fmt: skip
