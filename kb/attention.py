@@ -8,15 +8,12 @@ from collections import defaultdict
 from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING
 
 from kb.errors import NoteError, Problem, printable, quoted
-from kb.frontmatter import decode_note, split
-from kb.models import find_family
+from kb.notebook import FileStamp, Notebook
+from kb.notes.frontmatter import decode_note, split
+from kb.notes.models import find_family
 from kb.settings import settings_problems
-
-if TYPE_CHECKING:
-    from kb.notebook import FileStamp, Notebook
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,13 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from kb.attention import Attention
-from kb.case import CaseNote, parse_case
 from kb.errors import NotebookError, NoteError, Problem, quoted
-from kb.family import FamilyNote, parse_family
 from kb.files import read_file
-from kb.frontmatter import decode_note
-from kb.ids import is_case_id
+from kb.notes.case import CaseNote, parse_case
+from kb.notes.family import FamilyNote, parse_family
+from kb.notes.frontmatter import decode_note
+from kb.notes.ids import is_case_id
 from kb.terms import TermsError, Vocabulary, load_vocabulary
 
 CASES, FAMILIES, TERMS, STATE = "cases", "families", "terms.toml", ".benchlore"
@@ -46,7 +45,6 @@ class Notebook:
         self._lock = threading.Lock()
         self._families: tuple[dict[str, FileStamp], dict[str, tuple[str, FamilyNote]]] = ({}, {})
         self._vocabulary: tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]] | None = None
-        self._attention = Attention(self)
 
     @property
     def state_dir(self) -> Path:
@@ -129,10 +127,6 @@ class Notebook:
     def vocabulary(self) -> Vocabulary:
         """Return the trade's vocabulary with the shop's own words; a bad terms.toml is left out."""
         return self._terms()[1]
-
-    def problems(self) -> list[Problem]:
-        """Return all that needs attention, by file and line; see kb.attention."""
-        return self._attention.problems()
 
     def terms_problems(self) -> tuple[Problem, ...]:
         """Return what is wrong with the shop's terms.toml, if anything."""

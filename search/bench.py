@@ -9,18 +9,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kb.blinks import BlinkPattern
+from kb.attention import Attention
 from kb.errors import BenchloreError, quoted
 from kb.notebook import Notebook
-from search.answer import Answer
-from search.answering import put_together
-from search.complaint import LONGEST_COMPLAINT, Reading, read_complaint
-from search.concepts import ConceptFinder, finder_for
-from search.hits import rows_to_show
-from search.index import CaseIndex, RefreshReport, Snapshot
-from search.knowledge import Knowledge
-from search.meaning import load_meaning
-from search.notebook_causes import NotebookCauses
+from kb.notes.blinks import BlinkPattern
+from search.answering.answer import Answer
+from search.answering.build_answer import put_together
+from search.answering.hits import rows_to_show
+from search.answering.knowledge import Knowledge
+from search.causes.notebook_causes import NotebookCauses
+from search.index.case_index import CaseIndex, RefreshReport, Snapshot
+from search.reading.complaint import LONGEST_COMPLAINT, Reading, read_complaint
+from search.reading.concepts import ConceptFinder, finder_for
+from search.reading.vectors import load_meaning
 
 Progress = Callable[[str, int, int], None]
 
@@ -59,6 +60,7 @@ class Bench:
         progress: called with what is being done, how much of it is done, and how much there is.
         """
         self.notebook = notebook
+        self.attention = Attention(notebook)
         self._progress = progress
         self._look_again_s = look_again_s
         self._index = CaseIndex(notebook, progress=self._telling("Reading notes"))

@@ -10,10 +10,10 @@ from flask_wtf.csrf import CSRFProtect
 from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.bench import Bench
-from web import (
+from web.api import families as api_families
+from web.api import search_and_cases as api
+from web.pages import (
     about,
-    api,
-    api_families,
     attention,
     case_pages,
     edit_page,
@@ -24,13 +24,13 @@ from web import (
     new_page,
     search_page,
 )
-from web.current import Desk, desk
-from web.errors import register_errors
-from web.marking import register_wording
-from web.measuring import Measuring
-from web.secret import lasting_key
-from web.security import protect
-from web.state import SearchState
+from web.server.current import Desk, desk
+from web.server.errors import register_errors
+from web.server.measuring import Measuring
+from web.server.secret import lasting_key
+from web.server.security import protect
+from web.views.marking import register_wording
+from web.views.state import SearchState
 
 PAGES = (
     search_page,
@@ -65,7 +65,7 @@ def create_app(
     """Build the application for one notebook; it reads no other configuration.
 
     secret_key: signs the forms' tokens; the notebook's own, made once, when none is given.
-    loopback_only, host_names: the Host headers to answer, see web.security.
+    loopback_only, host_names: the Host headers to answer, see web.server.security.
     git: record each save as a commit of the notebook's repository.
     """
     bench = notebook if isinstance(notebook, Bench) else Bench(notebook)

@@ -13,14 +13,14 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from kb.case import CaseNote, Outcome
-from search.arrays import FloatArray
-from search.concepts import default_finder, index_terms
-from search.learning import PlainTerm
-from search.meaning import load_meaning
-from search.notebook_causes import NotebookCauses, complaint_text
-from search.postings import MemoryPostings
-from search.table import CaseTable, documents_from_cases, table_of
+from kb.notes.case import CaseNote, Outcome
+from search.causes.notebook_causes import NotebookCauses, complaint_text
+from search.causes.training import PlainTerm
+from search.index.case_table import CaseTable, documents_from_cases, table_of
+from search.index.postings import MemoryPostings
+from search.reading.concepts import default_finder, index_terms
+from search.reading.vectors import load_meaning
+from search.stats.arrays import FloatArray
 
 _WORDS_EACH = 12
 

@@ -14,9 +14,9 @@ from typing import Any
 
 from kb.notebook import Notebook
 from search.bench import Bench
-from search.families import families_overview
-from search.index import RefreshReport
-from search.table import CaseTable, table_from_cases
+from search.families.summaries import families_overview
+from search.index.case_index import RefreshReport
+from search.index.case_table import CaseTable, table_from_cases
 from tests.benchmarks.family_speed import made_up_cases, timed
 from web.app import create_app
 

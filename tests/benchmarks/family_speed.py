@@ -10,12 +10,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from kb.case import CaseNote, case_from_fields
+from kb.notes.case import CaseNote, case_from_fields
 from kb.terms import load_vocabulary
-from search.basis import basis_of
-from search.families import families_overview, family_figures
-from search.table import CaseTable, table_from_cases
-from search.trends import weak_points
+from search.families.notebook_statistics import basis_of
+from search.families.summaries import families_overview, family_figures
+from search.families.trends import weak_points
+from search.index.case_table import CaseTable, table_from_cases
 
 BOARDS = ("power supply", "main board", "T-con board", "backlight", "key board")
 

@@ -13,7 +13,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from kb.exchange import guess_mapping, import_csv, read_header
+from kb.exchange.csv_files import guess_mapping, import_csv, read_header
 from kb.notebook import Notebook
 
 WORDS = (

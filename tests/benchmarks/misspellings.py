@@ -19,7 +19,7 @@ import codespell_lib
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, JaroWinkler
 
-from search.lexicon import Lexicon
+from search.reading.lexicon import Lexicon
 
 SAMPLE = 1500
 Ranked = Callable[[str], Sequence[str]]

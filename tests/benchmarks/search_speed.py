@@ -24,10 +24,10 @@ from whoosh.filedb.filestore import FileStorage
 from whoosh.query import Or, Term
 
 from kb.notebook import Notebook
-from search.concepts import ConceptFinder, index_terms
-from search.documents import read_document
-from search.index import CaseIndex, Snapshot
-from search.ranking import FIELDS, bm25f, top
+from search.index.case_index import CaseIndex, Snapshot
+from search.index.documents import read_document
+from search.reading.concepts import ConceptFinder, index_terms
+from search.scoring.bm25f import FIELDS, bm25f, top
 from tests.benchmarks.generate import generate_complaints, make_notebook
 
 QUERIES = 200

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.case import CASE_FIELDS, parse_case
 from kb.errors import NoteError, Problem
-from kb.family import parse_family
-from kb.frontmatter import decode_note
-from tests.kb.notes import CASE_PATH, CASE_TEXT, texts, unhurried
+from kb.notes.case import CASE_FIELDS, parse_case
+from kb.notes.family import parse_family
+from kb.notes.frontmatter import decode_note
+from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, texts, unhurried
 
 FIXTURE = Path(__file__).with_name("malformed_notes.md")
 PART = re.compile(

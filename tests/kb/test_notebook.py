@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from kb.attention import Attention
 from kb.errors import NotebookError, NoteError
 from kb.notebook import LARGEST_NOTE_BYTES, Notebook, open_demo
-from tests.kb.notes import CASE_ID, CASE_PATH, CASE_TEXT, empty_notebook, put
+from tests.kb.made_up_notes import CASE_ID, CASE_PATH, CASE_TEXT, empty_notebook, put
 
 FAMILY_TEXT = "---\nchassis_family: HV-L2\ndevice: LED TV\nmodels: [HV-43L2]\n---\n"
 
@@ -106,7 +107,7 @@ def test_folder_gone_is_told_and_works_again_when_it_is_back(nb: Notebook) -> No
 def test_good_notebook_needs_no_attention(nb: Notebook) -> None:
     put(nb, CASE_PATH, CASE_TEXT)
     put(nb, "families/hv-l2.md", FAMILY_TEXT)
-    assert nb.problems() == []
+    assert Attention(nb).problems() == []
 
 
 def test_attention_lists_everything_by_file_and_line(nb: Notebook) -> None:
@@ -122,7 +123,7 @@ def test_attention_lists_everything_by_file_and_line(nb: Notebook) -> None:
     put(nb, "families/hv-l2-too.md", FAMILY_TEXT)
     put(nb, "shop.toml", "labour_rate = 38\nminimum_charge = none\n")
     put(nb, "terms.toml", "x =")
-    said = [str(problem) for problem in nb.problems()]
+    said = [str(problem) for problem in Attention(nb).problems()]
     assert said == [
         'cases/2026/20260318-k7f2.md:16: comeback_of: "20250101-aaaa" is no case in this notebook; '
         "write the number of the earlier case, or delete the line",
@@ -142,13 +143,13 @@ def test_attention_lists_everything_by_file_and_line(nb: Notebook) -> None:
 def test_attention_follows_the_files(nb: Notebook) -> None:
     put(nb, "families/hv-l2.md", FAMILY_TEXT)
     put(nb, CASE_PATH, CASE_TEXT.replace("fixed", "mended"))
-    assert [problem.field for problem in nb.problems()] == ["outcome"]
+    assert [problem.field for problem in Attention(nb).problems()] == ["outcome"]
     put(nb, CASE_PATH, CASE_TEXT)
-    assert nb.problems() == []
+    assert Attention(nb).problems() == []
     put(nb, CASE_PATH, CASE_TEXT.replace("tech: RK", f"comeback_of: {CASE_ID}"))
-    assert ["this case itself" in problem.found for problem in nb.problems()] == [True]
+    assert ["this case itself" in problem.found for problem in Attention(nb).problems()] == [True]
     (nb.root / CASE_PATH).unlink()
-    assert nb.problems() == []
+    assert Attention(nb).problems() == []
 
 
 def test_folder_that_cannot_be_looked_into_is_told(nb: Notebook, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -163,7 +164,7 @@ def test_folder_that_cannot_be_looked_into_is_told(nb: Notebook, monkeypatch: py
     monkeypatch.setattr(
         os, "scandir", closed
     )  # root may look into every folder, so the mode alone would not do
-    assert [str(problem) for problem in nb.problems()] == [
+    assert [str(problem) for problem in Attention(nb).problems()] == [
         "cases/2026:1: folder: cannot be looked into (Permission denied); make the folder readable"
     ]
 
@@ -178,7 +179,7 @@ def test_bad_shop_terms_leave_the_trades_own(nb: Notebook) -> None:
 def test_demo_is_a_copy_without_problems(tmp_path: Path) -> None:
     demo = open_demo(tmp_path)
     assert demo.root.parent == tmp_path
-    assert demo.problems() == []
+    assert Attention(demo).problems() == []
     assert len(demo.scan()) >= 129
     (demo.root / "cases").rename(demo.root / "gone")
     assert len(open_demo(tmp_path).scan()) >= 129

@@ -12,9 +12,9 @@ from rank_bm25 import BM25Okapi
 from whoosh import fields, scoring
 from whoosh.query import Or, Term
 
-from search.arrays import FloatArray
-from search.postings import BlockPostings, MemoryPostings, PostingCache
-from search.ranking import bm25f, idf
+from search.index.postings import BlockPostings, MemoryPostings, PostingCache
+from search.scoring.bm25f import bm25f, idf
+from search.stats.arrays import FloatArray
 from tests.search.memory import OwnMemory
 
 

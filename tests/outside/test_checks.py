@@ -4,7 +4,7 @@ from itertools import permutations
 
 import pytest
 
-from search.checks import Action, Check, best_order, expected_cost, order_checks
+from search.planning.checks import Action, Check, best_order, expected_cost, order_checks
 
 
 def actions_of(

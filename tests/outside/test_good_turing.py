@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from search.arrays import IntArray
-from search.priors import new_share
+from search.causes.priors import new_share
+from search.stats.arrays import IntArray
 
 
 def chance_of_new(causes: IntArray) -> float:

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from search.intervals import median_interval, median_ranks, wilson_interval
+from search.stats.intervals import median_interval, median_ranks, wilson_interval
 
 
 @pytest.mark.parametrize(

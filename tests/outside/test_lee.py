@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from search.postings import MemoryPostings
-from search.ranking import bm25f
-from search.text import is_stop_word, tokenise
+from search.index.postings import MemoryPostings
+from search.reading.text import is_stop_word, tokenise
+from search.scoring.bm25f import bm25f
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from sklearn.model_selection import StratifiedKFold
 from tokenizers import Tokenizer
 from wordllama.inference import WordLlamaInference
 
-from search.fitting import fit_logistic, log_softmax
-from search.meaning import load_meaning
-from search.splitting import stratified_folds
+from search.causes.fitting import fit_logistic, log_softmax
+from search.reading.vectors import load_meaning
+from search.stats.folds import stratified_folds
 
 
 def test_logistic_model_agrees_with_scikit_learn() -> None:

@@ -8,7 +8,7 @@ import pytest
 from ir_measures import AP, RR, nDCG
 from sklearn.metrics import brier_score_loss, log_loss, ndcg_score, top_k_accuracy_score
 
-from search.measures import (
+from search.evaluation.metrics import (
     average_precision,
     brier_score,
     discounted_gain,
@@ -19,7 +19,7 @@ from search.measures import (
     reliability,
     share_within,
 )
-from search.measures import (
+from search.evaluation.metrics import (
     log_loss as our_log_loss,
 )
 

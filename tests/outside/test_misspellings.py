@@ -10,7 +10,7 @@ import random
 
 import pytest
 
-from search.lexicon import Lexicon
+from search.reading.lexicon import Lexicon
 from tests.benchmarks.misspellings import misspellings
 
 SAMPLE = 4000

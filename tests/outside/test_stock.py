@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from search.stock import PRIOR_REPAIRS, PRIOR_SHAPE, negative_binomial_mass, shelf_count
+from search.families.spares import PRIOR_REPAIRS, PRIOR_SHAPE, negative_binomial_mass, shelf_count
 
 
 def test_negative_binomial_mass_agrees_with_scipy() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from search.survival import SurvivalCurve, kaplan_meier
+from search.stats.survival import SurvivalCurve, kaplan_meier
 
 with warnings.catch_warnings():
     # lifelines' own imports warn about its dependencies; that is not ours to mend.

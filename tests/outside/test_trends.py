@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from search.trends import holm, trend_p_value
+from search.families.trends import holm, trend_p_value
 
 
 def test_holm_agrees_with_statsmodels() -> None:

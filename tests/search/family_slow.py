@@ -17,11 +17,11 @@ from typing import Any
 
 import yaml
 
-from kb.blinks import BlinkPattern
+from kb.notes.blinks import BlinkPattern
 from kb.terms import Vocabulary
-from search.checks import Check, is_inside, order_checks
-from search.concepts import ConceptFinder
-from search.documents import cause_key
+from search.index.documents import cause_key
+from search.planning.checks import Check, is_inside, order_checks
+from search.reading.concepts import ConceptFinder
 
 Z = 1.959964
 OUTCOMES = ("fixed", "not fixed", "not economic", "no fault found")

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from search.labelled import LabelledList
-from search.past_cases import PastCases
+from search.causes.past_cases import PastCases
+from search.evaluation.labelled import LabelledList
 
 COMPLAINTS: dict[str, tuple[str, ...]] = {
     "backlight strip open": (

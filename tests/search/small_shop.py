@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from kb.case import CaseNote, case_from_fields, write_case
-from kb.family import FamilyNote, parse_family
 from kb.notebook import Notebook
+from kb.notes.case import CaseNote, case_from_fields, write_case
+from kb.notes.family import FamilyNote, parse_family
 
 TV = {"device": "LED TV", "make": "Halvern", "chassis_family": "HV-L2", "model": "HV-43L2"}
 MICROWAVE = {"device": "microwave oven", "make": "Brackwater", "chassis_family": "BW-M7", "model": "BM-20M7"}

@@ -10,12 +10,13 @@ from pathlib import Path
 import pytest
 
 from kb.notebook import Notebook, open_demo
-from kb.writing import remove_case, save_new_case
-from search.answer import Advice, Answer
-from search.answering import DEFAULT_CAUTIONS
+from kb.storage.writing import remove_case, save_new_case
+from search.answering.answer import Advice, Answer
+from search.answering.build_answer import DEFAULT_CAUTIONS
 from search.bench import Bench, BlinksError
-from search.checks import Check, order_checks
-from search.documents import cause_key
+from search.index.documents import cause_key
+from search.planning.checks import Check, order_checks
+from tests.search.answering.test_answer import assert_keeps_the_promise
 
 from .small_shop import (
     FET,
@@ -28,7 +29,6 @@ from .small_shop import (
     write_bad_note,
     write_repair,
 )
-from .test_answer import assert_keeps_the_promise
 
 COMPLAINTS = [
     pytest.param("Halvern telly is dark but you can hear it, six flashes", "", "", id="family-blinks-words"),

@@ -11,9 +11,9 @@ import pytest
 
 from kb.notebook import Notebook
 from search.bench import Bench
+from tests.search.index.test_case_index import damage
 
 from .notebooks import small_notebook
-from .test_index import damage
 
 ASKED = ("set is dead", "six blinks, no picture", "clicks and starts again", "")
 

@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kb.ids import is_case_id
 from kb.notebook import Notebook, open_demo
-from search.answer import Answer
+from kb.notes.ids import is_case_id
+from search.answering.answer import Answer
 from search.bench import Bench
-from search.documents import cause_key
+from search.index.documents import cause_key
 
 GOLDEN = Path(__file__).with_name("golden_searches.md")
 AMONG_FIRST = 3  # past cases a technician looks at before reading on; chosen by us

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kb.case import CaseNote, case_from_fields
+from kb.notes.case import CaseNote, case_from_fields
 
 
 def a_note(**fields: Any) -> CaseNote:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from web.cli import main
+from web.cli.main import main
 
 from .repositories import git
 

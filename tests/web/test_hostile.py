@@ -19,12 +19,13 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from kb.attention import Attention
 from kb.notebook import Notebook
-from kb.rendering import render_markdown
-from search.complaint import LONGEST_COMPLAINT, read_complaint
-from search.concepts import default_finder
-from search.documents import read_document
-from web.state import LONGEST_NAME, LONGEST_Q, MOST_RULED_OUT
+from kb.notes.rendering import render_markdown
+from search.index.documents import read_document
+from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
+from search.reading.concepts import default_finder
+from web.views.state import LONGEST_NAME, LONGEST_Q, MOST_RULED_OUT
 
 from .processes import PATIENCE_S, serving
 
@@ -217,7 +218,7 @@ def test_what_is_no_case_is_refused_and_not_saved(client: FlaskClient, root: Pat
             assert message, name
             assert len(response.data) < 10_000, (name, "a refusal repeats what was sent")
     assert sorted(root.rglob("*.md")) == before
-    assert not [problem for problem in Notebook(root).problems() if CASE in problem.file]
+    assert not [problem for problem in Attention(Notebook(root)).problems() if CASE in problem.file]
 
 
 @pytest.mark.parametrize(

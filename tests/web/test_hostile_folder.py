@@ -14,16 +14,17 @@ import whoosh.codec.whoosh3
 from flask import Flask
 from flask.testing import FlaskClient
 
-import search.pickles
-from kb.blinks import BlinkPattern
-from kb.case import Outcome
+import search.index.safe_pickle
+from kb.attention import Attention
 from kb.errors import NotebookError, NoteError
-from kb.family import FamilyNote
 from kb.notebook import Notebook
-from kb.saving import WriteError
-from kb.writing import digest, remove_case, revise_text, save_family, save_new_case
+from kb.notes.blinks import BlinkPattern
+from kb.notes.case import Outcome
+from kb.notes.family import FamilyNote
+from kb.storage.saving import WriteError
+from kb.storage.writing import digest, remove_case, revise_text, save_family, save_new_case
 from search.bench import Bench
-from search.integrity import MANIFEST, digest_of
+from search.index.integrity import MANIFEST, digest_of
 
 from .conftest import CASES
 from .notes import a_note
@@ -43,7 +44,7 @@ def secret(tmp_path: Path) -> Path:
 
 
 def told(root: Path, name: str) -> list[str]:
-    return [str(problem) for problem in Notebook(root).problems() if name in problem.file]
+    return [str(problem) for problem in Attention(Notebook(root)).problems() if name in problem.file]
 
 
 def test_link_out_of_the_notebook_is_neither_read_nor_written(
@@ -176,7 +177,7 @@ def test_name_that_cannot_be_shown_is_told_in_plain_letters(
         Path(os.fsdecode(os.fsencode(root / folder) + b"/" + name)).write_text("x", encoding="utf-8")
     expected = "characters that cannot be shown; give it a plain name"
     assert f"cases/2026/{shown}:1: name: {expected}" in [
-        str(problem) for problem in Notebook(root).problems()
+        str(problem) for problem in Attention(Notebook(root)).problems()
     ]
     lines = command(root, ["check"]).stdout
     assert f"families/{shown}:1: name: {expected}" in lines
@@ -219,7 +220,7 @@ def test_index_of_a_stranger_runs_nothing(
     assert not (tmp_path / "pwned").exists()
 
 
-@pytest.mark.parametrize("load", [search.pickles.loads, whoosh.codec.whoosh3.loads])
+@pytest.mark.parametrize("load", [search.index.safe_pickle.loads, whoosh.codec.whoosh3.loads])
 def test_only_parts_of_an_index_are_unpickled(
     load: Callable[[bytes], object], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -12,11 +12,12 @@ from urllib.parse import urljoin, urlsplit
 import pytest
 from flask.testing import FlaskClient
 
-from kb.exchange import export_cases, guess_mapping, import_csv
-from kb.family import FamilyNote, write_family
+from kb.attention import Attention
+from kb.exchange.csv_files import export_cases, guess_mapping, import_csv
+from kb.exchange.rows import read_header
 from kb.notebook import Notebook
-from kb.rows import read_header
-from kb.writing import save_new_case
+from kb.notes.family import FamilyNote, write_family
+from kb.storage.writing import save_new_case
 
 from .conftest import CASES
 from .notes import a_note
@@ -154,7 +155,7 @@ MERGE_BOMB = "a: &a {x: 1}\nb: &b {<<: *a, c: *a}\nc: {<<: [*b, *b, *b]}\n"
 )
 def test_odd_front_matter_is_told(root: Path, client: FlaskClient, head: str, told: str) -> None:
     (root / "cases/2026/20260621-0dd0.md").write_text(f"---\n{head}---\nquiet whirring\n", encoding="utf-8")
-    said = [str(problem) for problem in Notebook(root).problems() if "0dd0" in problem.file]
+    said = [str(problem) for problem in Attention(Notebook(root)).problems() if "0dd0" in problem.file]
     assert any(told in line for line in said), said
     assert all(line.isprintable() for line in said)
     assert len(said) < 250

@@ -23,7 +23,7 @@ from flask.testing import FlaskClient
 from kb.notebook import Notebook
 from search.bench import Bench
 
-from .forms import TYPED, form_values
+from .form_posts import TYPED, form_values
 from .processes import PATIENCE_S, Server, command, post_case, serving
 
 BODY = "measured twice, and once more with the cover on\n" * 40

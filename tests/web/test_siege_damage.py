@@ -8,9 +8,9 @@ import socket
 from pathlib import Path
 from typing import Any
 
+from tests.search.index.test_case_index import damage
 from tests.search.notebooks import small_notebook
 from tests.search.test_bench_siege import kept_files, notes_in, the_same
-from tests.search.test_index import damage
 
 from .processes import PATIENCE_S, Server, serving
 

@@ -1,0 +1,254 @@
+"""Bring cases in from a CSV file, and take them out as CSV or JSON Lines.
+
+An import writes in batches. Within a batch every note is first written under a temporary name, then all of
+them are flushed to the disk, then all are renamed, then the folders are flushed: a note never stands under
+its own name before its bytes are safe, and the wait for the disk is shared by the batch. What is not
+acknowledged after a crash is imported by importing again, because rows that are there already are passed
+over.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TextIO
+
+from kb.errors import BenchloreError, NoteError, quoted
+from kb.exchange.columns import IMPORTED, LIST_FIELDS, cell_text, guarded, guess_mapping, join_list
+from kb.exchange.rows import ImportProblem, Progress, Row, read_header, read_rows
+from kb.notebook import CASES, Notebook
+from kb.notes.case import CASE_FIELDS, CaseNote, case_fields, write_case
+from kb.notes.frontmatter import decode_note, split
+from kb.notes.ids import new_case_id
+from kb.storage import saving
+from kb.storage.writing import TakenIds
+
+__all__ = [
+    "ExportReport", "ImportProblem", "ImportReport", "Progress", "Row", "export_cases", "guess_mapping",
+    "import_csv", "read_header", "read_rows",
+]  # fmt: skip
+
+BATCH = 500  # chosen by us: a few hundred share one wait for the disk, and other benches wait half a second
+SHOWN_REJECTS = 100  # chosen by us: so many are kept in the report; the rejects file holds all
+_REJECT_COLUMNS = ("rejected line", "rejected because")
+_IMPORTED_LINE = re.compile(rb"(?m)^" + IMPORTED.encode() + rb":[ ]*['\"]?([0-9a-f]{16})\b")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ImportReport:
+    """Say what an import did, or would do.
+
+    imported, already_there, rejected: rows. rejects: the first hundred, as (line, reason). rejects_file:
+    where all of them stand, None when there are none or nothing was to be written. unused_columns: columns
+    that no field uses.
+    paths: the notes written, within the notebook.
+    """
+
+    imported: int
+    already_there: int
+    rejected: int
+    rejects: tuple[tuple[int, str], ...]
+    rejects_file: Path | None
+    unused_columns: tuple[str, ...]
+    paths: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExportReport:
+    """Say what an export wrote. cases: how many. left_out: paths of bad notes, which were passed over."""
+
+    cases: int
+    left_out: tuple[str, ...]
+
+
+def import_csv(
+    nb: Notebook,
+    path: Path,
+    mapping: Mapping[str, str],
+    *,
+    constants: Mapping[str, str] | None = None,
+    dry_run: bool,
+    progress: Progress | None = None,
+    rejects: Path | None = None,
+) -> ImportReport:
+    """Import a CSV file, row by row, whatever its length.
+
+    A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
+    kept in the note as `imported`. Rows that make no note go to the rejects file with their line and the
+    reason.
+    dry_run: True to write nothing at all. rejects: where rejected rows go, None for NAME.rejects.csv beside
+    the file.
+    Raises: ImportProblem, WriteError; what was imported before stays, and importing again goes on from there.
+    """
+    header = read_header(path)
+    target = rejects or path.with_name(f"{path.stem}.rejects.csv")
+    known = _Known(nb)
+    batch = _Batch(nb, known)
+    with _Rejects(target, header, writing=not dry_run) as rejected:
+        again = 0
+        for row in read_rows(path, mapping, constants=constants, progress=progress):
+            if row.note is None:
+                rejected.add(row)
+            elif not known.add(row):
+                again += 1
+            elif dry_run:
+                batch.imported += 1
+            else:
+                batch.add(row.note)
+        batch.flush()
+    return ImportReport(
+        imported=batch.imported,
+        already_there=again,
+        rejected=rejected.count,
+        rejects=tuple(rejected.first),
+        rejects_file=target if rejected.count and not dry_run else None,
+        unused_columns=tuple(column for column in header if column and column not in mapping.values()),
+        paths=tuple(batch.paths),
+    )
+
+
+def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
+    """Write every case to a stream, by path. Bad notes are left out and named in the report.
+
+    format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line with
+    the front matter's fields and `body`). Unknown fields are columns or keys of their own. In CSV, what a
+    spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
+    """
+    if format not in ("csv", "jsonl"):
+        raise BenchloreError(f"format: {quoted(format)}; write csv or jsonl")
+    relpaths = [relpath for relpath in nb.scan() if relpath.startswith(f"{CASES}/")]
+    columns = [*CASE_FIELDS, *_unknown_names(nb, relpaths), "body"] if format == "csv" else []
+    writer = csv.writer(stream)
+    if columns:
+        writer.writerow(map(guarded, columns))
+    written, left_out = 0, []
+    for relpath in relpaths:
+        try:
+            note = nb.read_case(relpath)
+        except NoteError:
+            left_out.append(relpath)
+            continue
+        values = {**case_fields(note), "body": note.body}
+        if columns:
+            writer.writerow([guarded(_cell(name, values.get(name, ""))) for name in columns])
+        else:
+            stream.write(json.dumps(values, ensure_ascii=False) + "\n")
+        written += 1
+    return ExportReport(cases=written, left_out=tuple(left_out))
+
+
+class _Known:
+    """Remember which rows and case numbers the notebook has."""
+
+    def __init__(self, nb: Notebook) -> None:
+        self.cases: set[str] = set()
+        self.digests: set[str] = set()
+        for relpath in nb.scan():
+            if not relpath.startswith(f"{CASES}/"):
+                continue
+            self.cases.add(Path(relpath).stem)
+            try:
+                found = _IMPORTED_LINE.search(nb.read_bytes(relpath))
+            except NoteError:
+                continue
+            if found:
+                self.digests.add(found[1].decode("ascii"))
+
+    def add(self, row: Row) -> bool:
+        """Take a row in; False when it was known."""
+        name, seen = (row.note.case, self.cases) if row.note and row.note.case else (row.digest, self.digests)
+        if name in seen:
+            return False
+        seen.add(name)
+        return True
+
+
+class _Batch:
+    """Gather notes and write them together."""
+
+    def __init__(self, nb: Notebook, known: _Known) -> None:
+        self._nb, self._known = nb, known
+        self._notes: list[CaseNote] = []
+        self.imported = 0
+        self.paths: list[str] = []
+
+    def add(self, note: CaseNote) -> None:
+        self._notes.append(note)
+        if len(self._notes) >= BATCH:
+            self.flush()
+
+    def flush(self) -> None:
+        if not self._notes:
+            return
+        with saving.locked(self._nb):
+            if not self.paths:
+                saving.clear_leftovers(self._nb)
+            taken = TakenIds(self._nb, self._known.cases)
+            files: dict[str, bytes] = {}
+            for note in self._notes:
+                if not note.case:
+                    number = new_case_id(note.date, taken)
+                    taken.add(number)
+                    note = note.model_copy(update={"case": number})
+                relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
+                if not (
+                    self._nb.root / relpath
+                ).exists():  # another bench may have brought the same case meanwhile
+                    files[relpath] = write_case(note).encode("utf-8")
+            saving.write_batch({self._nb.root / relpath: data for relpath, data in files.items()})
+        self.imported += len(files)
+        self.paths.extend(files)
+        self._notes.clear()
+
+
+class _Rejects:
+    """Write rejected rows to a file as they come, once there is one."""
+
+    def __init__(self, path: Path, header: Sequence[str], *, writing: bool) -> None:
+        self._path, self._header, self._writing = path, header, writing
+        self._stream: TextIO | None = None
+        self.count = 0
+        self.first: list[tuple[int, str]] = []
+
+    def __enter__(self) -> _Rejects:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        if self._stream is not None:
+            self._stream.close()
+
+    def add(self, row: Row) -> None:
+        self.count += 1
+        if len(self.first) < SHOWN_REJECTS:
+            self.first.append((row.line, row.reason))
+        if not self._writing:
+            return
+        try:
+            if self._stream is None:
+                self._stream = self._path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
+                csv.writer(self._stream).writerow([*self._header, *_REJECT_COLUMNS])
+            cells = [*row.cells, *[""] * (len(self._header) - len(row.cells))]
+            csv.writer(self._stream).writerow([*cells, str(row.line), row.reason])
+        except OSError as error:
+            raise saving.as_write_error(self._path, error) from error
+
+
+def _unknown_names(nb: Notebook, relpaths: Sequence[str]) -> list[str]:
+    names: dict[str, None] = {}
+    for relpath in relpaths:
+        try:
+            entries = split(decode_note(nb.read_bytes(relpath), file=relpath), file=relpath).entries
+        except NoteError:
+            continue
+        names.update(dict.fromkeys(name for name in entries if name not in CASE_FIELDS and name != "body"))
+    return list(names)
+
+
+def _cell(name: str, value: Any) -> str:
+    if name in LIST_FIELDS and isinstance(value, list):
+        return join_list(value)
+    return cell_text(value)

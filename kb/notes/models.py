@@ -1,0 +1,99 @@
+"""Find a chassis family by what somebody read off a label, or thought they did."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from rapidfuzz.distance import OSA
+
+from kb.notes.family import FamilyNote
+
+_SHORTEST_FUZZY = 5  # chosen by us: in four characters or fewer one wrong one is another family (test_models)
+_LONGEST_NAME = 200  # chosen by us: what is longer is no name and is not compared with any (test_hostile)
+_LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and version (test_models)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FamilyMatch:
+    """Say which family was meant. said: what was asked for; exact: True but for spaces, dashes and case."""
+
+    family: FamilyNote
+    said: str
+    exact: bool
+
+
+def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None:
+    """Return the family that a model name or family name belongs to, or None.
+
+    Forgives spaces, dashes, small letters, the make before the name, a suffix after it, and one wrong,
+    missing, extra or swapped character in names of five or more. `*` in a model stands for any ending.
+    When they lead to two families, neither is returned: a wrong family misleads more than none. A text
+    too long for a name has no family.
+    """
+    if len(said) > _LONGEST_NAME or not _squeeze(said):
+        return None
+    for closeness in (_is_same, _has_suffix, _is_one_off):
+        found = {
+            family.chassis_family: family
+            for family in families
+            if any(
+                closeness(name, pattern) for name in _spellings(said, family) for pattern in _names(family)
+            )
+        }
+        if len(found) == 1:
+            return FamilyMatch(family=found.popitem()[1], said=said, exact=closeness is _is_same)
+        if found:
+            return None
+    return None
+
+
+def _is_same(said: str, pattern: str) -> bool:
+    bare = said.replace("|", "")
+    start, star, _ = pattern.partition("*")
+    return bare.startswith(start) and len(start) > 2 if star else bare == pattern
+
+
+def _has_suffix(said: str, pattern: str) -> bool:
+    """Tell whether the name is followed by a suffix: by a letter, or by anything after a gap ("|")."""
+    start = pattern.partition("*")[0]
+    if len(start) < _SHORTEST_FUZZY:
+        return False
+    ends = re.match(r"\|?".join(map(re.escape, start)), said)
+    if not ends:
+        return False
+    rest = said[ends.end() :]
+    return len(rest.replace("|", "")) <= _LONGEST_SUFFIX and (rest[:1] == "|" or rest[:1].isalpha())
+
+
+def _is_one_off(said: str, pattern: str) -> bool:
+    bare = said.replace("|", "")
+    start, star, _ = pattern.partition("*")
+    if min(len(bare), len(start)) < _SHORTEST_FUZZY:
+        return False
+    return OSA.distance(bare[: len(start)] if star else bare, start, score_cutoff=1) <= 1
+
+
+def _spellings(said: str, family: FamilyNote) -> Iterator[str]:
+    squeezed = _squeeze(said)
+    yield squeezed
+    make = _squeeze(family.make).replace("|", "")
+    if make and squeezed.replace("|", "").startswith(make):
+        rest = re.sub(r"^\|?" + r"\|?".join(map(re.escape, make)), "", squeezed).lstrip("|")
+        if rest:
+            yield rest
+
+
+@lru_cache(maxsize=4096)
+def _squeeze(text: str) -> str:
+    """Return letters and digits in small letters, with "|" where anything else stood between them."""
+    return re.sub(r"[^0-9a-z*]+", "|", text.casefold()).strip("|").replace("*", "")
+
+
+def _names(family: FamilyNote) -> Iterator[str]:
+    for name in (family.chassis_family, *family.models):
+        squeezed = re.sub(r"[^0-9a-z*]+", "", name.casefold())
+        if squeezed.strip("*"):
+            yield squeezed

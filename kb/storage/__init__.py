@@ -1,0 +1,4 @@
+"""How notes are written to disk so that nothing typed is lost.
+
+Goes in: the fields or the text to save. Comes out: a file that is whole, and perhaps a git commit.
+"""

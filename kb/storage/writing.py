@@ -1,0 +1,289 @@
+"""Save, revise and remove notes without ever losing one."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import re
+from collections.abc import Callable, Container, Mapping
+from pathlib import Path
+from typing import Any, cast
+
+from pydantic import BaseModel, BeforeValidator
+
+from kb.errors import BenchloreError, NoteError, Problem, quoted
+from kb.notebook import CASES, FAMILIES, Notebook
+from kb.notes.case import CASE_ATTRIBUTES, CASE_FIELDS, CaseNote, parse_case, write_case
+from kb.notes.durations import format_minutes
+from kb.notes.family import FAMILY_ATTRIBUTES, FAMILY_FIELDS, FamilyNote, parse_family, write_family
+from kb.notes.fields import plain_value, tidy_body
+from kb.notes.frontmatter import Value, decode_note, split
+from kb.notes.ids import is_case_id, new_case_id
+from kb.storage import saving
+from kb.storage.editing import edit_fields, replace_body
+from kb.storage.saving import WriteError
+
+__all__ = [
+    "ChangedOnDisk", "WriteError", "digest", "remove_case", "restore_case", "revise_note", "revise_text",
+    "save_family", "save_new_case",
+]  # fmt: skip
+
+_REMOVED = "removed"
+
+
+class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and a page tells it so
+    """Say that a note is not what it was when it was opened.
+
+    current_text: what stands there now, "" when the note is gone.
+    """
+
+    def __init__(self, relpath: str, current_text: str) -> None:
+        self.current_text = current_text
+        what = "was changed on disk meanwhile" if current_text else "was removed meanwhile"
+        super().__init__(f"{relpath}: {what}; look at both versions and save again")
+
+
+def digest(data: bytes) -> str:
+    """Return what tells one state of a note from another: SHA-256 in hexadecimal, 64 characters."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def save_new_case(nb: Notebook, note: CaseNote) -> CaseNote:
+    """Write a new note, safe on the disk when this returns, and return it with its case number.
+
+    A note without a number is given one that no case in the notebook has, removed ones included.
+    Raises: WriteError when it cannot be written; NoteError when the number it brings is taken.
+    """
+    with saving.locked(nb):
+        if not note.case:
+            note = note.model_copy(update={"case": new_case_id(note.date, TakenIds(nb))})
+        elif nb.case_path(note.case) is not None:
+            raise _case_error(f"{quoted(note.case)} is taken", "leave it empty, and a new number is given")
+        folder = nb.root / CASES / note.case[:4]
+        saving.make_folder(folder)
+        _write_new(folder / f"{note.case}.md", write_case(note))
+    return note
+
+
+def save_family(nb: Notebook, note: FamilyNote) -> str:
+    """Write a new family note, safe on the disk when this returns, and return its path within the notebook.
+
+    Raises: WriteError when it cannot be written; NoteError when the family has a note already.
+    """
+    with saving.locked(nb):
+        if nb.family_path(note.chassis_family) is not None:
+            found = f"{quoted(note.chassis_family)} has a note already"
+            raise NoteError(
+                [Problem(file="", line=0, field="chassis_family", found=found, remedy="revise that one")]
+            )
+        folder = nb.root / FAMILIES
+        saving.make_folder(folder)
+        stem = re.sub(r"[\W_]+", "-", note.chassis_family.casefold()).strip("-")
+        # A file's name may have 255 bytes (Linux, macOS), and a letter up to four of them.
+        stem = stem.encode("utf-8")[:80].decode("utf-8", errors="ignore") or "family"
+        names = [f"{stem}.md", *(f"{stem}-{number}.md" for number in range(2, 1000))]
+        name = next(name for name in names if not (folder / name).exists())
+        _write_new(folder / name, write_family(note))
+    return f"{FAMILIES}/{name}"
+
+
+def revise_note(
+    nb: Notebook, relpath: str, changes: Mapping[str, Any], *, body: str | None, expect: str
+) -> str:
+    """Change fields of a case or family note and return the digest of what stands there now.
+
+    changes: by front matter key; a value that says the same as the one there changes nothing; "" or [] empty
+    a field; None takes it out. body: None to leave it alone. expect: digest of the bytes that were opened.
+    Other fields, unknown ones, comments, order, quoting and the body stay byte for byte.
+    Raises: ChangedOnDisk, NoteError when the result would not be a good note, WriteError, EditError.
+    """
+    with saving.locked(nb):
+        data = _opened(nb, relpath, expect)
+        old = decode_note(data, file=relpath)
+        front = split(old, file=relpath)
+        if front.problems:
+            raise NoteError(front.problems)
+        family = relpath.startswith(f"{FAMILIES}/")
+        model = FamilyNote if family else CaseNote
+        attributes = FAMILY_ATTRIBUTES if family else CASE_ATTRIBUTES
+        real = {
+            key: value if value is None else _written(model, attributes.get(key, key), value)
+            for key, value in changes.items()
+            if key not in front.entries
+            or not _says_same(model, attributes.get(key, key), front.entries[key].value, value)
+        }
+        text = data.decode("utf-8")
+        text = edit_fields(text, real, order=FAMILY_FIELDS if family else CASE_FIELDS)
+        if body is not None and tidy_body(body) != tidy_body(front.body):
+            text = replace_body(text, tidy_body(body))
+        return _replace(nb, relpath, data, text)
+
+
+def revise_text(nb: Notebook, relpath: str, text: str, *, expect: str) -> str:
+    """Put another whole text in a note's place, good note or bad before, and return its digest.
+
+    Raises: ChangedOnDisk, NoteError when the new text is not a good note, WriteError.
+    """
+    with saving.locked(nb):
+        return _replace(nb, relpath, _opened(nb, relpath, expect), text)
+
+
+def remove_case(nb: Notebook, case_id: str) -> str:
+    """Move a case's note into .benchlore/removed, and return the name that restore_case() asks for.
+
+    Raises: NoteError when there is no such case; WriteError.
+    """
+    with saving.locked(nb):
+        relpath = nb.case_path(case_id)
+        if relpath is None:
+            raise _case_error(quoted(case_id), "give a case that exists")
+        removed_id, again = case_id, 1
+        while _removed_folder(nb, removed_id).exists():
+            again += 1
+            removed_id = f"{case_id}.{again}"
+        saving.move_file(nb.path_of(relpath), _removed_folder(nb, removed_id) / relpath)
+    return removed_id
+
+
+def restore_case(nb: Notebook, removed_id: str) -> str:
+    """Bring a removed note back to where it was, and return its case number.
+
+    Raises: NoteError when nothing was removed under that name or its number is taken meanwhile; WriteError.
+    """
+    case_id, _, again = removed_id.partition(".")
+    known = is_case_id(case_id) and re.fullmatch("[0-9]*", again)
+    with saving.locked(nb):
+        folder = _removed_folder(nb, removed_id)
+        found = sorted(folder.glob(f"{CASES}/**/*.md")) if known else []
+        if not found:
+            raise _case_error(quoted(removed_id), "give a case that was removed")
+        if nb.case_path(case_id) is not None:
+            raise _case_error(f"{quoted(case_id)} is taken", "remove the note that is there first")
+        saving.move_file(found[0], nb.root / found[0].relative_to(folder))
+        _drop_empty(folder)
+    return case_id
+
+
+def removed_cases(nb: Notebook) -> list[str]:
+    """Return what can be brought back, as restore_case() asks for it, sorted."""
+    folder = nb.state_dir / _REMOVED
+    if not folder.is_dir():
+        return []
+    return sorted(entry.name for entry in folder.iterdir() if any(entry.glob(f"{CASES}/**/*.md")))
+
+
+class TakenIds(Container[str]):
+    """Answer whether a case number is taken, by looking at the usual places instead of reading every name.
+
+    known: numbers known to be taken, when every name was read before; numbers given since are added to it.
+    """
+
+    def __init__(self, nb: Notebook, known: set[str] | None = None) -> None:
+        self._nb = nb
+        self._look_around = known is None
+        self._known = set() if known is None else known
+
+    def add(self, case_id: str) -> None:
+        """Count a number as taken before its note is written."""
+        self._known.add(case_id)
+
+    def __contains__(self, case_id: object) -> bool:
+        number = str(case_id)
+        usual = self._nb.root / CASES / number[:4] / f"{number}.md"
+        if number in self._known or usual.exists() or _removed_folder(self._nb, number).exists():
+            return True
+        cases = self._nb.root / CASES
+        return self._look_around and ((cases / usual.name).exists() or any(cases.glob(f"*/{usual.name}")))
+
+
+def _opened(nb: Notebook, relpath: str, expect: str) -> bytes:
+    if not nb.path_of(relpath).exists():
+        saving.require_root(nb)
+        raise ChangedOnDisk(relpath, "")
+    data = nb.read_bytes(relpath)
+    if digest(data) != expect:
+        raise ChangedOnDisk(relpath, data.decode("utf-8", errors="replace"))
+    return data
+
+
+def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
+    try:
+        data = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        line = text[: error.start].count("\n") + 1
+        found = f"a character that cannot be written ({text[error.start]!a})"
+        problem = Problem(file=relpath, line=line, field="note", found=found, remedy="delete it")
+        raise NoteError([problem]) from None
+    parse = parse_family if relpath.startswith(f"{FAMILIES}/") else parse_case
+    parse(decode_note(data, file=relpath), file=relpath)
+    if data != old:
+        saving.replace_file(nb.path_of(relpath), data)
+    return digest(data)
+
+
+def _write_new(path: Path, text: str) -> None:
+    if path.exists():
+        raise WriteError(f"{path}: not saved, a note of that name is there already")
+    try:
+        saving.replace_file(path, text.encode("utf-8"))
+    except WriteError:
+        # Perhaps renamed but not known to be safe: taken back, so that "not saved" is true, and saving again
+        # makes one note instead of two.
+        with contextlib.suppress(OSError):
+            path.unlink()
+        raise
+
+
+def _read_as(model: type[BaseModel], attribute: str, value: Any) -> Any:
+    """Return what a note's own reader makes of a field. Raises: ValueError."""
+    if attribute not in model.model_fields:
+        return plain_value(value)
+    reader = next(
+        part for part in model.model_fields[attribute].metadata if isinstance(part, BeforeValidator)
+    )
+    return cast(Callable[[Any], Any], reader.func)(value)
+
+
+def _says_same(model: type[BaseModel], attribute: str, old: Value, new: Any) -> bool:
+    """Tell whether two spellings of a field say the same ("1:20" and "80 min")."""
+    if new is None:
+        return False
+    try:
+        return bool(_read_as(model, attribute, old) == _read_as(model, attribute, new))
+    except ValueError:
+        return False
+
+
+def _written(model: type[BaseModel], attribute: str, value: Any) -> Any:
+    """Return a value in the spelling a note is written in; what no note can hold is left to be reported."""
+    try:
+        read = _read_as(model, attribute, value)
+    except ValueError:
+        return _plain(value)
+    if attribute.endswith("_min") and read is not None:
+        return format_minutes(read)
+    if attribute == "blink_meaning":
+        return {str(pattern): meaning for pattern, meaning in read}
+    return _plain("" if read is None else read)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return str(value)
+
+
+def _removed_folder(nb: Notebook, removed_id: str) -> Path:
+    return nb.state_dir / _REMOVED / removed_id
+
+
+def _drop_empty(folder: Path) -> None:
+    for path in sorted(folder.glob("**/"), reverse=True):
+        if not any(path.iterdir()):
+            path.rmdir()
+
+
+def _case_error(found: str, remedy: str) -> NoteError:
+    return NoteError([Problem(file="", line=0, field="case", found=found, remedy=remedy)])

@@ -1,0 +1,4 @@
+"""Build the answer.
+
+Goes in: odds, plan and notes. Comes out: an Answer that the faces show.
+"""

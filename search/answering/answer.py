@@ -1,0 +1,228 @@
+"""What the technician is told: the parts of one answer, and their JSON."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any
+
+from search.answering.blink_record import BlinkRecord
+from search.planning.bench_time import BenchTime
+from search.reading.complaint import Reading
+
+
+@dataclass(frozen=True, kw_only=True)
+class CaseHit:
+    """One past repair that resembles the complaint.
+
+    score: natural logarithm of the case's weight in the answer, shifted so that a case of average weight
+    scores 0; only the order and the differences mean something.
+    matched: what the note and the complaint have in common, as spelled in the note.
+    readable: False for a note that needs attention; then only `file`, `matched` and `score` are filled.
+    """
+
+    case: str
+    file: str
+    score: float
+    date: datetime.date | None
+    device: str
+    make: str
+    model: str
+    chassis_family: str
+    complaint: str
+    symptom: tuple[str, ...]
+    blinks: str
+    root_cause: str
+    board: str
+    fix: str
+    fix_time_min: int | None
+    outcome: str
+    comeback_of: str
+    matched: tuple[str, ...]
+    readable: bool
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the hit as it stands in the JSON answer."""
+        return {
+            "case": self.case,
+            "file": self.file,
+            "score": round(self.score, 3),
+            "date": self.date.isoformat() if self.date else None,
+            "device": self.device,
+            "make": self.make,
+            "model": self.model,
+            "chassis_family": self.chassis_family,
+            "complaint": self.complaint,
+            "symptom": list(self.symptom),
+            "blinks": self.blinks,
+            "root_cause": self.root_cause,
+            "board": self.board,
+            "fix": self.fix,
+            "fix_time_min": self.fix_time_min,
+            "outcome": self.outcome,
+            "comeback_of": self.comeback_of,
+            "matched": list(self.matched),
+            "readable": self.readable,
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class CauseAnswer:
+    """One likely root cause and what stands behind it.
+
+    probability: within [0, 1]; those of all causes, `Answer.other_causes` and `Answer.not_in_notebook`
+    sum to 1.
+    cases: number of past cases with this cause; evidence: their ids, the weightiest for this complaint first.
+    by_family: families in which it was met with the number of cases of each, most cases first; ties by name.
+    fix_time_min: median of the repairs that were fixed, else of all of them; minutes.
+    check_time_assumed: the check has no recorded time, so one was assumed.
+    """
+
+    root_cause: str
+    probability: float
+    cases: int
+    fixed: int
+    fix_time_min: float | None
+    check: str
+    check_time_min: float
+    check_time_assumed: bool
+    board: str
+    proof: tuple[str, ...]
+    parts: tuple[str, ...]
+    evidence: tuple[str, ...]
+    by_family: tuple[tuple[str, int], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the cause as it stands in the JSON answer."""
+        return {
+            "root_cause": self.root_cause,
+            "probability": self.probability,
+            "cases": self.cases,
+            "fixed": self.fixed,
+            "fix_time_min": self.fix_time_min,
+            "check": self.check,
+            "check_time_min": self.check_time_min,
+            "check_time_assumed": self.check_time_assumed,
+            "board": self.board,
+            "proof": list(self.proof),
+            "parts": list(self.parts),
+            "evidence": list(self.evidence),
+            "by_family": dict(self.by_family),
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckAnswer:
+    """One step in the order of checks; minutes of bench time, opening not included."""
+
+    root_cause: str
+    check: str
+    minutes: float
+    probability: float
+    inside: bool
+    assumed: bool
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the check as it stands in the JSON answer."""
+        return {
+            "root_cause": self.root_cause,
+            "check": self.check,
+            "minutes": self.minutes,
+            "probability": self.probability,
+            "inside": self.inside,
+            "assumed": self.assumed,
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class FamilyShare:
+    """How likely it is this chassis family, of those that the notebook knows; share within [0, 1]."""
+
+    chassis_family: str
+    share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Caution:
+    """A hazard and the plain sentence that goes with it.
+
+    likely: False where it belongs to a cause that is only possible; a face may shorten it, not drop it.
+    """
+
+    kind: str
+    says: str
+    likely: bool = True
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One line of a family's note. if_family: the family it holds for, "" when that family was said."""
+
+    line: str
+    if_family: str = ""
+
+    def __str__(self) -> str:
+        """Return the line with its condition before it."""
+        return f"If it is {self.if_family}: {self.line}" if self.if_family else self.line
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """Everything said about one complaint, most urgent first on every face of the program.
+
+    families: which family it may be, largest share first; one entry when the family was said.
+    opening_min: minutes to open the set and close it again; opening_assumed when no family note says so.
+    expected_minutes, naive_minutes: bench minutes to find the fault in the order of `checks`, and in the
+    order of the causes' probabilities alone; None when there is nothing to check.
+    took_ms: time spent on the answer, milliseconds.
+    """
+
+    reading: Reading
+    caution: tuple[Caution, ...]
+    before_power: tuple[Advice, ...]
+    tell_owner: tuple[Advice, ...]
+    while_open: tuple[Advice, ...]
+    families: tuple[FamilyShare, ...]
+    causes: tuple[CauseAnswer, ...]
+    other_causes: float
+    not_in_notebook: float
+    ruled_out: tuple[str, ...]
+    checks: tuple[CheckAnswer, ...]
+    opening_min: float
+    opening_assumed: bool
+    expected_minutes: float | None
+    naive_minutes: float | None
+    bench_time: BenchTime | None
+    cases: tuple[CaseHit, ...]
+    notices: tuple[str, ...]
+    took_ms: float
+    blink_records: tuple[BlinkRecord, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
+        return {
+            "reading": self.reading.as_json(),
+            "causes": [cause.as_json() for cause in self.causes],
+            "other_causes": self.other_causes,
+            "not_in_notebook": self.not_in_notebook,
+            "ruled_out": list(self.ruled_out),
+            "checks": [check.as_json() for check in self.checks],
+            "opening_min": self.opening_min,
+            "opening_assumed": self.opening_assumed,
+            "expected_minutes": self.expected_minutes,
+            "naive_minutes": self.naive_minutes,
+            "bench_time_min": self.bench_time.as_json() if self.bench_time else None,
+            "cases": [case.as_json() for case in self.cases],
+            "families": [
+                {"chassis_family": each.chassis_family, "share": round(each.share, 4)}
+                for each in self.families
+            ],
+            "before_power": [str(each) for each in self.before_power],
+            "tell_owner": [str(each) for each in self.tell_owner],
+            "while_open": [str(each) for each in self.while_open],
+            "caution": [caution.kind for caution in self.caution],
+            "caution_says": {caution.kind: caution.says for caution in self.caution},
+            "blink_records": [record.as_json() for record in self.blink_records],
+            "notices": list(self.notices),
+            "took_ms": round(self.took_ms, 2),
+        }

@@ -1,0 +1,76 @@
+"""What a blink count is said to mean in a family, and what it turned out to be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from kb.notes.blinks import BlinkPattern
+from kb.notes.family import FamilyNote
+from search.index.case_table import CaseTable
+from search.reading.complaint import Reading
+
+CAUSES_LISTED = 3  # chosen by us: more would not narrow anything
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlinkRecord:
+    """One count that was said. service_sheet: its meaning there, "" where the family's note lists none.
+
+    cases: past cases of the family whose recorded pattern allows this count. causes: the commonest of their
+    causes with the number of cases of each; ties by name.
+    """
+
+    pattern: str
+    service_sheet: str
+    cases: int
+    causes: tuple[tuple[str, int], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the record as it stands in the JSON answer."""
+        return {
+            "pattern": self.pattern,
+            "service_sheet": self.service_sheet,
+            "cases": self.cases,
+            "causes": [{"root_cause": cause, "cases": count} for cause, count in self.causes],
+        }
+
+
+def blink_records(
+    table: CaseTable, families: Mapping[str, FamilyNote], reading: Reading
+) -> tuple[BlinkRecord, ...]:
+    """Return a record for each count that was said of a known family, in the order of the pattern."""
+    if reading.blinks is None or not reading.family:
+        return ()
+    note = families.get(reading.family)
+    names = table.family_names
+    if reading.family in names:
+        rows = np.flatnonzero((table.family == names.index(reading.family)) & (table.blink_code >= 0))
+    else:
+        rows = np.array([], np.int64)
+    records = []
+    for groups in reading.blinks.alternatives:
+        meant = [
+            says for pattern, says in (note.blink_meaning if note else ()) if groups in pattern.alternatives
+        ]
+        fits = np.array([groups in pattern.alternatives for pattern in table.blink_patterns], np.bool_)
+        causes = table.cause[rows[fits[table.blink_code[rows]]]] if rows.size else rows
+        codes, counts = np.unique(causes[causes >= 0], return_counts=True)
+        met = [
+            (table.cause_names[code], count)
+            for code, count in zip(codes.tolist(), counts.tolist(), strict=True)
+        ]
+        met.sort(key=lambda each: (-each[1], each[0]))
+        if meant or met:
+            records.append(
+                BlinkRecord(
+                    pattern=str(BlinkPattern(alternatives=(groups,))),
+                    service_sheet="; ".join(meant),
+                    cases=len(causes),
+                    causes=tuple(met[:CAUSES_LISTED]),
+                )
+            )
+    return tuple(records)

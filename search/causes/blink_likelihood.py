@@ -1,0 +1,81 @@
+"""How likely an owner's blink count is, given what the set really blinked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from kb.notes.blinks import BlinkPattern, Group
+from search.stats.arrays import FloatArray, IntArray
+
+# Chosen by us, from the bench: most owners count right, many are one off, few say something else altogether
+# (tests/search/test_blink_match.py notices when the order of these changes).
+_ONE_OFF = 0.25
+_ONE_OFF_IN_DOUBT = 0.6
+_SUM_OF_GROUPS = 0.3  # "five" for 2+3: the pause was not noticed
+_LENGTH_UNSAID = 0.9  # "2+3" for 2 long + 3 short: the owner did not notice
+_LENGTH_UNRECORDED = 0.4  # "2 long + 3 short" for 2+3: a technician would have noted the lengths
+_OTHER_COLOUR = 0.3
+_ELSE = 0.03
+NOT_RECORDED = 0.2  # likelihood of any pattern for a case whose note has none; chosen by us
+
+
+def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
+    """Return how likely an owner says one pattern when the set showed another; relative, 0 to 1.
+
+    1 for the same pattern, less for one blink off in one group, for groups run together, for a length or a
+    colour that differs. With a doubt ("3 or 4", "about 6") the best alternative counts, and one off counts
+    for more when the count itself was doubted. Symmetric in recorded and said, but for a length that only
+    one of them has.
+    """
+    one_off = _ONE_OFF_IN_DOUBT if recorded.doubtful or said.doubtful else _ONE_OFF
+    best = max(
+        _groups_likelihood(real, told, one_off)
+        for real in recorded.alternatives
+        for told in said.alternatives
+    )
+    if recorded.colour and said.colour and recorded.colour != said.colour:
+        best *= _OTHER_COLOUR
+    return max(best, _ELSE)
+
+
+def _groups_likelihood(real: tuple[Group, ...], told: tuple[Group, ...], one_off: float) -> float:
+    if len(real) != len(told):
+        if 1 in (len(real), len(told)) and _count(real) == _count(told):
+            return _SUM_OF_GROUPS
+        return _ELSE
+    likelihood = 1.0
+    for one, other in zip(real, told, strict=True):
+        likelihood *= _group_likelihood(one, other, one_off)
+    return likelihood
+
+
+def _group_likelihood(one: Group, other: Group, one_off: float) -> float:
+    apart = abs(one.count - other.count)
+    likelihood = 1.0 if apart == 0 else one_off if apart == 1 else _ELSE
+    if one.length != other.length:
+        if one.length and other.length:
+            likelihood *= _ELSE
+        else:
+            likelihood *= _LENGTH_UNSAID if one.length else _LENGTH_UNRECORDED
+    return likelihood
+
+
+def _count(groups: tuple[Group, ...]) -> int:
+    return sum(group.count for group in groups)
+
+
+def blink_likelihoods(
+    codes: IntArray, patterns: Sequence[BlinkPattern], said: BlinkPattern | None
+) -> FloatArray:
+    """Return the likelihood of what was said for every case; shape (size,), all 1 when nothing was said.
+
+    codes: (size,) the recorded pattern of each case, -1 for none. A case without a pattern gets NOT_RECORDED:
+    it neither fits nor contradicts.
+    """
+    if said is None:
+        return np.ones(len(codes))
+    table = np.array([blink_likelihood(pattern, said) for pattern in patterns] + [NOT_RECORDED])
+    likelihoods: FloatArray = table[codes]
+    return likelihoods

@@ -1,0 +1,128 @@
+"""Keep what was learned of the causes in a file beside the index, and take it up again."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from kb.files import read_file
+from search.causes.fitting import LinearModel
+from search.causes.opinions import Tuning
+from search.causes.training import UNMET, CauseModel
+from search.index.integrity import digest_of
+from search.stats.arrays import FloatArray, IntArray
+
+KEPT_FILE = "causes.npz"
+_FORMAT = 6
+_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnedFrom:
+    """Say what a model was learned from: state of the index, causes' keys, cases, width of features."""
+
+    generation: str
+    cause_keys: Sequence[str]
+    cases: int
+    width: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Kept:
+    """Hold a model and what it was learned from."""
+
+    source: LearnedFrom
+    model: CauseModel
+
+    def tuning_for(self, now: LearnedFrom) -> Tuning | None:
+        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
+        tuning = self.model.tuning
+        grown = abs(now.cases - tuning.cases)
+        same = self.source.width == now.width and tuning.fitted
+        return tuning if same and grown <= max(20, tuning.cases // 5) else None
+
+    def model_for(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for a state of the notebook; None when it had better be learned again.
+
+        In a large notebook the model of another state serves, for the causes it knows.
+        """
+        if self.source == now:
+            return self.model
+        if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None:
+            return None
+        place = {key: at for at, key in enumerate(self.source.cause_keys)}
+        at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
+        model = self.model
+        return CauseModel(
+            tuning=model.tuning,
+            logistic=None if model.logistic is None else _moved(model.logistic, at),
+            means=_moved(model.means, at),
+        )
+
+
+def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
+    """Return a model with its causes in another order; at: (causes,) where each stood, -1 for a new one."""
+    weights, offset = linear.weights[:, at], linear.offset[at]
+    weights[:, at < 0] = 0
+    # A cause met since then: votes speak for it, so this opinion should not shout it down.
+    known = linear.offset > UNMET
+    offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
+    return LinearModel(weights=weights, offset=offset)
+
+
+def keep(path: Path, kept: Kept) -> None:
+    """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
+    facts = {"format": _FORMAT, "source": asdict(kept.source), "tuning": asdict(kept.model.tuning)}
+    models = {"means": kept.model.means}
+    if kept.model.logistic is not None:
+        models["logistic"] = kept.model.logistic
+    arrays: dict[str, npt.NDArray[Any]] = {"facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)}
+    for name, linear in models.items():
+        arrays[f"{name}_weights"], arrays[f"{name}_offset"] = linear.weights.astype(np.float16), linear.offset
+    file = io.BytesIO()
+    np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
+    partial = path.with_suffix(".part")
+    try:
+        partial.unlink(missing_ok=True)
+        with partial.open("xb") as stream:  # never into something that stood there, perhaps a link
+            stream.write(digest_of(file.getvalue()).encode() + b"\n" + file.getvalue())
+        partial.replace(path)
+    except OSError:
+        return
+
+
+def read_kept(path: Path) -> Kept | None:
+    """Return what is kept in a file; None when it is missing, damaged or of another format."""
+    try:
+        digest, _, data = read_file(path).partition(b"\n")
+        if digest.decode("latin-1") != digest_of(data):
+            return None
+        with np.load(io.BytesIO(data), allow_pickle=False) as archive:
+            facts = json.loads(archive["facts"].tobytes())
+            if facts["format"] != _FORMAT:
+                return None
+            tuning = Tuning(**{**facts["tuning"], "say": tuple(facts["tuning"]["say"])})
+            logistic = _read_linear(archive, "logistic") if tuning.logistic else None
+            means = _read_linear(archive, "means")
+        source = LearnedFrom(**facts["source"])
+    except Exception:
+        # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
+        return None
+    shape = (source.width, len(source.cause_keys))
+    for linear in (means, logistic):
+        if linear is not None and (linear.weights.shape != shape or linear.offset.shape != shape[1:]):
+            return None
+    return Kept(source=source, model=CauseModel(tuning=tuning, logistic=logistic, means=means))
+
+
+def _read_linear(archive: Mapping[str, FloatArray], name: str) -> LinearModel:
+    return LinearModel(
+        weights=archive[f"{name}_weights"].astype(np.float32), offset=archive[f"{name}_offset"]
+    )

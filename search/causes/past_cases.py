@@ -1,0 +1,107 @@
+"""Past cases and a complaint as columns of numbers: what the odds of causes are worked out from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from kb.notes.blinks import BlinkPattern
+from kb.notes.case import Outcome
+from search.index.case_table import CaseTable
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+
+# Chosen by us: tests/search/test_causes.py notices when a case that was not fixed counts as much.
+EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint; its cause is a suspicion
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PastCases:
+    """Hold what the odds need of past cases, one row a case; every array has the shape (size,).
+
+    cause: codes 0 .. n_causes - 1, -1 for none. family, make, device, blink_code: codes, -1 where not said.
+    date_days: days since 1970-01-01. evidence: how much a case says of its cause, 0 to 1.
+    """
+
+    cause: IntArray
+    n_causes: int
+    family: IntArray
+    make: IntArray
+    device: IntArray
+    blink_code: IntArray
+    blink_patterns: Sequence[BlinkPattern]
+    date_days: IntArray
+    evidence: FloatArray
+
+    @property
+    def size(self) -> int:
+        """Count the rows."""
+        return len(self.cause)
+
+    @classmethod
+    def from_table(cls, table: CaseTable) -> PastCases:
+        """Take the columns of a case table; dead and unreadable rows have no cause and never count."""
+        usable = table.alive & table.readable
+        fixed = np.zeros(table.size, np.bool_)
+        if Outcome.FIXED.value in table.outcome_names:
+            fixed = table.outcome == table.outcome_names.index(Outcome.FIXED.value)
+        return cls(
+            cause=np.where(usable, table.cause, -1),
+            n_causes=len(table.cause_names),
+            family=table.family,
+            make=table.make,
+            device=table.device,
+            blink_code=table.blink_code,
+            blink_patterns=table.blink_patterns,
+            date_days=table.date_days,
+            evidence=np.where(fixed, 1.0, EVIDENCE_NOT_FIXED),
+        )
+
+    @cached_property
+    def by_cause(self) -> tuple[IntArray, IntArray, IntArray]:
+        """Return the rows that have a cause, sorted by it; the causes met; where each begins."""
+        order = np.argsort(self.cause, kind="stable")
+        order = order[self.cause[order] >= 0]
+        met, starts = np.unique(self.cause[order], return_index=True)
+        return order, met, starts
+
+    def sums(self, values: FloatArray | BoolArray) -> FloatArray:
+        """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
+        order, met, starts = self.by_cause
+        out = np.zeros(self.n_causes)
+        if len(met):
+            out[met] = np.add.reduceat(values[order].astype(np.float64), starts)
+        return out
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Asked:
+    """Hold one complaint as the past cases see it.
+
+    words, meaning: (size,) how alike each past case is in each, 0 to 1; meaning None for words alone.
+    scores: (2, n_causes) of the logistic model and the class means. word_scores: (n_causes,) of the words by
+    themselves (search/word_scores.py). family, make, device: codes in the past
+    cases' columns, -1 when not said (-2 when said, but met in no past case). blinks: None when not said.
+    spoken: whether a word was said that can be searched. telling: how much the words tell, 0 to 1
+    (search/likeness.py).
+    """
+
+    words: FloatArray
+    meaning: FloatArray | None
+    scores: FloatArray
+    word_scores: FloatArray
+    family: int = -1
+    make: int = -1
+    device: int = -1
+    blinks: BlinkPattern | None = None
+    spoken: bool = True
+    telling: float = 1.0
+
+    def likeness(self, meaning_share: float) -> FloatArray:
+        """Return words and meaning on one scale, 0 to 1; shape (size,)."""
+        if self.meaning is None:
+            return self.words
+        joined: FloatArray = (1 - meaning_share) * self.words + meaning_share * self.meaning
+        return joined

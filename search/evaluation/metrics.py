@@ -1,0 +1,118 @@
+"""Measures of ranking and of honesty, as the literature defines them.
+
+Probabilities are rows of shape (n, classes); truth is (n,) class codes, -1 for a class none of them names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+
+
+def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
+    """Return the rank of the true class in each row, from 1; inf where truth is -1.
+
+    Tie rule: of equal classes each takes the mean of the places they share.
+    """
+    own = probabilities[np.arange(len(truth)), np.maximum(truth, 0)][:, None]
+    better = (probabilities > own).sum(axis=1)
+    tied = (probabilities == own).sum(axis=1)
+    ranks: FloatArray = np.where(truth >= 0, better + (tied + 1) / 2, np.inf)
+    return ranks
+
+
+def share_within(ranks: FloatArray, place: int) -> float:
+    """Return the share of ranks at or above a place; 0 to 1, nan of nothing."""
+    return float(np.mean(ranks <= place)) if len(ranks) else float("nan")
+
+
+def mean_reciprocal_rank(ranks: FloatArray) -> float:
+    """Return the mean of 1 / rank; 0 to 1, inf counting 0, nan of nothing.
+
+    Source: Voorhees 1999, TREC-8 (from memory).
+    """
+    return float(np.mean(1.0 / ranks)) if len(ranks) else float("nan")
+
+
+def average_precision(relevant: Sequence[bool] | BoolArray, total: int) -> float:
+    """Return the mean precision at the places of relevant results, over all relevant ones.
+
+    relevant: whether each result is, best first. total: how many relevant ones exist, at least 1.
+    Source: Croft, Metzler and Strohman, Search Engines, section 8.4.2 (from memory).
+    """
+    hits = np.asarray(relevant, np.float64)
+    precision = np.cumsum(hits) / np.arange(1, len(hits) + 1)
+    return float((precision * hits).sum() / total)
+
+
+def discounted_gain(gains: Sequence[float] | FloatArray) -> float:
+    """Return the sum of gain / log2(place + 1). Source: Jarvelin and Kekalainen 2002 (from memory)."""
+    values = np.asarray(gains, np.float64)
+    return float((values / np.log2(np.arange(2, len(values) + 2))).sum())
+
+
+def normalised_gain(gains: Sequence[float] | FloatArray) -> float:
+    """Return the discounted gain over that of the best order; 0 to 1, 0 without any gain."""
+    best = discounted_gain(np.sort(np.asarray(gains, np.float64))[::-1])
+    return discounted_gain(gains) / best if best > 0 else 0.0
+
+
+def log_loss(probability_of_truth: FloatArray, *, floor: float = 1e-12) -> float:
+    """Return the mean of -ln p of what came true, in nats. floor: least p that is charged for."""
+    return float(-np.log(np.maximum(probability_of_truth, floor)).mean())
+
+
+def brier_score(probabilities: FloatArray, truth: IntArray) -> float:
+    """Return the mean over rows of the sum over classes of (p - outcome) squared; 0 to 2.
+
+    Source: Brier 1950 (from memory). scikit-learn's value for two classes (one probability) is half of this.
+    """
+    outcome = np.zeros_like(probabilities)
+    known = truth >= 0
+    outcome[np.flatnonzero(known), truth[known]] = 1
+    return float(np.square(probabilities - outcome).sum(axis=1).mean())
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReliabilityBin:
+    """Hold one bin of a reliability table: its bounds, rows in it, what was claimed and what came true."""
+
+    low: float
+    high: float
+    count: int
+    mean_predicted: float
+    observed: float
+
+
+def reliability(claimed: FloatArray, came_true: BoolArray, *, bins: int = 10) -> tuple[ReliabilityBin, ...]:
+    """Return the reliability table over equal bins of [0, 1]; empty bins are left out.
+
+    claimed: (n,) probabilities. came_true: (n,). A claim on a bound belongs to the bin above it.
+    Source: Guo and others 2017, On Calibration of Modern Neural Networks (from memory).
+    """
+    at = np.minimum((np.asarray(claimed) * bins).astype(np.int64), bins - 1)
+    table = []
+    for place in np.unique(at).tolist():
+        inside = at == place
+        table.append(
+            ReliabilityBin(
+                low=place / bins,
+                high=(place + 1) / bins,
+                count=int(inside.sum()),
+                mean_predicted=float(np.mean(claimed[inside])),
+                observed=float(np.mean(came_true[inside])),
+            )
+        )
+    return tuple(table)
+
+
+def expected_calibration_error(table: Sequence[ReliabilityBin]) -> float:
+    """Return the mean gap between claimed and observed, weighted by rows; 0 to 1, nan of nothing."""
+    total = sum(each.count for each in table)
+    if not total:
+        return float("nan")
+    return sum(each.count * abs(each.mean_predicted - each.observed) for each in table) / total

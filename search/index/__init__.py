@@ -1,0 +1,4 @@
+"""Keep every note searchable.
+
+Goes in: the notes of a notebook. Comes out: a Snapshot: Whoosh postings, columns and vectors.
+"""

@@ -1,0 +1,294 @@
+"""The index of a notebook: built from the notes, kept in step with them, and always able to be built again.
+
+The index in use lies in memory; the copy on disk (search/integrity.py) saves other processes the work. So an
+index that cannot be written, or is damaged while in use, never stands in the way of an answer.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from kb.errors import NoteError
+from kb.notebook import CASES, FileStamp, Notebook
+from kb.terms import Vocabulary
+from search.index.documents import read_document
+from search.index.integrity import IndexFolder, Stored, digest_of
+from search.index.postings import PostingCache
+from search.index.rows import NoteRow
+from search.index.segments import Segments, empty_segments, open_segments, update_segments
+from search.index.snapshot import Snapshot, snapshot_of
+from search.reading.concepts import ConceptFinder, finder_for
+from search.reading.vectors import load_meaning
+
+__all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
+
+Progress = Callable[[int, int], None]
+
+# Another process writes the index: wait this long, then go on with an index of our own in memory.
+LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
+# A note written this shortly before it was read may change again without a change of its stamp, because file
+# systems' clocks tick, 100 times a second at the slowest; such a note is compared by content next time.
+UNSURE_NS = 20_000_000
+# So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
+# process need not compare them by content once more; chosen by us.
+MANY_TOUCHED = 200
+_BATCH = 10_000  # notes added at a time while building, to bound memory; chosen by us
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefreshReport:
+    """Count what a refresh found. rebuilt: the whole index was built from the notes."""
+
+    added: int = 0
+    changed: int = 0
+    removed: int = 0
+    rebuilt: bool = False
+
+    def __bool__(self) -> bool:
+        """Tell whether anything was found."""
+        return self.rebuilt or bool(self.added + self.changed + self.removed)
+
+
+@dataclass(frozen=True)
+class _Differences:
+    """What the notes have that the index has not: paths to read with their stamps, and rows to delete."""
+
+    fresh: Mapping[str, FileStamp]
+    gone: Sequence[int]
+
+    def __bool__(self) -> bool:
+        return bool(self.fresh or self.gone)
+
+
+class CaseIndex:
+    """Search a notebook through its index. Safe between threads, and between processes on one notebook."""
+
+    def __init__(self, notebook: Notebook, *, progress: Progress | None = None) -> None:
+        """Open the index and bring it up to date. progress: called with (notes done, notes in all)."""
+        self.notebook = notebook
+        self._progress = progress
+        self._lock = threading.RLock()
+        self._disk = IndexFolder(lambda: notebook.state_dir)
+        self._cache = PostingCache()
+        self._finder: tuple[Vocabulary, ConceptFinder] | None = None
+        self._known: dict[str, int] = {}
+        self._stamps: dict[str, FileStamp] = {}
+        self._facts: Mapping[str, Any] = {}
+        self._adopt(empty_segments(0), {})
+        self.refresh()
+
+    @property
+    def warning(self) -> str:
+        """Return "" or a sentence why the index is not kept on disk."""
+        return self._disk.warning
+
+    def snapshot(self) -> Snapshot:
+        """Return the state of the index to answer from; damage done on disk meanwhile is put right."""
+        # While somebody else is at work on the index, the state before that work is good enough.
+        if self._lock.acquire(blocking=False):
+            try:
+                if self._disk.stored is not None:
+                    self._look_at_disk()
+            finally:
+                self._lock.release()
+        return self._snapshot
+
+    def refresh(self, *, only: Collection[str] | None = None) -> RefreshReport:
+        """Bring the index in step with the notes; only notes that changed are read.
+
+        only: paths of the notes to look at, for whoever has just saved one: looking at every note of a large
+        notebook takes a second or more.
+        Raises: NotebookError when the notebook is gone.
+        """
+        with self._lock:
+            self._look_at_disk()
+            facts = _facts_of(self.notebook.vocabulary())
+            differences = self._differences(only)
+            if facts == self._facts and not differences:
+                return RefreshReport()
+            with self._disk.sole_writer(LOCK_WAIT_S) as sole:
+                if self._look_at_disk():
+                    differences = self._differences(only)
+                if facts != self._facts:
+                    return self._build(sole)
+                return self._apply(differences, sole)
+
+    def rebuild(self) -> RefreshReport:
+        """Build the whole index from the notes again."""
+        with self._lock, self._disk.sole_writer(LOCK_WAIT_S) as sole:
+            return self._build(sole)
+
+    def _build(self, sole: bool) -> RefreshReport:
+        """Index every note from nothing. sole: no other process writes, so the index may be kept on disk."""
+        vocabulary = self.notebook.vocabulary()
+        stamps = list(self._scan().items())
+        segments = empty_segments(self._snapshot.segments.generation + 1)
+        for start in range(0, len(stamps), _BATCH):
+            notes = []
+            for path, stamp in stamps[start : start + _BATCH]:
+                data, stamp = self._read(path, stamp)
+                notes.append(self._analyse(path, data, stamp))
+                self._tell(start + len(notes), len(stamps))
+            vectors = _vectors_of(notes)
+            segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
+        self._adopt(segments, _facts_of(vocabulary))
+        self._keep(sole)
+        return RefreshReport(added=len(stamps), rebuilt=True)
+
+    def _apply(self, differences: _Differences, sole: bool) -> RefreshReport:
+        """Read the notes that changed and put them into the index."""
+        notes, touched = [], []
+        gone = list(differences.gone)
+        for done, (path, stamp) in enumerate(differences.fresh.items(), start=1):
+            data, stamp = self._read(path, stamp)
+            row = self._known.get(path)
+            self._tell(done, len(differences.fresh))
+            if row is not None and self._digest(row) == digest_of(data):
+                self._stamps[path] = stamp
+                touched.append(path)
+                continue
+            notes.append(self._analyse(path, data, stamp))
+            if row is not None:
+                gone.append(row)
+        changed = len(gone) - len(differences.gone)
+        report = RefreshReport(added=len(notes) - changed, changed=changed, removed=len(differences.gone))
+        if len(touched) >= MANY_TOUCHED:
+            gone += [self._known[path] for path in touched]
+            notes += [
+                self._analyse(path, self._read(path, self._stamps[path])[0], self._stamps[path])
+                for path in touched
+            ]
+        if notes or gone:
+            segments = self._snapshot.segments
+            segments = update_segments(segments, delete=gone, add=notes, vectors=_vectors_of(notes))
+            self._adopt(segments, self._facts)
+            self._keep(sole)
+        return report
+
+    def _read(self, path: str, stamp: FileStamp) -> tuple[bytes, FileStamp]:
+        """Return a note's bytes, and its stamp if that is sure to change with them.
+
+        stamp: taken before, so that a change in between is seen next time.
+        """
+        unsure = stamp.mtime_ns > time.time_ns() - UNSURE_NS
+        try:
+            data = self.notebook.read_bytes(path)
+        except NoteError:
+            data, unsure = b"", True  # gone, locked away or far too large; looked at again next time
+        return data, FileStamp(stamp.size, 0) if unsure else stamp
+
+    def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
+        vocabulary = self.notebook.vocabulary()
+        if self._finder is None or self._finder[0] is not vocabulary:
+            self._finder = (vocabulary, finder_for(vocabulary))
+        note = read_document(path, data, self._finder[1])
+        numbers = {**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns}
+        return replace(note, numbers=numbers)
+
+    def _scan(self) -> dict[str, FileStamp]:
+        scanned = self.notebook.scan()
+        return {path: stamp for path, stamp in scanned.items() if path.startswith(f"{CASES}/")}
+
+    def _differences(self, only: Collection[str] | None = None) -> _Differences:
+        scanned = self._scan() if only is None else self._look_at(only)
+        known = self._known if only is None else {path for path in only if path in self._known}
+        return _Differences(
+            fresh={path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp},
+            gone=[self._known[path] for path in known if path not in scanned],
+        )
+
+    def _look_at(self, paths: Collection[str]) -> dict[str, FileStamp]:
+        """Return the stamps of those notes that are there."""
+        found: dict[str, FileStamp] = {}
+        for path in paths:
+            if path.startswith(f"{CASES}/"):
+                with contextlib.suppress(OSError):
+                    status = self.notebook.path_of(path).stat()
+                    found[path] = FileStamp(status.st_size, status.st_mtime_ns)
+        return found
+
+    def _digest(self, row: int) -> str:
+        for _, rows in self._snapshot.segments.parts:
+            if row < len(rows):
+                return rows.texts["digest"][row]
+            row -= len(rows)
+        raise IndexError("no such row")
+
+    def _tell(self, done: int, total: int) -> None:
+        if self._progress is not None:
+            self._progress(done, total)
+
+    def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
+        """Answer from another state of the index from now on."""
+        self._facts = facts
+        self._snapshot = snapshot_of(segments, self._cache, facts)
+        table = self._snapshot.table
+        rows = np.flatnonzero(table.alive).tolist()
+        self._known = {table.paths[row]: row for row in rows}
+        sizes, times = (segments.numbers(name).tolist() for name in ("size", "mtime_ns"))
+        self._stamps = {table.paths[row]: FileStamp(sizes[row], times[row]) for row in rows}
+
+    def _look_at_disk(self) -> bool:
+        """Take up what another process wrote, and put right what was damaged; True for another state."""
+        if not self._disk.has_news():
+            return False
+        kept_before = self._disk.stored is not None
+        if self._take_up() is not None:
+            return True
+        if kept_before:
+            with self._disk.sole_writer(LOCK_WAIT_S) as sole:
+                # Once alone: what looked damaged may have been another process at work.
+                if self._take_up() is None:
+                    self._keep(sole)
+        return False
+
+    def _take_up(self) -> Segments | None:
+        """Answer from the index that lies on disk, if it is sound."""
+        stored = self._disk.read()
+        if stored is None:
+            return None
+        segments = _open(stored, self._snapshot.segments)
+        if segments is None:
+            self._disk.leave()
+        else:
+            self._adopt(segments, {name: stored.facts[name] for name in stored.facts if name != "generation"})
+        return segments
+
+    def _keep(self, sole: bool) -> None:
+        """Write the index in use to disk, if nobody else is at it."""
+        segments = self._snapshot.segments
+        if sole:
+            self._disk.write({**self._facts, "generation": segments.generation}, segments.files)
+        else:
+            self._disk.leave()
+
+
+def _open(stored: Stored, before: Segments) -> Segments | None:
+    try:
+        return open_segments(stored.files, stored.facts["generation"], dict(before.parts))
+    except Exception:
+        # Sound files of another version of Python, numpy or Whoosh can fail in any way; they are built again.
+        return None
+
+
+def _vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
+    meaning = load_meaning()
+    if meaning is None or not notes:
+        return None
+    return meaning.vectors([note.meaning for note in notes]).astype(np.float16)
+
+
+def _facts_of(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return what an index depends on beside the notes; built from anything else, it is built anew."""
+    return {
+        "vocabulary": digest_of(repr(vocabulary.terms).encode()),
+        "meaning": load_meaning() is not None,
+    }

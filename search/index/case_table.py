@@ -1,0 +1,150 @@
+"""What is known of every indexed case, in columns that answer whole-notebook questions without a loop."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from functools import cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from kb.notes.blinks import BlinkPattern
+from kb.notes.case import CaseNote
+from kb.terms import Vocabulary
+from search.index.documents import case_document, unpack_note
+from search.index.rows import CODED, Coded, NoteRow, Rows, join_coded, rows_of
+from search.index.schema import FIELDS
+from search.reading.concepts import default_finder, finder_for
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+
+_NOTES_KEPT = 512  # notes unpacked lately, a few megabytes at most; chosen by us
+
+
+class CaseTable:
+    """Hold the cases of a notebook: one row a document of the index, dead ones included.
+
+    Every array has the shape (size,). A column of codes stands beside its names: family and family_names,
+    make and make_names, device, model, board, outcome, cause. A code is -1 where the note says nothing, in
+    dead rows, and in notes that cannot be read. Names are sorted, and only those of living rows are listed.
+
+    ids, paths, comeback_of: texts by row ("" where nothing is said). date_days: days since 1970-01-01.
+    fix_time_min, check_time_min: bench minutes, nan where not said. readable: False for a bad note, of which
+    only the words are known. cause_keys, cause_names: what a cause is compared by, and its most common
+    spelling (ties: the spelling of the newest case); rows with equal keys share a code in `cause`.
+    blink_code and blink_patterns: the recorded pattern of each row.
+    """
+
+    def __init__(self, parts: Sequence[Rows], alive: BoolArray | None = None) -> None:
+        """Lay the rows of segments one below the other. alive: shape (size,), default all."""
+        self._parts = list(parts)
+        self._starts = np.cumsum([0, *(len(part) for part in parts)]).tolist()
+        self.size = int(self._starts[-1])
+        self.alive: BoolArray = np.ones(self.size, np.bool_) if alive is None else alive
+        self.ids = self._texts("case")
+        self.paths = self._texts("path")
+        self.comeback_of = self._texts("comeback_of")
+        self.date_days: IntArray = self._numbers("date_days", np.int32)
+        self.fix_time_min: FloatArray = self._numbers("fix_time_min", np.float32)
+        self.check_time_min: FloatArray = self._numbers("check_time_min", np.float32)
+        self.readable: BoolArray = self._numbers("readable", np.bool_)
+        coded = {
+            name: join_coded([part.coded[name] for part in parts]).used(self.alive & self.readable)
+            for name in CODED
+        }
+        self.family, self.family_names = coded["family"].codes, coded["family"].names
+        self.make, self.make_names = coded["make"].codes, coded["make"].names
+        self.device, self.device_names = coded["device"].codes, coded["device"].names
+        self.model, self.model_names = coded["model"].codes, coded["model"].names
+        self.board, self.board_names = coded["board"].codes, coded["board"].names
+        self.outcome, self.outcome_names = coded["outcome"].codes, coded["outcome"].names
+        self.blink_code = coded["blinks"].codes
+        self.blink_patterns = [BlinkPattern.parse(name) for name in coded["blinks"].names]
+        self.spelling, self.spelling_names = coded["cause"].codes, coded["cause"].names
+        keys = {spelled: key for part in parts for spelled, key in part.cause_keys.items()}
+        self.cause, self.cause_keys, self.cause_names = _merge_causes(coded["cause"], keys, self.date_days)
+        self._unpacked = lru_cache(maxsize=_NOTES_KEPT)(self._unpack)
+
+    @property
+    def blinks(self) -> list[BlinkPattern | None]:
+        """Return the recorded pattern of each row."""
+        patterns: list[BlinkPattern | None] = [*self.blink_patterns, None]
+        return [patterns[code] for code in self.blink_code.tolist()]
+
+    @cached_property
+    def row_of(self) -> Mapping[str, int]:
+        """Return the living row of each case number; the last one where notes share a number."""
+        return {self.ids[row]: row for row in np.flatnonzero(self.alive).tolist()}
+
+    @cached_property
+    def comeback_row(self) -> IntArray:
+        """Return the row of the earlier case each row came back from, -1 where there is none."""
+        rows = [self.row_of.get(case, -1) if case else -1 for case in self.comeback_of]
+        return np.where(self.alive, np.array(rows, np.int64), -1)
+
+    def note(self, row: int) -> CaseNote:
+        """Return a row's note from the index's own copy.
+
+        Of a note that cannot be read: a blank one with the file's text as body.
+        """
+        return self._unpacked(int(row))
+
+    def _unpack(self, row: int) -> CaseNote:
+        part = bisect_right(self._starts, row) - 1
+        return unpack_note(self._parts[part].notes.row(row - self._starts[part]).tobytes())
+
+    def _texts(self, name: str) -> list[str]:
+        return [text for part in self._parts for text in part.texts[name]]
+
+    def _numbers(self, name: str, kind: type[np.generic]) -> npt.NDArray[Any]:
+        return np.concatenate([np.empty(0, kind), *(part.numbers[name] for part in self._parts)])
+
+
+def _merge_causes(
+    spellings: Coded, keys: Mapping[str, str], dates: IntArray
+) -> tuple[IntArray, list[str], list[str]]:
+    """Return the cause code of each row, the causes' keys, sorted, and their most common spellings."""
+    count = np.bincount(spellings.codes[spellings.codes >= 0], minlength=len(spellings.names))
+    newest = np.full(len(spellings.names), np.iinfo(np.int32).min, np.int32)
+    said = spellings.codes >= 0
+    np.maximum.at(newest, spellings.codes[said], dates[said].astype(np.int32))
+    merged: dict[str, list[int]] = {}
+    for spelling, name in enumerate(spellings.names):
+        merged.setdefault(keys[name], []).append(spelling)
+    cause_of = np.full(len(spellings.names) + 1, -1, np.int32)
+    names: list[str] = []
+    for cause, key in enumerate(sorted(merged)):
+        cause_of[merged[key]] = cause
+        # Names are sorted, so what still ties goes to the first in the alphabet.
+        names.append(spellings.names[max(merged[key], key=lambda s: (count[s], newest[s], -s))])
+    return cause_of[spellings.codes], sorted(merged), names
+
+
+def table_of(documents: Sequence[NoteRow]) -> CaseTable:
+    """Return a table of notes that were analysed before, in their order."""
+    return CaseTable([rows_of(documents)])
+
+
+def table_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None = None) -> CaseTable:
+    """Return a table of cases that are in no index, in their order.
+
+    vocabulary: what causes are compared by; default the built-in one.
+    """
+    return table_of(documents_from_cases(cases, vocabulary=vocabulary))
+
+
+def documents_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None = None) -> list[NoteRow]:
+    """Return what an index would keep of cases; `terms` of each feeds MemoryPostings."""
+    finder = default_finder() if vocabulary is None else finder_for(vocabulary)
+    return [case_document(case, finder) for case in cases]
+
+
+def lengths_by_field(parts: Sequence[Rows]) -> dict[str, FloatArray]:
+    """Return the exact number of terms of each field in each row, shape (size,)."""
+    return {
+        name: np.concatenate(
+            [np.empty(0, np.float32), *(part.numbers[f"length_{name}"] for part in parts)]
+        ).astype(np.float32)
+        for name in FIELDS
+    }

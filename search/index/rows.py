@@ -1,0 +1,248 @@
+"""Keep what is known of each indexed note in columns: one row a note, one file a segment of the index.
+
+The columns lie beside Whoosh's postings in the same order. A list of short texts that repeat (makes,
+causes) is kept as its distinct names and a code a row; lists of uneven length as one array and the ends of
+its rows. Rows are never changed in place: segments are immutable, and merging them makes new ones.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from search.index.schema import FIELDS
+from search.stats.arrays import BoolArray, IntArray
+
+TEXTS = ("path", "digest", "case", "comeback_of")
+CODED = ("family", "make", "device", "model", "board", "cause", "outcome", "blinks")
+LENGTHS = tuple(f"length_{name}" for name in FIELDS)
+NUMBERS: Mapping[str, type[np.generic]] = {
+    "size": np.int64,
+    "mtime_ns": np.int64,
+    "date_days": np.int32,
+    "fix_time_min": np.float32,
+    "check_time_min": np.float32,
+    "readable": np.bool_,
+    **dict.fromkeys(LENGTHS, np.float32),
+}
+
+Array = npt.NDArray[np.generic]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoteRow:
+    """What the index keeps of one note.
+
+    texts, coded, numbers: a value for each of TEXTS, CODED and NUMBERS ("" and nan where nothing was said).
+    cause_key: what the root cause is compared by. terms: the terms of each indexed field.
+    words: the distinct words as written. stored: the note itself, packed. meaning: the text to take the
+    meaning vector of.
+    """
+
+    texts: Mapping[str, str]
+    coded: Mapping[str, str]
+    numbers: Mapping[str, float]
+    cause_key: str
+    terms: Mapping[str, Sequence[str]]
+    words: Sequence[str]
+    stored: bytes
+    meaning: str
+
+
+@dataclass(frozen=True)
+class Coded:
+    """Hold a column of repeating texts: distinct names, and a code a row (-1 where nothing was said)."""
+
+    names: list[str]
+    codes: IntArray
+
+    def used(self, keep: BoolArray) -> Coded:
+        """Return the names that rows under keep still use, in order; other rows get the code -1."""
+        counts = np.bincount(self.codes[keep & (self.codes >= 0)], minlength=len(self.names))
+        kept = sorted((name, code) for code, name in enumerate(self.names) if counts[code])
+        new_code = np.full(len(self.names) + 1, -1, np.int32)
+        new_code[[code for _, code in kept]] = np.arange(len(kept))
+        return Coded([name for name, _ in kept], np.where(keep, new_code[self.codes], np.int32(-1)))
+
+
+def code_texts(texts: Sequence[str]) -> Coded:
+    """Return texts as a coded column; "" gets -1."""
+    names = {name: code for code, name in enumerate(dict.fromkeys(text for text in texts if text))}
+    return Coded(list(names), np.array([names.get(text, -1) for text in texts], np.int32))
+
+
+def join_coded(columns: Sequence[Coded]) -> Coded:
+    """Return coded columns one below the other, with one list of names."""
+    names: dict[str, int] = {}
+    codes: list[IntArray] = [np.empty(0, np.int32)]
+    for column in columns:
+        new_code = [names.setdefault(name, len(names)) for name in column.names]
+        codes.append(np.array([*new_code, -1], np.int32)[column.codes])
+    return Coded(list(names), np.concatenate(codes))
+
+
+@dataclass(frozen=True)
+class Ragged:
+    """Hold lists of uneven length: all values in one array, and where each row ends in it."""
+
+    values: Array
+    ends: IntArray
+
+    def row(self, number: int) -> Array:
+        """Return one row's values."""
+        start = int(self.ends[number - 1]) if number else 0
+        return self.values[start : int(self.ends[number])]
+
+    def take(self, keep: BoolArray) -> Ragged:
+        """Return the rows under keep."""
+        sizes = np.diff(self.ends, prepend=0)
+        return Ragged(self.values[np.repeat(keep, sizes)], np.cumsum(sizes[keep], dtype=np.int64))
+
+
+def join_ragged(columns: Sequence[Ragged]) -> Ragged:
+    """Return uneven lists one below the other."""
+    sizes = [np.diff(column.ends, prepend=0) for column in columns]
+    return Ragged(
+        np.concatenate([column.values for column in columns]),
+        np.cumsum(np.concatenate(sizes), dtype=np.int64),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rows:
+    """Hold the rows of one segment, in document order.
+
+    word_names, words: distinct words as written, and the numbers of those in each row.
+    notes: the packed note of each row. vectors: (rows, 256) float16, or None without the extra [meaning].
+    """
+
+    texts: Mapping[str, list[str]]
+    coded: Mapping[str, Coded]
+    numbers: Mapping[str, Array]
+    cause_keys: Mapping[str, str]
+    word_names: list[str]
+    words: Ragged
+    notes: Ragged
+    vectors: npt.NDArray[np.float16] | None = field(default=None)
+
+    def __len__(self) -> int:
+        """Count the rows."""
+        return len(self.texts["path"])
+
+    def take(self, keep: BoolArray) -> Rows:
+        """Return the rows under keep, a mask of shape (rows,)."""
+        rows = np.flatnonzero(keep).tolist()
+        return Rows(
+            texts={name: [texts[row] for row in rows] for name, texts in self.texts.items()},
+            coded={name: Coded(column.names, column.codes[keep]) for name, column in self.coded.items()},
+            numbers={name: column[keep] for name, column in self.numbers.items()},
+            cause_keys=self.cause_keys,
+            word_names=self.word_names,
+            words=self.words.take(keep),
+            notes=self.notes.take(keep),
+            vectors=None if self.vectors is None else self.vectors[keep],
+        )
+
+    def pack(self) -> bytes:
+        """Return the rows as the bytes of one file: a line of JSON that names the arrays, then the arrays."""
+        arrays: dict[str, Array] = {
+            "words": self.words.values,
+            "word_ends": self.words.ends,
+            "notes": self.notes.values,
+            "note_ends": self.notes.ends,
+            **{f"code_{name}": column.codes for name, column in self.coded.items()},
+            **self.numbers,
+        }
+        if self.vectors is not None:
+            arrays["vectors"] = self.vectors
+        head = {
+            "texts": self.texts,
+            "names": {name: column.names for name, column in self.coded.items()},
+            "cause_keys": self.cause_keys,
+            "word_names": self.word_names,
+            "arrays": [[name, array.dtype.str, array.shape] for name, array in arrays.items()],
+        }
+        parts = [json.dumps(head).encode() + b"\n"]
+        for array in arrays.values():
+            parts += [_padding(sum(map(len, parts))), np.ascontiguousarray(array).tobytes()]
+        return b"".join(parts)
+
+
+def _padding(length: int) -> bytes:
+    """Return what lets the next array begin at a multiple of 8 bytes, as its views want it."""
+    return b"\0" * (-length % 8)
+
+
+def unpack_rows(data: bytes) -> Rows:
+    """Return the rows that were packed into a file; their arrays are views of its bytes, not copies.
+
+    Raises: ValueError or KeyError when it is no such file.
+    """
+    place = data.index(b"\n") + 1
+    head = json.loads(data[:place])
+    arrays: dict[str, Any] = {}
+    for name, kind, shape in head["arrays"]:
+        place += len(_padding(place))
+        count = math.prod(shape)
+        arrays[name] = (
+            np.frombuffer(data, kind, count, place).reshape(shape) if count else np.empty(shape, kind)
+        )
+        place += arrays[name].nbytes
+    return Rows(
+        texts=head["texts"],
+        coded={name: Coded(head["names"][name], arrays[f"code_{name}"]) for name in CODED},
+        numbers={name: arrays[name] for name in NUMBERS},
+        cause_keys=head["cause_keys"],
+        word_names=head["word_names"],
+        words=Ragged(arrays["words"], arrays["word_ends"]),
+        notes=Ragged(arrays["notes"], arrays["note_ends"]),
+        vectors=arrays.get("vectors"),
+    )
+
+
+def rows_of(notes: Sequence[NoteRow], vectors: npt.NDArray[np.float16] | None = None) -> Rows:
+    """Return the rows of notes in their order."""
+    words = code_texts([word for note in notes for word in note.words])
+    word_type = np.uint16 if len(words.names) <= np.iinfo(np.uint16).max else np.int32
+    return Rows(
+        texts={name: [note.texts[name] for note in notes] for name in TEXTS},
+        coded={name: code_texts([note.coded[name] for note in notes]) for name in CODED},
+        numbers={
+            name: np.array([note.numbers[name] for note in notes], kind) for name, kind in NUMBERS.items()
+        },
+        cause_keys={note.coded["cause"]: note.cause_key for note in notes if note.coded["cause"]},
+        word_names=words.names,
+        words=Ragged(words.codes.astype(word_type), _ends([len(note.words) for note in notes])),
+        notes=Ragged(
+            np.frombuffer(b"".join(note.stored for note in notes), np.uint8),
+            _ends([len(note.stored) for note in notes]),
+        ),
+        vectors=vectors,
+    )
+
+
+def _ends(sizes: Sequence[int]) -> IntArray:
+    return np.cumsum(np.array(sizes, np.int64), dtype=np.int64)
+
+
+def join_rows(parts: Sequence[Rows]) -> Rows:
+    """Return the rows of several segments one below the other; at least one part."""
+    words = [Coded(part.word_names, part.words.values.astype(np.int32)) for part in parts]
+    joined = join_coded(words)
+    vectors = [part.vectors for part in parts if part.vectors is not None]
+    return Rows(
+        texts={name: [text for part in parts for text in part.texts[name]] for name in TEXTS},
+        coded={name: join_coded([part.coded[name] for part in parts]) for name in CODED},
+        numbers={name: np.concatenate([part.numbers[name] for part in parts]) for name in NUMBERS},
+        cause_keys={spelled: key for part in parts for spelled, key in part.cause_keys.items()},
+        word_names=joined.names,
+        words=Ragged(joined.codes, join_ragged([part.words for part in parts]).ends),
+        notes=join_ragged([part.notes for part in parts]),
+        vectors=np.concatenate(vectors) if len(vectors) == len(parts) else None,
+    )

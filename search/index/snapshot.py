@@ -1,0 +1,67 @@
+"""One state of the index, which stays as it is while the notebook changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from search.index.case_table import CaseTable, lengths_by_field
+from search.index.integrity import digest_of
+from search.index.postings import BlockPostings, PostingCache, PostingSource
+from search.index.segments import Segments
+from search.reading.lexicon import Lexicon
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """One state of the index, which stays as it is while the notebook changes.
+
+    source: posting lists. table: columns. generation: changes whenever the index does.
+    """
+
+    source: PostingSource
+    table: CaseTable
+    generation: str
+    segments: Segments
+
+    @cached_property
+    def lexicon(self) -> Lexicon:
+        """Return the words of the notes, as written, with the number of notes each stands in."""
+        return Lexicon(word_frequencies(self.segments))
+
+    @cached_property
+    def vectors(self) -> npt.NDArray[np.float16] | None:
+        """Return the meaning vector of each document's complaint, (size, 256), or None without the extra."""
+        vectors = [rows.vectors for _, rows in self.segments.parts]
+        if not vectors or any(part is None for part in vectors):
+            return None
+        return np.concatenate([part for part in vectors if part is not None])
+
+
+def word_frequencies(segments: Segments) -> dict[str, int]:
+    """Return in how many living notes each word stands, as it is written there."""
+    found: dict[str, int] = {}
+    for (_, rows), dead in zip(segments.parts, segments.dead, strict=True):
+        counts = np.bincount(rows.words.take(~dead).values, minlength=len(rows.word_names))
+        for word, count in zip(rows.word_names, counts.tolist(), strict=True):
+            if count:
+                found[word] = found.get(word, 0) + count
+    return found
+
+
+def snapshot_of(segments: Segments, cache: PostingCache, facts: Mapping[str, Any]) -> Snapshot:
+    """Return the state of an index to answer from.
+
+    cache: posting lists read before. facts: what the index was built from, as JSON values.
+    """
+    parts = [rows for _, rows in segments.parts]
+    alive = segments.alive
+    source = BlockPostings(segments.reader(), cache=cache, lengths=lengths_by_field(parts))
+    names = [name for name, _ in segments.parts]
+    generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
+    return Snapshot(source, CaseTable(parts, alive), generation, segments)

@@ -1,0 +1,4 @@
+"""Plan the work.
+
+Goes in: the odds of the causes. Comes out: an order of checks, the bench time to expect, a quote.
+"""

@@ -1,0 +1,171 @@
+"""How long the whole job will take on the bench: opening, finding and fixing, over all causes it may be."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from search.planning.checks import Order
+from search.stats.arrays import FloatArray, IntArray
+from search.stats.intervals import group_medians
+
+# With fewer than twenty values there is no 5 % quantile but the smallest itself, and a range that reaches
+# from the smallest to the largest of five holds two new jobs of three, not nine of ten.
+# test_bench_time_range_holds_for_nine_of_ten_new_jobs would notice.
+ENOUGH_FIX_TIMES = 20
+# Chosen by us: from so many times on, a cause's median is good enough to measure scatter about it.
+# test_spread_is_taken_about_each_causes_own_median would notice.
+ENOUGH_FOR_RATIOS = 5
+# Chosen by us: points kept of a long list of ratios; more would not move a figure by a minute.
+# test_spread_is_thinned_without_moving_its_quantiles would notice.
+SPREAD_POINTS = 199
+LOW, MEDIAN, HIGH = 0.05, 0.5, 0.95
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchTime:
+    """The bench time to expect for the whole job: median and the bounds of its 90 % range, minutes."""
+
+    median: float
+    low: float
+    high: float
+
+    def as_json(self) -> dict[str, float]:
+        """Return the three figures as they stand in the JSON answer."""
+        return {"median": self.median, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True, kw_only=True)
+class FixTimeSpread:
+    """What is known of fix times beyond one cause.
+
+    minutes, weights: (m,) all fix times of the notebook (or family), each value once; weights sum to 1.
+    ratios: (k,) fix times over the median of their own cause, equally likely; [1.0] where nothing is known.
+    """
+
+    minutes: FloatArray
+    weights: FloatArray
+    ratios: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class CauseTime:
+    """One cause the job may turn out to be.
+
+    probability: within [0, 1]. finding_min: minutes from the start until its check is done, opening included.
+    fix_times_min: (n,) recorded fix times of the cause, minutes; may be empty.
+    """
+
+    probability: float
+    finding_min: float
+    fix_times_min: FloatArray
+
+
+def causes_in_order(
+    order: Order, fix_times_min: Sequence[FloatArray], *, fixed_inside: Sequence[bool]
+) -> list[CauseTime]:
+    """Return the causes of an order of checks with the minutes until each is found.
+
+    fix_times_min, fixed_inside: for each check as it was given to order_checks, its cause's fix times and
+    whether that fix needs the set open; a cause found with the set still closed then pays the opening too.
+    """
+    return [
+        CauseTime(
+            probability=check.probability,
+            finding_min=found + (order.opening_min if fixed_inside[place] and not opened else 0.0),
+            fix_times_min=fix_times_min[place],
+        )
+        for check, place, found, opened in zip(
+            order.checks, order.places, order.finding_min, order.opened, strict=True
+        )
+    ]
+
+
+def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
+    """Return quantiles of a finite weighted sample.
+
+    values, weights: (n,) n at least 1, weights not negative and not all zero. shares: within [0, 1].
+    Returns: for each share the smallest value at or below which that share of the weight lies; none between.
+    """
+    kept = weights > 0
+    order = np.argsort(values[kept], kind="stable")
+    ordered = values[kept][order]
+    below = np.cumsum(weights[kept][order])
+    # A hair less than the share: 0.1 ten times over must reach 1.
+    places = np.searchsorted(below, np.asarray(shares) * below[-1] * (1 - 1e-12), side="left")
+    return [float(value) for value in ordered[np.minimum(places, ordered.size - 1)]]
+
+
+def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSpread:
+    """Return the fix times of many cases and how they scatter about their own cause's median.
+
+    fix_times_min: (n,) minutes, nan counts as absent. causes: (n,) codes from 0.
+    Ratios come from causes with at least ENOUGH_FOR_RATIOS times and a median above zero; where these have
+    fewer than ENOUGH_FIX_TIMES times together, all times are taken over their common median, which is wider.
+    Times lie closer to their own sample's median than to the true one: their ratio is raised to
+    sqrt(n / (n - 1)), the correction known from the variance. More than SPREAD_POINTS ratios are thinned to
+    as many evenly spaced quantiles.
+    """
+    present = ~np.isnan(fix_times_min)
+    times, codes = fix_times_min[present], causes[present]
+    minutes, counts = np.unique(times, return_counts=True)
+    ratios = np.ones(1)
+    if times.size:
+        size = int(codes.max()) + 1
+        own_median = group_medians(times, codes, size)[codes]
+        count = np.bincount(codes, minlength=size)[codes]
+        usable = (count >= ENOUGH_FOR_RATIOS) & (own_median > 0)
+        if np.count_nonzero(usable) >= ENOUGH_FIX_TIMES:
+            own_count = count[usable]
+            ratios = (times[usable] / own_median[usable]) ** np.sqrt(own_count / (own_count - 1))
+        elif np.median(times) > 0:
+            ratios = times / np.median(times)
+    ratios = np.sort(ratios)
+    if ratios.size > SPREAD_POINTS:
+        middles = (np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS
+        ratios = ratios[np.floor(middles * ratios.size).astype(np.int64)]
+    return FixTimeSpread(minutes=minutes, weights=counts / max(times.size, 1), ratios=ratios)
+
+
+def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> tuple[FloatArray, FloatArray]:
+    """Return values and weights (summing to 1) that stand for a cause's fix time, minutes.
+
+    With ENOUGH_FIX_TIMES or more recorded times they are those times. With fewer, each is worth one part in
+    ENOUGH_FIX_TIMES, and the rest is the cause's median spread out as other causes spread, wider by
+    sqrt(1 + 1 / n) on the logarithmic scale because a median of n times is itself uncertain (the factor of a
+    normal prediction interval). With none it is the distribution of all fix times. Both arrays are empty when
+    nothing at all is known.
+    """
+    count = fix_times_min.size
+    if count == 0:
+        return spread.minutes, spread.weights
+    own = np.full(count, 1.0 / max(count, ENOUGH_FIX_TIMES))
+    if count >= ENOUGH_FIX_TIMES:
+        return fix_times_min, own
+    borrowed = np.median(fix_times_min) * spread.ratios ** np.sqrt(1 + 1 / count)
+    share = (ENOUGH_FIX_TIMES - count) / ENOUGH_FIX_TIMES / spread.ratios.size
+    return np.concatenate((fix_times_min, borrowed)), np.concatenate((own, np.full(borrowed.size, share)))
+
+
+def expected_bench_time(
+    causes: Sequence[CauseTime], *, not_in_notebook: float, all_checks_min: float, spread: FixTimeSpread
+) -> BenchTime | None:
+    """Return the bench time to expect: the mixture over the causes of finding plus fixing.
+
+    not_in_notebook: the chance that it is none of them; then every check was done (all_checks_min, opening
+    included) and the fix takes what fixes take in general. Probabilities are taken relative to their sum.
+    Returns: median and 90 % range (5 % and 95 % quantiles), exact for the finite samples, no random numbers;
+    None when no fix time is known at all.
+    """
+    empty = np.empty(0)
+    unknown = CauseTime(probability=not_in_notebook, finding_min=all_checks_min, fix_times_min=empty)
+    values, weights = [], []
+    for cause in (*causes, unknown):
+        minutes, shares = fix_time_sample(cause.fix_times_min, spread)
+        values.append(cause.finding_min + minutes)
+        weights.append(cause.probability * shares)
+    all_values, all_weights = np.concatenate(values), np.concatenate(weights)
+    if not np.any(all_weights > 0):
+        return None
+    low, median, high = weighted_quantile(all_values, all_weights, (LOW, MEDIAN, HIGH))
+    return BenchTime(median=median, low=low, high=high)

@@ -1,0 +1,316 @@
+"""Find the trade's ideas in a text: "won't turn on", "stone dead" and "no life" are all "no power".
+
+Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are brought to one plain form first
+(stems, one sign for every "not", small words skipped), then matched in one pass, the longest phrase first.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from kb.terms import Vocabulary, load_vocabulary
+from search.reading.text import Token, is_stop_word, stem, tokenise
+
+CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
+_SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
+_NOT = "\x00not"
+_NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
+_THING_KINDS = frozenset(("part", "board"))
+_UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
+
+
+def _stems(words: str) -> frozenset[str]:
+    return frozenset(stem(word) for word in words.split())
+
+
+_NEGATORS = _stems(
+    "no not never without cannot can't couldn't won't wouldn't don't doesn't didn't isn't ain't aren't wasn't"
+    " weren't hasn't haven't hadn't shan't shouldn't"
+)
+_NEGATORS_BEFORE_TO = _stems("refuses fails failed unable")  # "refuses to start"
+_NEGATORS_BEFORE_ING = _stems("stops quit ceased")  # "stopped heating"
+_SKIPPED = _stems(
+    "the a an my our your his her its it this that these those their any even really properly i you we"
+    " they he she is are was were be been being am has have had do does did will would can could there it's"
+)
+# "won't turn the telly on": a name of the thing may stand inside a phrase.
+_STEPPED_OVER = _stems(
+    "tv telly television set machine unit thing monitor microwave oven washer hob phone laptop receiver amp"
+    " amplifier dehumidifier appliance sets"
+)
+
+
+class ConceptHit(NamedTuple):
+    """Hold one idea found in a text. start_token, end_token: its place in the token list, end exclusive."""
+
+    concept: str
+    kind: str
+    start_token: int
+    end_token: int
+
+
+class _Sense(NamedTuple):
+    form: str
+    token: int
+    after_break: bool
+
+
+class _Entry(NamedTuple):
+    concept: str
+    kind: str
+    negative: bool  # the phrase itself begins with a "not"
+
+
+class _Match(NamedTuple):
+    start: int
+    end: int
+    entry: _Entry
+    gap: int  # a name stepped over, which may be found by itself; -1 without one
+
+    def places(self) -> list[int]:
+        return [place for place in range(self.start, self.end) if place != self.gap]
+
+
+class _Beside(NamedTuple):
+    """Words that mean something right beside a thing of some kind: "[part] open"."""
+
+    forms: tuple[str, ...]
+    follows: bool  # True: after the thing; False: before it
+    entry: _Entry
+
+
+class _Node:
+    """One step in a phrase: what may follow, and the idea if the phrase ends here."""
+
+    __slots__ = ("entry", "following")
+
+    def __init__(self) -> None:
+        self.following: dict[str, _Node] = {}
+        self.entry: _Entry | None = None
+
+
+class ConceptFinder:
+    """Find the phrases of a vocabulary in texts, in time near-linear in the text's length.
+
+    A phrase that two groups claim belongs to the first of them. A group named by a phrase of an earlier group
+    of its kind joins that group, so that a shop's "no backlight" adds to "dark picture". A phrase of nothing
+    but small words is never found. Cautions are left out.
+    """
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self._root = _Node()
+        self._kinds: dict[str, str] = {}
+        self._beside: dict[str, list[_Beside]] = {}
+        words: set[str] = set()
+        for term in vocabulary.terms:
+            if term.kind in _UNSEARCHED_KINDS:
+                continue
+            concept = self._joined_concept(term.concept, term.kind)
+            self._kinds.setdefault(concept, term.kind)
+            for phrase in (term.concept, *term.phrases):
+                slot = _SLOT.search(phrase)
+                tokens = tokenise(_SLOT.sub(" ", phrase))
+                words.update(token.text for token in tokens if token.text.isalpha())
+                if slot is None:
+                    self._add(tokens, concept, term.kind)
+                elif tokens:
+                    forms = tuple(sense.form for sense in _senses(tokens))
+                    beside = _Beside(forms, slot.start() == 0, _Entry(concept, term.kind, False))
+                    self._beside.setdefault(slot["kind"], []).append(beside)
+        self.words = frozenset(words)
+        self.stems = frozenset(stem(word) for word in words)
+
+    def kind_of(self, concept: str) -> str:
+        """Return the kind of a concept, "" if there is no such concept."""
+        return self._kinds.get(concept, "")
+
+    def concept_of(self, name: str, kind: str) -> str:
+        """Return the concept of one kind that a name as a whole stands for, "" if there is none."""
+        entry = self._lookup(tokenise(name))
+        return entry.concept if entry is not None and entry.kind == kind else ""
+
+    def find(self, tokens: Sequence[Token]) -> list[ConceptHit]:
+        """Return the ideas in a list of tokens, in the order of the text.
+
+        Of overlapping phrases the longest counts, of equally long ones the first; `_counts_inside` tells
+        what counts inside a longer one. A phrase does not run across a full stop or a bracket. A symptom or
+        mechanism right after a "not" does not count.
+        """
+        senses = _senses(tokens)
+        opening = self._root.following
+        matches = [
+            match
+            for start, sense in enumerate(senses)
+            if sense.form in opening
+            for match in self._matches_at(senses, start)
+        ]
+        matches.sort(key=lambda match: (match.start - match.end, match.start))
+        taken: list[_Entry | None] = [None] * len(senses)
+        found: list[_Match] = []
+        for match in matches:
+            covering = [taken[place] for place in match.places()]
+            free = not any(covering)
+            if not (free or _counts_inside(match.entry, covering)) or _is_denied(senses, match):
+                continue
+            if free:
+                for place in match.places():
+                    taken[place] = match.entry
+            found.append(match)
+        found.extend(self._found_beside(found, senses, taken))
+        hits = [
+            ConceptHit(entry.concept, entry.kind, senses[start].token, senses[end - 1].token + 1)
+            for start, end, entry, _ in found
+        ]
+        hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))
+        return hits
+
+    def _found_beside(
+        self, found: Sequence[_Match], senses: Sequence[_Sense], taken: Sequence[_Entry | None]
+    ) -> list[_Match]:
+        """Return what stands right beside a thing that was found, in words no longer phrase has used."""
+        beside: list[_Match] = []
+        for match in found:
+            for forms, follows, entry in self._beside.get(match.entry.kind, ()):
+                start = match.end if follows else match.start - len(forms)
+                end = start + len(forms)
+                if start < 0 or end > len(senses) or any(taken[start:end]):
+                    continue
+                breaks = any(
+                    sense.after_break for sense in senses[start + (not follows) : end + (not follows)]
+                )
+                if not breaks and tuple(sense.form for sense in senses[start:end]) == forms:
+                    beside.append(_Match(start, end, entry, -1))
+        return beside
+
+    def _matches_at(self, senses: Sequence[_Sense], start: int) -> Iterator[_Match]:
+        node = self._root.following.get(senses[start].form)
+        place, gap = start + 1, -1
+        while node is not None:
+            if node.entry is not None and gap != place - 1:
+                yield _Match(start, place, node.entry, gap)
+            if place >= len(senses) or senses[place].after_break:
+                return
+            form = senses[place].form
+            following = node.following.get(form)
+            if following is None and gap < 0 and form in _STEPPED_OVER:
+                following, gap = node, place
+            node = following
+            place += 1
+
+    def _joined_concept(self, concept: str, kind: str) -> str:
+        entry = self._lookup(tokenise(concept))
+        return entry.concept if entry is not None and entry.kind == kind else concept
+
+    def _lookup(self, tokens: Sequence[Token]) -> _Entry | None:
+        node: _Node | None = self._root
+        for sense in _senses(tokens):
+            node = node.following.get(sense.form) if node is not None else None
+        return node.entry if node is not None else None
+
+    def _add(self, tokens: Sequence[Token], concept: str, kind: str) -> None:
+        forms = [sense.form for sense in _senses(tokens)]
+        if not forms or forms == [_NOT]:
+            return
+        node = self._root
+        for form in forms:
+            node = node.following.setdefault(form, _Node())
+        if node.entry is None:
+            node.entry = _Entry(concept, kind, forms[0] == _NOT)
+
+
+def _senses(tokens: Sequence[Token]) -> list[_Sense]:
+    """Bring tokens to the plain form in which phrases are compared."""
+    senses: list[_Sense] = []
+    after_break = False
+    for place, token in enumerate(tokens):
+        after_break = after_break or token.after_break
+        form = token.stem
+        if form in _SKIPPED or _is_tail(form, tokens, place):
+            continue
+        if form in _NEGATORS or _denies_next(form, tokens, place):
+            form = _NOT
+        senses.append(_Sense(form, place, after_break))
+        after_break = False
+    return senses
+
+
+def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
+    """Tell whether a word only completes the one before: "at all", "refuses to", "no longer"."""
+    before = tokens[place - 1].stem if place else ""
+    if form == "at":
+        return place + 1 < len(tokens) and tokens[place + 1].stem == "all"
+    return (
+        (form == "all" and before == "at")
+        or (form == "to" and before in _NEGATORS_BEFORE_TO)
+        or (form == "longer" and before == "no")
+    )
+
+
+def _denies_next(form: str, tokens: Sequence[Token], place: int) -> bool:
+    """Tell whether a verb says "not" of the next word: "refuses to start", "stopped heating"."""
+    if place + 1 >= len(tokens) or tokens[place + 1].after_break:
+        return False
+    if form in _NEGATORS_BEFORE_TO:
+        return tokens[place + 1].stem == "to"
+    negated = place > 0 and tokens[place - 1].stem in _NEGATORS  # "won't stop beeping" does beep
+    return form in _NEGATORS_BEFORE_ING and not negated and tokens[place + 1].text.endswith("ing")
+
+
+def _is_denied(senses: Sequence[_Sense], match: _Match) -> bool:
+    """Tell whether a "not" stands right before a symptom or mechanism that has none in it: "not dead"."""
+    if match.start == 0 or match.entry.negative or match.entry.kind not in _NEGATED_KINDS:
+        return False
+    return senses[match.start - 1].form == _NOT and not senses[match.start].after_break
+
+
+def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
+    """Tell whether an idea wholly inside one longer phrase counts beside it.
+
+    So does a denied symptom ("no picture" in "no picture but sound") and a thing in what is said of it
+    ("capacitor" in "bulging capacitor"); other short phrases mean nothing inside a longer one.
+    """
+    longer = covering[0]
+    if longer is None or longer.concept == entry.concept or any(other is not longer for other in covering):
+        return False
+    if entry.kind in _THING_KINDS:
+        return longer.kind in _NEGATED_KINDS
+    return entry.negative and entry.kind == longer.kind == "symptom"
+
+
+@lru_cache(maxsize=4)
+def finder_for(vocabulary: Vocabulary) -> ConceptFinder:
+    """Return the finder of a vocabulary, made once for each."""
+    return ConceptFinder(vocabulary)
+
+
+@lru_cache(maxsize=1)
+def default_finder() -> ConceptFinder:
+    """Return the finder of the built-in vocabulary, made once."""
+    return ConceptFinder(load_vocabulary())
+
+
+def index_terms(text: str, finder: ConceptFinder) -> list[str]:
+    """Return what is indexed of a text, and searched of a complaint: stems and concepts ("=no power").
+
+    Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
+    twice.
+    """
+    return terms_of(tokenise(text), finder)
+
+
+def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
+    """Return what is indexed of a text that is cut into words already (see index_terms)."""
+    terms = [token.stem for token in tokens if is_content_word(token)]
+    terms.extend(CONCEPT_MARK + hit.concept for hit in finder.find(tokens))
+    return terms
+
+
+def is_content_word(token: Token) -> bool:
+    """Return whether a word is worth searching for by itself."""
+    form = token.stem
+    if len(form) < 2 or (len(form) == 2 and form.isdecimal()):
+        return False
+    return not is_stop_word(token.text)

@@ -1,0 +1,194 @@
+"""Find what a complaint says of the set itself: its family, model and make, however the owner spells them."""
+
+from __future__ import annotations
+
+import operator
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+
+from kb.notes.family import FamilyNote
+from kb.notes.models import FamilyMatch, find_family
+from search.reading.text import Token
+
+_LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
+_SHORT_PART = 4  # chosen by us: letters before or after the part with the digits
+_FUZZY_FROM = 5  # chosen by us: shorter makes must be spelled right
+_LONGEST_ENDING = 12  # chosen by us: characters a wildcard or a suffix may stand for in a complaint
+_NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have a few
+_LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
+
+
+@dataclass(frozen=True, kw_only=True)
+class Labels:
+    """Hold the names that were read, "" where none was.
+
+    spans: where they stand in the text. named: make and model as the notebook has them, if the text does.
+    """
+
+    family: str = ""
+    make: str = ""
+    model: str = ""
+    device: str = ""
+    spans: tuple[tuple[int, int], ...] = ()
+    named: tuple[str, ...] = ()
+
+    def covers(self, token: Token) -> bool:
+        """Return whether a word is part of a name."""
+        return any(token.start < end and token.end > start for start, end in self.spans)
+
+
+def read_labels(
+    text: str,
+    tokens: Sequence[Token],
+    families: Sequence[FamilyNote],
+    *,
+    family: str = "",
+    knows: Callable[[str], bool] = lambda word: False,
+) -> Labels:
+    """Return the family, model, make and device that a text names.
+
+    family: given beside the text; it counts instead of what is read. What the text leaves out, the family
+    fills in. knows: tells which words need no bending towards a make.
+    """
+    names = _names_of(families)
+    found = _family_in(text, tokens, names)
+    spans = []
+    said = ""
+    if found is not None:
+        start, end = found[1:]
+        spans.append((start, end))
+        said = text[start:end]
+    note = found[0].family if found is not None else None
+    if family:
+        given = names.find(family)
+        note = given.family if given is not None else None
+    make, make_spans = _make_in(tokens, names.makes, knows)
+    model = _model(said, note) if found is not None and note is found[0].family else ""
+    return Labels(
+        family=note.chassis_family if note is not None else family.strip(),
+        make=make or (note.make if note is not None else ""),
+        model=model,
+        device=note.device if note is not None else "",
+        spans=(*spans, *make_spans),
+        named=tuple(name for name in (make, model) if name),
+    )
+
+
+class FamilyNames:
+    """Hold every name of some families in a form that tells at once which families a text may mean.
+
+    kb.models compares one name with all of them; with hundreds of families only those in question go there.
+    """
+
+    def __init__(self, families: Sequence[FamilyNote]) -> None:
+        self.families = tuple(families)
+        self.makes = {_squeezed(note.make): note.make for note in families if _squeezed(note.make)}
+        self.named = {_squeezed(note.chassis_family) for note in families}
+        self._places: dict[str, list[int]] = {}
+        for place, note in enumerate(self.families):
+            for name in {_squeezed(said) for said in (note.chassis_family, *note.models)}:
+                self._places.setdefault(name, []).append(place)
+        self._names = [name for name in self._places if name]
+
+    def find(self, said: str) -> FamilyMatch | None:
+        """Return what kb.models.find_family finds among all the families."""
+        name = _squeezed(said)
+        spellings = {name, *(name.removeprefix(make) for make in self.makes if name.startswith(make))}
+        near = {other for spelling in spellings for other in self._near(spelling)}
+        places = sorted({place for other in near for place in self._places[other]})
+        return find_family(said, [self.families[place] for place in places]) if places else None
+
+    def _near(self, name: str) -> Iterator[str]:
+        """Yield every name this one starts with, and those an edit away from it or from its start."""
+        yield from (name[:end] for end in range(1, len(name) + 1) if name[:end] in self._places)
+        for end in range(max(len(name) - _LONGEST_ENDING, _FUZZY_FROM), len(name) + 1):
+            for other, _, _ in process.extract(
+                name[:end], self._names, scorer=OSA.distance, score_cutoff=1, limit=None
+            ):
+                yield other
+
+
+_known_names: list[FamilyNames] = []
+
+
+def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
+    """Return the names of some families, made once for the same notes."""
+    for names in _known_names:
+        if len(names.families) == len(families) and all(map(operator.is_, names.families, families)):
+            return names
+    names = FamilyNames(families)
+    _known_names[:] = [names, *_known_names[: _NOTEBOOKS_REMEMBERED - 1]]
+    return names
+
+
+def _family_in(text: str, tokens: Sequence[Token], names: FamilyNames) -> tuple[FamilyMatch, int, int] | None:
+    """Return the best match in a text with its offsets: exact before fuzzy, then the shortest."""
+    if not names.families:
+        return None
+    best: tuple[bool, int, FamilyMatch, int, int] | None = None
+    for first, last in _windows(tokens, names.named):
+        start, end = tokens[first].start, tokens[last].end
+        match = names.find(text[start:end])
+        if match is None:
+            continue
+        if best is None or (match.exact, start - end) > best[:2]:
+            best = (match.exact, start - end, match, start, end)
+    return None if best is None else best[2:]
+
+
+def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[tuple[int, int]]:
+    """Yield first and last place of every run of words that may be a model or family name."""
+    for first in range(len(tokens)):
+        for last in range(first, min(first + _LONGEST_NAME, len(tokens))):
+            if last > first and tokens[last].after_break:
+                break
+            parts = [token.stem for token in tokens[first : last + 1]]
+            name = "".join(parts)
+            whole = last == first or all(_may_be_part(part) for part in parts)
+            if name in named or (whole and _is_mixed(name)):
+                yield first, last
+
+
+def _may_be_part(word: str) -> bool:
+    return any(char.isdigit() for char in word) or len(word) <= _SHORT_PART
+
+
+def _is_mixed(word: str) -> bool:
+    """Tell whether a word has letters and digits, as model names do."""
+    return len(word) > 2 and any(char.isdigit() for char in word) and any(char.isalpha() for char in word)
+
+
+def _make_in(
+    tokens: Sequence[Token], makes: Mapping[str, str], knows: Callable[[str], bool]
+) -> tuple[str, tuple[tuple[int, int], ...]]:
+    """Return the make a text names and where; forgiving of an edit in makes of five letters or more."""
+    for place, token in enumerate(tokens):
+        for last in range(place, min(place + _LONGEST_NAME, len(tokens))):
+            name = _squeezed("".join(part.text for part in tokens[place : last + 1]))
+            if name in makes:
+                return makes[name], ((token.start, tokens[last].end),)
+    for token in tokens:
+        word = _squeezed(token.text)
+        edits = 2 if len(word) >= _LONG_MAKE else 1
+        if len(word) < _FUZZY_FROM or knows(token.text):
+            continue
+        for name, make in makes.items():
+            if name[0] == word[0] and OSA.distance(word, name, score_cutoff=edits) <= edits:
+                return make, ((token.start, token.end),)
+    return "", ()
+
+
+def _model(said: str, note: FamilyNote | None) -> str:
+    """Return the model as the family note spells it, else as said; "" if the family itself was named."""
+    if note is None or _squeezed(said) == _squeezed(note.chassis_family):
+        return ""
+    spelled = {_squeezed(model): model.rstrip("*") for model in note.models}
+    return spelled.get(_squeezed(said), said)
+
+
+def _squeezed(name: str) -> str:
+    return re.sub(r"[\W_]+", "", name.casefold())

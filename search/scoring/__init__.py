@@ -1,0 +1,4 @@
+"""Compare a complaint with past cases.
+
+Goes in: a reading and a snapshot. Comes out: scores and features, one row a case.
+"""

@@ -1,0 +1,98 @@
+"""How alike past cases are to a complaint, in words and in meaning, on one scale."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from search.index.postings import PostingSource
+from search.index.schema import FIELDS
+from search.scoring.bm25f import QueryTerm, bm25f, idf
+from search.stats.arrays import BoolArray, FloatArray
+
+# Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
+_MANY, _FEW = 20_000, 96
+_CHUNK = 8_192
+ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
+
+
+def word_likeness(terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray) -> FloatArray:
+    """Return each document's BM25F score as a share of the most any document could have; (size,), 0 to 1.
+
+    terms: of the complaint. mask: (size,) the documents that may be used. A complaint without a term that
+    occurs gives zeros.
+    """
+    return likeness_and_telling(terms, source, mask)[0]
+
+
+def likeness_and_telling(
+    terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray
+) -> tuple[FloatArray, float]:
+    """Return `word_likeness`, and how telling the terms that occur are: 0 for nothing, 1 for plenty.
+
+    Telling is the most BM25F score that words known to the notebook could have, as a share of what
+    ENOUGH_WORDS words of a single case each would have.
+    """
+    documents = int(np.count_nonzero(mask))
+    total = occurring = 0.0
+    for term in terms:
+        containing = max(
+            int(np.count_nonzero(mask[source.postings(field, term.term)[0]])) for field in FIELDS
+        )
+        most = term.weight * idf(documents, containing)
+        total += most
+        occurring += most if containing else 0.0
+    if total <= 0:
+        return np.zeros(source.size, np.float32), 0.0
+    shares: FloatArray = np.minimum(bm25f(terms, source, mask=mask) / np.float32(total), np.float32(1.0))
+    return shares, min(1.0, occurring / (ENOUGH_WORDS * float(np.log(max(documents, 2)))))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MeaningSpace:
+    """Hold the meaning vectors of past cases, less what all of them share.
+
+    vectors: (size, few) float32, rows of length 1 (0 for a row without words). middle: (width,) what was
+    taken off each. axes: (width, few) what they were turned by; None where nothing was left out.
+    """
+
+    vectors: FloatArray
+    middle: FloatArray
+    axes: FloatArray | None = None
+
+    @classmethod
+    def of(cls, vectors: FloatArray, usable: BoolArray) -> MeaningSpace:
+        """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only."""
+        filled = np.flatnonzero(usable & np.any(vectors != 0, axis=1))
+        if not len(filled):
+            return cls(
+                vectors=np.zeros(vectors.shape, np.float32), middle=np.zeros(vectors.shape[1], np.float32)
+            )
+        middle = vectors[filled].mean(axis=0, dtype=np.float64).astype(np.float32)
+        axes = None
+        if len(vectors) > _MANY:
+            some = vectors[filled[:: max(1, len(filled) // _MANY)]].astype(np.float64) - middle
+            axes = np.linalg.eigh(some.T @ some)[1][:, -_FEW:].astype(np.float32)
+        return cls(vectors=_centred(vectors, middle, axes), middle=middle, axes=axes)
+
+    def likeness(self, vector: FloatArray) -> FloatArray:
+        """Return the cosine of every past case with a complaint's vector, (size,), negative ones as 0."""
+        asked = _centred(vector[None, :], self.middle, self.axes)[0]
+        cosines: FloatArray = np.maximum(self.vectors @ asked, np.float32(0.0))
+        return cosines
+
+
+def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:
+    width = len(middle) if axes is None else axes.shape[1]
+    out = np.zeros((len(vectors), width), np.float32)
+    for start in range(0, len(vectors), _CHUNK):
+        rows = vectors[start : start + _CHUNK].astype(np.float32)
+        empty = ~np.any(rows != 0, axis=1)
+        rows -= middle
+        rows[empty] = 0
+        turned: FloatArray = rows if axes is None else rows @ axes
+        length = np.linalg.norm(turned, axis=1, keepdims=True)
+        out[start : start + _CHUNK] = turned / np.where(length > 0, length, np.float32(1))
+    return out

@@ -1,0 +1,245 @@
+"""Cases in from CSV, and out as CSV and JSON Lines."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+
+from kb.errors import BenchloreError
+from kb.exchange.csv_files import (
+    ImportProblem,
+    export_cases,
+    guess_mapping,
+    import_csv,
+    read_header,
+    read_rows,
+)
+from kb.notebook import Notebook, open_demo
+from kb.notes.case import CASE_FIELDS, CaseNote, case_from_fields, write_case
+from kb.storage import saving
+from kb.storage.saving import WriteError
+from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, cases, empty_notebook, put, unhurried
+
+HEADER = ["Job", "Day", "Type", "Brand", "Family", "Symptoms", "Cause", "Minutes", "Result"]
+GOOD = [
+    "1",
+    "18/03/2026",
+    "LED TV",
+    "Halvern",
+    "HV-L2",
+    "dead, clicking",
+    "PFC MOSFET shorted",
+    "55",
+    "repaired",
+]
+
+
+@pytest.fixture
+def nb(tmp_path: Path) -> Notebook:
+    return empty_notebook(tmp_path / "bench")
+
+
+def table(path: Path, *rows: Sequence[str], delimiter: str = ",") -> Path:
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, delimiter=delimiter).writerows([HEADER, *rows])
+    return path
+
+
+def changed(**cells: str) -> list[str]:
+    return [cells.get(name, cell) for name, cell in zip(HEADER, GOOD, strict=True)]
+
+
+def all_cases(nb: Notebook) -> list[CaseNote]:
+    return [nb.read_case(path) for path in nb.scan() if path.startswith("cases/")]
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_rows_become_cases(nb: Notebook, tmp_path: Path, delimiter: str) -> None:
+    path = table(tmp_path / "old.csv", GOOD, changed(Job="2", Symptoms="hum"), delimiter=delimiter)
+    mapping = guess_mapping(read_header(path)) | {"job": "Job"}
+    report = import_csv(nb, path, mapping, dry_run=False)
+    assert (report.imported, report.already_there, report.rejected) == (2, 0, 0)
+    assert report.rejects_file is None
+    assert list(report.paths) == sorted(report.paths) or set(report.paths) == set(nb.scan())
+    first = next(note for note in all_cases(nb) if note.unknown["job"] == "1")
+    assert first.symptom == ("dead", "clicking")
+    assert (first.date.isoformat(), first.fix_time_min, first.outcome) == ("2026-03-18", 55, "fixed")
+
+
+def test_dry_run_writes_nothing(nb: Notebook, tmp_path: Path) -> None:
+    path = table(tmp_path / "old.csv", GOOD, changed(Result="sold"))
+    report = import_csv(nb, path, guess_mapping(HEADER), dry_run=True)
+    assert (report.imported, report.rejected, report.unused_columns) == (1, 1, ("Job",))
+    assert nb.scan() == {}
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == ["bench", "old.csv"]
+
+
+def test_bad_rows_are_told_with_their_line_and_can_be_mended(nb: Notebook, tmp_path: Path) -> None:
+    long = changed(Job="3", Symptoms="dead\nand\nburnt")
+    path = table(tmp_path / "old.csv", GOOD, long, changed(Job="4", Day="31/02/2026", Result="sold"), ["5"])
+    with path.open("ab") as stream:
+        stream.write(b"6,18/03/2026,T\xc9,x,y,z,w,5,fixed\r\n")
+    report = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    assert (report.imported, report.rejected) == (2, 3)
+    assert [line for line, _ in report.rejects] == [6, 7, 8]
+    assert "no such day" in report.rejects[0][1]
+    assert "outcome:" in report.rejects[0][1]
+    assert "not UTF-8" in report.rejects[2][1]
+    assert report.rejects_file == tmp_path / "old.rejects.csv"
+    written = report.rejects_file.read_bytes()
+    assert b"T\xc9" in written
+    mended = written.replace(b"31/02/2026", b"2026-02-28").replace(b"sold", b"fixed")
+    report.rejects_file.write_bytes(mended)
+    again = import_csv(
+        nb, report.rejects_file, guess_mapping(HEADER), dry_run=False, rejects=tmp_path / "rest.csv"
+    )
+    assert (again.imported, again.rejected) == (1, 2)
+    assert len(all_cases(nb)) == 3
+
+
+def test_importing_again_adds_nothing(nb: Notebook, tmp_path: Path) -> None:
+    path = table(tmp_path / "old.csv", GOOD, changed(Job="2"), GOOD)
+    first = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    assert (first.imported, first.already_there) == (2, 1)
+    second = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    assert (second.imported, second.already_there) == (0, 3)
+    table(path, GOOD, changed(Job="2"), changed(Job="7"))
+    third = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    assert (third.imported, third.already_there) == (1, 2)
+
+
+def test_row_with_a_number_keeps_it(nb: Notebook, tmp_path: Path) -> None:
+    put(nb, CASE_PATH, CASE_TEXT)
+    path = tmp_path / "own.csv"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        export_cases(nb, "csv", stream)
+    assert import_csv(nb, path, guess_mapping(read_header(path)), dry_run=False).already_there == 1
+    other = empty_notebook(tmp_path / "other")
+    assert import_csv(other, path, guess_mapping(read_header(path)), dry_run=False).imported == 1
+    assert other.read_bytes(CASE_PATH) == nb.read_bytes(CASE_PATH)
+
+
+def test_fields_that_no_column_holds_can_be_given(nb: Notebook, tmp_path: Path) -> None:
+    path = tmp_path / "short.csv"
+    path.write_text("day,symptom,cause,tech\n2026-03-18,dead,fuse,\n", encoding="utf-8")
+    constants = {"tech": "RK", "device": "radio", "chassis_family": "X", "fix_time": "5", "outcome": "fixed"}
+    report = import_csv(nb, path, guess_mapping(read_header(path)), constants=constants, dry_run=False)
+    assert report.imported == 1
+    assert (all_cases(nb)[0].device, all_cases(nb)[0].tech) == ("radio", "RK")
+
+
+def test_two_fields_may_share_a_column(tmp_path: Path) -> None:
+    path = table(tmp_path / "old.csv", GOOD)
+    row = next(iter(read_rows(path, guess_mapping(HEADER) | {"complaint": "Symptoms"})))
+    assert row.note is not None
+    assert (row.note.complaint, row.note.symptom) == ("dead, clicking", ("dead", "clicking"))
+
+
+@pytest.mark.parametrize(("data", "said"), [
+    pytest.param(None, "cannot be read", id="no-file"),
+    pytest.param(b"", "no column names", id="empty"),
+    pytest.param(b"\xef\xbb\xbf\r\n", "no column names", id="only-a-mark"),
+    pytest.param(b"a,b\r\n1,2\r\n", 'no column "Day"', id="no-such-column"),
+])  # fmt: skip
+def test_file_that_cannot_be_imported_is_told(
+    nb: Notebook, tmp_path: Path, data: bytes | None, said: str
+) -> None:
+    path = tmp_path / "x.csv"
+    if data is not None:
+        path.write_bytes(data)
+    with pytest.raises(ImportProblem, match=said):
+        import_csv(nb, path, {"date": "Day"}, dry_run=False)
+
+
+def test_progress_reaches_the_end(nb: Notebook, tmp_path: Path) -> None:
+    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(1200)])
+    seen: list[tuple[int, int]] = []
+    report = import_csv(
+        nb,
+        path,
+        guess_mapping(HEADER),
+        dry_run=False,
+        progress=lambda done, total: seen.append((done, total)),
+    )
+    size = path.stat().st_size
+    assert report.imported == 1200
+    assert seen == sorted(seen)
+    assert len({done for done, _ in seen}) > 2
+    assert seen[-1] == (size, size)
+    assert not [entry for entry in (nb.root / "cases/2026").iterdir() if entry.suffix != ".md"]
+
+
+def test_import_stopped_by_a_full_disk_goes_on_later(
+    nb: Notebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(1200)])
+    real, calls = saving.os.replace, []
+
+    def full(source: Path, target: Path) -> None:
+        calls.append(target)
+        if len(calls) > 700:
+            raise OSError(28, "No space left on device")
+        real(source, target)
+
+    with monkeypatch.context() as broken:
+        broken.setattr(saving.os, "replace", full)
+        with pytest.raises(WriteError, match="the disk is full"):
+            import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    assert len(all_cases(nb)) == 700
+    report = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    assert (report.imported, report.already_there) == (500, 700)
+    assert not [entry for entry in (nb.root / "cases/2026").iterdir() if entry.suffix != ".md"]
+
+
+def test_export_as_csv_brings_every_case_of_the_demo_back(tmp_path: Path) -> None:
+    demo, other = open_demo(tmp_path), empty_notebook(tmp_path / "other")
+    path = tmp_path / "all.csv"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        report = export_cases(demo, "csv", stream)
+    assert report.left_out == ()
+    imported = import_csv(other, path, guess_mapping(read_header(path)), dry_run=False)
+    assert imported.imported == report.cases == len(all_cases(demo))
+    assert all_cases(other) == all_cases(demo)
+
+
+def test_export_as_json_lines_can_be_built_into_cases(tmp_path: Path) -> None:
+    demo, stream = open_demo(tmp_path), io.StringIO()
+    export_cases(demo, "jsonl", stream)
+    lines = stream.getvalue().splitlines()
+    assert [case_from_fields(json.loads(line)) for line in lines] == all_cases(demo)
+
+
+def test_export_leaves_bad_notes_out_and_names_them(nb: Notebook) -> None:
+    put(nb, CASE_PATH, CASE_TEXT)
+    put(nb, "cases/2026/20260319-aaaa.md", "nothing")
+    stream = io.StringIO()
+    report = export_cases(nb, "csv", stream)
+    assert (report.cases, report.left_out) == (1, ("cases/2026/20260319-aaaa.md",))
+    assert stream.getvalue().splitlines()[0] == ",".join([*CASE_FIELDS, "body"])
+    with pytest.raises(BenchloreError, match="write csv or jsonl"):
+        export_cases(nb, "xml", stream)
+
+
+@given(cases.map(lambda note: note.model_copy(update={"unknown": {}})))
+@unhurried(40)
+def test_any_case_survives_export_and_import(tmp_path: Path, note: CaseNote) -> None:
+    one = Notebook(_fresh(tmp_path / "one"))
+    put(one, f"cases/2026/{note.case}.md", write_case(note))
+    path = tmp_path / "one.csv"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        export_cases(one, "csv", stream)
+    rows = list(read_rows(path, guess_mapping(read_header(path))))
+    assert [row.note for row in rows] == [note]
+
+
+def _fresh(folder: Path) -> Path:
+    for path in folder.glob("cases/*/*.md"):
+        path.unlink()
+    folder.mkdir(exist_ok=True)
+    return folder

@@ -1,0 +1,63 @@
+"""What is known of a cause: told in the references of the set that stands on the bench."""
+
+from __future__ import annotations
+
+import datetime
+
+import pytest
+
+from kb.notes.case import CaseNote
+from kb.terms import load_vocabulary
+from search.answering.knowledge import Knowledge
+from search.index.case_table import table_from_cases
+from search.reading.concepts import finder_for
+
+VOCABULARY = load_vocabulary()
+
+
+def _repair(case: str, family: str, check: str, parts: list[str], board: str = "") -> CaseNote:
+    return CaseNote.model_validate(
+        {
+            "case": case,
+            "date": datetime.date.fromisoformat(f"{case[:4]}-{case[4:6]}-{case[6:8]}"),
+            "device": "LED TV",
+            "chassis_family": family,
+            "symptom": ["dark picture"],
+            "root_cause": "LED driver MOSFET shorted",
+            "check": check,
+            "board": board,
+            "parts": parts,
+            "fix_time_min": "1 h",
+            "outcome": "fixed",
+        }
+    )
+
+
+@pytest.fixture
+def knowledge() -> Knowledge:
+    cases = [
+        _repair("20240110-aaa1", "HV-L2", "Q851 drain to source", ["Q851 IRF640N"], "power supply"),
+        _repair("20250110-aaa2", "OS-K5", "Q971 drain to source", ["Q971 IRF640N"], "LED driver"),
+        _repair("20260110-aaa3", "TN-S3", "", []),
+    ]
+    return Knowledge(table_from_cases(cases, vocabulary=VOCABULARY), {}, VOCABULARY, finder_for(VOCABULARY))
+
+
+@pytest.mark.parametrize(
+    ("family", "check", "parts", "board"),
+    [
+        pytest.param("HV-L2", "Q851 drain to source", ("Q851 IRF640N",), "power supply", id="own-older"),
+        pytest.param("OS-K5", "Q971 drain to source", ("Q971 IRF640N",), "LED driver", id="own"),
+        pytest.param("TN-S3", "Q971 drain to source (as in OS-K5)", (), "LED driver", id="none-noted-in-it"),
+        pytest.param("CV-D1", "Q971 drain to source (as in OS-K5)", (), "LED driver", id="never-seen-in-it"),
+    ],
+)  # fmt: skip
+def test_profile_speaks_of_the_family_on_the_bench_first(
+    knowledge: Knowledge, family: str, check: str, parts: tuple[str, ...], board: str
+) -> None:
+    profile = knowledge.profile(0, knowledge.family_code(family))
+    assert (profile.check, profile.parts, profile.board) == (check, parts, board)
+
+
+def test_family_without_cases_has_no_code(knowledge: Knowledge) -> None:
+    assert knowledge.family_code("CV-D1") == -1

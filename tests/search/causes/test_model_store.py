@@ -1,0 +1,77 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from search.causes.fitting import LinearModel
+from search.causes.model_store import Kept, LearnedFrom, keep, read_kept
+from search.causes.opinions import Tuning
+from search.causes.training import CauseModel
+
+NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, width=3)
+
+
+def _kept(*, cases: int = 60, logistic: bool = True) -> Kept:
+    linear = LinearModel(weights=np.arange(6, dtype=np.float32).reshape(3, 2), offset=np.array([0.5, -1.0]))
+    tuning = Tuning(fitted=True, cases=cases, logistic=logistic, tau=0.05)
+    model = CauseModel(tuning=tuning, logistic=linear if logistic else None, means=linear)
+    return Kept(source=replace(NOW, cases=cases), model=model)
+
+
+@pytest.mark.parametrize("logistic", [True, False])
+def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
+    kept = _kept(logistic=logistic)
+    keep(tmp_path / "causes.npz", kept)
+    found = read_kept(tmp_path / "causes.npz")
+    assert found is not None
+    model = found.model_for(NOW)
+    assert model is not None
+    assert model.tuning == kept.model.tuning
+    assert (model.logistic is None) is not logistic
+    assert model.scores(np.ones(3)) == pytest.approx(kept.model.scores(np.ones(3)))
+    assert [path.name for path in tmp_path.iterdir()] == ["causes.npz"]
+
+
+def test_a_missing_file_is_nothing(tmp_path: Path) -> None:
+    assert read_kept(tmp_path / "causes.npz") is None
+
+
+@pytest.mark.parametrize("at", [0.0, 0.3, 0.6, 0.9])
+def test_a_damaged_file_is_nothing(tmp_path: Path, at: float) -> None:
+    path = tmp_path / "causes.npz"
+    keep(path, _kept())
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(at * len(whole))])
+    assert read_kept(path) is None
+
+
+def test_another_format_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    keep(tmp_path / "causes.npz", _kept())
+    monkeypatch.setattr("search.causes.model_store._FORMAT", 99)
+    assert read_kept(tmp_path / "causes.npz") is None
+
+
+def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:
+    keep(tmp_path / "no such folder" / "causes.npz", _kept())
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_another_state_of_a_small_notebook_keeps_the_tuning_alone() -> None:
+    kept, later = _kept(), replace(NOW, generation="8", cases=61)
+    assert kept.model_for(later) is None
+    assert kept.tuning_for(later) == kept.model.tuning
+    assert kept.tuning_for(replace(later, cases=90)) is None
+    assert kept.tuning_for(replace(later, width=9)) is None
+
+
+def test_another_state_of_a_large_notebook_keeps_the_causes_it_knows() -> None:
+    kept = _kept(cases=50_000)
+    later = replace(NOW, generation="8", cases=50_001, cause_keys=["a new one", "fuse open", "leaki"])
+    model = kept.model_for(later)
+    assert model is not None
+    before, after = kept.model.scores(np.ones(3)), model.scores(np.ones(3))
+    assert after[:, 1:] == pytest.approx(before)
+    assert after[:, 0] == pytest.approx([-0.25, -0.25])  # the middle of the known offsets, and no words

@@ -1,0 +1,144 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from kb.errors import BenchloreError
+from search.causes.odds import CauseOdds
+from search.evaluation.evaluate import (
+    Answered,
+    evaluate_csv,
+    evaluate_list,
+    evaluate_notebook,
+    measure,
+)
+from search.evaluation.labelled import read_labelled_csv
+from search.reading.concepts import default_finder
+from tests.search.causes.test_notebook_causes import invented_notes, state_of
+from tests.search.labelled import COMPLAINTS, small_list
+
+
+def _answered(chances: list[float], new: float, truth: int, fold: int = 0) -> Answered:
+    none = np.zeros(1)
+    odds = CauseOdds(
+        probability=np.array(chances), not_in_notebook=new, case_weight=none, share=none, likeness=none
+    )
+    return Answered(odds=odds, truth=truth, fold=fold)
+
+
+def test_measures_by_hand() -> None:
+    measured = measure(
+        [_answered([0.6, 0.2], 0.2, 0), _answered([0.3, 0.5], 0.2, 0), _answered([0.5, 0.25], 0.25, -1)],
+        meaning=True,
+    )
+    assert measured.n == 3
+    assert measured.top1 == pytest.approx(1 / 3)
+    assert measured.top3 == pytest.approx(2 / 3)
+    assert measured.mrr == pytest.approx((1 + 0.5 + 0) / 3)
+    # A cause that is new is charged for the probability of "not in this notebook".
+    assert measured.log_loss == pytest.approx(-np.log([0.6, 0.3, 0.25]).mean())
+    squares = [0.16 + 0.04 + 0.04, 0.49 + 0.25 + 0.04, 0.25 + 0.0625 + 0.5625]
+    assert measured.brier == pytest.approx(np.mean(squares))
+    # The firsts claim .6, .5 and .5; the one of .6 is right.
+    assert measured.ece == pytest.approx((0.4 + 2 * 0.5) / 3)
+    assert measured.new_cause_share == pytest.approx(1 / 3)
+
+
+def test_folds_count_alike_however_large() -> None:
+    answers = [_answered([0.9], 0.1, 0, fold=0), *[_answered([0.9], 0.1, -1, fold=1)] * 3]
+    assert measure(answers, meaning=True).top1 == pytest.approx(0.5)
+
+
+def test_nothing_to_measure_is_said() -> None:
+    measured = measure([], meaning=False)
+    assert measured.n == 0
+    assert "no case" in measured.as_text()
+
+
+def test_json_has_the_promised_keys_and_plain_values() -> None:
+    measured = measure([_answered([0.6, 0.2], 0.2, 0)], meaning=True)
+    found = json.loads(json.dumps(measured.as_json()))
+    promised = ("n", "top1", "top3", "mrr", "log_loss", "brier", "ece", "new_cause_share", "reliability")
+    assert set(promised) <= set(found)
+    assert found["reliability"] == [
+        {"low": 0.6, "high": 0.7, "count": 1, "mean_predicted": 0.6, "observed": 1.0}
+    ]
+
+
+def test_text_draws_what_was_claimed_and_what_came_true() -> None:
+    right = [_answered([0.8, 0.1], 0.1, 0)] * 4
+    text = measure([*right, _answered([0.8, 0.1], 0.1, 1)], meaning=True).as_text()
+    assert "came first in 4 of 5" in text
+    plot = text[text.index("came true\n") :].splitlines()
+    (row,) = [line for line in plot if "●" in line]
+    top, bottom = (at for at, line in enumerate(plot) if line.strip().startswith(("100 % |", "0 % |")))
+    assert plot.index(row) == top + 2  # 80 % of ten rows
+    assert row.index("●") == len("  80 % |") + 32  # 80 % of 40 columns
+    assert bottom == top + 10
+
+
+def _csv(path: Path, *, times: int = 1) -> Path:
+    listed = small_list(times)
+    rows = [
+        f'"{text}",{listed.cause_names[cause]},set'
+        for text, cause in zip(listed.texts, listed.cases.cause.tolist(), strict=True)
+    ]
+    path.write_text(
+        "\n".join(["said,found,kind", *rows, ",no complaint,set", "no cause,,set"]), encoding="utf-8"
+    )
+    return path
+
+
+def test_a_labelled_file_is_measured_by_folds(tmp_path: Path) -> None:
+    path = _csv(tmp_path / "list.csv")
+    measured = evaluate_csv(path, {"complaint": "said", "cause": "found", "device": "kind"}, folds=3)
+    assert measured.n == sum(map(len, COMPLAINTS.values()))
+    assert measured.folds == 3
+    assert measured.top1 > 0.5
+    assert measured.new_cause_share == 0.0
+    words = evaluate_csv(path, {"complaint": "said", "cause": "found"}, folds=3, words_alone=True)
+    assert not words.meaning
+
+
+def test_a_column_that_is_missing_is_named(tmp_path: Path) -> None:
+    path = _csv(tmp_path / "list.csv")
+    with pytest.raises(
+        BenchloreError, match=r"list\.csv:1: no column 'cause'; the columns are said, found, kind"
+    ):
+        read_labelled_csv(path, {"complaint": "said", "cause": "cause"})
+
+
+def test_a_file_that_is_no_text_is_named(tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_bytes(b"said,found\n\xff\xfe,x\n")
+    with pytest.raises(BenchloreError, match=r"list\.csv: cannot be read as a CSV file in UTF-8"):
+        read_labelled_csv(tmp_path / "list.csv", {"complaint": "said", "cause": "found"})
+
+
+def test_a_cause_met_only_in_one_fold_is_new_there(tmp_path: Path) -> None:
+    path = _csv(tmp_path / "list.csv")
+    path.write_text(path.read_text(encoding="utf-8") + "\nodd smell of fish,capacitor leaking,set", "utf-8")
+    measured = evaluate_list(read_labelled_csv(path, {"complaint": "said", "cause": "found"}))
+    assert measured.new_cause_share == pytest.approx(1 / measured.n)
+
+
+def test_through_time_answers_come_from_earlier_cases_only() -> None:
+    notes = invented_notes()
+    measured = evaluate_notebook(state_of(notes), default_finder(), last=12)
+    # What comes after a case, whatever it says, must not change its answer.
+    later = [note.model_copy(update={"root_cause": "sabotage"}) for note in notes[54:]]
+    changed = evaluate_notebook(state_of([*notes[:54], *later]), default_finder(), last=12)
+    assert changed.new_cause_share == pytest.approx(1 / 12)
+    six = evaluate_notebook(state_of(notes[:54]), default_finder(), last=6)
+    assert (measured.n, six.n) == (12, 6)
+    right_before = round(six.top1 * 6)
+    assert right_before <= round(measured.top1 * 12) <= right_before + 6
+
+
+def test_through_time_the_first_case_of_a_cause_is_new() -> None:
+    measured = evaluate_notebook(state_of(invented_notes()), default_finder(), last=58)
+    assert measured.n == 58
+    assert measured.new_cause_share == pytest.approx(4 / 58)  # two of six causes are in the first two cases
+    assert measured.top1 > 0.4

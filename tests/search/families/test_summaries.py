@@ -1,0 +1,297 @@
+"""A family's figures equal those worked out slowly from the note files, demo and made-up notebooks alike."""
+
+import datetime
+import random
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import kb
+from kb.notebook import open_demo
+from kb.notes.case import CaseNote, parse_case
+from kb.notes.family import FamilyNote, parse_family
+from kb.terms import Vocabulary, load_vocabulary
+from search.families.summaries import families_overview, family_figures
+from search.families.trends import weak_points
+from search.index.case_index import CaseIndex
+from search.index.case_table import CaseTable, table_from_cases
+from tests.search.family_slow import SlowNotebook
+
+DEMO = Path(kb.__file__).parent / "demo"
+DEMO_FAMILIES = ("BW-H3", "BW-M7", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-S3", "TN-W2", "TR-R4")
+
+
+class Folder:
+    """A notebook's folder, read by the product and by the slow script."""
+
+    def __init__(self, root: Path) -> None:
+        self.vocabulary: Vocabulary = load_vocabulary(root / "terms.toml")
+        paths = sorted((root / "cases").rglob("*.md"))
+        cases = [parse_case(path.read_text(encoding="utf-8"), file=path.name) for path in paths]
+        self.table: CaseTable = table_from_cases(cases, vocabulary=self.vocabulary)
+        self.notes: dict[str, FamilyNote] = {}
+        for path in sorted((root / "families").glob("*.md")):
+            note = parse_family(path.read_text(encoding="utf-8"), file=path.name)
+            self.notes[note.chassis_family] = note
+        self.slow = SlowNotebook(root, self.vocabulary)
+
+    def figures(self, family: str, **cut: Any) -> dict[str, Any]:
+        note = self.notes.get(family)
+        return family_figures(self.table, family, note=note, vocabulary=self.vocabulary, **cut).as_json()
+
+
+@pytest.fixture(scope="module")
+def demo() -> Folder:
+    return Folder(DEMO)
+
+
+def assert_equal(ours: Any, slow: Any, where: str = "figures") -> None:
+    """Compare every number, text and list of the slow script with ours; rounding of the last digits apart."""
+    if isinstance(slow, dict):
+        for key, value in slow.items():
+            assert_equal(ours[key], value, f"{where}.{key}")
+    elif isinstance(slow, list):
+        assert len(ours) == len(slow), where
+        for i, (one, other) in enumerate(zip(ours, slow, strict=True)):
+            assert_equal(one, other, f"{where}[{i}]")
+    elif isinstance(slow, float):
+        assert ours == pytest.approx(slow, rel=1e-6, abs=1e-9), where
+    else:
+        assert ours == slow, where
+
+
+def compare(folder: Folder, family: str, **cut: Any) -> dict[str, Any]:
+    since = cut.get("since")
+    ours = folder.figures(family, **cut)
+    slow = folder.slow.figures(family, **{**cut, "since": since.isoformat() if since else ""})
+    ours["checks"] = [check["root_cause"] for check in ours["checks"]]
+    assert_equal(ours, slow)
+    return slow
+
+
+def test_demo_families_are_the_ones_tested(demo: Folder) -> None:
+    assert demo.slow.families() == sorted(demo.notes) == sorted(DEMO_FAMILIES)
+
+
+@pytest.mark.parametrize("family", DEMO_FAMILIES)
+def test_every_figure_of_a_demo_family_equals_the_slow_one(demo: Folder, family: str) -> None:
+    slow = compare(demo, family)
+    assert slow["cases"] > 0
+    assert slow["causes"]
+
+
+def test_figures_through_the_index_equal_the_slow_ones(tmp_path: Path) -> None:
+    folder = Folder(DEMO)
+    index = CaseIndex(open_demo(tmp_path))
+    index.refresh()
+    folder.table = index.snapshot().table
+    for family in DEMO_FAMILIES:
+        compare(folder, family)
+
+
+@pytest.mark.parametrize("family", DEMO_FAMILIES)
+@pytest.mark.parametrize(
+    "cut",
+    [
+        pytest.param({"outcome": "fixed"}, id="fixed"),
+        pytest.param({"outcome": "not economic"}, id="not-economic"),
+        pytest.param({"since": datetime.date(2025, 1, 1)}, id="since-2025"),
+        pytest.param({"outcome": "fixed", "since": datetime.date(2026, 9, 1)}, id="fixed-lately"),
+    ],
+)
+def test_figures_follow_the_slice(demo: Folder, family: str, cut: dict[str, Any]) -> None:
+    compare(demo, family, **cut)
+
+
+def test_figures_follow_the_model(demo: Folder) -> None:
+    assert 0 < compare(demo, "HV-L2", model="HV-43L2")["cases"] < demo.figures("HV-L2")["cases"]
+
+
+CAUSES = ["fuse open", "fan seized", "joint dry", "relay stuck", "lamp burnt", "cable worn"]
+PARTS = ["F1 T4A", "Q1 20N60C3", "fan 12V", "tact switch x2", "C9 1000uF 16V", "C8 1000UF 16V"]
+
+
+def write_notebook(root: Path, seed: int) -> None:
+    """Write a made-up notebook: uneven, with comebacks, missing fields and every spelling of a time."""
+    rng = random.Random(seed)
+    first, known = datetime.date(2023, 1, 1), []
+    for number in range(rng.randint(1, 90)):
+        day = first + datetime.timedelta(days=rng.randint(0, 1200))
+        name = f"{day:%Y%m%d}-{number:04d}"
+        family = rng.choice("ABC")
+        lines = {
+            "case": name,
+            "date": day.isoformat(),
+            "device": "LED TV",
+            "make": "Halvern",
+            "model": rng.choice([f"{family}-1", f"{family}-2", ""]),
+            "chassis_family": family,
+            "symptom": "[dead]",
+            "blinks": rng.choice(["", "3", "3 or 4", "2+3"]),
+            "root_cause": rng.choices(CAUSES, [9, 5, 3, 1, 1, 1])[0],
+            "board": rng.choice(["", "power supply", "PSU", "main board"]),
+            "check": rng.choice(["", "Q1 measured", "tried another HDMI cable"]),
+            "check_time": rng.choice(["", "5 min", "12 min", "PT3M"]),
+            "parts": "[" + ", ".join(rng.sample(PARTS, rng.randint(0, 3))) + "]",
+            "fix_time": rng.choice(["25", "1 h", "1:10", "PT1H20M", "40 min", "55 min", "2 h 5 min"]),
+            "outcome": rng.choice(["fixed"] * 6 + ["not fixed", "not economic", "no fault found"]),
+            "comeback_of": rng.choice(known) if known and rng.random() < 0.15 else "",
+        }
+        known.append(name)
+        path = root / "cases" / f"{day:%Y}" / f"{name}.md"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        front = "".join(f"{key}: {value}\n" for key, value in lines.items() if value)
+        path.write_text(f"---\n{front}---\nBody.\n", encoding="utf-8")
+    (root / "families").mkdir(parents=True)
+    (root / "families" / "a.md").write_text(
+        "---\nchassis_family: A\ndevice: LED TV\nopening_time: 15 min\nboards: [key board]\n"
+        'blink_meaning:\n  "7": panel supply\n---\n',
+        encoding="utf-8",
+    )
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_figure_of_a_made_up_notebook_equals_the_slow_one(tmp_path: Path, seed: int) -> None:
+    write_notebook(tmp_path, seed)
+    folder = Folder(tmp_path)
+    for family in folder.slow.families():
+        compare(folder, family)
+        compare(folder, family, outcome="not fixed")
+        compare(folder, family, model=f"{family}-1", since=datetime.date(2024, 1, 1))
+
+
+def case(number: int, day: str, **changes: Any) -> CaseNote:
+    fields = {
+        "device": "LED TV", "make": "Halvern", "chassis_family": "HV-L2", "symptom": ["dead"],
+        "root_cause": "fuse open", "fix_time": "30 min", "outcome": "fixed",
+    } | changes  # fmt: skip
+    front = "".join(f"{key}: {value}\n" for key, value in fields.items())
+    name = f"{day.replace('-', '')}-{number:04d}"
+    return parse_case(f"---\ncase: {name}\ndate: {day}\n{front}---\n", file=f"{name}.md")
+
+
+def test_share_of_few_cases_is_not_shown_as_a_percentage() -> None:
+    cases = [case(i, "2026-01-05") for i in range(4)]
+    few = family_figures(table_from_cases(cases), "HV-L2").as_json()
+    assert (few["success"], few["success_shown"], few["causes"][0]["share_shown"]) == (1.0, False, False)
+    enough = family_figures(table_from_cases([*cases, case(9, "2026-01-05")]), "HV-L2").as_json()
+    assert (enough["success_shown"], enough["causes"][0]["share_shown"]) == (True, True)
+
+
+def test_comebacks_of_a_cause_need_five_fixed_cases() -> None:
+    cases = [case(i, "2025-01-05") for i in range(4)] + [case(8, "2025-02-04", comeback_of="20250105-0000")]
+    four = family_figures(table_from_cases([*cases[:4], case(9, "2026-01-05", outcome="not fixed")]), "HV-L2")
+    assert four.causes[0].comeback is None
+    five = family_figures(table_from_cases([*cases, case(9, "2026-01-05", root_cause="fan seized")]), "HV-L2")
+    assert five.causes[0].comeback is not None
+    assert five.causes[0].comeback.rate == pytest.approx(1 / 5)
+
+
+def test_comebacks_are_censored_at_the_notebooks_newest_note_of_any_family() -> None:
+    cases = [case(i, "2025-01-05") for i in range(5)]
+    assert family_figures(table_from_cases(cases), "HV-L2").comeback.rate is None
+    other = case(9, "2025-06-05", chassis_family="OS-K5")
+    assert family_figures(table_from_cases([*cases, other]), "HV-L2").comeback.rate == 0.0
+
+
+def test_a_comeback_dated_before_its_repair_does_not_count() -> None:
+    cases = [case(i, "2025-03-05") for i in range(5)]
+    early = case(8, "2025-02-04", comeback_of="20250305-0000")
+    late = case(9, "2026-01-05", root_cause="fan seized")
+    assert family_figures(table_from_cases([*cases, early, late]), "HV-L2").comeback.comebacks == 0
+
+
+def test_dead_and_unreadable_rows_do_not_count() -> None:
+    table = table_from_cases([case(i, "2026-01-05") for i in range(5)])
+    table.alive = table.alive.copy()
+    table.alive[0] = False
+    table.readable = table.readable.copy()
+    table.readable[1] = False
+    assert family_figures(table, "HV-L2").cases == 3
+
+
+def test_fix_time_is_that_of_the_fixed_else_of_all() -> None:
+    cases = [case(1, "2026-01-05"), case(2, "2026-01-06", fix_time="90 min", outcome="not economic")]
+    figures = family_figures(table_from_cases(cases), "HV-L2")
+    assert figures.fix_time is not None
+    assert figures.fix_time.median == 30
+    given_up = family_figures(table_from_cases(cases), "HV-L2", outcome="not economic")
+    assert given_up.fix_time is not None
+    assert given_up.fix_time.median == 90
+    assert given_up.past.not_economic == 1
+
+
+def test_family_without_cases_has_its_note_and_no_figures(demo: Folder) -> None:
+    note = demo.notes["HV-L2"]
+    figures = family_figures(
+        table_from_cases([case(1, "2026-01-05", chassis_family="X")]), "HV-L2", note=note
+    )
+    assert (figures.cases, figures.causes, figures.years) == (0, (), ())
+    assert figures.before_power == note.before_power
+    assert figures.bench_time is not None
+    assert figures.bench_time.median == 14 + 30
+    empty = family_figures(table_from_cases([]), "nothing")
+    assert (empty.cases, empty.bench_time, empty.as_json()["expected_minutes"]) == (0, None, None)
+
+
+def test_family_name_forgives_case() -> None:
+    figures = family_figures(table_from_cases([case(1, "2026-01-05")]), "hv-l2")
+    assert (figures.chassis_family, figures.cases) == ("HV-L2", 1)
+
+
+def test_figures_refuse_an_outcome_that_is_none() -> None:
+    with pytest.raises(ValueError, match="'mended'; write one of fixed, not fixed, not economic, no fault"):
+        family_figures(table_from_cases([case(1, "2026-01-05")]), "HV-L2", outcome="mended")
+
+
+def test_boards_of_one_kind_are_one_board_under_its_usual_name() -> None:
+    cases = [
+        case(i, "2026-01-05", board=board) for i, board in enumerate(["PSU", "power supply", "power supply"])
+    ]
+    figures = family_figures(table_from_cases(cases), "HV-L2", vocabulary=load_vocabulary())
+    assert [(board.board, board.cases) for board in figures.boards] == [("power supply", 3)]
+    assert "psu" in figures.boards[0].other_names
+    points = weak_points(table_from_cases(cases), vocabulary=load_vocabulary())
+    assert [(board.name, board.cases) for board in points.boards] == [("power supply", 3)]
+
+
+def test_overview_equals_the_slow_figures(demo: Folder) -> None:
+    lines = [line.as_json() for line in families_overview(demo.table, demo.notes)]
+    assert [(line["make"], line["device"], line["chassis_family"]) for line in lines] == sorted(
+        (note.make, note.device, name) for name, note in demo.notes.items()
+    )
+    for line in lines:
+        slow = demo.slow.figures(line["chassis_family"])
+        keys = ("cases", "fixed", "success", "success_low", "fix_time_median_min", "fix_time_high_min")
+        assert_equal(line, {key: slow[key] for key in keys})
+
+
+def test_overview_lists_families_with_only_a_note_or_only_cases(demo: Folder) -> None:
+    table = table_from_cases([case(1, "2026-01-05", chassis_family="X1")])
+    lines = families_overview(table, {"TN-S3": demo.notes["TN-S3"]})
+    assert [(line.chassis_family, line.make, line.success.total) for line in lines] == [
+        ("X1", "Halvern", 1),
+        ("TN-S3", "Tarnbrook", 0),
+    ]
+
+
+def test_weak_points_count_the_demo_as_the_slow_script_does(demo: Folder) -> None:
+    points = weak_points(demo.table, vocabulary=demo.vocabulary)
+    assert points.cases == len(demo.slow.notes)
+    slow = {
+        name: (len(notes), Counter(note.text("chassis_family") for note in notes))
+        for name, notes in demo.slow.groups(demo.slow.notes)
+    }
+    assert {cause.name for cause in points.causes} == {
+        name for name, (_, seen) in slow.items() if len(seen) > 1
+    }
+    for cause in points.causes:
+        assert cause.cases == slow[cause.name][0]
+        assert dict(cause.families) == slow[cause.name][1]
+    boards = {line.name: line.cases for line in points.boards}
+    assert boards["power supply"] == sum(
+        row["cases"] for name in DEMO_FAMILIES for row in demo.slow.figures(name)["boards"]
+        if row["board"] == "power supply"
+    )  # fmt: skip

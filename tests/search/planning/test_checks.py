@@ -1,0 +1,201 @@
+"""The order of checks: the best there is, the opening paid once, assumed times marked."""
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from search.planning.checks import (
+    DEFAULT_CHECK_MIN,
+    Action,
+    Check,
+    best_order,
+    check_times,
+    expected_cost,
+    finding_times,
+    is_inside,
+    order_checks,
+)
+
+
+@st.composite
+def actions_with_clusters(draw: st.DrawFn, *, clusters: int) -> list[Action]:
+    count = draw(st.integers(1, 6))
+    shares = draw(st.lists(st.integers(0, 20), min_size=count, max_size=count))
+    rest = draw(st.integers(0, 10))
+    total = max(sum(shares) + rest, 1)
+    places = st.sampled_from([None, *range(clusters)])
+    return [
+        Action(probability=share / total, minutes=draw(st.integers(0, 30)), cluster=draw(places))
+        for share in shares
+    ]
+
+
+def cheapest(actions: list[Action], opening_min: tuple[float, ...]) -> float:
+    return min(
+        expected_cost(actions, order, opening_min=opening_min) for order in permutations(range(len(actions)))
+    )
+
+
+@settings(max_examples=150, deadline=None)
+@given(actions=actions_with_clusters(clusters=1), opening=st.integers(0, 40))
+def test_order_with_one_opening_equals_brute_force(actions: list[Action], opening: int) -> None:
+    order = best_order(actions, opening_min=(opening,))
+    assert sorted(order) == list(range(len(actions)))
+    assert expected_cost(actions, order, opening_min=(opening,)) == pytest.approx(
+        cheapest(actions, (opening,))
+    )
+
+
+@settings(max_examples=150, deadline=None)
+@given(actions=actions_with_clusters(clusters=2), opening=st.tuples(st.integers(0, 40), st.integers(0, 40)))
+def test_order_with_two_clusters_equals_brute_force(actions: list[Action], opening: tuple[int, int]) -> None:
+    order = best_order(actions, opening_min=opening)
+    assert expected_cost(actions, order, opening_min=opening) == pytest.approx(cheapest(actions, opening))
+
+
+@settings(max_examples=100, deadline=None)
+@given(actions=actions_with_clusters(clusters=1), opening=st.integers(0, 40))
+def test_order_checks_never_costs_more_than_the_naive_order(actions: list[Action], opening: int) -> None:
+    checks = [
+        Check(root_cause=str(i), probability=a.probability, minutes=a.minutes, inside=a.cluster == 0)
+        for i, a in enumerate(actions)
+    ]
+    order = order_checks(checks, opening_min=opening)
+    assert order.expected_minutes <= order.naive_minutes + 1e-9
+    assert order.expected_minutes == pytest.approx(cheapest(actions, (opening,)))
+    assert order.total_minutes == sum(a.minutes for a in actions) + opening * any(c.inside for c in checks)
+
+
+def check(name: str, probability: float, minutes: float, *, inside: bool = True) -> Check:
+    return Check(root_cause=name, probability=probability, minutes=minutes, inside=inside)
+
+
+def test_order_checks_pays_the_opening_once_and_only_inside() -> None:
+    order = order_checks(
+        [check("fuse", 0.2, 2), check("remote", 0.3, 3, inside=False), check("joint", 0.4, 4)], opening_min=10
+    )
+    # 0.3 / 3 is 0.1 a minute; joint and fuse together (0.6) / (10 + 6) less, so the remote comes first.
+    assert [each.root_cause for each in order.checks] == ["remote", "joint", "fuse"]
+    assert order.finding_min == (3, 17, 19)
+    assert order.opened == (False, True, True)
+    assert order.expected_minutes == pytest.approx(3 + 14 * 0.7 + 2 * 0.3)
+    # Likeliest first: joint 14, remote 3 * .6, fuse 2 * .3.
+    assert order.naive_minutes == pytest.approx(14 + 1.8 + 0.6)
+
+
+def test_order_checks_without_checks_costs_nothing() -> None:
+    order = order_checks([], opening_min=10)
+    assert (order.checks, order.expected_minutes, order.naive_minutes, order.total_minutes) == ((), 0, 0, 0)
+
+
+def test_order_checks_breaks_ties_by_probability_then_as_given() -> None:
+    order = order_checks([check("a", 0.1, 5), check("b", 0.2, 10), check("c", 0.1, 5)], opening_min=0)
+    assert [each.root_cause for each in order.checks] == ["b", "a", "c"]
+
+
+def test_finding_times_open_each_cluster_at_its_first_action() -> None:
+    actions = [Action(probability=0.1, minutes=c, cluster=k) for c, k in ((1, 0), (2, 1), (3, 0), (4, None))]
+    assert finding_times(actions, [3, 0, 1, 2], opening_min=(10, 20)) == [4, 15, 37, 40]
+
+
+@pytest.mark.parametrize(
+    ("probability", "minutes"),
+    [
+        pytest.param(1.2, 5, id="probability-above-one"),
+        pytest.param(-0.1, 5, id="probability-below-zero"),
+        pytest.param(0.5, -1, id="minutes-below-zero"),
+        pytest.param(0.5, float("nan"), id="minutes-not-a-number"),
+        pytest.param(0.5, float("inf"), id="minutes-without-end"),
+    ],
+)
+def test_check_refuses_what_cannot_be_ordered(probability: float, minutes: float) -> None:
+    with pytest.raises(ValueError, match="check for 'fuse'"):
+        check("fuse", probability, minutes)
+
+
+def test_order_checks_refuses_probabilities_above_one_together() -> None:
+    with pytest.raises(ValueError, match="sum to"):
+        order_checks([check("a", 0.7, 5), check("b", 0.7, 5)], opening_min=0)
+
+
+def test_order_checks_refuses_an_opening_time_below_zero() -> None:
+    with pytest.raises(ValueError, match="opening time -1"):
+        order_checks([check("a", 0.7, 5)], opening_min=-1)
+
+
+@pytest.mark.parametrize(
+    ("said", "inside"),
+    [
+        pytest.param("", True, id="nothing-recorded"),
+        pytest.param("Q801 drain to source 0.4 ohm with the set unplugged", True, id="part-place"),
+        pytest.param("12 V rail missing at CN801", True, id="connector-place"),
+        pytest.param("plug on the main board corroded", True, id="plug-on-a-board"),
+        pytest.param("ribbon cable reseated", True, id="ribbon-cable"),
+        pytest.param("inverter heatsink stone cold", True, id="heatsink"),
+        pytest.param("back off, both mains lead joints cracked", True, id="mains-lead-inside"),
+        pytest.param("bulging capacitors seen", True, id="no-hint-is-inside"),
+        pytest.param("unplugged, cold check across the mains plug: open circuit", False, id="at-the-plug"),
+        pytest.param("plug fuse blown", False, id="plug-fuse"),
+        pytest.param("tried another HDMI cable", False, id="another-cable"),
+        pytest.param("factory reset from the service menu", False, id="reset-in-menu"),
+        pytest.param("works by remote control, keys dead", False, id="remote"),
+        pytest.param("inlet filter full of sand", False, id="inlet-filter"),
+        pytest.param("listened with the lid closed", False, id="set-closed"),
+    ],
+)
+def test_is_inside_calls_outside_only_what_says_so(said: str, inside: bool) -> None:
+    assert is_inside(said) is inside
+
+
+def test_is_inside_believes_a_board_that_is_outside() -> None:
+    assert not is_inside("open circuit on the meter", "mains lead")
+    assert is_inside("open circuit at CN1", "mains lead")
+    assert is_inside("open circuit on the meter", "power supply")
+
+
+def test_assumed_minutes_fall_back_to_board_then_notebook_then_ten() -> None:
+    nan = float("nan")
+    times = check_times(
+        np.array([6.0, 8.0, nan, 20.0, nan, nan]),
+        causes=np.array([0, 0, 1, 2, 3, 4]),
+        boards=np.array([0, 0, 0, 1, -1, 2]),
+        n_causes=6,
+    )
+    # Cause 0 recorded 6 and 8; 1 takes board 0's median 7; 2 recorded 20; the rest the notebook's median 8.
+    assert times.minutes.tolist() == [7, 7, 20, 8, 8, 8]
+    assert times.assumed.tolist() == [False, True, False, True, True, True]
+    unknown = check_times(np.array([nan]), causes=np.array([0]), boards=np.array([-1]), n_causes=1)
+    assert unknown.minutes.tolist() == [DEFAULT_CHECK_MIN] == [10.0]
+    assert unknown.assumed.tolist() == [True]
+
+
+def test_assumed_minutes_take_the_most_frequent_board() -> None:
+    nan = float("nan")
+    times = check_times(
+        np.array([nan, nan, nan, 5.0, 30.0]),
+        causes=np.array([0, 0, 0, 1, 2]),
+        boards=np.array([1, 1, 0, 0, 1]),
+        n_causes=3,
+    )
+    assert times.minutes.tolist() == [30, 5, 30]
+
+
+def test_assumed_minutes_of_a_board_tie_take_the_smaller_code() -> None:
+    nan = float("nan")
+    times = check_times(
+        np.array([nan, nan, 5.0, 30.0]),
+        causes=np.array([0, 0, 1, 2]),
+        boards=np.array([1, 0, 0, 1]),
+        n_causes=3,
+    )
+    assert times.minutes[0] == 5
+
+
+def test_check_times_of_no_case_are_all_assumed() -> None:
+    empty = np.array([], dtype=np.int64)
+    times = check_times(np.array([]), causes=empty, boards=empty, n_causes=2)
+    assert times.minutes.tolist() == [10, 10]
+    assert times.assumed.all()

@@ -1,0 +1,185 @@
+"""Complaints read as a technician reads them: the rows of complaints.md, and what must hold for any text."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.notes.blinks import COLOURS, BlinkPattern, Group
+from kb.notes.family import FamilyNote
+from kb.terms import load_vocabulary
+from search.reading.complaint import read_complaint
+from search.reading.concepts import CONCEPT_MARK, default_finder
+from search.reading.lexicon import Lexicon
+
+FAMILIES = (
+    FamilyNote(
+        chassis_family="HV-L2", device="LED TV", make="Halvern", models=("HV-43L2", "HV-49L2", "HV-55L2*")
+    ),
+    FamilyNote(chassis_family="TN-S3", device="LED TV", make="Tarnbrook", models=("TS-32S3", "TS-39S3")),
+    FamilyNote(
+        chassis_family="TN-W2", device="washing machine", make="Tarnbrook", models=("TW-7W2", "TW-8W2*")
+    ),
+)
+
+
+class Row(NamedTuple):
+    said: str
+    blinks: str
+    ideas: tuple[str, ...]
+    set_names: tuple[str, ...]
+
+
+def _rows() -> list[Row]:
+    lines = (Path(__file__).parent / "complaints.md").read_text(encoding="utf-8").splitlines()
+    rows = []
+    for line in lines:
+        cells = [cell.strip() for cell in line.strip().strip("|").split("|")]
+        if line.startswith("|") and cells[0] not in ("said", "---"):
+            said, blinks, ideas, names = cells
+            rows.append(Row(said, blinks, _listed(ideas), _listed(names)))
+    return rows
+
+
+def _listed(cell: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in cell.split(",") if part.strip())
+
+
+ROWS = _rows()
+
+
+def test_complaint_fixture_has_a_hundred_sentences_of_known_concepts() -> None:
+    concepts = {term.concept for term in load_vocabulary().terms}
+    assert len({row.said for row in ROWS}) == len(ROWS) >= 100
+    assert {idea.lstrip("~") for row in ROWS for idea in row.ideas} <= concepts
+
+
+@pytest.mark.parametrize("row", [pytest.param(row, id=row.said) for row in ROWS])
+def test_complaint_means_what_the_fixture_says(row: Row) -> None:
+    reading = read_complaint(row.said, families=FAMILIES)
+    wanted = {idea for idea in row.ideas if not idea.startswith("~")}
+    unwanted = {idea[1:] for idea in row.ideas if idea.startswith("~")}
+    assert str(reading.blinks or "") == row.blinks
+    assert wanted <= set(reading.concepts)
+    assert not unwanted & set(reading.concepts)
+    assert set(row.set_names) <= {reading.family, reading.make, reading.model, reading.device}
+
+
+patterns = st.builds(
+    BlinkPattern,
+    alternatives=st.lists(
+        st.lists(
+            st.builds(Group, count=st.integers(1, 60), length=st.sampled_from(["", "long", "short"])),
+            min_size=1,
+            max_size=3,
+        ).map(tuple),
+        min_size=1,
+        max_size=3,
+    ).map(tuple),
+    colour=st.sampled_from(["", *COLOURS]),
+    doubtful=st.booleans(),
+)
+
+
+@given(pattern=patterns, blinks=st.sampled_from(["blinks", "flashes", "Light flashing:"]))
+def test_complaint_reads_back_a_written_pattern(pattern: BlinkPattern, blinks: str) -> None:
+    assert read_complaint(f"{blinks} {pattern}").blinks == pattern
+
+
+@given(row=st.sampled_from(ROWS))
+def test_complaint_means_the_same_in_capitals_and_with_more_space(row: Row) -> None:
+    plain = read_complaint(row.said, families=FAMILIES)
+    loud = read_complaint(f"  {row.said.upper().replace(' ', '   ')} ", families=FAMILIES)
+    assert (loud.blinks, loud.concepts, loud.words) == (plain.blinks, plain.concepts, plain.words)
+    assert (loud.family, loud.make, loud.device) == (plain.family, plain.make, plain.device)
+
+
+@given(text=st.text(max_size=300))
+def test_complaint_reads_any_text_without_trouble(text: str) -> None:
+    reading = read_complaint(text, families=FAMILIES, lexicon=Lexicon({"picture": 3, "flashes": 2}))
+    assert reading.text == text
+    assert all(0 < term.weight <= 1 and term.term for term in reading.terms)
+    assert len({term.term for term in reading.terms}) == len(reading.terms)
+
+
+ABOUT_BLINKS = (
+    "blinks flashes six 6 2 long short times or then pause, and not about maybe red light x . ? - +"
+)
+words = st.sampled_from(ABOUT_BLINKS.split())
+
+
+@given(said=st.lists(words, max_size=25), pattern=patterns)
+def test_complaint_given_pattern_and_family_win(said: list[str], pattern: BlinkPattern) -> None:
+    reading = read_complaint(" ".join(said), families=FAMILIES, blinks=pattern, family="tn-w2")
+    assert (reading.blinks, reading.family, reading.make) == (pattern, "TN-W2", "Tarnbrook")
+
+
+def test_complaint_keeps_a_given_family_that_no_note_describes() -> None:
+    assert read_complaint("HV-43L2 dead", families=FAMILIES, family="XX-9").family == "XX-9"
+
+
+def test_complaint_leaves_the_numbers_of_blinks_out_of_the_search() -> None:
+    terms = {term.term for term in read_complaint("the light flashes seven times, no sound").terms}
+    assert terms == {"light", "flash", "sound", "=blinking light", "=no sound"}
+
+
+def test_complaint_puts_known_words_for_a_misspelt_one_each_below_one() -> None:
+    reading = read_complaint("capasitor bulging", lexicon=Lexicon({"capacitor": 9, "capacitors": 4}))
+    weights = {term.term: term.weight for term in reading.terms}
+    assert reading.instead_of == {"capasitor": "capacitor"}
+    assert reading.words == ("capasitor", "bulging")
+    assert weights["capacitor"] < 1
+    assert weights["bulg"] == 1
+    assert "capasitor" not in weights
+
+
+def test_complaint_finds_ideas_in_corrected_words_at_the_guess_s_weight() -> None:
+    weights = {term.term: term.weight for term in read_complaint("it keeps cliking").terms}
+    assert 0 < weights[CONCEPT_MARK + "clicks"] < 1
+
+
+def test_complaint_does_not_bend_words_the_notes_know_well() -> None:
+    lexicon = Lexicon({"clacker": 5, "cracker": 500})
+    reading = read_complaint("the clacker is loud", lexicon=lexicon)
+    assert reading.instead_of == {}
+    assert ("clacker", 1.0) in {(term.term, term.weight) for term in reading.terms}
+
+
+def test_complaint_searches_beside_a_word_seen_once_its_far_commoner_neighbour() -> None:
+    lexicon = Lexicon({"flahses": 1, "flashes": 40})
+    weights = {term.term: term.weight for term in read_complaint("flahses", lexicon=lexicon).terms}
+    assert weights["flahs"] == 1
+    assert 0 < weights["flash"] < 1
+
+
+def test_complaint_names_the_device_as_the_notebook_does() -> None:
+    assert read_complaint("our telly is dead", families=FAMILIES).device == "LED TV"
+    assert read_complaint("our telly is dead").device == "TV"
+
+
+def test_complaint_searches_the_model_as_the_notebook_spells_it() -> None:
+    reading = read_complaint("tw 8w2 leaks", families=FAMILIES)
+    assert "tw8w2" in {term.term for term in reading.terms}
+
+
+def test_complaint_json_has_the_keys_of_the_answer() -> None:
+    reading = read_complaint("HV-43L2, capasitor, 3 flashes maybe 4", families=FAMILIES)
+    assert reading.as_json() == {
+        "text": "HV-43L2, capasitor, 3 flashes maybe 4",
+        "words": ["hv-43l2", "capasitor", "flashes"],
+        "concepts": ["electrolytic capacitor", "blinking light"],
+        "blinks": "3 or 4",
+        "family": "HV-L2",
+        "make": "Halvern",
+        "model": "HV-43L2",
+        "device": "LED TV",
+        "instead_of": {"capasitor": "capacitor"},
+    }
+
+
+def test_complaint_default_finder_is_made_once() -> None:
+    assert default_finder() is default_finder()

@@ -1,0 +1,92 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from search.reading.concepts import default_finder
+from search.reading.vectors import load_meaning
+from search.scoring.features import class_sums, sketch_width, text_rows, thin_rows
+
+texts = st.lists(
+    st.sampled_from(
+        ["dead", "picture", "no", "sound", "blinks", "t-con", "3.3v", "won't", "start", "clicks"]
+    ),
+    max_size=9,
+)
+
+
+def _rows(said: list[str], *, meaning: bool = False) -> np.ndarray:  # type: ignore[type-arg]
+    return text_rows(said, default_finder(), width=4096, meaning=load_meaning() if meaning else None)
+
+
+def _likeness(one: str, other: str) -> float:
+    rows = _rows([one, other])
+    return float(rows[0] @ rows[1])
+
+
+@given(st.lists(texts.map(" ".join), min_size=1, max_size=4))
+def test_a_row_depends_on_its_own_text_alone(said: list[str]) -> None:
+    together = _rows(said)
+    for row, text in zip(together, said, strict=True):
+        assert np.allclose(row, _rows([text])[0], atol=1e-6)
+        assert np.linalg.norm(row) <= 1.1  # a little above 1 where two parts fall into one bucket
+
+
+@pytest.mark.parametrize(
+    ("said", "nearer", "farther"),
+    [
+        pytest.param("screen flickers", "screen flickering", "screen cracked", id="same-stem"),
+        pytest.param("capacitor bulging", "capasitor", "resistor", id="misspelt"),
+        pytest.param("won't turn on", "stone dead", "stone cold", id="same-trade-idea"),
+        pytest.param("no picture", "no picture again", "picture again", id="pair-of-words"),
+    ],
+)
+def test_likeness_of_texts(said: str, nearer: str, farther: str) -> None:
+    assert _likeness(said, nearer) > _likeness(said, farther)
+
+
+def test_all_parts_together_have_length_one() -> None:
+    # Words, pairs, pieces and ideas; without any of them the row would be shorter.
+    assert np.linalg.norm(_rows(["won't turn on, stone dead"])[0]) == pytest.approx(1.0, abs=0.04)
+
+
+def test_text_without_words_is_a_row_of_zeros() -> None:
+    assert not _rows(["", "?!"], meaning=False).any()
+    assert _rows([""], meaning=True).shape == (1, 4096 + 256)
+    assert not _rows([""], meaning=True).any()
+
+
+def test_vectors_at_hand_are_taken_as_they_are() -> None:
+    meaning = load_meaning()
+    assert meaning is not None
+    given_vectors = np.full((1, 256), 0.25, np.float32)
+    row = text_rows(["dead"], default_finder(), width=512, meaning=meaning, vectors=given_vectors)[0]
+    assert np.allclose(row[512:], row[512])
+    assert row[512] > 0
+
+
+def test_larger_collections_have_fewer_buckets() -> None:
+    assert sketch_width(100) > sketch_width(10_000) > sketch_width(100_000)
+
+
+def test_thin_rows_keep_inner_products() -> None:
+    rows = np.random.default_rng(1).normal(size=(12, 80)).astype(np.float32)
+    thin, turned = thin_rows(rows)
+    assert thin.shape[1] <= 12
+    assert np.allclose(thin @ thin.T, rows @ rows.T, atol=1e-3)
+    assert turned is not None
+    assert np.allclose(rows @ turned, thin, atol=1e-3)
+
+
+def test_long_rows_are_left_as_they_are() -> None:
+    rows = np.ones((9, 4), np.float32)
+    thin, turned = thin_rows(rows)
+    assert thin is rows
+    assert turned is None
+
+
+def test_class_sums_by_hand() -> None:
+    rows = np.array([[1.0, 2.0], [3.0, 4.0], [5.0, 6.0]])
+    assert class_sums(rows, np.array([2, 0, 2]), 3).tolist() == [[3.0, 4.0], [0.0, 0.0], [6.0, 8.0]]

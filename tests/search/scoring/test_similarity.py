@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from search.causes.cross_validation import PlainTerm
+from search.index.postings import MemoryPostings
+from search.scoring.similarity import MeaningSpace, likeness_and_telling, word_likeness
+
+WORDS = ["dead", "picture", "sound", "hum", "=no power"]
+documents = st.lists(
+    st.fixed_dictionaries({"complaint": st.lists(st.sampled_from(WORDS), max_size=5)}), min_size=1, max_size=8
+)
+
+
+@given(documents, st.lists(st.sampled_from([*WORDS, "unheard"]), min_size=1, max_size=4), st.data())
+def test_word_likeness_is_a_share(
+    held: list[dict[str, list[str]]], said: list[str], data: st.DataObject
+) -> None:
+    source = MemoryPostings(held)
+    mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(held), max_size=len(held))))
+    found = word_likeness([PlainTerm(word, 1.0) for word in said], source, mask)
+    assert found.shape == (len(held),)
+    assert ((found >= 0) & (found <= 1)).all()
+    assert not found[~mask].any()
+
+
+def test_unknown_words_make_everything_less_alike() -> None:
+    source = MemoryPostings(
+        [{"complaint": ["dead"]}, {"complaint": ["hum"]}, {"complaint": ["hum", "sound"]}]
+    )
+    mask = np.ones(3, np.bool_)
+    known = word_likeness([PlainTerm("dead", 1.0)], source, mask)
+    with_unknown = word_likeness([PlainTerm("dead", 1.0), PlainTerm("unheard", 1.0)], source, mask)
+    assert known[0] > with_unknown[0] > 0
+    assert not word_likeness([PlainTerm("unheard", 1.0)], source, mask).any()
+
+
+def test_meaning_is_compared_without_what_all_cases_share() -> None:
+    rng = np.random.default_rng(1)
+    shared = np.zeros(16)
+    shared[0] = 5.0
+    rows = rng.normal(size=(30, 16)) + shared
+    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+    rows[7] = 0  # a case without words
+    found = MeaningSpace.of(rows, np.ones(30, np.bool_)).likeness(rows[3])
+    assert found.argmax() == 3
+    assert found[3] > 0.999
+    assert found[7] == 0
+    assert np.median(rows @ rows[3]) > 0.7 > 0.3 > np.median(found)
+
+
+def test_many_cases_keep_the_chief_directions(monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr("search.scoring.similarity._MANY", 50)
+    monkeypatch.setattr("search.scoring.similarity._FEW", 4)
+    rng = np.random.default_rng(2)
+    rows = rng.normal(size=(80, 4)) @ rng.normal(size=(4, 16))  # four directions are all there is
+    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+    everything = np.ones(80, np.bool_)
+    few = MeaningSpace.of(rows, everything)
+    monkeypatch.undo()
+    assert few.vectors.shape == (80, 4)
+    assert np.allclose(few.likeness(rows[5]), MeaningSpace.of(rows, everything).likeness(rows[5]), atol=0.02)
+
+
+def test_no_case_with_words_is_like_nothing() -> None:
+    assert not MeaningSpace.of(np.zeros((3, 8)), np.ones(3, np.bool_)).likeness(np.ones(8)).any()
+
+
+def test_few_common_words_tell_little_and_many_rare_ones_plenty() -> None:
+    source = MemoryPostings([{"complaint": ["dead", f"a{at}", f"b{at}"]} for at in range(20)])
+    mask = np.ones(20, np.bool_)
+
+    def telling(*said: str) -> float:
+        return likeness_and_telling([PlainTerm(word, 1.0) for word in said], source, mask)[1]
+
+    assert telling("dead") < 0.02
+    assert telling("dead") < telling("a1") < telling("a1", "b1") < 0.7
+    assert telling("a1", "a2", "a3", "a4", "a5", "a6") == 1.0
+    assert telling("a1", "unheard", "of") == telling("a1")
+    assert telling("unheard") == telling() == 0.0

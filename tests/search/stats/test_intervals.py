@@ -1,0 +1,88 @@
+"""Intervals keep their promises at the edges and over all counts."""
+
+import math
+from statistics import median
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from search.stats.intervals import (
+    group_medians,
+    median_interval,
+    median_ranks,
+    normal_quantile,
+    wilson_interval,
+)
+
+
+@given(st.integers(0, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_wilson_interval_encloses_the_share(counts: tuple[int, int]) -> None:
+    successes, trials = counts
+    low, high = wilson_interval(successes, trials)
+    assert 0.0 <= low < high <= 1.0
+    if trials:
+        assert low <= successes / trials <= high
+
+
+@given(st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_wilson_interval_mirrors_for_failures(counts: tuple[int, int]) -> None:
+    successes, trials = counts
+    low, high = wilson_interval(successes, trials)
+    assert wilson_interval(trials - successes, trials) == pytest.approx((1 - high, 1 - low))
+
+
+def test_wilson_interval_of_nothing_is_everything() -> None:
+    assert wilson_interval(0, 0) == (0.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("successes", "trials"),
+    [pytest.param(-1, 5, id="below-zero"), pytest.param(6, 5, id="more-than-tried")],
+)
+def test_wilson_interval_refuses_impossible_counts(successes: int, trials: int) -> None:
+    with pytest.raises(ValueError, match="successes"):
+        wilson_interval(successes, trials)
+
+
+def exact_coverage(size: int, rank: int) -> float:
+    """The coverage of [x(rank), x(size - rank + 1)] with whole numbers, the slow way."""
+    return 1 - 2 * sum(math.comb(size, k) for k in range(rank)) / 2**size
+
+
+@pytest.mark.parametrize("size", [6, 7, 8, 11, 30, 61, 200, 1001])
+def test_median_ranks_are_the_tightest_that_cover(size: int) -> None:
+    ranks = median_ranks(size)
+    assert ranks is not None
+    low, high = ranks
+    assert low + high == size + 1
+    assert exact_coverage(size, low) >= 0.95 > exact_coverage(size, low + 1)
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 4, 5])
+def test_median_interval_of_few_values_has_no_bounds(size: int) -> None:
+    values = list(range(size))
+    interval = median_interval(values)
+    assert (interval.low, interval.high) == (None, None)
+    assert interval.median == median(values)
+    assert interval.size == size
+
+
+def test_median_interval_refuses_no_values() -> None:
+    with pytest.raises(ValueError, match="no values"):
+        median_interval([])
+
+
+def test_normal_quantile_is_the_z_of_the_intervals() -> None:
+    assert normal_quantile(0.975) == pytest.approx(1.959964, abs=1e-6)
+
+
+@given(st.lists(st.tuples(st.integers(-1, 4), st.one_of(st.just(math.nan), st.integers(0, 99)))))
+def test_group_medians_equal_the_slow_ones(rows: list[tuple[int, float]]) -> None:
+    groups = np.array([group for group, _ in rows], dtype=np.int64)
+    values = np.array([value for _, value in rows], dtype=np.float64)
+    medians = group_medians(values, groups, 5)
+    for code in range(5):
+        own = [value for group, value in rows if group == code and not math.isnan(value)]
+        assert medians[code] == median(own) if own else math.isnan(medians[code])

@@ -1,0 +1,82 @@
+"""Comebacks: what counts, what is censored, and what cannot be said yet."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from search.stats.intervals import wilson_interval
+from search.stats.survival import comeback_rate, kaplan_meier
+
+
+def test_kaplan_meier_by_hand_with_a_tie_of_event_and_censoring() -> None:
+    # At day 3 four are watched and one comes back; at day 5 one of three, the other one censored that day.
+    curve = kaplan_meier([3, 5, 5, 9], [True, True, False, False])
+    assert curve.times == (3, 5)
+    assert curve.at_risk == (4, 3)
+    assert curve.survival == pytest.approx((0.75, 0.5))
+
+
+@given(st.lists(st.tuples(st.integers(0, 400), st.booleans()), min_size=1, max_size=60))
+def test_kaplan_meier_never_rises_and_stays_a_share(rows: list[tuple[int, bool]]) -> None:
+    curve = kaplan_meier([days for days, _ in rows], [came for _, came in rows])
+    assert all(
+        0.0 <= later <= earlier <= 1.0
+        for earlier, later in zip(curve.survival, curve.survival[1:], strict=False)
+    )
+    point = curve.at(90)
+    assert 0.0 <= point.low <= point.survival <= point.high <= 1.0
+
+
+@given(st.lists(st.integers(0, 400), min_size=1, max_size=60))
+def test_kaplan_meier_without_censoring_is_the_plain_share(days: list[int]) -> None:
+    point = kaplan_meier(days, [True] * len(days)).at(90)
+    assert point.survival == pytest.approx(sum(day > 90 for day in days) / len(days))
+
+
+def test_kaplan_meier_refuses_negative_days() -> None:
+    with pytest.raises(ValueError, match="negative duration"):
+        kaplan_meier([-1], [True])
+
+
+def test_kaplan_meier_refuses_flags_that_do_not_fit() -> None:
+    with pytest.raises(ValueError, match="2 durations, 1 event"):
+        kaplan_meier([1, 2], [True])
+
+
+def test_comeback_rate_counts_the_censored_only_while_they_are_watched() -> None:
+    # Ten repairs; one back after 20 days while ten were watched; one back after 40 days while eight were.
+    days = [20, 30, 40, *[200] * 7]
+    rate = comeback_rate(days, [True, False, True, *[False] * 7])
+    assert rate.rate == pytest.approx(1 - 9 / 10 * 7 / 8)
+    assert (rate.repairs, rate.comebacks, rate.still_followed) == (10, 2, 7)
+    assert rate.low is not None
+    assert rate.high is not None
+    assert rate.low < rate.rate < rate.high
+
+
+def test_comeback_rate_leaves_out_comebacks_after_the_span() -> None:
+    rate = comeback_rate([91, 200, 200], [True, False, False])
+    assert (rate.rate, rate.comebacks, rate.still_followed) == (0.0, 0, 3)
+
+
+def test_comeback_rate_without_comebacks_still_has_an_upper_bound() -> None:
+    rate = comeback_rate([100] * 8 + [10] * 2, [False] * 10)
+    assert (rate.rate, rate.low, rate.high) == (0.0, *wilson_interval(0, 8))
+
+
+def test_comeback_rate_of_all_back_still_has_a_lower_bound() -> None:
+    rate = comeback_rate([5, 6, 7], [True] * 3)
+    assert (rate.rate, rate.low, rate.high) == (1.0, *wilson_interval(3, 3))
+
+
+@pytest.mark.parametrize(
+    ("days", "came"),
+    [
+        pytest.param([], [], id="no-repair"),
+        pytest.param([30, 60], [False, False], id="all-too-recent"),
+        pytest.param([30, 60], [True, False], id="last-one-too-recent"),
+    ],
+)
+def test_comeback_rate_is_unknown_while_none_was_followed_so_long(days: list[int], came: list[bool]) -> None:
+    rate = comeback_rate(days, came)
+    assert (rate.rate, rate.low, rate.high) == (None, None, None)

@@ -1,0 +1,98 @@
+"""The write-up form's boxes and the note's fields."""
+
+from __future__ import annotations
+
+import datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from werkzeug.datastructures import MultiDict
+
+from kb.notes.case import case_from_fields, parse_case
+from kb.notes.family import parse_family
+from web.forms import case_form
+from web.forms.case_form import joined, split_items
+
+from ..conftest import CASES, FAMILY
+
+TODAY = datetime.date(2026, 7, 1)
+NOTE = parse_case("---\n" + CASES["20260318-k7f2"], file="cases/2026/20260318-k7f2.md")
+FAMILIES = [parse_family(FAMILY, file="families/hv-l2.md")]
+items = st.text(st.characters(exclude_categories=("Cc", "Cs", "Zl", "Zp")), min_size=1, max_size=12)
+
+
+@given(st.lists(items.map(str.strip).filter(bool), max_size=5))
+def test_items_written_into_a_box_are_read_back(said: list[str]) -> None:
+    assert split_items(joined(said)) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        pytest.param("dead, clicking", ["dead", "clicking"], id="commas"),
+        pytest.param("dead\nclicks, then stops\n", ["dead", "clicks, then stops"], id="lines-keep-commas"),
+        pytest.param("clicks, then stops\n", ["clicks, then stops"], id="one-line-ended"),
+        pytest.param(" , ,", [], id="nothing"),
+    ],
+)
+def test_box_reads_items(text: str, expected: list[str]) -> None:
+    assert split_items(text) == expected
+
+
+def test_form_gives_back_the_note_it_shows() -> None:
+    texts = case_form.texts_of(NOTE)
+    fields = case_form.fields_from_texts(texts)
+    again = case_from_fields({**fields, "case": NOTE.case}, body=texts["body"])
+    assert again == NOTE.model_copy(update={"unknown": {}})
+
+
+def test_form_untouched_changes_nothing() -> None:
+    texts = case_form.texts_of(NOTE)
+    assert case_form.changed_fields(texts, case_form.unpack(case_form.pack(texts)) or {}) == {}
+
+
+def test_form_reports_only_what_was_typed_over() -> None:
+    base = case_form.texts_of(NOTE)
+    typed = {**base, "fix_time": "1 h", "proof": "", "symptom": "dead, hot"}
+    assert case_form.changed_fields(typed, base) == {
+        "fix_time": "1 h",
+        "proof": "",
+        "symptom": ["dead", "hot"],
+    }
+
+
+@pytest.mark.parametrize("packed", ["", "[]", "{}", '{"complaint": 3}', "not json"])
+def test_form_ignores_a_spoilt_hidden_field(packed: str) -> None:
+    assert case_form.unpack(packed) is None
+
+
+def test_model_fills_family_device_and_make() -> None:
+    texts = {**case_form.empty_texts(TODAY), "model": "hv 43l2"}
+    filled = case_form.with_family(texts, FAMILIES)
+    assert (filled["chassis_family"], filled["device"], filled["make"]) == ("HV-L2", "LED TV", "Halvern")
+    assert filled["model"] == "hv 43l2"
+
+
+def test_what_was_typed_is_not_overruled_by_the_family() -> None:
+    texts = {**case_form.empty_texts(TODAY), "chassis_family": "HV-L2", "device": "television"}
+    assert case_form.with_family(texts, FAMILIES)["device"] == "television"
+
+
+def test_unknown_family_is_left_as_typed() -> None:
+    texts = {**case_form.empty_texts(TODAY), "chassis_family": "ZZ-99"}
+    assert case_form.with_family(texts, FAMILIES) == texts
+
+
+def test_write_up_like_another_leaves_out_what_is_its_own() -> None:
+    texts = case_form.texts_like(NOTE, TODAY)
+    assert texts["root_cause"] == "PFC MOSFET shorted"
+    assert texts["parts"] == "Q801 20N60C3, R812 10R"
+    assert (texts["date"], texts["outcome"]) == ("2026-07-01", "fixed")
+    assert not any(texts[name] for name in ("complaint", "fix_time", "proof", "comeback_of", "tech", "body"))
+
+
+def test_form_reads_boxes_of_cautions_and_line_ends() -> None:
+    form = MultiDict([("caution", "mains"), ("caution", "hot"), ("body", "one\r\ntwo"), ("device", " TV ")])
+    texts = case_form.texts_from_form(form)
+    assert (texts["caution"], texts["body"], texts["device"]) == ("mains, hot", "one\ntwo", "TV")

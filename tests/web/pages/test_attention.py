@@ -1,0 +1,74 @@
+"""What needs attention, and one name for one cause."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from kb.notes.case import write_case
+
+from ..notes import a_note
+
+
+def add(root: Path, case_id: str, cause: str) -> Path:
+    path = root / "cases/2026" / f"{case_id}.md"
+    path.write_text(write_case(a_note(case=case_id, root_cause=cause)))
+    return path
+
+
+def test_bad_note_is_listed_with_line_trouble_and_remedy(client: FlaskClient, root: Path) -> None:
+    path = root / "cases/2026/20260620-c5pp.md"
+    path.write_text(path.read_text().replace("25 min", "soonish"))
+    text = client.get("/attention").text
+    line = path.read_text().splitlines().index("fix_time: soonish") + 1
+    assert "cases/2026/20260620-c5pp.md" in text
+    assert f'<td class="num">{line}</td><td>fix_time</td>' in text
+    assert "soonish" in text
+
+
+def test_family_without_a_note_is_listed(client: FlaskClient) -> None:
+    assert "TN-W2" in client.get("/attention").text
+
+
+def test_near_names_are_offered_shown_and_merged(client: FlaskClient, root: Path) -> None:
+    one = add(root, "20260701-aaaa", "drain pump jammed solid")
+    kept = add(root, "20260702-bbbb", "drain pump jammed")
+    before = one.read_text()
+    text = client.get("/attention").text
+    links = re.findall(r'href="(/attention/merge\?[^"]+)"', text)
+    link = next(
+        each for each in links if "into=drain+pump+jammed&" in each or "into=drain%20pump%20jammed&" in each
+    )
+    shown = client.get(link.replace("&amp;", "&")).text
+    assert "cases/2026/20260701-aaaa.md" in shown
+    assert "Nothing is written yet" in shown
+    assert one.read_text() == before
+    form = {"into": "drain pump jammed", "from": "drain pump jammed solid"}
+    assert client.post("/attention/merge", data=form).status_code == 302
+    assert one.read_text() == before.replace("drain pump jammed solid", "drain pump jammed")
+    assert "jammed solid" not in client.get("/attention").text
+    assert kept.exists()
+
+
+def test_merging_needs_two_names(client: FlaskClient) -> None:
+    assert client.get("/attention/merge?into=fuse").status_code == 400
+    assert client.post("/attention/merge", data={"into": "fuse", "from": "fuse"}).status_code == 400
+
+
+def test_removed_case_is_listed_to_be_put_back(client: FlaskClient) -> None:
+    client.post("/cases/20260620-c5pp/remove")
+    assert "/removed/20260620-c5pp" in client.get("/attention").text
+
+
+def test_long_list_is_cut_and_says_so(
+    client: FlaskClient, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for path in (root / "cases/2026").iterdir():
+        path.write_text(path.read_text().replace("fix_time:", "fixed_in:"))
+    monkeypatch.setattr("web.pages.attention.NOTES_SHOWN", 1)
+    text = client.get("/attention").text
+    assert "in 4 notes" in text
+    assert "And 3 more notes" in text

@@ -1,0 +1,277 @@
+"""The search page: one answer in the order in which it is needed."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from kb.notebook import Notebook
+from search.answering.answer import Caution
+from search.bench import Bench
+from web.app import create_app
+
+ASKED = "/?q=HV-43L2+dead+three+flashes"
+
+
+def place(text: str, said: str) -> int:
+    """Return where something stands on the page; it must stand there."""
+    assert said in text, said
+    return text.index(said)
+
+
+def test_answer_keeps_the_order_of_the_bench(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    order = [
+        place(text, said)
+        for said in (
+            'class="caution"',
+            "Understood</h2>",
+            "Before power</h2>",
+            "Tell the owner</h2>",
+            "Likely causes</h2>",
+            "Check in this order</h2>",
+            "While it is open</h2>",
+            "Past repairs</h2>",
+        )
+    ]
+    assert order == sorted(order)
+
+
+def test_cautions_carry_their_sentence_and_sign(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    box = text[place(text, 'class="caution"') : place(text, 'class="ask card')]
+    assert box.count("<svg") == 2
+    assert "mains" in box
+    assert "stored charge" in box
+
+
+def test_what_was_understood_can_be_set_aside_and_taken_back(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    assert "HV-L2" in text
+    assert "family=none" in text
+    aside = client.get(ASKED + "&family=none&blinks=none").text
+    assert "read it from the complaint again" in aside
+    assert "read them from the complaint again" in aside
+
+
+def test_misspelt_word_is_shown_with_what_was_searched(client: FlaskClient) -> None:
+    text = client.get("/?q=bakclight+collapses").text
+    assert "<s>bakclight</s>" in text
+    assert "backlight" in text
+
+
+def test_matches_are_marked(client: FlaskClient) -> None:
+    text = client.get("/?q=teatime").text
+    assert "<mark>teatime</mark>" in text
+
+
+def test_every_cause_leads_to_its_cases(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    causes = text[place(text, "Likely causes</h2>") : place(text, "Check in this order</h2>")]
+    for case_id in ("20260318-k7f2", "20260402-m3xa", "20260511-q9tt", "20260620-c5pp"):
+        assert f'href="/cases/{case_id}"' in causes
+
+
+def test_ruled_out_cause_is_struck_and_can_be_put_back(client: FlaskClient) -> None:
+    text = client.get(ASKED + "&rule_out=PFC+MOSFET+shorted").text
+    assert "<s>PFC MOSFET shorted</s>" in text
+    assert f'href="{ASKED.replace("&", "&amp;")}"' in text
+    assert "<h3>PFC MOSFET shorted</h3>" not in text
+
+
+@pytest.mark.parametrize("query", ["family=HV-L2", "blinks=6", "family=HV-49L2&blinks=6"])
+def test_family_or_blinks_alone_are_enough(client: FlaskClient, query: str) -> None:
+    text = client.get(f"/?{query}").text
+    assert "20260511-q9tt" in text[place(text, "Past repairs</h2>") :]
+
+
+def test_blinks_that_are_no_pattern_are_said_beside_their_box(client: FlaskClient) -> None:
+    response = client.get("/?q=dead&blinks=lots")
+    assert response.status_code == 422
+    assert "lots" in response.text
+    assert 'value="lots"' in response.text
+    assert ">dead</textarea>" in response.text
+    assert "Past repairs</h2>" in response.text
+    error = client.get("/api/search?q=dead&blinks=lots")
+    assert error.status_code == 422
+    assert error.get_json()["error"]["fields"].keys() == {"blinks"}
+
+
+def test_question_cannot_write_html(client: FlaskClient) -> None:
+    evil = "<script>alert(1)</script>"
+    for name in ("q", "family", "rule_out"):
+        text = client.get("/", query_string={"q": "dead", name: evil}).text
+        assert evil not in text, name
+        assert "&lt;script&gt;" in text, name
+
+
+def test_file_name_cannot_write_html(client: FlaskClient, root: Path) -> None:
+    (root / "cases" / "<img src=x onerror=alert(1)>.md").write_text("---\nbroken: [\n---\nwhistling teapot\n")
+    for path in ("/?q=whistling+teapot", "/attention"):
+        text = client.get(path).text
+        assert "<img" not in text, path
+        assert "&lt;img src=x" in text, path
+
+
+def test_bad_note_is_still_found_by_its_words(client: FlaskClient, root: Path) -> None:
+    (root / "cases" / "torn.md").write_text("---\ncase: what\n---\nwhistling teapot\n")
+    text = client.get("/?q=whistling+teapot").text
+    assert "cases/torn.md" in text
+    assert "needs attention" in text
+
+
+def test_note_changed_in_an_editor_is_followed(client: FlaskClient, root: Path) -> None:
+    path = root / "cases/2026/20260620-c5pp.md"
+    assert "glockenspiel" not in client.get("/?q=drain").text
+    path.write_text(path.read_text().replace("pump cleaned", "glockenspiel removed"))
+    assert "glockenspiel" in client.get("/?q=drain").text
+    path.unlink()
+    assert "20260620-c5pp" not in client.get("/?q=drain").text
+
+
+def test_start_page_offers_families_and_says_what_is_held(client: FlaskClient) -> None:
+    text = client.get("/").text
+    assert "4 repairs" in text
+    assert 'href="/?family=HV-L2"' in text
+
+
+@pytest.mark.parametrize("path", ["/", ASKED, "/cases/20260318-k7f2", "/cases/new", "/about", "/nowhere"])
+def test_each_page_ends_with_whose_experience_it_is(client: FlaskClient, path: str) -> None:
+    foot = client.get(path).text.split("<footer")[1]
+    assert "one shop's own experience" in foot
+    assert "licensed" in foot
+    assert "Local codes come first" in foot.replace("Local\n  codes", "Local codes").replace("\n  ", " ")
+
+
+def test_set_without_a_family_is_on_the_telephone(client: FlaskClient) -> None:
+    text = client.get("/?q=no+backlight+and+six+blinks").text
+    assert "ask for the model on the label" in text
+    assert place(text, "Tell the owner</h2>") < place(text, "Before power</h2>")
+    assert "Open the set, if it is HV-L2" in text
+
+
+def test_misheard_model_is_doubted_and_a_longer_one_is_not(client: FlaskClient) -> None:
+    misheard = client.get("/?q=HV-43K2+dead").text
+    assert "nearest to</span>" in misheard or "nearest to HV-43K2" in misheard
+    assert "No family note lists HV-43K2; HV-L2 has the nearest name." in misheard
+    for listed in ("HV-43L2", "hv 43 l2", "HV-43L2-GB", "HV-L2"):
+        text = client.get("/", query_string={"q": f"{listed} dead"}).text
+        assert "No family note lists" not in text, listed
+
+
+def test_kind_of_set_is_no_fault(client: FlaskClient) -> None:
+    text = client.get("/?q=washing+machine+does+not+drain").text
+    assert '<span class="soft">fault</span> does not drain' in text
+    assert '<span class="soft">fault</span> washing machine' not in text
+
+
+def test_cause_met_only_on_other_chassis_says_so(client: FlaskClient) -> None:
+    """A check that names a part holds for the chassis it was written for."""
+    text = client.get("/?q=drain+pump+dead&family=HV-L2").text
+    causes = text[place(text, "Likely causes</h2>") : place(text, "Past repairs</h2>")]
+    assert "never in HV-L2, only in TN-W2" in causes
+    assert "seen in HV-L2" not in causes
+    assert "seen in HV-L2" in client.get("/?q=dead+three+flashes").text
+
+
+def test_each_step_can_be_ruled_out_where_it_stands(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    checks = text[place(text, "Check in this order</h2>") : place(text, "Past repairs</h2>")]
+    assert "rule_out=PFC+MOSFET+shorted" in checks
+
+
+def test_long_lists_are_cut_and_say_what_was_cut(client: FlaskClient, root: Path) -> None:
+    note = (root / "cases/2026/20260620-c5pp.md").read_text()
+    for number in range(30):
+        case_id, part = f"20260621-{number:04d}", "bcdfghjkmnpqrstvwxz"[number % 19] * (3 + number // 19)
+        text = note.replace("20260620-c5pp", case_id).replace("pump jammed", f"{part} cracked")
+        (root / f"cases/2026/{case_id}.md").write_text(text)
+    text = client.get("/?q=does+not+drain").text
+    assert "12 more past repairs" in text
+    assert "less likely causes" in text
+    causes = text[place(text, "Likely causes</h2>") : place(text, "Check in this order</h2>")]
+    assert "Nothing stands out." in causes
+    assert causes.count("Not it<") == 15
+    assert " others, " in causes
+    assert "more past repairs" not in client.get("/?q=does+not+drain&limit=40").text
+
+
+def test_misheard_model_is_doubted_in_the_box_as_in_the_words(client: FlaskClient) -> None:
+    for asked in ("/?q=HV-43L3+dark", "/?q=dark&family=HV-43L3"):
+        text = client.get(asked).text
+        assert "nearest to HV-43L3" in text
+        assert "No family note lists HV-43L3; HV-L2 has the nearest name." in text
+    assert "No family note lists" not in client.get("/?q=dark&family=HV-43L2").text
+    assert "nearest to" not in client.get("/?q=dark&family=hv-l2").text
+
+
+def test_hazards_that_are_only_possible_fold_to_one_line(client: FlaskClient) -> None:
+    page = client.application.jinja_env.from_string(
+        '{% import "macros.html" as m with context %}{{ m.cautions(list) }}'
+    )
+    shown = [Caution(kind="mains", says="It kills."), Caution(kind="gas", says="It burns.", likely=False)]
+    with client.application.test_request_context():
+        text = page.render(list=shown)
+        without = page.render(list=shown[:1])
+    assert (
+        place(text, "It kills.")
+        < place(text, "<details")
+        < place(text, "Less likely: gas")
+        < place(text, "It burns.")
+    )
+    assert "<details" not in without
+
+
+def test_likeliest_cause_is_said_before_the_long_lists(client: FlaskClient) -> None:
+    """On a telephone the cautions and this line are the first screen."""
+    text = client.get(ASKED).text
+    line = text[place(text, 'class="jump"') : place(text, 'class="ask card')]
+    assert place(text, 'class="caution"') < place(text, 'class="jump"')
+    assert re.search(
+        r'href="#causes-h"><span>PFC MOSFET shorted, <span class="share">\d+ %</span></span></a>', line
+    )
+    for target in re.findall(r'href="#([\w-]+)"', line):
+        assert f'id="{target}"' in text
+
+
+def test_start_page_shows_what_was_lately_on_the_bench(client: FlaskClient, root: Path) -> None:
+    def shown() -> list[str]:
+        text = client.get("/").text
+        return re.findall(r'href="/cases/([\w-]+)"', text[place(text, 'class="lately"') :])
+
+    written = sorted((path.stem for path in (root / "cases").rglob("*.md")), key=lambda case: case[:8])
+    assert shown() == written[::-1]
+    newest = (root / "cases" / "2026" / f"{written[-1]}.md").read_text()
+    for number in range(8):
+        case = f"20270101-aaa{number}"
+        text = newest.replace(written[-1], case)
+        text = re.sub(r"^date: .*$", "date: 2027-01-01", text, flags=re.M)
+        (root / "cases" / "2026" / f"{case}.md").write_text(text)
+    assert shown() == [f"20270101-aaa{number}" for number in range(6)]
+
+
+def test_family_that_nobody_knows_is_compared_with_nothing(client: FlaskClient) -> None:
+    text = client.get("/?q=dead&family=QX-99").text
+    assert "The notebook knows no family or model" in text
+    assert "nearest name" not in text
+    assert "never in QX-99" not in text
+    assert "seen in HV-L2" in text
+
+
+def test_blink_count_is_told_by_sheet_and_by_past_cases(client: FlaskClient) -> None:
+    text = client.get(ASKED).text
+    line = text[place(text, 'class="blink-record"') : place(text, "Likely causes</h2>")]
+    assert "<strong>3</strong> in HV-L2: " in line
+    assert "past case" in line
+    assert 'class="blink-record"' not in client.get("/?q=dead+three+flashes&family=none").text
+
+
+def test_empty_notebook_leads_to_the_first_repair(tmp_path: Path) -> None:
+    client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
+    text = client.get("/").text
+    assert 'href="/cases/new"' in text[text.index("The first repairs") :]
+    assert 'href="/families/new"' in text
+    assert "For instance" not in text

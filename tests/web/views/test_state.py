@@ -1,0 +1,51 @@
+"""The search page's state is its URL."""
+
+from __future__ import annotations
+
+from urllib.parse import parse_qsl, urlsplit
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from werkzeug.datastructures import MultiDict
+
+from web.views.state import SearchState
+
+texts = st.text(st.characters(exclude_categories=("Cs",)), max_size=30).map(str.strip)
+
+
+def read_back(url: str) -> SearchState:
+    return SearchState.from_args(MultiDict(parse_qsl(urlsplit(url).query, keep_blank_values=True)))
+
+
+@given(q=texts, family=texts, blinks=texts, causes=st.lists(texts.filter(bool), unique=True, max_size=4))
+def test_state_survives_its_url(q: str, family: str, blinks: str, causes: list[str]) -> None:
+    state = SearchState(q=q, family=family, blinks=blinks, rule_out=tuple(causes), limit=40)
+    assert read_back(state.url()) == state
+
+
+def test_state_taking_back_undoes_ruling_out() -> None:
+    state = SearchState(q="dead", rule_out=("fuse open",))
+    ruled = state.ruling_out("PFC MOSFET shorted").ruling_out("PFC MOSFET shorted")
+    assert ruled.rule_out == ("fuse open", "PFC MOSFET shorted")
+    assert ruled.taking_back("PFC MOSFET shorted") == state
+
+
+@pytest.mark.parametrize(
+    ("said", "limit"),
+    [
+        pytest.param("", 20, id="nothing"),
+        pytest.param("0", 1, id="too-few"),
+        pytest.param("99999", 200, id="too-many"),
+        pytest.param("99999999999999999999", 20, id="absurd"),
+        pytest.param("-3", 20, id="negative"),
+        pytest.param("²", 20, id="not-a-figure"),
+    ],
+)
+def test_state_keeps_the_limit_within_bounds(said: str, limit: int) -> None:
+    assert SearchState.from_args(MultiDict({"limit": said})).limit == limit
+
+
+def test_state_url_leaves_defaults_out() -> None:
+    assert SearchState().url() == "/"
+    assert SearchState(q="no sound").url() == "/?q=no+sound"

@@ -1,0 +1,4 @@
+"""The JSON interface.
+
+Goes in: a request of a program. Comes out: JSON.
+"""

@@ -1,0 +1,94 @@
+"""The JSON interface: the same answers as the pages, for other programs on the shop's network."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, abort, jsonify, request
+
+from kb.notes.case import case_from_fields
+from kb.storage.editing import EditError
+from kb.storage.writing import ChangedOnDisk, digest
+from web.api.suggestions import FIELDS, suggest
+from web.forms.fields import case_as_json
+from web.pages.case_pages import find_note
+from web.pages.search_page import answer_for
+from web.server.current import desk
+from web.server.errors import fields_at_fault, json_error
+from web.views.state import SearchState
+
+blueprint = Blueprint("api", __name__, url_prefix="/api")
+
+
+@blueprint.get("/search")
+def search() -> Response:
+    """Answer a complaint; an empty question gets an empty list of cases, not an error."""
+    return jsonify(answer_for(SearchState.from_args(request.args)).as_json())
+
+
+@blueprint.get("/cases/<case_id>")
+def case(case_id: str) -> Response:
+    """Return one case with every field of its note and its body."""
+    found = find_note(case_id)
+    if found.note is None:
+        fields = fields_at_fault(found.error) if found.error else {}
+        return json_error(422, f"{found.path} needs attention before its fields can be read.", fields)
+    response = jsonify(case_as_json(found.note))
+    response.set_etag(digest(desk().notebook.read_bytes(found.path)))
+    return response
+
+
+@blueprint.get("/suggest")
+def suggestions() -> Response:
+    """Complete a field from what the notebook already says."""
+    field = request.args.get("field", "")
+    if field not in FIELDS:
+        return json_error(400, "Unknown field.", {"field": "one of " + ", ".join(sorted(FIELDS))})
+    found = suggest(desk().bench, field, request.args.get("text", ""))
+    return jsonify({"field": field, "suggestions": found})
+
+
+def json_fields() -> dict[str, Any]:
+    """Return the JSON object of a write, or end the request: JSON only, one object, nothing else."""
+    if request.mimetype != "application/json":
+        abort(415, "Send the case as application/json.")
+    try:
+        given = request.get_json(silent=True)
+    except RecursionError:  # brackets within brackets, a thousand deep
+        given = None
+    if not isinstance(given, dict):
+        abort(400, "Send one JSON object with the note's fields.")
+    return given
+
+
+@blueprint.post("/cases")
+def create() -> tuple[Response, int]:
+    """Save a new case; 201 once the note is safe on disk."""
+    note = desk().save_new(case_from_fields(json_fields()))
+    return jsonify({"case": note.case}), 201
+
+
+@blueprint.put("/cases/<case_id>")
+def revise(case_id: str) -> Response:
+    """Change the fields that are given, and leave every other byte of the note as it is.
+
+    With an If-Match header, as GET gave it in ETag, the note must not have changed since.
+    """
+    found = find_note(case_id)
+    given = json_fields()
+    if given.get("case", case_id) != case_id:
+        return json_error(422, "A case keeps its number.", {"case": f"write {case_id}, or leave it out"})
+    current = digest(desk().notebook.read_bytes(found.path))
+    expect = request.headers.get("If-Match", "").strip().strip('"') or current
+    body = given.pop("body", None)
+    before = case_as_json(found.note) if found.note else {}
+    case_from_fields({**before, **given, "case": case_id}, body="" if body is None else body)
+    changes = {name: value for name, value in given.items() if before.get(name) != value}
+    same_body = found.note is not None and body == found.note.body
+    try:
+        desk().revise(found.path, changes, body=None if same_body else body, expect=expect)
+    except EditError as error:
+        return json_error(422, str(error))
+    except ChangedOnDisk:
+        return json_error(409, "The note changed in the meantime; read it again and repeat your change.")
+    return jsonify({"case": case_id})

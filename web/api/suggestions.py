@@ -1,0 +1,107 @@
+"""What a field may say, from what the notebook already says, so that one thing keeps one name."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import lru_cache
+
+import numpy as np
+from rapidfuzz import fuzz, process, utils
+
+from search.bench import Bench
+from search.index.case_table import CaseTable
+
+# Fields with a column of their own in the table, and the attributes of that column.
+COLUMNS = {
+    "chassis_family": ("family", "family_names"),
+    "make": ("make", "make_names"),
+    "device": ("device", "device_names"),
+    "model": ("model", "model_names"),
+    "board": ("board", "board_names"),
+    "root_cause": ("cause", "cause_names"),
+}
+NOTE_FIELDS = ("symptom", "parts", "check", "fix", "tech")
+FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS))
+
+# Chosen by us: enough for every name in use at a bench, and quick to count again after each save.
+NOTES_READ = 2000
+MOST = 8
+LONGEST_TYPED = 200  # characters; what is longer is not the beginning of a name (test_hostile)
+ALIKE = 72.0  # per cent; tests/web/test_suggestions.py would notice
+
+
+def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[str]:
+    """Return up to `limit` things that the field may say, the best match first, then the most used.
+
+    field: one of FIELDS. text: what was typed so far; with nothing typed, the most used come first.
+    """
+    counts = known_texts(bench, field)
+    typed = " ".join(text[:LONGEST_TYPED].casefold().split())
+    if not typed:
+        return [said for said, _ in counts.most_common(limit)]
+    ranked = sorted(
+        (
+            (rank, -count, said)
+            for said, count in counts.items()
+            if (rank := closeness(typed, said.casefold())) < 3
+        )
+    )
+    found = [said for _, _, said in ranked[:limit]]
+    if len(found) < limit and len(typed) > 2:
+        near = process.extract(
+            typed,
+            list(counts),
+            scorer=fuzz.WRatio,
+            processor=utils.default_process,
+            limit=limit,
+            score_cutoff=ALIKE,
+        )
+        found += [said for said, _, _ in near if said not in found]
+    return found[:limit]
+
+
+def closeness(typed: str, said: str) -> int:
+    """Return 0 when `said` starts with what was typed, 1 when a word of it does, 2 within, 3 not at all."""
+    if said.startswith(typed):
+        return 0
+    if f" {typed}" in said:
+        return 1
+    return 2 if typed in said else 3
+
+
+def known_texts(bench: Bench, field: str) -> Counter[str]:
+    """Count what the notebook says in one field."""
+    counts = table_texts(bench.snapshot.table, field)
+    families = bench.notebook.families().values()
+    extra: list[str] = []
+    if field == "chassis_family":
+        extra = [family.chassis_family for family in families]
+    elif field == "model":
+        extra = [model for family in families for model in family.models if "*" not in model]
+    elif field == "board":
+        extra = [board for family in families for board in family.boards]
+    elif field in ("make", "device"):
+        extra = [getattr(family, field) for family in families]
+    elif field == "symptom":
+        extra = [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")]
+    return counts + Counter(dict.fromkeys(filter(None, extra), 1))
+
+
+@lru_cache(maxsize=32)
+def table_texts(table: CaseTable, field: str) -> Counter[str]:
+    """Count what the cases say in one field; of the fields without a column, in the newest cases only.
+
+    Kept for as long as the table is: a save makes a new one.
+    """
+    if field in COLUMNS:
+        codes, names = (getattr(table, attribute) for attribute in COLUMNS[field])
+        used = codes[table.alive & (codes >= 0)]
+        counts = np.bincount(used, minlength=len(names))
+        return Counter({name: int(count) for name, count in zip(names, counts, strict=True) if count})
+    found: Counter[str] = Counter()
+    rows = np.flatnonzero(table.alive & table.readable)
+    newest = rows[np.argsort(table.date_days[rows], kind="stable")[::-1][:NOTES_READ]]
+    for row in newest:
+        value = getattr(table.note(int(row)), field)
+        found.update(value if isinstance(value, tuple) else [value] if value else [])
+    return found

@@ -1,0 +1,80 @@
+"""`benchlore evaluate`: how good the answers are, through time or on a labelled list."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+
+from search.bench import Bench
+from search.evaluation.evaluate import Evaluation, evaluate_csv, evaluate_notebook
+from web.cli.options import ProgressLine, notebook_options, open_notebook
+
+
+@click.command(short_help="Measure how good the answers are.")
+@notebook_options
+@click.option("--last", default=60, show_default=True, type=click.IntRange(1), help="Cases to answer again.")
+@click.option(
+    "--csv",
+    "csv_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Measure on a labelled list instead of the notebook.",
+)
+@click.option("--complaint", "complaint", metavar="COL", help="Its column of complaints.")
+@click.option("--cause", "cause", metavar="COL", help="Its column of causes.")
+@click.option("--family", "family", metavar="COL", help="Its column of families, if any.")
+@click.option("--device", "device", metavar="COL", help="Its column of devices, if any.")
+@click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
+@click.option("--words-alone", is_flag=True, help="Leave the meaning vectors out.")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures for a program.")
+def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) -> None:
+    """Measure how good the answers are.
+
+    On a notebook: each of the last cases is answered from earlier cases only. On a labelled CSV file: each
+    row is answered from the other parts of the list.
+    """
+    if asked["csv_file"] is not None:
+        measured = on_list(asked, quiet=as_json)
+    else:
+        bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
+        with ProgressLine("Answering earlier cases again", quiet=as_json) as progress:
+            measured = evaluate_notebook(
+                bench.snapshot,
+                bench.finder,
+                last=asked["last"],
+                words_alone=asked["words_alone"],
+                progress=progress,
+            )
+    if as_json:
+        click.echo(json.dumps(plain(measured.as_json()), indent=2))
+        return
+    click.echo(measured.as_text())
+
+
+def on_list(asked: dict[str, Any], *, quiet: bool) -> Evaluation:
+    """Measure on the labelled list that the options name."""
+    names = ("complaint", "cause", "family", "device")
+    columns = {name: asked[name] for name in names if asked[name]}
+    for needed in ("complaint", "cause"):
+        if needed not in columns:
+            raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
+    with ProgressLine("Answering the list", quiet=quiet) as progress:
+        return evaluate_csv(
+            asked["csv_file"],
+            columns,
+            folds=asked["folds"],
+            words_alone=asked["words_alone"],
+            progress=progress,
+        )
+
+
+def plain(value: Any) -> Any:
+    """Return figures as JSON can hold them: what could not be measured is null."""
+    if isinstance(value, dict):
+        return {key: plain(each) for key, each in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(each) for each in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -1,0 +1,120 @@
+"""`benchlore new`: write up a repair in the technician's own editor."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import click
+
+from kb.errors import NoteError
+from kb.notebook import Notebook
+from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome, case_from_fields
+from kb.notes.frontmatter import split
+from kb.notes.models import find_family
+from kb.notes.spelling import spell_field
+from kb.storage.writing import save_new_case
+from search.bench import Bench
+from web.cli.options import git_option, notebook_options, open_notebook, record, require_repository
+
+HINTS = {
+    "complaint": "in the owner's own words",
+    "symptom": "a list: [dead, clicking]",
+    "blinks": "6, 2+3, 2 long + 3 short, 3 or 4",
+    "check_time": "6 min",
+    "parts": "a list: [Q801 20N60C3]",
+    "fix_time": "hands-on: 55 min, 1 h 20 min",
+    "outcome": ", ".join(Outcome),
+    "comeback_of": "the earlier case, when the same set came back",
+    "caution": "a list: [mains, stored charge]",
+}
+
+
+def template(known: dict[str, str]) -> str:
+    """Return the note to fill in: every field, the needed ones marked, with what is known already."""
+    lines = ["---"]
+    for field in CASE_FIELDS[1:]:
+        needed = "needed" if field in REQUIRED_CASE_FIELDS else ""
+        hint = "; ".join(filter(None, (needed, HINTS.get(field, ""))))
+        if hint:
+            lines.append(f"# {hint}")
+        lines.append(spell_field(field, known.get(field, "")).rstrip("\n"))
+    return "\n".join([*lines, "---", "", ""])
+
+
+def known_fields(notebook: Notebook, asked: str) -> dict[str, str]:
+    """Return what a search for the complaint already says of the repair."""
+    known = {"date": datetime.date.today().isoformat(), "outcome": str(Outcome.FIXED)}
+    if not asked:
+        return known
+    reading = Bench(notebook).read(asked)
+    return known | {
+        "complaint": asked,
+        "blinks": str(reading.blinks or ""),
+        "device": reading.device,
+        "make": reading.make,
+        "model": reading.model,
+        "chassis_family": reading.family,
+    }
+
+
+def read_filled(notebook: Notebook, text: str) -> CaseNote:
+    """Read what was typed; device and make come from the family's note when they were left out.
+
+    Raises: NoteError.
+    """
+    front = split(text, file="")
+    if front.problems:
+        raise NoteError(front.problems)
+    fields = {name: entry.value for name, entry in front.entries.items()}
+    said = str(fields.get("chassis_family") or fields.get("model") or "")
+    match = find_family(said, list(notebook.families().values())) if said else None
+    if match:
+        fields["chassis_family"] = match.family.chassis_family
+        fields["device"] = fields.get("device") or match.family.device
+        fields["make"] = fields.get("make") or match.family.make
+    return case_from_fields(fields, body=front.body)
+
+
+def keep_draft(notebook: Notebook, text: str) -> Path:
+    """Keep what was typed where it can be found again."""
+    folder = notebook.state_dir / "drafts"
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{datetime.datetime.now():%Y%m%d-%H%M%S}.md"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@click.command(short_help="Write up a repair in your editor.")
+@notebook_options
+@click.option("--from-search", "asked", default="", metavar="TEXT", help="Start from what the owner says.")
+@git_option
+def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
+    """Write up a repair in your editor.
+
+    $VISUAL or $EDITOR opens a note to fill in; it is saved when every needed field can be read.
+    """
+    opened = open_notebook(notebook, demo=demo)
+    if git:
+        require_repository(opened)
+    blank = template(known_fields(opened, asked.strip()))
+    text = blank
+    while True:
+        typed = click.edit(text, extension=".md", require_save=False)
+        if typed is None or typed.strip() == blank.strip():
+            click.echo("Nothing was filled in, so nothing is saved.")
+            return
+        text = typed
+        try:
+            note = save_new_case(opened, read_filled(opened, text))
+        except NoteError as error:
+            click.echo(str(error), err=True)
+            if click.confirm("Open it again?", default=True):
+                continue
+            draft = keep_draft(opened, text)
+            raise click.ClickException(f"not saved; what you typed is in {draft}") from error
+        path = opened.case_path(note.case)
+        click.echo(f"Saved as {note.case}: {path}")
+        if git and path:
+            record(opened, [path], tech=note.tech, message=f"Write up {note.case}: {note.root_cause}")
+        return

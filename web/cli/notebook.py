@@ -1,0 +1,57 @@
+"""`benchlore check` and `benchlore index`: the state of the notes, and of the index over them."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+from kb.attention import Attention
+from kb.errors import quoted
+from search.bench import Bench
+from search.causes.similar_causes import similar_causes
+from web.cli.options import ProgressLines, notebook_options, open_notebook
+from web.views.wording import say_count
+
+
+@click.command(short_help="List everything in the notes that needs attention.")
+@notebook_options
+def check(notebook: Path | None, demo: bool) -> None:
+    """List everything in the notes that needs attention.
+
+    One line each: file:line: field: what stands there; what to write instead. Exit code 1 when there is any.
+    Causes that may be one cause in two spellings are listed too, but are no fault.
+    """
+    opened = open_notebook(notebook, demo=demo, to_read=True)
+    problems = Attention(opened).problems()
+    for problem in problems:
+        click.echo(str(problem))
+    with ProgressLines() as progress:
+        table = Bench(opened, progress=progress).snapshot.table
+    for pair in similar_causes(table):
+        other = f"{quoted(pair.other)} ({say_count(pair.other_cases, 'case')})"
+        keep = f"{quoted(pair.keep)} ({say_count(pair.keep_cases, 'case')})"
+        click.echo(f"root_cause: {other} may be {keep}; if so, merge them on the page Attention")
+    notes = len(opened.scan())
+    if problems:
+        click.echo(f"{len(problems)} to put right, {say_count(notes, 'note')} read.", err=True)
+        raise SystemExit(1)
+    click.echo(f"{say_count(notes, 'note')} read, nothing to put right.")
+
+
+@click.command(short_help="Bring the index up to date with the notes.")
+@notebook_options
+@click.option("--rebuild", is_flag=True, help="Build it anew from the notes.")
+def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
+    """Bring the index up to date with the notes."""
+    opened = open_notebook(notebook, demo=demo)
+    started = time.perf_counter()
+    with ProgressLines() as progress:
+        bench = Bench(opened, progress=progress)
+        if rebuild:
+            bench.rebuild()
+        holdings = bench.holdings()
+    click.echo(f"{holdings} Ready in {time.perf_counter() - started:.1f} s.")
+    if bench.warning:
+        raise click.ClickException(bench.warning)

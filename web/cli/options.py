@@ -1,0 +1,158 @@
+"""The options that several commands share, and how they find the notebook."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+import click
+from platformdirs import user_cache_path, user_data_path
+
+from kb.notebook import DEMO, Notebook, open_demo
+from kb.storage.git_history import commit_note, is_repository
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def notebook_options(command: Command) -> Command:
+    """Add --notebook and --demo to a command."""
+    command = click.option("--demo", is_flag=True, help="Use a temporary copy of the demo notebook.")(command)
+    return click.option(
+        "--notebook",
+        type=click.Path(path_type=Path, file_okay=False),
+        envvar="BENCHLORE_NOTEBOOK",
+        show_envvar=True,
+        help="The notebook's folder.  [default: the user's data folder]",
+    )(command)
+
+
+def git_option(command: Command) -> Command:
+    """Add --git to a command that saves notes."""
+    return click.option(
+        "--git", is_flag=True, help="Record each save as a commit of the notebook's repository."
+    )(command)
+
+
+def require_repository(notebook: Notebook) -> None:
+    """Stop before anything is saved when --git was given for a folder that is no repository."""
+    if not is_repository(notebook):
+        raise click.ClickException(f"{notebook.root}: no git repository; make it one with: git init")
+
+
+def record(notebook: Notebook, paths: Sequence[str], *, tech: str = "", message: str) -> None:
+    """Commit what was saved, and say so where that failed; the notes are safe either way."""
+    warning = commit_note(notebook, paths, tech=tech, message=message)
+    if warning:
+        click.echo(warning, err=True)
+
+
+def default_folder() -> Path:
+    """Return where the notebook is when nobody says."""
+    return Path(user_data_path("benchlore", appauthor=False)) / "notebook"
+
+
+def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False) -> Notebook:
+    """Open the notebook that the options name; the user's own is made when it is not there yet.
+
+    to_read: nothing will be written to it, so that a copy of the demo can serve more than once.
+    Raises: NotebookError when a named folder is missing or is not one.
+    """
+    if demo:
+        return open_lasting_demo() if to_read else open_demo()
+    if notebook is None:
+        notebook = default_folder()
+        (notebook / "cases").mkdir(parents=True, exist_ok=True)
+        (notebook / "families").mkdir(exist_ok=True)
+    return Notebook(notebook)
+
+
+def open_lasting_demo() -> Notebook:
+    """Open a copy of the demo that stays, with its index, so that the next answer takes no second."""
+    try:
+        folder = user_cache_path("benchlore", appauthor=False) / f"demo-{demo_digest()}"
+        if not folder.is_dir():
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            fresh = Path(tempfile.mkdtemp(prefix="demo-", dir=folder.parent))
+            shutil.copytree(DEMO, fresh, dirs_exist_ok=True)
+            # Two at once: the second finds the folder taken and uses it.
+            with contextlib.suppress(OSError):
+                fresh.rename(folder)
+            shutil.rmtree(fresh, ignore_errors=True)
+        return Notebook(folder)
+    except OSError:
+        return open_demo()
+
+
+def demo_digest() -> str:
+    """Return what tells one edition of the demo notebook from the next."""
+    digest = hashlib.sha256()
+    for path in sorted(DEMO.rglob("*.*")):
+        if path.suffix in (".md", ".toml"):
+            digest.update(f"{path.relative_to(DEMO)}\0".encode())
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+class ProgressLine:
+    """Show a progress bar on standard error, as a context that is called with (done, in all).
+
+    quiet: show nothing. Nothing is shown either when standard error is no terminal.
+    """
+
+    def __init__(self, label: str, *, quiet: bool = False) -> None:
+        """Prepare a bar with a label."""
+        self._bar = click.progressbar(
+            length=1, label=label, file=sys.stderr, hidden=quiet or not sys.stderr.isatty()
+        )
+
+    def __enter__(self) -> Self:
+        """Start the bar."""
+        self._bar.__enter__()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """End the bar."""
+        self._bar.__exit__(kind, error, trace)
+
+    def __call__(self, done: int, total: int) -> None:
+        """Move the bar; both counts of whatever is being worked through."""
+        self._bar.length = max(total, 1)
+        self._bar.update(done - self._bar.pos)
+
+
+class ProgressLines:
+    """Show one progress bar after another, as a context that is called with (what, done, in all)."""
+
+    def __init__(self, *, quiet: bool = False) -> None:
+        """Prepare; quiet: show nothing."""
+        self._quiet = quiet
+        self._what = ""
+        self._stack = contextlib.ExitStack()
+        self._line: ProgressLine | None = None
+
+    def __enter__(self) -> Self:
+        """Start without a bar; the first report brings one."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """End the last bar."""
+        self._stack.close()
+
+    def __call__(self, what: str, done: int, total: int) -> None:
+        """Move the bar of what is being done, a new one where that changed."""
+        if self._line is None or what != self._what:
+            self._stack.close()
+            self._what = what
+            self._line = self._stack.enter_context(ProgressLine(what, quiet=self._quiet))
+        self._line(done, total)

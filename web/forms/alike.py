@@ -1,0 +1,85 @@
+"""Earlier cases that a new write-up may repeat: the same case typed twice, or the same set come back."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz, utils
+
+from kb.notes.case import CaseNote
+from search.answering.answer import CaseHit
+from search.bench import Bench
+
+# All chosen by us; tests/web/test_alike.py would notice.
+SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
+LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
+ASKED_ABOUT_DAYS = 180
+DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
+LOOKED_AT = 20
+
+
+@dataclass(frozen=True, kw_only=True)
+class Alike:
+    """An earlier case to look at before saving, and what it may be."""
+
+    hit: CaseHit
+    comeback: bool
+
+    @property
+    def says(self) -> str:
+        """Return the question to put to the technician."""
+        if self.comeback:
+            return "Is this the same set, come back?"
+        return "Is this the same repair, written up twice?"
+
+
+def word_likeness(one: str, other: str) -> float:
+    """Return how alike two complaints are, in per cent, whatever the order of their words."""
+    if not one or not other:
+        return 0.0
+    return fuzz.token_sort_ratio(one, other, processor=utils.default_process)
+
+
+def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
+    """Return the earlier cases that this one may repeat, possible doubles first."""
+    asked = note.complaint or ", ".join(note.symptom)
+    answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
+    doubles: list[Alike] = []
+    comebacks: list[Alike] = []
+    for hit in answer.cases:
+        if not hit.readable or hit.case in (note.case, note.comeback_of):
+            continue
+        if is_double(note, hit):
+            doubles.append(Alike(hit=hit, comeback=False))
+        elif is_comeback(note, hit):
+            comebacks.append(Alike(hit=hit, comeback=True))
+    return doubles + comebacks
+
+
+def same_set_kind(note: CaseNote, hit: CaseHit) -> bool:
+    """Tell whether both are sets of one model, or of one family where a model is not given."""
+    if note.model and hit.model:
+        return note.model.casefold() == hit.model.casefold()
+    return note.chassis_family.casefold() == hit.chassis_family.casefold()
+
+
+def is_double(note: CaseNote, hit: CaseHit) -> bool:
+    """Tell whether the two look like one repair, written up twice."""
+    if not same_set_kind(note, hit) or note.root_cause.casefold() != hit.root_cause.casefold():
+        return False
+    if hit.date is None or abs(note.date - hit.date) > datetime.timedelta(days=DOUBLE_DAYS):
+        return False
+    if note.complaint and hit.complaint:
+        return word_likeness(note.complaint, hit.complaint) >= SAME_WORDS
+    return set(hit.symptom) == set(note.symptom)
+
+
+def is_comeback(note: CaseNote, hit: CaseHit) -> bool:
+    """Tell whether the earlier set may be this one: same kind, a like fault, within half a year."""
+    if note.comeback_of or hit.date is None or not same_set_kind(note, hit):
+        return False
+    if not datetime.timedelta() < note.date - hit.date <= datetime.timedelta(days=ASKED_ABOUT_DAYS):
+        return False
+    like = word_likeness(note.complaint, hit.complaint) >= LIKE_WORDS
+    return like or note.root_cause.casefold() == hit.root_cause.casefold()

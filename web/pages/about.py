@@ -1,0 +1,34 @@
+"""What this program holds, how sure its answers have proved to be, and what is not installed."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, url_for
+from werkzeug.wrappers import Response
+
+from web.server.current import desk
+
+blueprint = Blueprint("about", __name__)
+
+LOOK_AGAIN_S = 3  # seconds until a page that waits for a measurement asks again; chosen by us
+
+
+@blueprint.get("/about")
+def about() -> tuple[str, dict[str, str]]:
+    """Say in plain words what the answers rest on."""
+    bench, measuring = desk().bench, desk().measuring
+    measuring.measure_if_quick()
+    page = render_template(
+        "about.html",
+        holdings=bench.holdings(),
+        has_meaning=bench.has_meaning,
+        warning=bench.warning,
+        measuring=measuring,
+    )
+    return page, {"Refresh": str(LOOK_AGAIN_S)} if measuring.at_work else {}
+
+
+@blueprint.post("/about/measure")
+def measure() -> Response:
+    """Begin to measure how good the answers are."""
+    desk().measuring.start()
+    return redirect(url_for("about.about"))

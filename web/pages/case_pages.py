@@ -1,0 +1,85 @@
+"""One finished repair: cautions first, then every field and the technician's own words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, abort, redirect, render_template, url_for
+from markupsafe import Markup
+from werkzeug.wrappers import Response
+
+from kb.errors import NoteError
+from kb.notes.case import CaseNote
+from kb.notes.rendering import render_markdown
+from search.answering.answer import Caution
+from web.forms.comeback import compare, days_between
+from web.forms.fields import shown_fields
+from web.server.current import desk
+
+blueprint = Blueprint("case_pages", __name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FoundNote:
+    """A case note on disk: its path within the notebook, and its fields unless they cannot be read."""
+
+    path: str
+    note: CaseNote | None
+    error: NoteError | None = None
+
+
+def find_note(case_id: str) -> FoundNote:
+    """Return the note of a case, or end the request with 404."""
+    notebook = desk().notebook
+    path = notebook.case_path(case_id)
+    if path is None:
+        abort(404, f"There is no case {case_id} in this notebook. It may have been removed.")
+    try:
+        return FoundNote(path=path, note=notebook.read_case(path))
+    except NoteError as error:
+        return FoundNote(path=path, note=None, error=error)
+    except FileNotFoundError:
+        abort(404, f"The note of case {case_id} was just removed.")
+
+
+def cautions_of(note: CaseNote) -> list[Caution]:
+    """Return the note's hazards with the plain sentence of each, those of its family first."""
+    notebook = desk().notebook
+    family = notebook.families().get(note.chassis_family)
+    vocabulary = notebook.vocabulary()
+    kinds = dict.fromkeys((*(family.caution if family else ()), *note.caution))
+    return [Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in kinds]
+
+
+def earlier_case(note: CaseNote) -> CaseNote | None:
+    """Return the case that this one says came back, where the notebook still has it and can read it."""
+    notebook = desk().notebook
+    path = notebook.case_path(note.comeback_of) if note.comeback_of else None
+    if path is None or note.comeback_of == note.case:
+        return None
+    try:
+        return notebook.read_case(path)
+    except (NoteError, FileNotFoundError):
+        return None
+
+
+@blueprint.get("/cases/<case_id>")
+def show(case_id: str) -> str | Response:
+    """Show one case; a note whose fields cannot be read is shown as it stands, to be mended."""
+    found = find_note(case_id)
+    if found.note is None:
+        return redirect(url_for("mend_page.show", file=found.path))
+    note = found.note
+    earlier = earlier_case(note)
+    return render_template(
+        "case.html",
+        note=note,
+        path=found.path,
+        fields=shown_fields(note),
+        cautions=cautions_of(note),
+        body=Markup(render_markdown(note.body)),
+        later=desk().bench.comebacks_of(note.case),
+        earlier=earlier,
+        compared=compare(earlier, note) if earlier else [],
+        days=days_between(earlier, note) if earlier else 0,
+    )

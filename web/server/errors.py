@@ -1,0 +1,103 @@
+"""Errors in plain words: a page for people, JSON for programs, never a traceback."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Flask, Response, current_app, jsonify, make_response, render_template, request
+from flask_wtf.csrf import CSRFError
+from werkzeug.exceptions import HTTPException
+
+from kb.errors import BenchloreError, NoteError
+from kb.notes.fields import NOTHING
+from search.bench import BlinksError
+
+TITLES = {
+    400: "That request could not be read",
+    403: "Not allowed",
+    404: "Nothing here by that name",
+    405: "This address does not take that kind of request",
+    409: "The note changed in the meantime",
+    413: "Too much at once",
+    415: "JSON only",
+    421: "Unknown address",
+    422: "Some fields need another look",
+    500: "Something went wrong on this side",
+    503: "The notebook cannot be used just now",
+}
+MESSAGES = {
+    404: "There is no such page or case. It may have been removed, or the address has a slip in it.",
+    405: "Nothing was changed.",
+    413: "A note may be up to one megabyte.",
+    500: "Nothing you have saved is lost. The reason stands in the window where the server runs.",
+}
+
+
+def wants_json() -> bool:
+    """Tell whether the answer goes to a program."""
+    return request.path.startswith("/api/")
+
+
+def json_error(status: int, message: str, fields: Mapping[str, str] | None = None) -> Response:
+    """Return the one form that every JSON error has."""
+    body: dict[str, Any] = {"error": {"message": message, "fields": dict(fields or {})}}
+    response = jsonify(body)
+    response.status_code = status
+    return response
+
+
+def error_response(status: int, message: str, fields: Mapping[str, str] | None = None) -> Response:
+    """Return the error as JSON or as a page, as the request asks."""
+    if wants_json():
+        return json_error(status, message, fields)
+    title = TITLES.get(status, "That did not work")
+    return make_response(render_template("error.html", title=title, message=message, status=status), status)
+
+
+def fields_at_fault(error: NoteError) -> dict[str, str]:
+    """Return what to do about each field of a note that was refused, the first trouble of each."""
+    fields: dict[str, str] = {}
+    for problem in error.problems:
+        found = "" if problem.found in ("", NOTHING) else f"{problem.found}: "
+        fields.setdefault(problem.field or "body", f"{found}{problem.remedy}")
+    return fields
+
+
+def register_errors(app: Flask) -> None:
+    """Answer every error in plain words."""
+
+    @app.errorhandler(HTTPException)
+    def http_error(error: HTTPException) -> Response:
+        status = error.code or 500
+        if error.response is not None:
+            return error.response  # type: ignore[return-value]
+        own_words = error.description if error.description != type(error).description else None
+        message = own_words or MESSAGES.get(status) or "Please go back and try again."
+        return error_response(status, message)
+
+    @app.errorhandler(CSRFError)
+    def stale_form(error: CSRFError) -> Response:
+        return error_response(
+            400,
+            "This form was opened before the server or the browser was last restarted, so nothing was "
+            "changed. Go back, reload the page and send it again; what you typed is kept in this browser.",
+        )
+
+    @app.errorhandler(NoteError)
+    def note_error(error: NoteError) -> Response:
+        return error_response(422, str(error), fields_at_fault(error))
+
+    @app.errorhandler(BlinksError)
+    def blinks_error(error: BlinksError) -> Response:
+        return error_response(422, str(error), {"blinks": str(error)})
+
+    @app.errorhandler(BenchloreError)
+    def notebook_error(error: BenchloreError) -> Response:
+        current_app.logger.warning("%s", error)
+        return error_response(503, str(error))
+
+    @app.errorhandler(Exception)
+    def any_error(error: Exception) -> Response:
+        current_app.logger.exception("while answering %s", request.path)
+        return error_response(500, MESSAGES[500])

@@ -1,0 +1,86 @@
+"""How sure the answers have proved to be on this notebook: worked out aside, one measurement at a time."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+
+import numpy as np
+
+from search.bench import Bench
+from search.evaluation.evaluate import Evaluation, evaluate_notebook
+
+QUICK_CASES = 300  # so many are measured in about 3 s; chosen by us
+LONGEST_WAIT_S = 10.0  # on a slow machine the page shows meanwhile, and looks again by itself; chosen by us
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """What was measured, on which state of the index; error: why it could not be."""
+
+    generation: str
+    evaluation: Evaluation | None = None
+    error: str = ""
+
+
+class Measuring:
+    """Measure a notebook in a thread of its own, one at a time."""
+
+    def __init__(self, bench: Bench) -> None:
+        """Prepare to measure; nothing is done until somebody asks."""
+        self._bench = bench
+        self._lock = threading.Lock()
+        self._at_work = False
+        self._last: Measured | None = None
+        self._thread: threading.Thread | None = None
+
+    @property
+    def at_work(self) -> bool:
+        """Tell whether a measurement is being made."""
+        return self._at_work
+
+    @property
+    def last(self) -> Measured | None:
+        """Return the last measurement, perhaps of an earlier state of the notebook."""
+        return self._last
+
+    @property
+    def up_to_date(self) -> bool:
+        """Tell whether the last measurement was made on the notebook as it is now."""
+        return self._last is not None and self._last.generation == self._bench.snapshot.generation
+
+    def start(self) -> None:
+        """Begin to measure, unless that is being done."""
+        with self._lock:
+            if self._at_work:
+                return
+            self._at_work = True
+            self._thread = threading.Thread(target=self.measure, name="measuring", daemon=True)
+            self._thread.start()
+
+    def wait(self, seconds: float) -> None:
+        """Wait for a measurement that is being made, no longer than so many seconds."""
+        thread = self._thread
+        if thread is not None:
+            thread.join(seconds)
+
+    def measure_if_quick(self) -> None:
+        """Measure a notebook that was not measured yet, where that takes a breath, and wait for it."""
+        known = self._bench.knowledge.basis.readable
+        if self._last is None and int(np.count_nonzero(known)) <= QUICK_CASES:
+            self.start()
+            self.wait(LONGEST_WAIT_S)
+
+    def measure(self) -> None:
+        """Measure now, and keep what came out."""
+        generation = ""
+        try:
+            snapshot = self._bench.snapshot
+            generation = snapshot.generation
+            evaluation = evaluate_notebook(snapshot, self._bench.finder)
+            self._last = Measured(generation=generation, evaluation=evaluation)
+        except Exception as error:
+            # Whatever it was must not end the server's thread in silence; the page says it.
+            self._last = Measured(generation=generation, error=str(error) or type(error).__name__)
+        finally:
+            self._at_work = False

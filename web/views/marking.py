@@ -1,0 +1,55 @@
+"""What the templates can say beyond plain text: figures, lamps, and the words that match."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+
+from flask import Flask
+from markupsafe import Markup, escape
+
+from search.reading.complaint import Reading
+from search.reading.concepts import ConceptFinder
+from search.scoring.highlight import match_spans
+from web.views.lamps import lamp_row
+from web.views.wording import (
+    group_advice,
+    say_about,
+    say_blinks,
+    say_count,
+    say_minutes,
+    say_record,
+    say_share,
+    say_where,
+)
+
+
+def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
+    """Return `text` escaped, with the stretches that the searched terms stand for in <mark>."""
+    parts: list[Markup] = []
+    done = 0
+    for start, end in match_spans(text, terms, finder):
+        parts += [escape(text[done:start]), Markup("<mark>"), escape(text[start:end]), Markup("</mark>")]
+        done = end
+    parts.append(escape(text[done:]))
+    return Markup("").join(parts)
+
+
+def marker(reading: Reading, finder: ConceptFinder) -> Callable[[str], Markup]:
+    """Return the function that marks in a text what this reading searched for."""
+    terms = frozenset(weighted.term for weighted in reading.terms)
+    return lambda text: mark(text, terms, finder)
+
+
+def register_wording(app: Flask) -> None:
+    """Give the templates the filters of this module."""
+    app.jinja_env.filters.update(
+        minutes=say_minutes,
+        record=say_record,
+        blink_said=say_blinks,
+        where=say_where,
+        about=say_about,
+        share=say_share,
+        count=say_count,
+        blink_marks=lamp_row,
+        by_family=group_advice,
+    )
