@@ -13,8 +13,8 @@ from pathlib import Path, PurePosixPath
 
 from kb.errors import NotebookError, NoteError, Problem, quoted
 from kb.files import read_file
-from kb.notes.case import CaseNote, parse_case
-from kb.notes.family import FamilyNote, parse_family
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 from kb.notes.frontmatter import decode_note
 from kb.notes.ids import is_case_id
 from kb.terms import TermsError, Vocabulary, load_vocabulary
@@ -97,11 +97,11 @@ class Notebook:
 
     def read_case(self, relpath: str) -> CaseNote:
         """Return one case. Raises: NoteError with every problem of the note."""
-        return parse_case(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
+        return CaseNote.parse(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
 
     def read_family(self, relpath: str) -> FamilyNote:
         """Return one family. Raises: NoteError with every problem of the note."""
-        return parse_family(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
+        return FamilyNote.parse(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
 
     def families(self) -> dict[str, FamilyNote]:
         """Return the families by name. Bad family notes are left out; problems() lists them."""

@@ -95,7 +95,7 @@ def day_order(days: Iterable[str]) -> str:
 
 
 def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
-    """Return what a cell says, as case_from_fields() takes it.
+    """Return what a cell says, as CaseNote.from_fields() takes it.
 
     column: the column's name, which may tell the unit. order: of day and month, see day_order().
     """

@@ -21,7 +21,7 @@ from kb.errors import BenchloreError, NoteError, quoted
 from kb.exchange.columns import IMPORTED, LIST_FIELDS, cell_text, guarded, guess_mapping, join_list
 from kb.exchange.rows import ImportProblem, Progress, Row, read_header, read_rows
 from kb.notebook import CASES, Notebook
-from kb.notes.case import CASE_FIELDS, CaseNote, case_fields, write_case
+from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.notes.frontmatter import decode_note, split
 from kb.notes.ids import new_case_id
 from kb.storage import saving
@@ -132,7 +132,7 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
         except NoteError:
             left_out.append(relpath)
             continue
-        values = {**case_fields(note), "body": note.body}
+        values = {**note.as_fields(), "body": note.body}
         if columns:
             writer.writerow([guarded(_cell(name, values.get(name, ""))) for name in columns])
         else:
@@ -198,7 +198,7 @@ class _Batch:
                 if not (
                     self._nb.root / relpath
                 ).exists():  # another bench may have brought the same case meanwhile
-                    files[relpath] = write_case(note).encode("utf-8")
+                    files[relpath] = note.as_text().encode("utf-8")
             saving.write_batch({self._nb.root / relpath: data for relpath, data in files.items()})
         self.imported += len(files)
         self.paths.extend(files)

@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 
 from kb.errors import BenchloreError, NoteError, quoted
 from kb.exchange.columns import IMPORTED, day_order, field_value, unguarded
-from kb.notes.case import CASE_FIELDS, CaseNote, case_from_fields
+from kb.notes.case import CASE_FIELDS, CaseNote
 
 Progress = Callable[[int, int], None]
 
@@ -108,7 +108,7 @@ def _row(line: int, cells: Sequence[str], plan: _Plan) -> Row:
     if not values.get("case"):
         values[IMPORTED] = digest
     try:
-        note = case_from_fields(values)
+        note = CaseNote.from_fields(values)
     except NoteError as error:
         reason = " | ".join(str(problem) for problem in error.problems)
         return Row(line=line, cells=tuple(cells), digest=digest, note=None, reason=reason)

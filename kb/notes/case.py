@@ -6,16 +6,14 @@ import re
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import PurePosixPath
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import BeforeValidator
 
 from kb.errors import NoteError, Problem, quoted
 from kb.notes import fields
-from kb.notes.durations import format_minutes
-from kb.notes.frontmatter import split
 from kb.notes.ids import is_case_id
-from kb.notes.spelling import spell_field
+from kb.notes.note import Fault, Note
 
 
 class Outcome(StrEnum):
@@ -39,10 +37,6 @@ REQUIRED_CASE_FIELDS: tuple[str, ...] = (
 )  # fmt: skip
 """Keys without which a case note is not complete."""
 
-CASE_ATTRIBUTES = {"check_time": "check_time_min", "fix_time": "fix_time_min"}
-"""Attribute of a front matter key, where they differ."""
-
-_KEYS = {attribute: key for key, attribute in CASE_ATTRIBUTES.items()}
 _REMEDIES = {
     "case": "write the day and four characters, as in 20260318-k7f2, the same as the file's name",
     "date": "write the day as 2026-03-18 (year-month-day)",
@@ -78,19 +72,12 @@ def _to_outcome(value: Any) -> Outcome:
         raise ValueError(_REMEDIES["outcome"]) from None
 
 
-def _to_unknown(value: Any) -> dict[str, Any]:
-    return fields.plain_fields(value, CASE_FIELDS)
+class CaseNote(Note):
+    """Hold one finished repair. case: "" until the note is first saved."""
 
-
-class CaseNote(BaseModel):
-    """Hold one finished repair.
-
-    Texts are "" and lists () when absent, numbers and patterns None. Times are hands-on bench minutes.
-    case: "" until the note is first saved. unknown: fields this program does not know, kept as texts, lists
-    and mappings of texts. body: free markdown, without blank lines at its ends.
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    KEYS: ClassVar[tuple[str, ...]] = CASE_FIELDS
+    ATTRIBUTES: ClassVar[Mapping[str, str]] = {"check_time": "check_time_min", "fix_time": "fix_time_min"}
+    REMEDIES: ClassVar[Mapping[str, str]] = _REMEDIES
 
     case: Annotated[str, BeforeValidator(_to_case_id)] = ""
     date: fields.RequiredDay
@@ -113,82 +100,27 @@ class CaseNote(BaseModel):
     comeback_of: fields.Text = ""
     caution: fields.Names = ()
     tech: fields.Text = ""
-    body: fields.Body = ""
-    unknown: Annotated[dict[str, Any], BeforeValidator(_to_unknown)] = {}
 
+    def as_text(self) -> str:
+        """Return the note as markdown. Raises: NoteError when it has no case number yet."""
+        if not self.case:
+            missing = Problem(file="", line=0, field="case", found=fields.NOTHING, remedy=_REMEDIES["case"])
+            raise NoteError([missing])
+        return super().as_text()
 
-def parse_case(text: str, *, file: str) -> CaseNote:
-    """Read a case note. file: its path within the notebook, whose stem must be the case number.
-
-    Raises: NoteError with every problem at once, each with its line.
-    """
-    front = split(text, file=file)
-    lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
-    values = {name: entry.value for name, entry in front.entries.items()}
-    note, faults = _build(values, body=front.body)
-    stem = PurePosixPath(file).stem
-    if note is not None and not note.case:
-        faults.append(("case", fields.NOTHING, f"write {stem}" if is_case_id(stem) else _REMEDIES["case"]))
-    elif note is not None and file and note.case != stem:
-        faults.append(
-            ("case", quoted(note.case), f"write {quoted(stem)}, or rename the file to {note.case}.md")
-        )
-    elif note is None and not values.get("case"):
-        faults.insert(0, ("case", fields.NOTHING, _REMEDIES["case"]))
-    placed = fields.place(fields.believable(faults, front), file=file, lines=lines, otherwise=1)
-    if note is None or placed or front.problems:
-        raise NoteError([*front.problems, *placed])
-    return note
-
-
-def case_from_fields(given: Mapping[str, Any], *, body: str = "") -> CaseNote:
-    """Build a case note from front matter keys with text or JSON values, as a form or an import has them.
-
-    A key "body" is the markdown body, unless one is given beside the fields. "case" may be absent.
-    Raises: NoteError with every problem at once (no file, line 0).
-    """
-    values = dict(given)
-    inner = values.pop("body", "")
-    note, faults = _build(values, body=body or inner)
-    if note is None or faults:
-        raise NoteError(fields.place(faults, file="", lines={}, otherwise=0))
-    return note
-
-
-def case_fields(note: CaseNote) -> dict[str, Any]:
-    """Return the note's fields as they are written: front matter keys in order, empty ones left out.
-
-    Values are texts, lists of texts, and for unknown fields mappings too.
-    """
-    values: dict[str, Any] = {}
-    for key in CASE_FIELDS:
-        value = getattr(note, CASE_ATTRIBUTES.get(key, key))
-        if value is None or value in ("", ()):
-            continue
-        if key in CASE_ATTRIBUTES:
-            values[key] = format_minutes(value)
-        else:
-            values[key] = list(value) if isinstance(value, tuple) else str(value)
-    return values | note.unknown
-
-
-def write_case(note: CaseNote) -> str:
-    """Return the note as markdown; reading it again gives an equal note.
-
-    Raises: NoteError when it has no case number yet.
-    """
-    if not note.case:
-        missing = Problem(file="", line=0, field="case", found=fields.NOTHING, remedy=_REMEDIES["case"])
-        raise NoteError([missing])
-    head = "".join(spell_field(key, value) for key, value in case_fields(note).items())
-    return f"---\n{head}---\n{note.body}\n" if note.body else f"---\n{head}---\n"
-
-
-def _build(values: Mapping[str, Any], *, body: str) -> tuple[CaseNote | None, list[tuple[str, str, str]]]:
-    known: dict[str, Any] = {"body": body}
-    known |= {CASE_ATTRIBUTES.get(key, key): values[key] for key in CASE_FIELDS if key in values}
-    unknown, faults = fields.keep_unknown(values, CASE_FIELDS)
-    try:
-        return CaseNote(**known, unknown=unknown), faults
-    except ValidationError as error:
-        return None, [*fields.problems_of(error, names=_KEYS, remedies=_REMEDIES), *faults]
+    @classmethod
+    def _faults_of_place(
+        cls, note: Self | None, values: Mapping[str, Any], faults: list[Fault], *, file: str
+    ) -> list[Fault]:
+        """Add what is wrong with the case number, which must be the stem of the file's name."""
+        stem = PurePosixPath(file).stem
+        if note is None:
+            missing = [("case", fields.NOTHING, _REMEDIES["case"])] if not values.get("case") else []
+            return [*missing, *faults]
+        if not note.case:
+            remedy = f"write {stem}" if is_case_id(stem) else _REMEDIES["case"]
+            return [*faults, ("case", fields.NOTHING, remedy)]
+        if file and note.case != stem:
+            remedy = f"write {quoted(stem)}, or rename the file to {note.case}.md"
+            return [*faults, ("case", quoted(note.case), remedy)]
+        return faults

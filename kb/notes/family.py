@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import BeforeValidator
 
-from kb.errors import NoteError, quoted
+from kb.errors import quoted
 from kb.notes import fields
 from kb.notes.blinks import BlinkPattern
-from kb.notes.durations import format_minutes
-from kb.notes.frontmatter import split
-from kb.notes.spelling import spell_field
+from kb.notes.note import Note
 
 FAMILY_FIELDS: tuple[str, ...] = (
     "chassis_family", "device", "make", "models", "opening_time", "before_power", "tell_owner", "while_open",
@@ -20,14 +18,6 @@ FAMILY_FIELDS: tuple[str, ...] = (
 )  # fmt: skip
 """Keys of a family note's front matter, in the order they are written."""
 
-FAMILY_ATTRIBUTES = {"opening_time": "opening_time_min"}
-"""Attribute of a front matter key, where they differ."""
-
-_KEYS = {attribute: key for key, attribute in FAMILY_ATTRIBUTES.items()}
-_REMEDIES = {
-    "chassis_family": "write the chassis family's name, as the case notes have it",
-    "device": "write what it is, as in LED TV",
-}
 _MEANING_REMEDY = "write one pattern a line, as in 3: supply voltage missing"
 
 
@@ -51,18 +41,21 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
     return tuple(meanings.items())
 
 
-def _to_unknown(value: Any) -> dict[str, Any]:
-    return fields.plain_fields(value, FAMILY_FIELDS)
-
-
-class FamilyNote(BaseModel):
+class FamilyNote(Note):
     """Hold what a shop knows of one chassis family.
 
-    models: model names, `*` for any ending. opening_time_min: minutes to open the set and close it again.
-    blink_meaning: what the maker's service sheet says, by pattern. unknown: fields not known here.
+    Attributes:
+        models: model names, `*` for any ending.
+        opening_time_min: minutes to open the set and close it again.
+        blink_meaning: what the service sheet says, by pattern; given as a mapping or as pairs.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    KEYS: ClassVar[tuple[str, ...]] = FAMILY_FIELDS
+    ATTRIBUTES: ClassVar[Mapping[str, str]] = {"opening_time": "opening_time_min"}
+    REMEDIES: ClassVar[Mapping[str, str]] = {
+        "chassis_family": "write the chassis family's name, as the case notes have it",
+        "device": "write what it is, as in LED TV",
+    }
 
     chassis_family: fields.RequiredText
     device: fields.RequiredText
@@ -75,66 +68,3 @@ class FamilyNote(BaseModel):
     caution: fields.Names = ()
     blink_meaning: Annotated[tuple[tuple[Any, str], ...], BeforeValidator(_to_meanings)] = ()
     boards: fields.Texts = ()
-    body: fields.Body = ""
-    unknown: Annotated[dict[str, Any], BeforeValidator(_to_unknown)] = {}
-
-
-def parse_family(text: str, *, file: str) -> FamilyNote:
-    """Read a family note.
-
-    Raises: NoteError with every problem at once, each with its line.
-    """
-    front = split(text, file=file)
-    lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
-    note, faults = _build({name: entry.value for name, entry in front.entries.items()}, body=front.body)
-    placed = fields.place(fields.believable(faults, front), file=file, lines=lines, otherwise=1)
-    if note is None or placed or front.problems:
-        raise NoteError([*front.problems, *placed])
-    return note
-
-
-def family_from_fields(given: Mapping[str, Any], *, body: str = "") -> FamilyNote:
-    """Build a family note from front matter keys with text or JSON values, as a form has them.
-
-    blink_meaning: a mapping, or a list of pairs. A key "body" is the body, unless one is given apart.
-    Raises: NoteError with every problem at once (no file, line 0).
-    """
-    values = dict(given)
-    inner = values.pop("body", "")
-    note, faults = _build(values, body=body or inner)
-    if note is None or faults:
-        raise NoteError(fields.place(faults, file="", lines={}, otherwise=0))
-    return note
-
-
-def family_fields(note: FamilyNote) -> dict[str, Any]:
-    """Return the note's fields as they are written: front matter keys in order, empty ones left out."""
-    values: dict[str, Any] = {}
-    for key in FAMILY_FIELDS:
-        if key == "opening_time":
-            if note.opening_time_min is not None:
-                values[key] = format_minutes(note.opening_time_min)
-        elif key == "blink_meaning":
-            if note.blink_meaning:
-                values[key] = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
-        elif value := getattr(note, key):
-            values[key] = list(value) if isinstance(value, tuple) else value
-    return values | note.unknown
-
-
-def write_family(note: FamilyNote) -> str:
-    """Return the note as markdown; reading it again gives an equal note."""
-    head = "".join(spell_field(key, value) for key, value in family_fields(note).items())
-    return f"---\n{head}---\n{note.body}\n" if note.body else f"---\n{head}---\n"
-
-
-def _build(values: Mapping[str, Any], *, body: str) -> tuple[FamilyNote | None, list[tuple[str, str, str]]]:
-    known: dict[str, Any] = {"body": body}
-    unknown, faults = fields.keep_unknown(values, FAMILY_FIELDS)
-    for key in FAMILY_FIELDS:
-        if key in values:
-            known["opening_time_min" if key == "opening_time" else key] = values[key]
-    try:
-        return FamilyNote(**known, unknown=unknown), faults
-    except ValidationError as error:
-        return None, [*fields.problems_of(error, names=_KEYS, remedies=_REMEDIES), *faults]

@@ -9,16 +9,16 @@ from collections.abc import Callable, Container, Mapping
 from pathlib import Path
 from typing import Any, cast
 
-from pydantic import BaseModel, BeforeValidator
+from pydantic import BeforeValidator
 
 from kb.errors import BenchloreError, NoteError, Problem, quoted
 from kb.notebook import CASES, FAMILIES, Notebook
-from kb.notes.case import CASE_ATTRIBUTES, CASE_FIELDS, CaseNote, parse_case, write_case
-from kb.notes.durations import format_minutes
-from kb.notes.family import FAMILY_ATTRIBUTES, FAMILY_FIELDS, FamilyNote, parse_family, write_family
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 from kb.notes.fields import plain_value, tidy_body
 from kb.notes.frontmatter import Value, decode_note, split
 from kb.notes.ids import is_case_id, new_case_id
+from kb.notes.note import Note, as_written
 from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body
 from kb.storage.saving import WriteError
@@ -43,6 +43,11 @@ class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and 
         super().__init__(f"{relpath}: {what}; look at both versions and save again")
 
 
+def kind_of(relpath: str) -> type[Note]:
+    """Return which kind of note lies at a path within the notebook."""
+    return FamilyNote if relpath.startswith(f"{FAMILIES}/") else CaseNote
+
+
 def digest(data: bytes) -> str:
     """Return what tells one state of a note from another: SHA-256 in hexadecimal, 64 characters."""
     return hashlib.sha256(data).hexdigest()
@@ -61,7 +66,7 @@ def save_new_case(nb: Notebook, note: CaseNote) -> CaseNote:
             raise _case_error(f"{quoted(note.case)} is taken", "leave it empty, and a new number is given")
         folder = nb.root / CASES / note.case[:4]
         saving.make_folder(folder)
-        _write_new(folder / f"{note.case}.md", write_case(note))
+        _write_new(folder / f"{note.case}.md", note.as_text())
     return note
 
 
@@ -83,7 +88,7 @@ def save_family(nb: Notebook, note: FamilyNote) -> str:
         stem = stem.encode("utf-8")[:80].decode("utf-8", errors="ignore") or "family"
         names = [f"{stem}.md", *(f"{stem}-{number}.md" for number in range(2, 1000))]
         name = next(name for name in names if not (folder / name).exists())
-        _write_new(folder / name, write_family(note))
+        _write_new(folder / name, note.as_text())
     return f"{FAMILIES}/{name}"
 
 
@@ -103,9 +108,8 @@ def revise_note(
         front = split(old, file=relpath)
         if front.problems:
             raise NoteError(front.problems)
-        family = relpath.startswith(f"{FAMILIES}/")
-        model = FamilyNote if family else CaseNote
-        attributes = FAMILY_ATTRIBUTES if family else CASE_ATTRIBUTES
+        model = kind_of(relpath)
+        attributes = model.ATTRIBUTES
         real = {
             key: value if value is None else _written(model, attributes.get(key, key), value)
             for key, value in changes.items()
@@ -113,7 +117,7 @@ def revise_note(
             or not _says_same(model, attributes.get(key, key), front.entries[key].value, value)
         }
         text = data.decode("utf-8")
-        text = edit_fields(text, real, order=FAMILY_FIELDS if family else CASE_FIELDS)
+        text = edit_fields(text, real, order=model.KEYS)
         if body is not None and tidy_body(body) != tidy_body(front.body):
             text = replace_body(text, tidy_body(body))
         return _replace(nb, relpath, data, text)
@@ -214,8 +218,7 @@ def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
         found = f"a character that cannot be written ({text[error.start]!a})"
         problem = Problem(file=relpath, line=line, field="note", found=found, remedy="delete it")
         raise NoteError([problem]) from None
-    parse = parse_family if relpath.startswith(f"{FAMILIES}/") else parse_case
-    parse(decode_note(data, file=relpath), file=relpath)
+    kind_of(relpath).parse(decode_note(data, file=relpath), file=relpath)
     if data != old:
         saving.replace_file(nb.path_of(relpath), data)
     return digest(data)
@@ -234,7 +237,7 @@ def _write_new(path: Path, text: str) -> None:
         raise
 
 
-def _read_as(model: type[BaseModel], attribute: str, value: Any) -> Any:
+def _read_as(model: type[Note], attribute: str, value: Any) -> Any:
     """Return what a note's own reader makes of a field. Raises: ValueError."""
     if attribute not in model.model_fields:
         return plain_value(value)
@@ -244,7 +247,7 @@ def _read_as(model: type[BaseModel], attribute: str, value: Any) -> Any:
     return cast(Callable[[Any], Any], reader.func)(value)
 
 
-def _says_same(model: type[BaseModel], attribute: str, old: Value, new: Any) -> bool:
+def _says_same(model: type[Note], attribute: str, old: Value, new: Any) -> bool:
     """Tell whether two spellings of a field say the same ("1:20" and "80 min")."""
     if new is None:
         return False
@@ -254,17 +257,13 @@ def _says_same(model: type[BaseModel], attribute: str, old: Value, new: Any) -> 
         return False
 
 
-def _written(model: type[BaseModel], attribute: str, value: Any) -> Any:
+def _written(model: type[Note], attribute: str, value: Any) -> Any:
     """Return a value in the spelling a note is written in; what no note can hold is left to be reported."""
     try:
         read = _read_as(model, attribute, value)
     except ValueError:
         return _plain(value)
-    if attribute.endswith("_min") and read is not None:
-        return format_minutes(read)
-    if attribute == "blink_meaning":
-        return {str(pattern): meaning for pattern, meaning in read}
-    return _plain("" if read is None else read)
+    return "" if read is None else _plain(as_written(attribute, read))
 
 
 def _plain(value: Any) -> Any:

@@ -11,7 +11,7 @@ from sys import intern
 from typing import Any
 
 from kb.errors import NoteError
-from kb.notes.case import CaseNote, Outcome, parse_case
+from kb.notes.case import CaseNote, Outcome
 from kb.notes.frontmatter import decode_note
 from search.index.integrity import digest_of
 from search.index.rows import CODED, LENGTHS, NoteRow
@@ -43,7 +43,7 @@ def cause_key(root_cause: str, finder: ConceptFinder) -> str:
 def read_document(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
     """Return what the index keeps of a case note's bytes; of one that cannot be read, its words."""
     try:
-        note = parse_case(decode_note(data, file=path), file=path)
+        note = CaseNote.parse(decode_note(data, file=path), file=path)
     except NoteError:
         return _unreadable(path, data, finder)
     return case_document(note, finder, path=path, digest=digest_of(data))

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from kb.notes.case import CaseNote, case_from_fields
+from kb.notes.case import CaseNote
 from kb.terms import load_vocabulary
 from search.families.notebook_statistics import basis_of
 from search.families.summaries import families_overview, family_figures
@@ -26,7 +26,7 @@ def made_up_cases(count: int, families: int, *, skewed: bool) -> list[CaseNote]:
     weights = 1 / np.arange(1, families + 1) if skewed else np.ones(families)
     family = rng.choice(families, size=count, p=weights / weights.sum())
     cause = rng.integers(0, 3000, size=count)
-    template = case_from_fields(
+    template = CaseNote.from_fields(
         {
             "case": "20220101-0000", "date": "2022-01-01", "device": "LED TV", "make": "Halvern",
             "model": "HV-1", "chassis_family": "F0", "symptom": ["dead"], "root_cause": "fuse open",

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from kb.notebook import Notebook
 from kb.notes.blinks import COLOURS, BlinkPattern, Group
-from kb.notes.case import CASE_FIELDS, CaseNote, Outcome, case_from_fields
+from kb.notes.case import CASE_FIELDS, CaseNote, Outcome
 from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from kb.notes.ids import ALPHABET
 
@@ -73,7 +73,7 @@ def new_case(**changed: Any) -> CaseNote:
         "fix_time": "55 min",
         "outcome": "fixed",
     }
-    return case_from_fields({**fields, **changed})
+    return CaseNote.from_fields({**fields, **changed})
 
 
 def _writable(text: str) -> bool:

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.errors import NoteError, Problem
-from kb.notes.case import CASE_FIELDS, parse_case
-from kb.notes.family import parse_family
+from kb.notes.case import CASE_FIELDS
 from kb.notes.frontmatter import decode_note
+from kb.storage.writing import kind_of
 from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, texts, unhurried
 
 FIXTURE = Path(__file__).with_name("malformed_notes.md")
@@ -40,7 +40,7 @@ def read_parts() -> list[Part]:
 
 
 def problems_in(data: bytes, file: str) -> tuple[Problem, ...]:
-    parse = parse_family if file.startswith("families/") else parse_case
+    parse = kind_of(file).parse
     try:
         parse(decode_note(data, file=file), file=file)
     except NoteError as error:

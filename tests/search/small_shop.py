@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any
 
 from kb.notebook import Notebook
-from kb.notes.case import CaseNote, case_from_fields, write_case
-from kb.notes.family import FamilyNote, parse_family
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 
 TV = {"device": "LED TV", "make": "Halvern", "chassis_family": "HV-L2", "model": "HV-43L2"}
 MICROWAVE = {"device": "microwave oven", "make": "Brackwater", "chassis_family": "BW-M7", "model": "BM-20M7"}
@@ -126,14 +126,14 @@ BAD_NOTE = "---\ncase: 20240909-fff1\ndate: soon\ndevice: LED TV\n---\nThe womba
 
 def repair(case: str, fields: dict[str, Any]) -> CaseNote:
     """Return a case note; its date is that of its id."""
-    return case_from_fields({"date": f"{case[:4]}-{case[4:6]}-{case[6:8]}", **fields, "case": case})
+    return CaseNote.from_fields({"date": f"{case[:4]}-{case[4:6]}-{case[6:8]}", **fields, "case": case})
 
 
 def write_repair(root: Path, note: CaseNote) -> Path:
     """Write a case note where a notebook keeps it."""
     path = root / "cases" / note.case[:4] / f"{note.case}.md"
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(write_case(note), encoding="utf-8")
+    path.write_text(note.as_text(), encoding="utf-8")
     return path
 
 
@@ -157,5 +157,5 @@ def small_shop(root: Path) -> Notebook:
 
 def family_notes() -> dict[str, FamilyNote]:
     """Return the family notes by name."""
-    notes = [parse_family(text, file=f"families/{name}.md") for name, text in FAMILY_NOTES.items()]
+    notes = [FamilyNote.parse(text, file=f"families/{name}.md") for name, text in FAMILY_NOTES.items()]
     return {note.chassis_family: note for note in notes}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kb.notes.case import CaseNote, case_from_fields
+from kb.notes.case import CaseNote
 
 
 def a_note(**fields: Any) -> CaseNote:
@@ -20,4 +20,4 @@ def a_note(**fields: Any) -> CaseNote:
         "fix_time": "25 min",
         "outcome": "fixed",
     }
-    return case_from_fields({**plain, **fields})
+    return CaseNote.from_fields({**plain, **fields})

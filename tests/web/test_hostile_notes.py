@@ -16,7 +16,7 @@ from kb.attention import Attention
 from kb.exchange.csv_files import export_cases, guess_mapping, import_csv
 from kb.exchange.rows import read_header
 from kb.notebook import Notebook
-from kb.notes.family import FamilyNote, write_family
+from kb.notes.family import FamilyNote
 from kb.storage.writing import save_new_case
 
 from .conftest import CASES
@@ -91,7 +91,7 @@ def poisoned(root: Path) -> Path:
         models=(text["model"],), before_power=(PROBE,), tell_owner=(PROBE,), while_open=(PROBE,),
         caution=(PROBE,), blink_meaning={"3": PROBE}, boards=(PROBE,), body=body,
     )  # fmt: skip
-    (root / "families/poison.md").write_text(write_family(family), encoding="utf-8")
+    (root / "families/poison.md").write_text(family.as_text(), encoding="utf-8")
     words = json.dumps(PROBE)
     (root / "terms.toml").write_text(
         f'[[group]]\nconcept = {words}\nkind = "caution"\nphrases = [{words}]\nsays = {words}\n'

@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint, Response, abort, jsonify, request
 
-from kb.notes.case import case_from_fields
+from kb.notes.case import CaseNote
 from kb.storage.editing import EditError
 from kb.storage.writing import ChangedOnDisk, digest
 from web.api.suggestions import FIELDS, suggest
@@ -64,7 +64,7 @@ def json_fields() -> dict[str, Any]:
 @blueprint.post("/cases")
 def create() -> tuple[Response, int]:
     """Save a new case; 201 once the note is safe on disk."""
-    note = desk().save_new(case_from_fields(json_fields()))
+    note = desk().save_new(CaseNote.from_fields(json_fields()))
     return jsonify({"case": note.case}), 201
 
 
@@ -82,7 +82,7 @@ def revise(case_id: str) -> Response:
     expect = request.headers.get("If-Match", "").strip().strip('"') or current
     body = given.pop("body", None)
     before = case_as_json(found.note) if found.note else {}
-    case_from_fields({**before, **given, "case": case_id}, body="" if body is None else body)
+    CaseNote.from_fields({**before, **given, "case": case_id}, body="" if body is None else body)
     changes = {name: value for name, value in given.items() if before.get(name) != value}
     same_body = found.note is not None and body == found.note.body
     try:

@@ -9,7 +9,7 @@ import click
 
 from kb.errors import NoteError
 from kb.notebook import Notebook
-from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome, case_from_fields
+from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome
 from kb.notes.frontmatter import split
 from kb.notes.models import find_family
 from kb.notes.spelling import spell_field
@@ -73,7 +73,7 @@ def read_filled(notebook: Notebook, text: str) -> CaseNote:
         fields["chassis_family"] = match.family.chassis_family
         fields["device"] = fields.get("device") or match.family.device
         fields["make"] = fields.get("make") or match.family.make
-    return case_from_fields(fields, body=front.body)
+    return CaseNote.from_fields(fields, body=front.body)
 
 
 def keep_draft(notebook: Notebook, text: str) -> Path:

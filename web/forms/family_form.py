@@ -7,7 +7,7 @@ from typing import Any
 
 from werkzeug.datastructures import MultiDict
 
-from kb.notes.family import FAMILY_FIELDS, FamilyNote, family_fields
+from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from web.forms.case_form import Texts, joined, split_items
 
 # Sentences have commas of their own, so these are one a line; names go with commas.
@@ -36,7 +36,7 @@ def empty_family(name: str = "") -> Texts:
 
 def family_texts(note: FamilyNote) -> Texts:
     """Return what the form shows for a family note."""
-    fields = family_fields(note)
+    fields = note.as_fields()
     texts: Texts = {}
     for name in FAMILY_FIELDS:
         value = fields.get(name, "")

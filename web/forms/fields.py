@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from kb.exchange.columns import LIST_FIELDS as LIST_FIELDS
-from kb.notes.case import CASE_FIELDS, CaseNote, case_fields
+from kb.notes.case import CASE_FIELDS, CaseNote
 
 LABELS = {
     "case": "Case",
@@ -41,7 +41,7 @@ def label(field: str) -> str:
 def case_as_json(note: CaseNote) -> dict[str, Any]:
     """Return the front matter's fields, unknown ones too, and the body, as `PUT /api/cases/ID` takes them."""
     empty: dict[str, Any] = {name: [] if name in LIST_FIELDS else "" for name in CASE_FIELDS}
-    return {**empty, **case_fields(note), "body": note.body}
+    return {**empty, **note.as_fields(), "body": note.body}
 
 
 def say_value(value: Any) -> str:
@@ -55,4 +55,4 @@ def say_value(value: Any) -> str:
 
 def shown_fields(note: CaseNote) -> list[tuple[str, str, str]]:
     """Return (field, heading, value) of everything the note says, empty fields and the body left out."""
-    return [(name, label(name), say_value(value)) for name, value in case_fields(note).items()]
+    return [(name, label(name), say_value(value)) for name, value in note.as_fields().items()]

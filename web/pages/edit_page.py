@@ -8,7 +8,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
-from kb.notes.case import case_from_fields
+from kb.notes.case import CaseNote
 from kb.storage.editing import EditError
 from kb.storage.saving import require_root
 from kb.storage.writing import ChangedOnDisk, WriteError, digest
@@ -66,7 +66,7 @@ def revise(case_id: str) -> Response | tuple[str, int]:
     base = base or (case_form.texts_of(found.note) if found.note else {})
     form = edit_form(case_id, found, typed, base, expect)
     try:
-        case_from_fields({**case_form.fields_from_texts(typed), "case": case_id}, body=typed["body"])
+        CaseNote.from_fields({**case_form.fields_from_texts(typed), "case": case_id}, body=typed["body"])
     except NoteError as error:
         return with_errors(form, error), 422
     changes = case_form.changed_fields(typed, base)

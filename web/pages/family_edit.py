@@ -8,7 +8,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
-from kb.notes.family import FAMILY_FIELDS, family_from_fields
+from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from kb.storage.editing import EditError
 from kb.storage.saving import require_root
 from kb.storage.writing import ChangedOnDisk, WriteError, digest
@@ -57,7 +57,7 @@ def create() -> Response | tuple[str, int]:
     """Save a new family note."""
     texts = family_form.family_texts_from_form(request.form)
     try:
-        note = family_from_fields(family_form.fields_from_family_texts(texts), body=texts["body"])
+        note = FamilyNote.from_fields(family_form.fields_from_family_texts(texts), body=texts["body"])
         desk().save_family(note)
     except NoteError as error:
         return rendered(family_page(texts, errors=fields_at_fault(error))), 422
@@ -101,7 +101,7 @@ def revise(name: str) -> Response | tuple[str, int]:
     expect = request.form.get("expect", "")
     extra = {"expect": expect, "base": case_form.pack(base)}
     try:
-        family_from_fields(family_form.fields_from_family_texts(texts), body=texts["body"])
+        FamilyNote.from_fields(family_form.fields_from_family_texts(texts), body=texts["body"])
         body = texts["body"] if texts["body"] != base.get("body") else None
         desk().revise(path, family_form.changed_family_fields(texts, base), body=body, expect=expect)
     except NoteError as error:

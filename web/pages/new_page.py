@@ -12,7 +12,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
-from kb.notes.case import CaseNote, Outcome, case_from_fields
+from kb.notes.case import CaseNote, Outcome
 from kb.notes.rendering import render_markdown
 from kb.storage.saving import require_root
 from kb.storage.writing import WriteError
@@ -131,7 +131,7 @@ def create() -> Response | tuple[str, int]:
         return form_page(typed, trouble=str(error)).render(), 503
     texts = case_form.with_family(typed, desk().notebook.families().values())
     try:
-        note = case_from_fields(case_form.fields_from_texts(texts), body=texts["body"])
+        note = CaseNote.from_fields(case_form.fields_from_texts(texts), body=texts["body"])
     except NoteError as error:
         return form_page(texts, errors=fields_at_fault(error)).render(), 422
     if "all_the_same" not in request.form:

@@ -21,7 +21,7 @@ from kb.exchange.csv_files import (
     read_rows,
 )
 from kb.notebook import Notebook, open_demo
-from kb.notes.case import CASE_FIELDS, CaseNote, case_from_fields, write_case
+from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.storage import saving
 from kb.storage.saving import WriteError
 from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, cases, empty_notebook, put, unhurried
@@ -212,7 +212,7 @@ def test_export_as_json_lines_can_be_built_into_cases(tmp_path: Path) -> None:
     demo, stream = open_demo(tmp_path), io.StringIO()
     export_cases(demo, "jsonl", stream)
     lines = stream.getvalue().splitlines()
-    assert [case_from_fields(json.loads(line)) for line in lines] == all_cases(demo)
+    assert [CaseNote.from_fields(json.loads(line)) for line in lines] == all_cases(demo)
 
 
 def test_export_leaves_bad_notes_out_and_names_them(nb: Notebook) -> None:
@@ -230,7 +230,7 @@ def test_export_leaves_bad_notes_out_and_names_them(nb: Notebook) -> None:
 @unhurried(40)
 def test_any_case_survives_export_and_import(tmp_path: Path, note: CaseNote) -> None:
     one = Notebook(_fresh(tmp_path / "one"))
-    put(one, f"cases/2026/{note.case}.md", write_case(note))
+    put(one, f"cases/2026/{note.case}.md", note.as_text())
     path = tmp_path / "one.csv"
     with path.open("w", encoding="utf-8", newline="") as stream:
         export_cases(one, "csv", stream)

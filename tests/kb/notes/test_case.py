@@ -10,21 +10,12 @@ from hypothesis import strategies as st
 
 from kb.errors import NoteError
 from kb.notes.blinks import BlinkPattern
-from kb.notes.case import (
-    CASE_FIELDS,
-    REQUIRED_CASE_FIELDS,
-    CaseNote,
-    Outcome,
-    case_fields,
-    case_from_fields,
-    parse_case,
-    write_case,
-)
+from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome
 from tests.kb.made_up_notes import CASE_ID, CASE_PATH, CASE_TEXT, cases, new_case, unhurried
 
 
 def test_case_is_read() -> None:
-    note = parse_case(CASE_TEXT, file=CASE_PATH)
+    note = CaseNote.parse(CASE_TEXT, file=CASE_PATH)
     assert note.case == CASE_ID
     assert note.date == datetime.date(2026, 3, 18)
     assert note.symptom == ("dead", "blinking standby light")
@@ -38,7 +29,7 @@ def test_case_is_read() -> None:
 
 
 def test_case_in_canonical_spelling_is_written_as_it_stands() -> None:
-    assert write_case(parse_case(CASE_TEXT, file=CASE_PATH)) == CASE_TEXT
+    assert CaseNote.parse(CASE_TEXT, file=CASE_PATH).as_text() == CASE_TEXT
 
 
 def test_one_text_counts_as_a_list_of_one() -> None:
@@ -65,9 +56,9 @@ def test_no_blinks(said: str) -> None:
 
 def test_unknown_fields_are_kept() -> None:
     text = CASE_TEXT.replace("tech: RK\n", "tech: RK\nshelf: B4\nloan: {set: [spare, remote]}\n")
-    note = parse_case(text, file=CASE_PATH)
+    note = CaseNote.parse(text, file=CASE_PATH)
     assert note.unknown == {"shelf": "B4", "loan": {"set": ["spare", "remote"]}}
-    assert parse_case(write_case(note), file=CASE_PATH) == note
+    assert CaseNote.parse(note.as_text(), file=CASE_PATH) == note
 
 
 def test_json_values_become_texts() -> None:
@@ -82,7 +73,7 @@ def test_body_may_come_among_the_fields() -> None:
 
 def test_every_fault_of_a_form_is_told_at_once() -> None:
     with pytest.raises(NoteError) as caught:
-        case_from_fields({"fix_time": "soon", "device": ["a"], "shelf": "\x01", "complaint": True})
+        CaseNote.from_fields({"fix_time": "soon", "device": ["a"], "shelf": "\x01", "complaint": True})
     fields = {problem.field for problem in caught.value.problems}
     assert fields == {*REQUIRED_CASE_FIELDS, "shelf", "complaint"} - {"case"}
     assert all(
@@ -94,7 +85,7 @@ def test_every_fault_of_a_form_is_told_at_once() -> None:
 def test_required_field_is_missed(key: str) -> None:
     text = "".join(line for line in CASE_TEXT.splitlines(True) if not line.startswith(f"{key}:"))
     with pytest.raises(NoteError) as caught:
-        parse_case(text, file=CASE_PATH)
+        CaseNote.parse(text, file=CASE_PATH)
     assert [(problem.field, problem.found) for problem in caught.value.problems] == [(key, "nothing")]
 
 
@@ -106,30 +97,30 @@ def test_text_that_cannot_be_saved_is_refused(surrogate: str) -> None:
 
 def test_note_without_a_number_is_not_written() -> None:
     with pytest.raises(NoteError, match="case: nothing"):
-        write_case(new_case())
+        new_case().as_text()
 
 
 def test_empty_fields_are_left_out() -> None:
-    assert list(case_fields(new_case())) == [key for key in REQUIRED_CASE_FIELDS if key != "case"]
+    assert list(new_case().as_fields()) == [key for key in REQUIRED_CASE_FIELDS if key != "case"]
 
 
 @given(cases)
 @unhurried(400)
 def test_case_written_is_read_back(note: CaseNote) -> None:
-    assert parse_case(write_case(note), file=f"cases/2026/{note.case}.md") == note
+    assert CaseNote.parse(note.as_text(), file=f"cases/2026/{note.case}.md") == note
 
 
 @given(cases)
 @unhurried(200)
 def test_case_taken_apart_is_put_together_again(note: CaseNote) -> None:
-    assert case_from_fields(case_fields(note), body=note.body) == note
+    assert CaseNote.from_fields(note.as_fields(), body=note.body) == note
 
 
 @given(cases, st.sampled_from(["\n", "\r\n", "\r"]), st.sampled_from(["", "\ufeff"]))
 @unhurried(100)
 def test_line_ends_do_not_matter(note: CaseNote, newline: str, mark: str) -> None:
-    text = mark + write_case(note).replace("\n", newline)
-    assert parse_case(text, file=f"{note.case}.md") == note
+    text = mark + note.as_text().replace("\n", newline)
+    assert CaseNote.parse(text, file=f"{note.case}.md") == note
 
 
 def test_fields_are_all_there() -> None:

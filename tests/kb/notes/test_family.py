@@ -5,7 +5,7 @@ from hypothesis import given
 
 from kb.errors import NoteError
 from kb.notes.blinks import BlinkPattern
-from kb.notes.family import FamilyNote, family_fields, family_from_fields, parse_family, write_family
+from kb.notes.family import FamilyNote
 from tests.kb.made_up_notes import families, unhurried
 
 TEXT = """---
@@ -29,7 +29,7 @@ Forty screws.
 
 
 def test_family_is_read() -> None:
-    note = parse_family(TEXT, file="families/hv-l2.md")
+    note = FamilyNote.parse(TEXT, file="families/hv-l2.md")
     assert (note.chassis_family, note.device, note.make) == ("HV-L2", "LED TV", "Halvern")
     assert note.models == ("HV-43L2", "HV-55L2*")
     assert note.opening_time_min == 12
@@ -44,11 +44,13 @@ def test_family_is_read() -> None:
 
 
 def test_family_in_canonical_spelling_is_written_as_it_stands() -> None:
-    assert write_family(parse_family(TEXT, file="families/hv-l2.md")) == TEXT
+    assert FamilyNote.parse(TEXT, file="families/hv-l2.md").as_text() == TEXT
 
 
 def test_blink_meaning_may_come_as_pairs() -> None:
-    note = family_from_fields({"chassis_family": "X", "device": "radio", "blink_meaning": [["2+3", "fuse"]]})
+    note = FamilyNote.from_fields(
+        {"chassis_family": "X", "device": "radio", "blink_meaning": [["2+3", "fuse"]]}
+    )
     assert note.blink_meaning == ((BlinkPattern.parse("2+3"), "fuse"),)
 
 
@@ -57,7 +59,7 @@ def test_blink_meaning_may_come_as_pairs() -> None:
 )
 def test_blink_meaning_refused_says_what_to_write(meaning: object) -> None:
     with pytest.raises(NoteError) as caught:
-        family_from_fields({"chassis_family": "X", "device": "radio", "blink_meaning": meaning})
+        FamilyNote.from_fields({"chassis_family": "X", "device": "radio", "blink_meaning": meaning})
     assert [problem.field for problem in caught.value.problems] == ["blink_meaning"]
     assert "write" in caught.value.problems[0].remedy
 
@@ -65,10 +67,10 @@ def test_blink_meaning_refused_says_what_to_write(meaning: object) -> None:
 @given(families)
 @unhurried(300)
 def test_family_written_is_read_back(note: FamilyNote) -> None:
-    assert parse_family(write_family(note), file="families/x.md") == note
+    assert FamilyNote.parse(note.as_text(), file="families/x.md") == note
 
 
 @given(families)
 @unhurried(100)
 def test_family_taken_apart_is_put_together_again(note: FamilyNote) -> None:
-    assert family_from_fields(family_fields(note), body=note.body) == note
+    assert FamilyNote.from_fields(note.as_fields(), body=note.body) == note

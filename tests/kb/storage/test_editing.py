@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.notes.case import CASE_FIELDS, CaseNote, case_fields, write_case
+from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.notes.frontmatter import split
 from kb.storage.editing import edit_fields, replace_body
 from tests.kb.made_up_notes import CASE_TEXT, cases, texts, unhurried
@@ -82,7 +82,7 @@ def test_body_is_replaced_and_the_head_stays() -> None:
 @given(cases, st.data())
 @unhurried(200)
 def test_any_field_of_any_case_can_be_changed_alone(note: CaseNote, data: st.DataObject) -> None:
-    text = write_case(note)
+    text = note.as_text()
     key = data.draw(st.sampled_from([*CASE_FIELDS, *note.unknown, "a new one"]))
     value = data.draw(texts | st.lists(texts, max_size=3))
     before = {name: entry.value for name, entry in split(text, file="").entries.items()}
@@ -97,8 +97,8 @@ def test_any_field_of_any_case_can_be_changed_alone(note: CaseNote, data: st.Dat
 @given(cases)
 @unhurried(100)
 def test_saying_the_same_changes_nothing(note: CaseNote) -> None:
-    text = write_case(note)
-    assert edit_fields(text, case_fields(note), order=CASE_FIELDS) == text
+    text = note.as_text()
+    assert edit_fields(text, note.as_fields(), order=CASE_FIELDS) == text
 
 
 STYLES = [

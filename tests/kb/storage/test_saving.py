@@ -19,7 +19,7 @@ import pytest
 from filelock import FileLock
 
 from kb.notebook import Notebook
-from kb.notes.case import parse_case
+from kb.notes.case import CaseNote
 from kb.storage import saving
 from kb.storage.saving import WriteError
 from kb.storage.writing import digest, remove_case, revise_note, save_new_case
@@ -32,7 +32,7 @@ ROOT = Path(__file__).parents[3]
 WRITER = """
 import sys
 from pathlib import Path
-from kb.notes.case import case_from_fields
+from kb.notes.case import CaseNote
 from kb.notebook import Notebook
 from kb.storage.writing import digest, revise_note, save_new_case
 from concurrent.futures import ThreadPoolExecutor
@@ -42,7 +42,7 @@ threads, saves, revise = (int(word) for word in sys.argv[2:])
 
 def write(thread):
     for number in range(saves):
-        note = case_from_fields({"date": "2026-03-18", "device": "LED TV", "chassis_family": "HV-L2",
+        note = CaseNote.from_fields({"date": "2026-03-18", "device": "LED TV", "chassis_family": "HV-L2",
             "symptom": ["dead"], "root_cause": f"cause {thread} {number}", "fix_time": 5, "outcome": "fixed"},
             body="measured twice " * 400)
         case = save_new_case(nb, note).case
@@ -95,7 +95,7 @@ def test_killed_writers_lose_no_acknowledged_case_and_leave_no_half_note(nb: Not
             for relpath in nb.scan():
                 text = nb.read_bytes(relpath).decode("utf-8")
                 try:
-                    parse_case(text, file=relpath)
+                    CaseNote.parse(text, file=relpath)
                 except Exception:
                     torn.append(relpath)
 

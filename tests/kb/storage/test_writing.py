@@ -11,8 +11,8 @@ from hypothesis import given
 
 from kb.errors import NoteError
 from kb.notebook import Notebook, open_demo
-from kb.notes.case import CaseNote, case_fields, write_case
-from kb.notes.family import family_from_fields
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 from kb.notes.ids import is_case_id
 from kb.storage.writing import (
     ChangedOnDisk,
@@ -126,7 +126,7 @@ def test_revision_that_says_the_same_leaves_the_bytes(nb: Notebook) -> None:
     put(nb, CASE_PATH, text.replace("outcome: fixed", "outcome: FIXED") + "\n\n")
     before, stamp = nb.read_bytes(CASE_PATH), nb.scan()[CASE_PATH]
     note = nb.read_case(CASE_PATH)
-    result = revise_note(nb, CASE_PATH, case_fields(note), body=note.body + "\r\n", expect=digest(before))
+    result = revise_note(nb, CASE_PATH, note.as_fields(), body=note.body + "\r\n", expect=digest(before))
     assert result == digest(before)
     assert nb.read_bytes(CASE_PATH) == before
     assert nb.scan()[CASE_PATH] == stamp
@@ -137,12 +137,10 @@ def test_revision_that_says_the_same_leaves_the_bytes(nb: Notebook) -> None:
 def test_any_case_read_and_saved_unchanged_is_byte_identical(tmp_path: Path, note: CaseNote) -> None:
     (tmp_path / "bench").mkdir(exist_ok=True)
     nb = Notebook(tmp_path / "bench")
-    relpath = put(nb, f"cases/2026/{note.case}.md", write_case(note))
+    relpath = put(nb, f"cases/2026/{note.case}.md", note.as_text())
     before = nb.read_bytes(relpath)
     read = nb.read_case(relpath)
-    assert revise_note(nb, relpath, case_fields(read), body=read.body, expect=digest(before)) == digest(
-        before
-    )
+    assert revise_note(nb, relpath, read.as_fields(), body=read.body, expect=digest(before)) == digest(before)
     assert nb.read_bytes(relpath) == before
 
 
@@ -151,7 +149,7 @@ def test_demo_read_and_saved_unchanged_is_byte_identical(tmp_path: Path) -> None
     for relpath in demo.scan():
         if relpath.startswith("cases/"):
             note, before = demo.read_case(relpath), demo.read_bytes(relpath)
-            revise_note(demo, relpath, case_fields(note), body=note.body, expect=digest(before))
+            revise_note(demo, relpath, note.as_fields(), body=note.body, expect=digest(before))
             assert demo.read_bytes(relpath) == before
 
 
@@ -233,7 +231,7 @@ def test_unknown_case_is_neither_removed_nor_restored(nb: Notebook, name: str) -
 
 
 def test_family_is_saved_once_and_revised(nb: Notebook) -> None:
-    note = family_from_fields(
+    note = FamilyNote.from_fields(
         {"chassis_family": "HV-L2 / b", "device": "LED TV", "before_power": ["Look first"]}
     )
     relpath = save_family(nb, note)
@@ -256,7 +254,7 @@ def test_family_is_saved_once_and_revised(nb: Notebook) -> None:
 
 def test_family_name_without_letters_still_gets_a_file(nb: Notebook) -> None:
     assert (
-        save_family(nb, family_from_fields({"chassis_family": "../..", "device": "radio"}))
+        save_family(nb, FamilyNote.from_fields({"chassis_family": "../..", "device": "radio"}))
         == "families/family.md"
     )
 

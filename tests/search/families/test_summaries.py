@@ -10,8 +10,8 @@ import pytest
 
 import kb
 from kb.notebook import open_demo
-from kb.notes.case import CaseNote, parse_case
-from kb.notes.family import FamilyNote, parse_family
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary, load_vocabulary
 from search.families.summaries import families_overview, family_figures
 from search.families.trends import weak_points
@@ -29,11 +29,11 @@ class Folder:
     def __init__(self, root: Path) -> None:
         self.vocabulary: Vocabulary = load_vocabulary(root / "terms.toml")
         paths = sorted((root / "cases").rglob("*.md"))
-        cases = [parse_case(path.read_text(encoding="utf-8"), file=path.name) for path in paths]
+        cases = [CaseNote.parse(path.read_text(encoding="utf-8"), file=path.name) for path in paths]
         self.table: CaseTable = table_from_cases(cases, vocabulary=self.vocabulary)
         self.notes: dict[str, FamilyNote] = {}
         for path in sorted((root / "families").glob("*.md")):
-            note = parse_family(path.read_text(encoding="utf-8"), file=path.name)
+            note = FamilyNote.parse(path.read_text(encoding="utf-8"), file=path.name)
             self.notes[note.chassis_family] = note
         self.slow = SlowNotebook(root, self.vocabulary)
 
@@ -169,7 +169,7 @@ def case(number: int, day: str, **changes: Any) -> CaseNote:
     } | changes  # fmt: skip
     front = "".join(f"{key}: {value}\n" for key, value in fields.items())
     name = f"{day.replace('-', '')}-{number:04d}"
-    return parse_case(f"---\ncase: {name}\ndate: {day}\n{front}---\n", file=f"{name}.md")
+    return CaseNote.parse(f"---\ncase: {name}\ndate: {day}\n{front}---\n", file=f"{name}.md")
 
 
 def test_share_of_few_cases_is_not_shown_as_a_percentage() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from kb.notes.blinks import BlinkPattern
-from kb.notes.case import CaseNote, case_from_fields
+from kb.notes.case import CaseNote
 from search.index.case_table import CaseTable, documents_from_cases, table_from_cases, table_of
 from search.index.documents import case_document, cause_key, read_document
 from search.index.rows import join_rows, rows_of, unpack_rows
@@ -19,7 +19,7 @@ from search.reading.concepts import ConceptFinder, default_finder
 
 def case(number: int, **fields: Any) -> CaseNote:
     """Return a case with some fields of its own."""
-    return case_from_fields(
+    return CaseNote.from_fields(
         {
             "case": f"202401{number:02d}-{number:04d}",
             "date": f"2024-01-{number:02d}",

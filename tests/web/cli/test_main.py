@@ -13,7 +13,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from kb.notes.case import parse_case
+from kb.notes.case import CaseNote
 from web.cli.main import COMMANDS, main
 from web.cli.serve import address, is_loopback
 
@@ -154,7 +154,9 @@ def test_export_and_import_carry_every_case_over(run: CliRunner, root: Path, tmp
     assert "0 cases imported, 4 already there" in run.invoke(main, arguments).output
     for path in (root / "cases/2026").iterdir():
         copied = other / "cases/2026" / path.name
-        assert parse_case(copied.read_text(), file=path.name) == parse_case(path.read_text(), file=path.name)
+        assert CaseNote.parse(copied.read_text(), file=path.name) == CaseNote.parse(
+            path.read_text(), file=path.name
+        )
 
 
 def test_export_writes_json_lines(run: CliRunner) -> None:
@@ -235,7 +237,7 @@ def test_new_saves_what_the_editor_filled_in(
     result = run.invoke(main, ["new", "--from-search", "dead, three flashes"])
     assert result.exit_code == 0, result.output
     case_id = result.output.split("Saved as ")[1].split(":")[0]
-    note = parse_case((root / f"cases/{case_id[:4]}/{case_id}.md").read_text(), file=f"{case_id}.md")
+    note = CaseNote.parse((root / f"cases/{case_id[:4]}/{case_id}.md").read_text(), file=f"{case_id}.md")
     assert (note.complaint, str(note.blinks), note.chassis_family) == ("dead, three flashes", "3", "HV-L2")
     assert (note.device, note.make, note.fix_time_min) == ("LED TV", "Halvern", 20)
 

@@ -9,16 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from werkzeug.datastructures import MultiDict
 
-from kb.notes.case import case_from_fields, parse_case
-from kb.notes.family import parse_family
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 from web.forms import case_form
 from web.forms.case_form import joined, split_items
 
 from ..conftest import CASES, FAMILY
 
 TODAY = datetime.date(2026, 7, 1)
-NOTE = parse_case("---\n" + CASES["20260318-k7f2"], file="cases/2026/20260318-k7f2.md")
-FAMILIES = [parse_family(FAMILY, file="families/hv-l2.md")]
+NOTE = CaseNote.parse("---\n" + CASES["20260318-k7f2"], file="cases/2026/20260318-k7f2.md")
+FAMILIES = [FamilyNote.parse(FAMILY, file="families/hv-l2.md")]
 items = st.text(st.characters(exclude_categories=("Cc", "Cs", "Zl", "Zp")), min_size=1, max_size=12)
 
 
@@ -43,7 +43,7 @@ def test_box_reads_items(text: str, expected: list[str]) -> None:
 def test_form_gives_back_the_note_it_shows() -> None:
     texts = case_form.texts_of(NOTE)
     fields = case_form.fields_from_texts(texts)
-    again = case_from_fields({**fields, "case": NOTE.case}, body=texts["body"])
+    again = CaseNote.from_fields({**fields, "case": NOTE.case}, body=texts["body"])
     assert again == NOTE.model_copy(update={"unknown": {}})
 
 

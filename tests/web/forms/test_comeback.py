@@ -6,7 +6,7 @@ from pathlib import Path
 
 from flask.testing import FlaskClient
 
-from kb.notes.case import parse_case
+from kb.notes.case import CaseNote
 from web.forms.comeback import compare, days_between
 
 from ..conftest import CASES
@@ -17,8 +17,8 @@ def note(case_id: str) -> str:
 
 
 def test_compare_says_what_is_the_same_and_what_is_not() -> None:
-    earlier = parse_case(note("20260318-k7f2"), file="20260318-k7f2.md")
-    now = parse_case(note("20260402-m3xa"), file="20260402-m3xa.md")
+    earlier = CaseNote.parse(note("20260318-k7f2"), file="20260318-k7f2.md")
+    now = CaseNote.parse(note("20260402-m3xa"), file="20260402-m3xa.md")
     rows = {row.heading: row for row in compare(earlier, now)}
     assert rows["Root cause"].same
     assert (rows["Blinks"].earlier, rows["Blinks"].now, rows["Blinks"].same) == ("3 or 4", "3", False)

@@ -8,14 +8,12 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from kb.notes.case import write_case
-
 from ..notes import a_note
 
 
 def add(root: Path, case_id: str, cause: str) -> Path:
     path = root / "cases/2026" / f"{case_id}.md"
-    path.write_text(write_case(a_note(case=case_id, root_cause=cause)))
+    path.write_text(a_note(case=case_id, root_cause=cause).as_text())
     return path
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from flask.testing import FlaskClient
 
-from kb.notes.family import parse_family
+from kb.notes.family import FamilyNote
 
 from ..form_posts import form_values
 
@@ -26,7 +26,7 @@ TYPED = {
 def test_new_family_is_written_whole(client: FlaskClient, root: Path) -> None:
     assert client.post("/families/new", data=TYPED).status_code == 302
     (path,) = set((root / "families").iterdir()) - {root / "families/hv-l2.md"}
-    note = parse_family(path.read_text(), file=f"families/{path.name}")
+    note = FamilyNote.parse(path.read_text(), file=f"families/{path.name}")
     assert note.models == ("TW-7W2", "TW-8W2")
     assert note.before_power == ("tip it, look for water", "measure the heater to earth")
     assert [(str(pattern), says) for pattern, says in note.blink_meaning] == [
@@ -56,7 +56,7 @@ def test_revising_a_family_changes_what_answers_say(client: FlaskClient, root: P
     form["tell_owner"] = "leave it unplugged until it is here\r\nkeep it upright, please"
     assert client.post("/families/HV-L2/edit", data=form).status_code == 302
     assert "keep it upright, please" in client.get("/?q=dead&family=HV-L2").text
-    note = parse_family((root / "families/hv-l2.md").read_text(), file="families/hv-l2.md")
+    note = FamilyNote.parse((root / "families/hv-l2.md").read_text(), file="families/hv-l2.md")
     assert note.tell_owner == ("leave it unplugged until it is here", "keep it upright, please")
 
 

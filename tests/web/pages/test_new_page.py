@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from kb.notes.case import parse_case
+from kb.notes.case import CaseNote
 from kb.storage.writing import WriteError
 
 from ..form_posts import TYPED
@@ -26,7 +26,7 @@ def test_few_boxes_make_a_whole_note(client: FlaskClient, root: Path) -> None:
     response = client.post("/cases/new", data=TYPED)
     assert response.status_code == 302
     (path,) = written(root)
-    note = parse_case(path.read_text(), file=f"cases/2026/{path.name}")
+    note = CaseNote.parse(path.read_text(), file=f"cases/2026/{path.name}")
     assert (note.chassis_family, note.device, note.make) == ("HV-L2", "LED TV", "Halvern")
     assert (note.fix_time_min, note.body) == (40, "BD801 went **short**.")
     assert response.location.endswith(note.case)
