@@ -19,7 +19,10 @@ from click.testing import CliRunner
 from web.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[1]
-CARRIED = ("kb/terms.toml", "kb/demo/**/*.md", "kb/demo/*.toml", "web/templates/**/*.html", "web/static/*")
+CARRIED = (
+    "kb/terms.toml", "kb/demo/**/*.md", "kb/demo/*.toml", "search/**/*.toml", "web/templates/**/*.html",
+    "web/static/*",
+)  # fmt: skip
 LONGEST_MODULE = 330  # lines; 300 once the last four are cut down
 MAY_IMPORT = {"kb": set(), "search": {"kb"}, "web": {"kb", "search"}}
 

@@ -1,0 +1,109 @@
+"""Find the denials of a text, and tell a figure of speech ("not only") from a denial."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from search.reading.scope_ends import scope_end
+from search.reading.scope_words import LISTS, Word, is_cue
+
+_CONDITION_WITHIN = 8  # words between "if" and its "not"; chosen by us
+
+
+class Negation(NamedTuple):
+    """Hold one denial by places in the word list. end: exclusive; figure: nothing is denied by it."""
+
+    cue: int
+    start: int
+    end: int
+    figure: bool
+
+
+def find_negations(words: Sequence[Word]) -> list[Negation]:
+    """Return every denial of a text in order, those that reach no word left out.
+
+    Source:
+        Cues, scope and pseudo-cues as in NegEx: Chapman, Bridewell, Hanbury, Cooper, Buchanan, J. Biomedical
+        Informatics 34 (2001) 301-310. Where a scope ends is our own grammar, see `search.reading.scope_ends`.
+    """
+    found: list[Negation] = []
+    for cue, word in enumerate(words):
+        if not is_cue(word) or _denies_nothing(words, cue):
+            continue
+        end = scope_end(words, cue, cue + 1)
+        if end > cue + 1:
+            figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
+            found.append(Negation(cue, cue + 1, end, figure))
+    return found
+
+
+def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
+    """Tell whether a cue reaches no word: "No, it hums", "isn't it?", "no 3", "whether or not"."""
+    after = cue + 1
+    if after >= len(words) or words[after].is_mark or LISTS.phrase_at("no_cues", words, cue):
+        return True
+    if any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
+        return True
+    text = words[after].text
+    if words[cue].text == "no":
+        return text.isdigit() or text in LISTS.subjects - LISTS.determiners
+    is_last = after + 1 == len(words) or words[after + 1].is_mark
+    return words[cue].negated and text in LISTS.subjects and is_last
+
+
+def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
+    text = words[cue].text
+    if text in LISTS.noun_cues:
+        phrases = "after_nothing" if text in ("nothing", "none") else "after_no"
+        return _is_followed_by(words, cue, phrases) or _supposes(words, cue)
+    return (
+        LISTS.phrase_at("figures", words, cue) > 0
+        or _is_followed_by(words, cue, "after_not")
+        or _supposes(words, cue)
+        or _held_until_now(words, end)
+        or _suggests(words, cue)
+    )
+
+
+def _is_followed_by(words: Sequence[Word], cue: int, phrases: str) -> bool:
+    place = cue + 1
+    while place < len(words) and words[place].text in LISTS.adverbs:
+        if LISTS.phrase_at(phrases, words, place):
+            return True
+        place += 1
+    return LISTS.phrase_at(phrases, words, place) > 0
+
+
+def _supposes(words: Sequence[Word], cue: int) -> bool:
+    """Tell whether the words before make it a condition, a proposal or a request: "if not", "why not"."""
+    if cue and words[cue - 1].text in LISTS.proposing:
+        return True
+    for place in range(cue - 1, max(cue - _CONDITION_WITHIN, 0) - 1, -1):
+        if words[place].is_mark or is_cue(words[place]):
+            return False
+        if words[place].text in LISTS.conditions:
+            return place == 0 or words[place - 1].text not in ("as", "even")
+    return False
+
+
+def _held_until_now(words: Sequence[Word], end: int) -> bool:
+    """Tell whether it was not so once and is now: "never hummed before", "doesn't hum until it is warm"."""
+    if end < len(words) and words[end].text in LISTS.waits_for:
+        return True
+    starts = range(max(end - 3, 0), end)
+    return any(LISTS.phrase_at("until_now", words, place) == end - place for place in starts)
+
+
+def _suggests(words: Sequence[Word], cue: int) -> bool:
+    """Tell whether it asks: "isn't it the fuse?", "couldn't that be the fan?"."""
+    opens = words[cue].negated and (cue == 0 or words[cue - 1].is_mark)
+    return opens and words[cue + 1].text in LISTS.subjects - {"you"}
+
+
+def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:
+    """Tell whether two denials make none: "it can't run without tripping"."""
+    if words[cue].text != "without" or not found or words[found[-1].cue].text in LISTS.noun_cues:
+        return False
+    between = words[found[-1].end : cue]
+    return not any(word.is_mark or word.text in LISTS.coordinators | LISTS.enders for word in between)

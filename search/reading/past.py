@@ -1,0 +1,168 @@
+"""Find what a complaint tells of the past or of another set: no evidence about the fault at hand."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from search.reading.scope_words import LISTS, Word
+
+_SENTENCE_ENDS = frozenset(".;!?\n\u2026")
+
+
+class Clause(NamedTuple):
+    """Hold a clause by its places in the word list, end exclusive."""
+
+    start: int
+    end: int
+
+
+def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
+    """Yield the clauses about the past or another set, in order.
+
+    Source:
+        "Historical" and "experiencer" as in ConText: Harkema, Dowling, Thornblade, Chapman, J. Biomedical
+        Informatics 42 (2009) 839-851. A clause takes the place of its scope, and "now" begins a new one.
+    """
+    for start, end in _sentences(words):
+        clauses = list(_clauses(words, start, end))
+        past = [_is_past(words, clause) or _is_of_another(words, clause) for clause in clauses]
+        for place, (clause, after) in enumerate(itertools.pairwise(clauses)):
+            if _is_time_alone(words, clause) and not _is_now(words, after):
+                past[place + 1] = True  # "last year, you fixed the fuse"
+            if _has_repair(words, after) and _past_time(words, clause) is not None:
+                past[place] = True  # "two years ago the lamp went and you changed it"
+            if _is_ours(words, after) and _has_word(words, clause, LISTS.likewise):
+                past[place] = True  # "the set upstairs does it too, but this one hums"
+        yield from _merged(words, [clause for clause, is_past in zip(clauses, past, strict=True) if is_past])
+
+
+def _sentences(words: Sequence[Word]) -> Iterator[tuple[int, int]]:
+    start = 0
+    for place, word in enumerate(words):
+        if word.is_mark and word.text in _SENTENCE_ENDS:
+            yield start, place
+            start = place + 1
+    yield start, len(words)
+
+
+def _clauses(words: Sequence[Word], start: int, end: int) -> Iterator[Clause]:
+    """Cut a sentence at its marks, before "now" and where a conjunction opens a clause."""
+    first = start
+    for place in range(start, end):
+        is_joint = words[place].text in LISTS.joints
+        if words[place].is_mark or (is_joint and (place == first or _opens_clause(words, place, end))):
+            if place > first:
+                yield Clause(first, place)
+            first = place + 1
+        elif place > first and _opens_now(words, place):
+            yield Clause(first, place)
+            first = place
+    if end > first:
+        yield Clause(first, end)
+
+
+def _opens_now(words: Sequence[Word], place: int) -> bool:
+    if place and words[place - 1].text in LISTS.up_to:  # "until today"
+        return False
+    return words[place].text in LISTS.now or LISTS.phrase_at("now_phrases", words, place) > 0
+
+
+def _opens_clause(words: Sequence[Word], joint: int, end: int) -> bool:
+    if words[joint].text in LISTS.strong_joints or joint + 1 >= end:
+        return True
+    said = words[joint + 1].text
+    return any(
+        said in each for each in (LISTS.subjects, LISTS.determiners, LISTS.now, LISTS.finite, LISTS.noun_cues)
+    )
+
+
+def _is_now(words: Sequence[Word], clause: Clause) -> bool:
+    return _opens_now(words, clause.start)
+
+
+def _is_past(words: Sequence[Word], clause: Clause) -> bool:
+    if _is_now(words, clause):
+        return False
+    if _has_repair(words, clause) or _has_phrase(words, clause, "good_then"):
+        return True
+    time = _past_time(words, clause)
+    if time is None:
+        return False
+    return LISTS.phrase_at("long_past", words, time) > 0 or not _has_word(words, clause, LISTS.onset)
+
+
+def _past_time(words: Sequence[Word], clause: Clause) -> int | None:
+    """Return the place of a phrase of past time; neither "since last year" nor "never used to" is one."""
+    for place in range(*clause):
+        habit = LISTS.phrase_at("habit", words, place)
+        dated = LISTS.phrase_at("dated", words, place) or LISTS.phrase_at("long_past", words, place)
+        if not dated and not _is_year(words, place):
+            continue
+        before = {word.text for word in words[max(clause.start, place - 3) : place]}
+        if before & LISTS.lasting or (habit and before & LISTS.not_habit):
+            continue
+        if any(word.negated or word.text == "never" for word in words[clause.start : place]):
+            continue
+        return place
+    return None
+
+
+def _is_year(words: Sequence[Word], place: int) -> bool:
+    text = words[place].text
+    return place > 0 and words[place - 1].text == "in" and text.isdigit() and 1950 <= int(text[:5]) <= 2099
+
+
+def _has_repair(words: Sequence[Word], clause: Clause) -> bool:
+    """Tell whether somebody repaired something: "you fixed the fuse", "we swapped them"."""
+    for place in range(*clause):
+        if words[place].text in LISTS.repairs:
+            before = words[max(clause.start, place - 4) : place]
+            return bool(before) and not any(word.negated or word.text in LISTS.not_done for word in before)
+    return False
+
+
+def _is_time_alone(words: Sequence[Word], clause: Clause) -> bool:
+    return clause.end - clause.start <= 4 and _past_time(words, clause) is not None
+
+
+def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
+    """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
+    length = LISTS.phrase_at("other_things", words, clause.start)
+    if length:
+        verb = clause.start + length
+        return verb < clause.end and words[verb].text not in LISTS.reporting
+    for place in range(clause.start, min(clause.start + 3, clause.end - 1)):
+        owner, apostrophe, genitive = words[place].text.partition("'")
+        if not apostrophe or genitive not in ("s", ""):
+            continue
+        after = words[place + 1]
+        if after.text in LISTS.reporting:
+            return False
+        if owner in LISTS.others or (owner in LISTS.kin and (after.negated or after.text in LISTS.finite)):
+            return True
+    return False
+
+
+def _is_ours(words: Sequence[Word], clause: Clause) -> bool:
+    return LISTS.phrase_at("ours", words, clause.start) > 0
+
+
+def _has_phrase(words: Sequence[Word], clause: Clause, name: str) -> bool:
+    return any(LISTS.phrase_at(name, words, place) for place in range(*clause))
+
+
+def _has_word(words: Sequence[Word], clause: Clause, wanted: frozenset[str]) -> bool:
+    return any(word.text in wanted for word in words[clause.start : clause.end])
+
+
+def _merged(words: Sequence[Word], clauses: Sequence[Clause]) -> list[Clause]:
+    """Return clauses in order, neighbours with only a conjunction between them as one."""
+    merged: list[Clause] = []
+    for clause in clauses:
+        if merged and all(word.text in LISTS.joints for word in words[merged[-1].end : clause.start]):
+            merged[-1] = Clause(merged[-1].start, clause.end)
+        else:
+            merged.append(clause)
+    return merged

@@ -1,0 +1,190 @@
+"""Find where a denial ends: at a mark, at a word such as "but", or where a new clause begins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from search.reading.scope_words import LISTS, Word, is_cue
+
+# Words. Chosen by us; the limits also keep the time linear in a text's length.
+_LONGEST_SCOPE = 40
+_LOOK_AHEAD = 6  # in which a new clause shows its verb
+_LONGEST_LIST = 8  # things: "no hum, buzz, click or smell"
+
+
+def scope_end(words: Sequence[Word], cue: int, start: int) -> int:
+    """Return the place after the last word that a cue denies.
+
+    Args:
+        words: the words of the text.
+        cue: place of the cue's last word.
+        start: place of the first word after the cue.
+    """
+    place = start
+    while place < min(len(words), start + _LONGEST_SCOPE) and not _ends_at(words, cue, start, place):
+        place += 1
+    if place < len(words) and is_cue(words[place]):
+        while place > start and words[place - 1].text in LISTS.before_cue:
+            place -= 1
+    while place > start and (words[place - 1].text in LISTS.trailing or words[place - 1].is_mark):
+        place -= 1
+    return place
+
+
+def _ends_at(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
+    word = words[place]
+    if word.is_mark:
+        return word.text != "," or not _list_goes_on(words, place)
+    if is_cue(word) or word.text in LISTS.enders or LISTS.phrase_at("ending_phrases", words, place):
+        return True
+    if place == start:
+        return False
+    if word.text in LISTS.contrasts:
+        return words[place - 1].text != "or"
+    if word.text in LISTS.relatives:
+        return _is_cleft(words, cue, start, place)
+    if word.text in LISTS.coordinators:
+        return _opens_clause(words, cue, start, place)
+    if word.text in LISTS.subordinators:
+        return _subordinates(words, start, place)
+    if word.text == "for" and words[start].text in LISTS.senses:  # "can't hear it for the buzzing"
+        return True
+    return _runs_on(words, cue, start, place)
+
+
+def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
+    """Tell whether the thing after a comma is one of a list: "no hum, buzz or smell"."""
+    for _ in range(_LONGEST_LIST):
+        after = comma + 1
+        if after < len(words) and words[after].text == "or":
+            return not _has_subject(words, after + 1)
+        place = after
+        while place < min(after + 3, len(words)) and not _breaks_list(words[place]):
+            place += 1
+        if place == after or place >= len(words):
+            return False
+        if words[place].text == "or":
+            return not _has_subject(words, place + 1)
+        if words[place].text != ",":
+            return False
+        comma = place
+    return False
+
+
+def _breaks_list(word: Word) -> bool:
+    text = word.text
+    return (
+        word.is_mark
+        or is_cue(word)
+        or text in LISTS.coordinators
+        or text in LISTS.finite
+        or text in LISTS.subjects
+        or text in LISTS.enders
+        or text in LISTS.contrasts
+    )
+
+
+def _has_subject(words: Sequence[Word], place: int) -> bool:
+    return place < len(words) and words[place].text in LISTS.subjects
+
+
+def _is_cleft(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
+    """Tell whether a relative clause says what is so: "it isn't the speaker that crackles"."""
+    named = words[start].text in LISTS.definite and 2 <= place - start <= 4
+    return named and denies_being(words, cue)
+
+
+def denies_being(words: Sequence[Word], cue: int) -> bool:
+    """Tell whether a cue denies a form of "be": "isn't", "is not"."""
+    if words[cue].negated:
+        return words[cue].text.removesuffix("n't") in LISTS.being
+    return words[cue].text == "not" and cue > 0 and words[cue - 1].text in LISTS.being
+
+
+def _opens_clause(words: Sequence[Word], cue: int, start: int, joint: int) -> bool:
+    """Tell whether "and" or "or" opens a clause of its own, which the cue does not reach."""
+    after = joint + 1
+    if after >= len(words) or words[after].is_mark or is_cue(words[after]):
+        return True
+    text = words[after].text
+    if text in LISTS.finite or text in LISTS.subjects or text in LISTS.scarce:
+        return True
+    if words[cue].negated and _is_past_form(text):
+        return True
+    # "doesn't heat and trips the fuse": a verb in -s cannot follow "doesn't".
+    third_person = _ends_in_s(text) and not _ends_in_s(words[joint - 1].text)
+    if third_person and _takes_base_form(words, cue):
+        return True
+    if words[joint].text != "or" and text in LISTS.definite and _is_indefinite(words[start:joint]):
+        return True
+    return _verb_soon(words, after)
+
+
+def _is_indefinite(denied: Sequence[Word]) -> bool:
+    return not any(word.text in LISTS.definite for word in denied)
+
+
+def _takes_base_form(words: Sequence[Word], cue: int) -> bool:
+    if words[cue].negated:
+        return words[cue].text.removesuffix("n't") in LISTS.modals
+    return words[cue].text == "cannot" or (cue > 0 and words[cue - 1].text in LISTS.modals)
+
+
+def _ends_in_s(text: str) -> bool:
+    return len(text) > 3 and text.endswith("s") and not text.endswith(("ss", "us", "ings"))
+
+
+def _is_past_form(text: str) -> bool:
+    return len(text) > 3 and text.endswith("ed")
+
+
+def _verb_soon(words: Sequence[Word], start: int) -> bool:
+    """Tell whether a finite verb follows a noun phrase that starts here."""
+    for place in range(start + 1, min(start + _LOOK_AHEAD, len(words))):
+        word, before = words[place], words[place - 1].text
+        if word.is_mark or word.text in LISTS.relatives or word.text in LISTS.ends_noun_phrase:
+            return False
+        is_noun = before in LISTS.determiners or before in LISTS.prepositions  # "the left side"
+        if word.text in LISTS.finite and not is_noun:
+            return True
+    return False
+
+
+def _subordinates(words: Sequence[Word], start: int, place: int) -> bool:
+    """Tell whether a conjunction opens a clause: "as it is old", "so they left"; not "as big as this"."""
+    text = words[place].text
+    after = place + 1
+    if text == "as" and any(word.text in LISTS.comparing for word in words[start:place]):
+        return False
+    if text in LISTS.asking and words[place - 1].text in LISTS.openers:
+        return False
+    if text in LISTS.always_subordinate:
+        return True
+    if after >= len(words):
+        return False
+    if words[after].text in LISTS.subjects:
+        return True
+    return words[after].text in LISTS.determiners and _verb_soon(words, after)
+
+
+def _runs_on(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
+    """Tell whether a new clause begins without any joint: "no picture the sound is there"."""
+    text, before = words[place].text, words[place - 1].text
+    if text not in LISTS.subjects and text not in LISTS.determiners:
+        return False
+    if any(
+        before in each for each in (LISTS.openers, LISTS.prepositions, LISTS.determiners, LISTS.subordinators)
+    ):
+        return False
+    if place == start + 1 and before in LISTS.finite:  # "never have I seen one"
+        return False
+    after = place + 1
+    if after < len(words) and (words[after].text in LISTS.contrasts or words[after].text.endswith("ly")):
+        after += 1
+    verb_next = after < len(words) and words[after].text in LISTS.finite
+    if text in LISTS.speakers:
+        return not verb_next  # "the fault I had" goes on
+    if text in LISTS.subjects and text != "you" and ("'" in text or verb_next):
+        return True
+    doubled = place - 2 >= start and words[place - 2].text in LISTS.determiners  # "the processor the"
+    return (doubled or (place - 2 == cue and words[cue].text == "no")) and _verb_soon(words, place)

@@ -1,0 +1,161 @@
+"""Denials, the past and other people's sets: the rows of denials.md, and what must hold for any text."""
+
+from __future__ import annotations
+
+import itertools
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from search.reading.denial import Scopes, Span, covers, find_scopes, grammatical_denials
+from search.reading.scope_words import LISTS, cut_words, is_cue
+
+
+class Row(NamedTuple):
+    said: str
+    denied: tuple[str, ...]
+    past: tuple[str, ...]
+
+
+def _rows() -> list[Row]:
+    rows = []
+    for line in (Path(__file__).parent / "denials.md").read_text(encoding="utf-8").splitlines():
+        cells = [cell.strip() for cell in line.strip().strip("|").split("|")]
+        if line.startswith("|") and cells[0] not in ("said", "---"):
+            said, denied, past = cells
+            rows.append(Row(said, _listed(denied), _listed(past)))
+    return rows
+
+
+def _listed(cell: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in cell.split(" / ") if part.strip())
+
+
+ROWS = _rows()
+
+
+def test_denials_fixture_has_eighty_sentences() -> None:
+    assert len({row.said for row in ROWS}) == len(ROWS) >= 80
+
+
+def _said(text: str, spans: tuple[Span, ...]) -> tuple[str, ...]:
+    return tuple(text[span.start : span.end] for span in spans)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.said)
+def test_scopes_are_as_in_the_table(row: Row) -> None:
+    scopes = find_scopes(row.said)
+    assert (_said(row.said, scopes.denied), _said(row.said, scopes.past)) == (row.denied, row.past)
+
+
+@pytest.mark.parametrize(
+    ("said", "absent"),
+    [
+        pytest.param("no picture", "picture", id="no"),
+        pytest.param("it won't turn on", "turn on", id="verb"),
+        pytest.param("stopped heating", "heating", id="ceased"),
+        pytest.param("none of the knobs works", "of the knobs works", id="none"),
+    ],
+)
+def test_missing_function_is_told_apart(said: str, absent: str) -> None:
+    scopes = find_scopes(said)
+    assert (_said(said, scopes.absent), scopes.denied) == ((absent,), ())
+
+
+def test_doubt_marks_a_denial_and_makes_none() -> None:
+    assert [span.doubtful for span in find_scopes("Maybe it isn't the pump. It is not the belt.").denied] == [
+        True,
+        False,
+    ]
+    assert find_scopes("maybe it hums, I think, perhaps it is the belt") == Scopes()
+
+
+def test_covers_tells_words_inside_a_span() -> None:
+    text = "no loud hum, it clicks"
+    denied = find_scopes(text).denied
+    assert covers(denied, text.index("hum"), text.index("hum") + 3)
+    assert not covers(denied, text.index("clicks"), len(text))
+
+
+@pytest.mark.parametrize("spelling", ["doesn't", "doesn\u2019t", "doesnt", "doesn t", "does n't", "DOESN'T"])
+def test_every_spelling_of_not_denies(spelling: str) -> None:
+    text = f"it {spelling} hum"
+    assert _said(text, find_scopes(text).denied) == ("hum",)
+
+
+def test_figures_of_speech_are_denials_to_a_linguist_only() -> None:
+    text = "not only does it hum"
+    assert [text[start:end] for start, end in grammatical_denials(text)] == ["only does it hum"]
+    assert find_scopes(text).denied == ()
+
+
+_CUES = sorted(LISTS.verb_cues | LISTS.noun_cues | {"don't", "isn't", "stopped"})
+_PIECES = st.lists(
+    st.one_of(
+        st.sampled_from(
+            [*_CUES, ",", ".", "but", "and", "or", "hum", "smoke", "picture", "the fuse", "it", "we"]
+        ),
+        st.sampled_from(
+            ["used to", "last year", "fixed", "the neighbour's", "now", "until", "if", "?", "-", "(", ":"]
+        ),
+        st.text(max_size=6),
+    ),
+    max_size=40,
+).map(" ".join)
+
+
+@given(_PIECES)
+def test_spans_lie_in_the_text_in_order_and_apart(text: str) -> None:
+    scopes = find_scopes(text)
+    for spans in (scopes.denied, scopes.past, scopes.absent):
+        assert list(spans) == sorted(spans)
+    together = sorted((*scopes.denied, *scopes.past, *scopes.absent))
+    assert all(0 <= span.start < span.end <= len(text) for span in together)
+    assert all(left.end <= right.start for left, right in itertools.pairwise(together))
+
+
+@given(_PIECES)
+def test_cues_are_never_in_what_they_deny(text: str) -> None:
+    cues = [word for word in cut_words(text) if is_cue(word)]
+    assert not any(
+        start < cue.end and cue.start < end for start, end in grammatical_denials(text) for cue in cues
+    )
+
+
+_PLAIN = sorted(
+    (LISTS.functions | LISTS.faults | LISTS.prepositions | {"it", "the", "i", "maybe", "yesterday"})
+    - {"without"}
+)
+
+
+@given(st.lists(st.sampled_from(_PLAIN), max_size=30).map(" ".join))
+def test_text_without_cues_has_no_spans(text: str) -> None:
+    assert find_scopes(text) == Scopes()
+
+
+@given(
+    _PIECES, st.sampled_from(["It hums.", "The fuse is not blown.", "You fixed it last year.", "No smoke."])
+)
+def test_another_sentence_changes_nothing_before_it(text: str, more: str) -> None:
+    before = find_scopes(f"{text}. ")
+    after = find_scopes(f"{text}. {more}")
+    end = len(text) + 1
+    assert (
+        Scopes(
+            denied=tuple(span for span in after.denied if span.start < end),
+            past=tuple(span for span in after.past if span.start < end),
+            absent=tuple(span for span in after.absent if span.start < end),
+        )
+        == before
+    )
+
+
+@pytest.mark.parametrize(
+    "piece", ["no ", "not, ", "a, b, or ", "and the ", "no hum and ", "as ", "n't ", "used to ", "- "]
+)
+def test_hostile_repetition_is_read_to_its_end(piece: str) -> None:
+    text = piece * (4000 // len(piece)) + ". No smoke"
+    assert _said(text, find_scopes(text).denied)[-1] == "smoke"
