@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from search.bench import Bench
+from search.evaluation.denials import DenialFigures, measure_denials
 from search.evaluation.evaluate import Evaluation, evaluate_csv, evaluate_notebook
 from web.cli.options import ProgressLine, notebook_options, open_notebook
 
@@ -29,14 +30,25 @@ from web.cli.options import ProgressLine, notebook_options, open_notebook
 @click.option("--device", "device", metavar="COL", help="Its column of devices, if any.")
 @click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
 @click.option("--words-alone", is_flag=True, help="Leave the meaning vectors out.")
+@click.option(
+    "--denials",
+    "denials_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Measure the denied words found in a CSV file with the columns text and denied.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the figures for a program.")
 def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) -> None:
     """Measure how good the answers are.
 
     On a notebook: each of the last cases is answered from earlier cases only. On a labelled CSV file: each
-    row is answered from the other parts of the list.
+    row is answered from the other parts of the list. With --denials: how many denied words are found in
+    sentences where they are marked.
     """
-    if asked["csv_file"] is not None:
+    measured: Evaluation | DenialFigures
+    if asked["denials_file"] is not None:
+        measured = measure_denials(asked["denials_file"])
+    elif asked["csv_file"] is not None:
         measured = on_list(asked, quiet=as_json)
     else:
         bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
