@@ -76,6 +76,8 @@ class CauseAnswer:
     by_family: families in which it was met with the number of cases of each, most cases first; ties by name.
     fix_time_min: median of the repairs that were fixed, else of all of them; minutes.
     check_time_assumed: the check has no recorded time, so one was assumed.
+    spellings: other names that notes give this cause. why, against: one short line each on what in the
+    complaint speaks for it and against it, "" for nothing.
     """
 
     root_cause: str
@@ -91,6 +93,9 @@ class CauseAnswer:
     parts: tuple[str, ...]
     evidence: tuple[str, ...]
     by_family: tuple[tuple[str, int], ...]
+    spellings: tuple[str, ...] = ()
+    why: str = ""
+    against: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return the cause as it stands in the JSON answer."""
@@ -113,7 +118,10 @@ class CauseAnswer:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckAnswer:
-    """One step in the order of checks; minutes of bench time, opening not included."""
+    """One step in the order of checks; minutes of bench time, opening not included.
+
+    note: what to know before trusting the check, "" for nothing.
+    """
 
     root_cause: str
     check: str
@@ -121,6 +129,7 @@ class CheckAnswer:
     probability: float
     inside: bool
     assumed: bool
+    note: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return the check as it stands in the JSON answer."""
@@ -132,6 +141,18 @@ class CheckAnswer:
             "inside": self.inside,
             "assumed": self.assumed,
         }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """One thing to ask the owner; yes or no to it splits the likely causes.
+
+    concept: the idea that the question is about. question: in words. bits: expected information gain.
+    """
+
+    concept: str
+    question: str
+    bits: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,6 +196,9 @@ class Answer:
     expected_minutes, naive_minutes: bench minutes to find the fault in the order of `checks`, and in the
     order of the causes' probabilities alone; None when there is nothing to check.
     took_ms: time spent on the answer, milliseconds.
+    unmet_device: the device of the complaint where the notebook has no case of one, else "".
+    questions: what to ask the owner, the most telling first.
+    quote_condition: why there is no quote, or on what it depends; "" for neither.
     """
 
     reading: Reading
@@ -197,6 +221,9 @@ class Answer:
     notices: tuple[str, ...]
     took_ms: float
     blink_records: tuple[BlinkRecord, ...] = ()
+    unmet_device: str = ""
+    questions: tuple[Question, ...] = ()
+    quote_condition: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
