@@ -41,6 +41,8 @@ class Reading:
     names them. blinks: the pattern with its doubt, None if none was told. family, make, model, device: "" if
     not said and not implied by the family. instead_of: words nobody knows, each with what was searched for in
     its place. terms: what is searched, each term once.
+    denied, past: (start, end) offsets into text of what the owner denies, and of what is over.
+    not_understood: words that nothing was made of. taken_for: a word said and the device it was taken for.
     """
 
     text: str
@@ -53,6 +55,10 @@ class Reading:
     device: str = ""
     instead_of: Mapping[str, str] = field(default_factory=dict)
     terms: tuple[WeightedTerm, ...] = ()
+    denied: tuple[tuple[int, int], ...] = ()
+    past: tuple[tuple[int, int], ...] = ()
+    not_understood: tuple[str, ...] = ()
+    taken_for: Mapping[str, str] = field(default_factory=dict)
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading as it stands in the JSON answer."""
