@@ -1,29 +1,63 @@
 """Keep a notebook's history in git, when its folder is a repository and that is asked for.
 
 A commit never makes a save fail: the note is on the disk first, and a git that fails becomes a warning.
+
+A repository's settings came with the notebook, perhaps from somebody else. So only a few commands are used,
+none of which looks at the working tree: no filter, hook, monitor, editor, pager, signing program, helper or
+remote is ever asked (tests/web/hostile/test_git.py).
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
+import stat
 import subprocess
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from kb.files import read_file
 from kb.notebook import Notebook
 
 _PATIENCE_S = 20.0  # chosen by us: a commit of one note takes well under a second
 MANY = 100  # chosen by us: more notes than a save ever changes; an import always changes something
 _ADDRESS_HOST = "bench.invalid"  # a name that no machine can have (RFC 2606, section 2)
+# Writing the index or a branch runs hooks, and reading the index asks the monitor; what the command line says
+# counts more than any file.
+_OFF = ("-c", f"core.hooksPath={os.devnull}", "-c", "core.fsmonitor=false")
+# No protocol is allowed: what the repository lacks is fetched from nowhere.
+_ENVIRONMENT = {"GIT_ALLOW_PROTOCOL": "", "GIT_TERMINAL_PROMPT": "0", "LC_ALL": "C"}
 
 
-def is_repository(nb: Notebook) -> bool:
-    """Tell whether the notebook's folder lies in a git working tree (False when git is not installed)."""
-    done = _git(nb.root, "rev-parse", "--is-inside-work-tree")
-    return done is not None and done.returncode == 0 and done.stdout.strip() == "true"
+class _GitError(Exception):
+    """Say why something cannot be committed."""
+
+
+@dataclass(frozen=True)
+class _Version:
+    """Hold what git is to keep of a note: mode "" for one that is gone."""
+
+    mode: str = ""
+    data: bytes = b""
+
+    @property
+    def name(self) -> str:
+        """Return the name git gives it, "" for one that is gone."""
+        named = b"blob %d\0" % len(self.data) + self.data
+        return hashlib.sha1(named, usedforsecurity=False).hexdigest() if self.mode else ""
+
+
+def why_no_history(nb: Notebook) -> str:
+    """Return "" when saves can be recorded in git, else the reason with what to do."""
+    try:
+        _run(_repository(nb.root), "rev-parse", "--git-dir")
+    except (_GitError, OSError) as error:
+        return f"{nb.root}: {error}"
+    return ""
 
 
 def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: str) -> str:
@@ -35,39 +69,92 @@ def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: st
     try:
         # git has a lock of its own, but fails at once where this waits.
         with FileLock(nb.state_dir / "git.lock").acquire(timeout=_PATIENCE_S, poll_interval=0.01):
-            return _commit(nb.root, list(relpaths), tech, " ".join(message.split()) or "Change a note")
-    except (Timeout, OSError, NotImplementedError) as error:
-        return _warning(str(error) or "git is busy")
+            _commit(nb.root, relpaths, _author(tech), " ".join(message.split()) or "Change a note")
+    except (_GitError, Timeout, OSError, NotImplementedError) as error:
+        return f"saved, but not committed: {str(error) or 'git is busy'}"
+    return ""
 
 
-def _commit(root: Path, relpaths: list[str], tech: str, message: str) -> str:
-    paths = [
-        f":(literal){relpath}"
+def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> None:
+    git_dir = _repository(root)
+    if (git_dir / "MERGE_HEAD").exists():
+        raise _GitError("a merge is under way; end it with: git add --all && git commit")
+    within = root.relative_to(git_dir.parent).as_posix()
+    notes = {
+        os.fsencode(relpath if within == "." else f"{within}/{relpath}"): _version(root / relpath)
         for relpath in relpaths
-        if (root / relpath).exists() or _is_known(root, relpath)
-    ]
-    if not paths:
-        return ""
-    # By standard input, for the notes of an import are more than a command line can hold.
-    named = ("--pathspec-from-file=-", "--pathspec-file-nul")
-    listed = "\0".join(paths)
-    added = _git(root, "add", "--all", *named, listed=listed)
-    if added is None or added.returncode != 0:
-        return _warning(_said(added))
-    if len(paths) < MANY:
-        changed = _git(root, "diff", "--cached", "--quiet", "HEAD", "--", *paths)
-        if changed is not None and changed.returncode == 0:
-            return ""
-    author = _author(tech)
-    options = ("--quiet", "--no-gpg-sign", f"--author={author}", f"--message={message}", "--only")
-    done = _git(root, "commit", *options, *named, author=author, listed=listed)
-    return "" if done is not None and done.returncode == 0 else _warning(_said(done))
+    }
+    head = _run(git_dir, "rev-parse", "--quiet", "--verify", "HEAD^{commit}", may_fail=True).decode().strip()
+    if len(notes) < MANY:
+        known = _known(git_dir, head, list(notes))
+        notes = {
+            path: note for path, note in notes.items() if known.get(path, ("", "")) != (note.mode, note.name)
+        }
+    if not notes:
+        return
+    # First the index: should the commit fail, the notes are staged, and no later commit takes them back.
+    listed = (
+        f"{note.mode or 0} {note.name or '0' * 40}\t".encode() + path + b"\0" for path, note in notes.items()
+    )
+    _run(git_dir, "update-index", "-z", "--index-info", given=b"".join(listed))
+    commit = f"commit HEAD\nauthor {author} now\ncommitter {_committer(git_dir) or author} now\n"
+    lines = [commit.encode(), _counted(message.encode()), f"from {head}\n".encode() if head else b""]
+    for path, note in notes.items():
+        quoted = b'"%s"' % re.sub(rb'(["\\])', rb"\\\1", path).replace(b"\n", rb"\n")
+        if note.mode:
+            lines += [b"M %s inline %s\n" % (note.mode.encode(), quoted), _counted(note.data)]
+        else:
+            lines.append(b"D %s\n" % quoted)
+    _run(git_dir, "fast-import", "--quiet", "--date-format=now", given=b"".join(lines))
 
 
-def _is_known(root: Path, relpath: str) -> bool:
-    """Tell whether git has the note: one that is gone and was never committed is nothing to it."""
-    done = _git(root, "ls-files", "--error-unmatch", "--", f":(literal){relpath}")
-    return done is not None and done.returncode == 0
+def _repository(root: Path) -> Path:
+    """Return the .git folder of the notebook, or of a folder around it.
+
+    Raises: _GitError when there is none, or when something in it would lead writes to another place.
+    """
+    git_dir = next(
+        (folder / ".git" for folder in (root, *root.parents) if os.path.lexists(folder / ".git")), None
+    )
+    if git_dir is None:
+        raise _GitError("not a git repository; make it one with: git init")
+    elsewhere = f"leads elsewhere; keep the history in {git_dir} itself, or leave out --git"
+    if os.path.islink(git_dir) or not git_dir.is_dir():
+        raise _GitError(f"{git_dir}: a file or a link, {elsewhere}")
+    if os.path.lexists(git_dir / "commondir"):
+        raise _GitError(f"{git_dir / 'commondir'}: {elsewhere}")
+    for folder, folders, files in os.walk(git_dir):
+        deep = os.path.dirname(folder) == str(
+            git_dir / "objects"
+        )  # thousands of files that are never changed
+        for name in folders if deep else (*folders, *files):
+            path = os.path.join(folder, name)
+            mode = os.lstat(path).st_mode
+            if not (stat.S_ISDIR(mode) or stat.S_ISREG(mode) or stat.S_ISSOCK(mode)):
+                raise _GitError(f"{path}: not a plain file, {elsewhere}")
+    return git_dir
+
+
+def _version(path: Path) -> _Version:
+    if path.is_symlink():
+        return _Version("120000", os.fsencode(os.readlink(path)))
+    try:
+        return _Version("100644", read_file(path))
+    except FileNotFoundError:
+        return _Version()
+
+
+def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tuple[str, str]]:
+    """Return mode and name of each of the notes that the last commit has."""
+    if not head:
+        return {}
+    listed = _run(git_dir, "ls-tree", "-z", "--full-tree", head, "--", *map(os.fsdecode, paths))
+    entries = (entry.partition(b"\t") for entry in listed.split(b"\0") if entry)
+    return {path: (kind.split()[0].decode(), kind.split()[2].decode()) for kind, _, path in entries}
+
+
+def _counted(data: bytes) -> bytes:
+    return b"data %d\n" % len(data) + data + b"\n"
 
 
 def _author(tech: str) -> str:
@@ -76,43 +163,32 @@ def _author(tech: str) -> str:
     return f"{name} <{address}@{_ADDRESS_HOST}>"
 
 
-def _git(
-    root: Path, *arguments: str, author: str = "", listed: str = ""
-) -> subprocess.CompletedProcess[str] | None:
-    """Run git in the notebook; None when it is not installed or does not come back."""
+def _committer(git_dir: Path) -> str:
+    """Return the user's own name and address, "" when git knows none."""
+    said = _run(git_dir, "config", "-z", "--get-regexp", r"^user\.(name|email)$", may_fail=True)
+    pairs = (entry.partition("\n") for entry in said.decode(errors="replace").split("\0"))
+    own = {key: re.sub(r"[<>\x00-\x1f]", "", value).strip() for key, _, value in pairs}
+    return (
+        f"{own['user.name']} <{own['user.email']}>" if own.get("user.name") and own.get("user.email") else ""
+    )
+
+
+def _run(git_dir: Path, *arguments: str, given: bytes = b"", may_fail: bool = False) -> bytes:
+    """Run one command of git and return what it prints; b"" for one that may fail and does."""
     # Variables of a surrounding git (a hook, say) would lead to another repository.
     environment = {key: value for key, value in os.environ.items() if not key.startswith("GIT_")}
-    environment |= {"GIT_TERMINAL_PROMPT": "0", "GIT_EDITOR": "true", "LC_ALL": "C"}
-    command = ["git", "-C", str(root), *arguments]
-    if author and not _has_committer(root):
-        name, _, address = author.partition(" <")
-        environment |= {"GIT_COMMITTER_NAME": name, "GIT_COMMITTER_EMAIL": address.rstrip(">")}
     try:
-        return subprocess.run(
-            command,
-            env=environment,
-            input=listed,
+        done = subprocess.run(
+            ["git", f"--git-dir={git_dir}", *_OFF, *arguments],
+            env=environment | _ENVIRONMENT,
+            input=given,
             capture_output=True,
-            text=True,
-            errors="replace",
             timeout=_PATIENCE_S,
             check=False,
         )
     except (OSError, subprocess.TimeoutExpired):
-        return None
-
-
-def _has_committer(root: Path) -> bool:
-    done = _git(root, "config", "user.email")
-    return done is not None and done.returncode == 0 and bool(done.stdout.strip())
-
-
-def _said(done: subprocess.CompletedProcess[str] | None) -> str:
-    if done is None:
-        return "git is not installed, or did not come back in time"
-    lines = (done.stderr.strip() or done.stdout.strip()).splitlines()
-    return lines[0] if lines else f"git ended with {done.returncode}"
-
-
-def _warning(said: str) -> str:
-    return f"saved, but not committed: {said}"
+        raise _GitError("git is not installed, or did not come back in time") from None
+    if done.returncode and not may_fail:
+        said = (done.stderr or done.stdout).decode(errors="replace").strip()
+        raise _GitError(said.partition("\n")[0] or f"git ended with {done.returncode}")
+    return b"" if done.returncode else done.stdout

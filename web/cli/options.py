@@ -16,7 +16,7 @@ import click
 from platformdirs import user_cache_path, user_data_path
 
 from kb.notebook import DEMO, Notebook, open_demo
-from kb.storage.git_history import commit_note, is_repository
+from kb.storage.git_history import commit_note, why_no_history
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -41,9 +41,9 @@ def git_option(command: Command) -> Command:
 
 
 def require_repository(notebook: Notebook) -> None:
-    """Stop before anything is saved when --git was given for a folder that is no repository."""
-    if not is_repository(notebook):
-        raise click.ClickException(f"{notebook.root}: no git repository; make it one with: git init")
+    """Stop before anything is saved when --git was given for a folder whose saves git cannot record."""
+    if trouble := why_no_history(notebook):
+        raise click.ClickException(trouble)
 
 
 def record(notebook: Notebook, paths: Sequence[str], *, tech: str = "", message: str) -> None:

@@ -12,10 +12,9 @@ from typing import Any
 import click
 import waitress
 
-from kb.storage.git_history import is_repository
 from search.bench import Bench
 from web.app import LARGEST_REQUEST, create_app
-from web.cli.options import ProgressLines, notebook_options, open_notebook
+from web.cli.options import ProgressLines, notebook_options, open_notebook, require_repository
 
 
 def is_loopback(host: str) -> bool:
@@ -61,8 +60,8 @@ def serve(
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
     opened = open_notebook(notebook, demo=demo)
-    if git and not is_repository(opened):
-        raise click.ClickException(f"{opened.root}: no git repository; make it one with: git init")
+    if git:
+        require_repository(opened)
     local = is_loopback(host)
     with ProgressLines() as progress:
         bench = Bench(opened, progress=progress)

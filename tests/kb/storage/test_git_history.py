@@ -9,7 +9,7 @@ import pytest
 
 from kb.attention import Attention
 from kb.notebook import Notebook
-from kb.storage.git_history import commit_note, is_repository
+from kb.storage.git_history import commit_note, why_no_history
 from kb.storage.writing import digest, remove_case, revise_note, save_new_case
 from tests.kb.made_up_notes import empty_notebook, new_case, put
 
@@ -100,19 +100,21 @@ def test_path_is_taken_as_it_stands(nb: Notebook) -> None:
 
 def test_failing_git_is_a_warning(nb: Notebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = saved(nb)
-    hook = nb.root / ".git/hooks/pre-commit"
-    hook.parent.mkdir(exist_ok=True)
-    hook.write_text("#!/bin/sh\necho not today >&2\nexit 1\n", encoding="utf-8")
-    hook.chmod(0o755)
-    assert commit_note(nb, [path], tech="RK", message="Add") == "saved, but not committed: not today"
-    hook.unlink()
-    put(nb, ".gitignore", "cases\n")
-    assert commit_note(nb, [path], tech="RK", message="Add").startswith("saved, but not committed: ")
+    lock = put(nb, ".git/index.lock", "")
+    assert "index.lock" in commit_note(nb, [path], tech="RK", message="Add")
+    (nb.root / lock).unlink()
+    merge = put(nb, ".git/MERGE_HEAD", "")
+    assert "a merge is under way" in commit_note(nb, [path], tech="RK", message="Add")
+    assert "cases/" in git(nb.root, "status", "--porcelain")  # nothing is half committed
+    (nb.root / merge).unlink()
+    (nb.root / ".git/logs").symlink_to(tmp_path)
+    assert "leads elsewhere" in why_no_history(nb)
+    (nb.root / ".git/logs").unlink()
     outside = empty_notebook(tmp_path / "outside")
-    assert not is_repository(outside)
+    assert "git init" in why_no_history(outside)
     assert "not a git repository" in commit_note(outside, [saved(outside)], tech="RK", message="Add")
     monkeypatch.setenv("PATH", str(tmp_path))
-    assert not is_repository(nb)
+    assert "git is not installed" in why_no_history(nb)
     assert "git is not installed" in commit_note(nb, [path], tech="RK", message="Add")
 
 
@@ -121,7 +123,7 @@ def test_surrounding_git_is_not_taken_for_ours(nb: Notebook, monkeypatch: pytest
     with monkeypatch.context() as hook:
         hook.setenv("GIT_DIR", "/nowhere")
         hook.setenv("GIT_INDEX_FILE", "/nowhere/index")
-        assert is_repository(nb)
+        assert why_no_history(nb) == ""
         assert commit_note(nb, [path], tech="RK", message="Add") == ""
 
 

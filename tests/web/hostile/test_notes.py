@@ -19,8 +19,8 @@ from kb.notebook import Notebook
 from kb.notes.family import FamilyNote
 from kb.storage.writing import save_new_case
 
-from .conftest import CASES
-from .notes import a_note
+from ..conftest import CASES
+from ..notes import a_note
 
 PROBE = "</title></textarea></script>\"'><probe onload=1 x=\"'><script>probe</script>"
 

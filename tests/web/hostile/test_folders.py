@@ -26,9 +26,9 @@ from kb.storage.writing import digest, remove_case, revise_text, save_family, sa
 from search.bench import Bench
 from search.index.integrity import MANIFEST, digest_of
 
-from .conftest import CASES
-from .notes import a_note
-from .processes import command, serving
+from ..conftest import CASES
+from ..notes import a_note
+from ..processes import command, serving
 
 SECRET = "keep this between us"
 CASE = "20260621-0dd0"

@@ -27,7 +27,7 @@ from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
 from search.reading.concepts import default_finder
 from web.views.state import LONGEST_NAME, LONGEST_Q, MOST_RULED_OUT
 
-from .processes import PATIENCE_S, serving
+from ..processes import PATIENCE_S, serving
 
 CASE = "20260318-k7f2"
 # Breaks out of a text, an attribute in either kind of quotes, a comment, a textarea and a script.
