@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from kb.notes.case import CASE_FIELDS
+from kb.notes.models import squeeze
 
 LIST_FIELDS = ("symptom", "parts", "caution")
 IMPORTED = "imported"  # the unknown field that tells a row already imported
@@ -165,5 +166,4 @@ def cell_text(value: Any) -> str:
 
 
 def _squeeze(column: str) -> str:
-    name = column.casefold().strip()
-    return re.sub(r"[\W_]+", "", _UNIT.sub("", name)) or re.sub(r"[\W_]+", "", name)
+    return squeeze(_UNIT.sub("", column.casefold().strip())) or squeeze(column)

@@ -12,13 +12,13 @@ COLOURS = ("red", "green", "blue", "amber", "orange", "yellow", "white", "purple
 
 _REMEDY = 'write a count "6", groups "2+3", lengths "2 long + 3 short", a doubt "3 or 4", a colour "6 red"'
 _TWO_MEANINGS = 'write "{0}+{1}" for groups with a pause between, or "{0} or {1}" when the count is in doubt'
-_NUMBER_WORDS = (
-    ("one", "once", "single"), ("two", "twice", "double"), ("three", "thrice", "triple"), ("four",),
-    ("five",), ("six",), ("seven",), ("eight",), ("nine",), ("ten",), ("eleven",), ("twelve",), ("thirteen",),
-    ("fourteen",), ("fifteen",), ("sixteen",), ("seventeen",), ("eighteen",), ("nineteen",), ("twenty",),
-)  # fmt: skip
-_DIGITS = {word: str(count) for count, words in enumerate(_NUMBER_WORDS, start=1) for word in words}
-_NUMBER_WORD = re.compile(rf"\b(?:{'|'.join(_DIGITS)})\b")
+NUMBER_WORDS = {
+    "one": 1, "once": 1, "two": 2, "twice": 2, "three": 3, "thrice": 3, "four": 4, "five": 5, "six": 6,
+    "seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14,
+    "fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19, "twenty": 20,
+}  # fmt: skip
+_WRITTEN_NUMBERS = NUMBER_WORDS | {"single": 1, "double": 2, "triple": 3}
+_NUMBER_WORD = re.compile(rf"\b(?:{'|'.join(_WRITTEN_NUMBERS)})\b")
 _PHRASES = (
     (r"\bhalf (?:a )?dozen\b", "6"),
     (r"\b(?:a )?dozen\b", "12"),
@@ -95,7 +95,7 @@ class BlinkPattern:
 
 
 def _tokens(text: str) -> list[str]:
-    said = _NUMBER_WORD.sub(lambda word: _DIGITS[word[0]], text.lower())
+    said = _NUMBER_WORD.sub(lambda word: str(_WRITTEN_NUMBERS[word[0]]), text.lower())
     for pattern, replacement in _PHRASES:
         said = re.sub(pattern, replacement, said)
     return _TOKEN.findall(said)

@@ -15,6 +15,8 @@ _SHORTEST_FUZZY = 5  # chosen by us: in four characters or fewer one wrong one i
 _LONGEST_NAME = 200  # chosen by us: what is longer is no name and is not compared with any (test_hostile)
 _LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and version (test_models)
 
+_BETWEEN = re.compile(r"[\W_]+")
+
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyMatch:
@@ -33,7 +35,7 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
     When they lead to two families, neither is returned: a wrong family misleads more than none. A text
     too long for a name has no family.
     """
-    if len(said) > _LONGEST_NAME or not _squeeze(said):
+    if len(said) > _LONGEST_NAME or not squeeze(said):
         return None
     for closeness in (_is_same, _has_suffix, _is_one_off):
         found = {
@@ -77,23 +79,23 @@ def _is_one_off(said: str, pattern: str) -> bool:
 
 
 def _spellings(said: str, family: FamilyNote) -> Iterator[str]:
-    squeezed = _squeeze(said)
+    squeezed = squeeze(said, "|")
     yield squeezed
-    make = _squeeze(family.make).replace("|", "")
+    make = squeeze(family.make)
     if make and squeezed.replace("|", "").startswith(make):
         rest = re.sub(r"^\|?" + r"\|?".join(map(re.escape, make)), "", squeezed).lstrip("|")
         if rest:
             yield rest
 
 
-@lru_cache(maxsize=4096)
-def _squeeze(text: str) -> str:
-    """Return letters and digits in small letters, with "|" where anything else stood between them."""
-    return re.sub(r"[^0-9a-z*]+", "|", text.casefold()).strip("|").replace("*", "")
-
-
 def _names(family: FamilyNote) -> Iterator[str]:
     for name in (family.chassis_family, *family.models):
-        squeezed = re.sub(r"[^0-9a-z*]+", "", name.casefold())
-        if squeezed.strip("*"):
-            yield squeezed
+        start, star, _ = name.partition("*")
+        if squeeze(start):
+            yield squeeze(start) + star
+
+
+@lru_cache(maxsize=4096)
+def squeeze(name: str, gap: str = "") -> str:
+    """Return letters and digits in small letters, with `gap` where anything else stood between them."""
+    return _BETWEEN.sub(gap, name.casefold()).strip(gap or None)

@@ -12,8 +12,10 @@ from itertools import groupby
 
 from rapidfuzz.distance import OSA
 
-from kb.notes.blinks import COLOURS, MOST_BLINKS
+from kb.notes.blinks import COLOURS, MOST_BLINKS, NUMBER_WORDS
+from search.reading.english import is_english
 from search.reading.text import is_stop_word, stem
+from search.reading.word_lists import word_lists
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,61 +36,19 @@ class Item:
     vague: bool = False
 
 
-_NUMBERS = """
-    one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen
-    seventeen eighteen nineteen twenty
-"""
-_COUNTS = {word: count for count, word in enumerate(_NUMBERS.split(), start=1)}
-_COUNTS |= {"once": 1, "twice": 2, "thrice": 3, "couple": 2, "pair": 2}
+_COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2}
 _COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 13}  # "in threes"
 _VAGUE = frozenset(("couple", "couples", "pair", "pairs"))
 _ITSELF_TIMES = frozenset(("once", "twice", "thrice"))  # these say "times" themselves
 
-_KIND_WORDS = """
-    times: times time x
-    light: light lights led leds lamp diode indicator standby eye lite
-    long: long longs longer slow
-    short: short shorts shorter quick fast rapid
-    pause: then pause pauses paused pausing gap gaps break breaks wait waits rest rests stops stop
-    pause: followed plus space
-    or: or to
-    and: and
-    doubt: think thinks thought maybe perhaps probably possibly guess reckon believe suppose
-    doubt: apparently unsure unclear swear seems
-    near: about around roughly approximately approx circa ca nearly almost like
-    no: no not never without isn't doesn't don't didn't won't can't isnt doesnt dont didnt wont cant
-    no: stopped
-    more: more again another ones repeat repeats repeatedly over
-    group: groups group sets set bursts burst series lots code codes pattern sequence cycle row
-    unit: second seconds sec secs minute minutes min mins hour hours hr hrs day days week weeks month
-    unit: months year years yr yrs today yesterday pm am oclock o'clock volt volts v amp amps watt
-    unit: watts w ohm ohms hz khz inch inches cm mm metres meters feet foot kg degrees degree c
-    unit: percent litres liters euro euros pound pounds quid dollars bucks channels screws people
-    label: zone number channel hdmi pin programme program input ring type level speed model chapter
-    label: scart version room step stage
-    small: between little wee tiny faint brief bright dim weak
-    says: says said say reckons counting counted counts count makes made
-    word: tried tries try trying pressed turned went gone came
-    picture: picture screen image video backlight
-"""
-_KINDS = {
-    word: kind.strip()
-    for kind, _, words in (line.partition(":") for line in _KIND_WORDS.strip().splitlines())
-    for word in words.split()
-}
+_KINDS = {word: kind for kind, words in word_lists()["blinks"].items() for word in words.split()}
 _KINDS |= dict.fromkeys(COLOURS, "colour")
 SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
 UNSAID = "(one)"  # the text of a count that was not said
 _BLINK_STEMS = frozenset(("blink", "flash", "wink", "puls", "flicker"))
-# What a misspelt word may be taken for, and words of their own that are as near.
+# What a misspelt word may be taken for.
 _BLINK_SPELLINGS = ("blinks", "blinking", "blinked", "blink", "flashes", "flashing", "flashed", "flash")
 _COUNT_SPELLINGS = ("three", "seven", "eight", "twice", "eleven", "twelve")
-_OWN_SPELLINGS = """
-    flush flushes flushed flushing blank blanks blanking blanked bleeding flesh lash lashes splash
-    splashes flask flasks brink blind blinds blinding bling black flashy flaking flagging flapping
-    flossing threw twine sever
-"""
-_OWN_WORDS = frozenset(_OWN_SPELLINGS.split())
 
 _ITEM = re.compile(
     r"""
@@ -158,7 +118,7 @@ def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> li
 
 
 def _is_misspelt_blink(said: str, knows: Callable[[str], bool]) -> bool:
-    if len(said) < 5 or said in _OWN_WORDS or not said.startswith(("b", "f", "lf", "lb")) or knows(said):
+    if len(said) < 5 or not said.startswith(("b", "f", "lf", "lb")) or knows(said):
         return False
     edits = 2 if len(said) >= 8 else 1
     return any(OSA.distance(said, right, score_cutoff=edits) <= edits for right in _BLINK_SPELLINGS)
@@ -168,7 +128,7 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
     """Take a misspelt number for what it means, but only right beside "times" or a blink: "eigth flashes"."""
     corrected = list(items)
     for place, item in enumerate(items):
-        if item.kind != "word" or len(item.text) < 4 or item.text in _OWN_WORDS:
+        if item.kind != "word" or len(item.text) < 4 or is_english(item.text):
             continue
         beside = [*items[max(place - 1, 0) : place], *items[place + 1 : place + 2]]
         if not any(other.kind in ("times", "blink") for other in beside):

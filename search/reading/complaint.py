@@ -1,24 +1,29 @@
-"""Read a complaint: an owner's words become search terms, ideas, a blink pattern, a make and a family."""
+"""Read a complaint: an owner's words become search terms, ideas, a blink pattern, a make and a family.
+
+One pass: a text is cut, corrected and matched with the vocabulary here and nowhere later. Complaints that are
+asked and past complaints that are learned from go the same way, so that both have the same features.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
 from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
-from search.reading.everyday import is_everyday
 from search.reading.lexicon import Lexicon, Suggestion
-from search.reading.set_names import Labels, read_labels
-from search.reading.text import Token, is_stop_word, stem, tokenise
+from search.reading.set_names import SetNames, read_set_names
+from search.reading.spelling import Spelling, spelling_for
+from search.reading.text import Token, stem, tokenise
 
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (test_hostile).
 LONGEST_COMPLAINT = 4_000  # characters
-_MOST_GUESSES = 3  # chosen by us: words searched for in place of one that nobody knows
+
+Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
 
 
 @dataclass(frozen=True)
@@ -37,12 +42,17 @@ class WeightedTerm:
 class Reading:
     """Hold what was understood of a complaint.
 
-    words: those that say something, lower case, each once. concepts: ideas of the trade, as kb/terms.toml
-    names them. blinks: the pattern with its doubt, None if none was told. family, make, model, device: "" if
-    not said and not implied by the family. instead_of: words nobody knows, each with what was searched for in
-    its place. terms: what is searched, each term once.
-    denied, past: (start, end) offsets into text of what the owner denies, and of what is over.
-    not_understood: words that nothing was made of. taken_for: a word said and the device it was taken for.
+    text: as it was given. words: those that say something, lower case, each once. concepts: ideas of the
+    trade that the owner affirms. blinks: the pattern with its doubt, None if none was told.
+    family, make, model, device: "" if not said and not implied by the family.
+    instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
+    knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
+
+    denied, past: spans of the text that say what is not so, and what was once or is another's.
+    terms: what is searched, each term once; denied_terms: the same for what is denied.
+    tokens: the words that are evidence, each as it was corrected. evidence_text: the text cut to
+    LONGEST_COMPLAINT, what is denied or past blanked out; offsets stay as they were.
+    device_spans: where a device is named.
     """
 
     text: str
@@ -54,11 +64,16 @@ class Reading:
     model: str = ""
     device: str = ""
     instead_of: Mapping[str, str] = field(default_factory=dict)
-    terms: tuple[WeightedTerm, ...] = ()
-    denied: tuple[tuple[int, int], ...] = ()
-    past: tuple[tuple[int, int], ...] = ()
     not_understood: tuple[str, ...] = ()
     taken_for: Mapping[str, str] = field(default_factory=dict)
+    denied: tuple[Span, ...] = ()
+    past: tuple[Span, ...] = ()
+    terms: tuple[WeightedTerm, ...] = ()
+    denied_terms: tuple[WeightedTerm, ...] = ()
+    tokens: tuple[Token, ...] = ()
+    evidence_text: str = ""
+    device_spans: tuple[Span, ...] = ()
+    device_terms: frozenset[str] = frozenset()
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading as it stands in the JSON answer."""
@@ -72,7 +87,26 @@ class Reading:
             "model": self.model,
             "device": self.device,
             "instead_of": dict(self.instead_of),
+            "not_understood": list(self.not_understood),
+            "taken_for": dict(self.taken_for),
+            "denied": [list(span) for span in self.denied],
+            "past": [list(span) for span in self.past],
         }
+
+    @cached_property
+    def without_device(self) -> Reading:
+        """The same reading without the words for the device: once that is known, they tell nothing more."""
+        if not self.device_spans:
+            return self
+        return replace(
+            self,
+            concepts=tuple(name for name in self.concepts if CONCEPT_MARK + name not in self.device_terms),
+            terms=tuple(term for term in self.terms if term.term not in self.device_terms),
+            tokens=tuple(token for token in self.tokens if not _inside(token, self.device_spans)),
+            evidence_text=_blanked(self.evidence_text, self.device_spans),
+            device_spans=(),
+            device_terms=frozenset(),
+        )
 
 
 def read_complaint(
@@ -83,76 +117,109 @@ def read_complaint(
     lexicon: Lexicon | None = None,
     blinks: BlinkPattern | None = None,
     family: str = "",
+    literal: bool = False,
+    yes: Iterable[str] = (),
+    no: Iterable[str] = (),
 ) -> Reading:
-    """Return what a complaint in anybody's words says.
+    """Return what a complaint in anybody's words says. Past complaints are read the same way.
 
-    finder: the vocabulary, the built-in one if None. families: those of the notebook, to know models and
-    makes by. lexicon: the words of the index, to guess at misspelt ones; without it only the vocabulary's are
-    known.
-    blinks, family: given beside the text; they count instead of what is read.
-    Of a longer text the first LONGEST_COMPLAINT characters are read.
+    Args:
+        text: the complaint; of a longer one the first LONGEST_COMPLAINT characters are read.
+        finder: the vocabulary, the built-in one if None.
+        families: those of the notebook, to know models and makes by; none are needed for a past case.
+        lexicon: the words of the index, to guess at misspelt ones; without it the vocabulary's alone.
+        blinks, family: given beside the text; they count instead of what is read.
+        literal: take every word as affirmed, nothing as denied or past.
+        yes, no: concepts the owner affirmed and denied when asked.
     """
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
-    spelling = _Spelling(finder, lexicon)
+    spelling = spelling_for(finder, lexicon)
     told = read_blinks(said, spelling.knows)
     tokens = tokenise(said)
-    labels = read_labels(said, tokens, families, family=family, knows=spelling.knows)
-    guesses = _guesses(tokens, labels, told, spelling)
-    corrected = [_corrected(token, guesses.get(token.text)) for token in tokens]
+    names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
+    guesses = _guesses(tokens, names, told, spelling)
+    corrected = tuple(_corrected(token, guesses.get(token.text)) for token in tokens)
     hits = finder.find(corrected)
+    device_hits = [hit for hit in hits if hit.kind == "device"]
+    device_spans = tuple(
+        (tokens[hit.start_token].start, tokens[hit.end_token - 1].end) for hit in device_hits
+    )
+    read = _Read(tokens, told, guesses, spelling)
+    affirmed = read.terms(tokens, hits)
+    kept = [token for token in tokens if not _inside(token, device_spans)]
+    others = {term.term for term in read.terms(kept, [hit for hit in hits if hit.kind != "device"])}
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in tokens if _is_searched(token, told)),
-        concepts=_once(hit.concept for hit in hits),
+        concepts=_once((*(hit.concept for hit in hits), *yes)),
         blinks=blinks or (told.pattern if told is not None else None),
-        family=labels.family,
-        make=labels.make,
-        model=labels.model,
-        device=labels.device or _device(hits, families, finder),
+        family=names.family,
+        make=names.make,
+        model=names.model,
+        device=names.device or _device(device_hits, families, finder),
         instead_of={word: found[0].word for word, found in guesses.items()},
-        terms=_terms(tokens, told, hits, guesses, spelling) + _label_terms(labels, tokens),
+        not_understood=_once(token.text for token in tokens if read.is_strange(token, names)),
+        terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes),
+        denied_terms=_with_answers((), no),
+        tokens=corrected,
+        evidence_text=said,
+        device_spans=device_spans,
+        device_terms=frozenset(term.term for term in affirmed) - others,
     )
 
 
-class _Spelling:
-    """Know words: those of the index, of the vocabulary, and the small words everybody uses."""
+@dataclass(frozen=True)
+class _Read:
+    """Hold the words of a text with what each may mean."""
 
-    def __init__(self, finder: ConceptFinder, lexicon: Lexicon | None) -> None:
-        self._finder = finder
-        self._lexicons = [*([lexicon] if lexicon is not None else []), _phrase_lexicon(finder)]
+    all_tokens: Sequence[Token]
+    told: BlinksRead | None
+    guesses: Mapping[str, Sequence[Suggestion]]
+    spelling: Spelling
 
-    def knows(self, word: str) -> bool:
-        return self._is_common(word) or self._lexicons[0].knows(word)
+    def terms(self, tokens: Iterable[Token], hits: Iterable[ConceptHit]) -> tuple[WeightedTerm, ...]:
+        """Return the stems and concepts to search of some words, each once with its best weight."""
+        best: dict[str, WeightedTerm] = {}
 
-    def _is_common(self, word: str) -> bool:
-        return is_stop_word(word) or stem(word) in self._finder.stems or is_everyday(word)
+        def add(term: str, weight: float, said: str) -> None:
+            if term not in best or best[term].weight < weight:
+                best[term] = WeightedTerm(term, weight, said)
 
-    def guesses(self, word: str) -> list[Suggestion]:
-        """Return what a word may mean; nothing for one that is known, unless it stands in a single note."""
-        if self._is_common(word):
-            return []
-        best: dict[str, Suggestion] = {}
-        for lexicon in self._lexicons[:1] if self._lexicons[0].knows(word) else self._lexicons:
-            for guess in lexicon.suggest(word, _MOST_GUESSES):
-                best.setdefault(guess.word, guess)
-        return sorted(best.values(), key=lambda guess: (guess.distance, -guess.weight))[:_MOST_GUESSES]
+        for token in tokens:
+            if not _is_searched(token, self.told):
+                continue
+            found = self.guesses.get(token.text, ())
+            if not found or self.spelling.knows(token.text):
+                add(token.stem, 1.0, token.text)
+            for guess in found:
+                add(stem(guess.word), guess.weight, token.text)
+        for hit in hits:
+            said = self.all_tokens[hit.start_token : hit.end_token]
+            weights = [self.guesses[token.text][0].weight for token in said if token.text in self.guesses]
+            add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), " ".join(token.text for token in said))
+        return tuple(best.values())
 
-
-@lru_cache(maxsize=8)
-def _phrase_lexicon(finder: ConceptFinder) -> Lexicon:
-    return Lexicon(dict.fromkeys(finder.words, 1))
+    def is_strange(self, token: Token, names: SetNames) -> bool:
+        """Tell whether nobody knows a word and nothing is near to it."""
+        return (
+            token.text.isalpha()
+            and token.text not in self.guesses
+            and _is_searched(token, self.told)
+            and not names.covers(token)
+            and not self.spelling.knows(token.text)
+        )
 
 
 def _guesses(
-    tokens: Sequence[Token], labels: Labels, told: BlinksRead | None, spelling: _Spelling
-) -> dict[str, list[Suggestion]]:
+    tokens: Sequence[Token], names: SetNames, told: BlinksRead | None, spelling: Spelling
+) -> dict[str, Sequence[Suggestion]]:
     """Return the guesses for each word that needs any; never for names and counts that were read already."""
-    guesses: dict[str, list[Suggestion]] = {}
+    guesses: dict[str, Sequence[Suggestion]] = {}
     for token in tokens:
-        if not token.text.isalpha() or labels.covers(token) or not _is_searched(token, told):
+        if token.text in guesses or not token.text.isalpha():
             continue
-        if token.text not in guesses:
+        if not names.covers(token) and _is_searched(token, told):
             found = spelling.guesses(token.text)
             if found:
                 guesses[token.text] = found
@@ -168,53 +235,39 @@ def _corrected(token: Token, guesses: Sequence[Suggestion] | None) -> Token:
 
 def _is_searched(token: Token, told: BlinksRead | None) -> bool:
     """Tell whether a word is searched for: one that says something and is no part of a blink count."""
-    if not is_content_word(token):
-        return False
-    return told is None or all(token.end <= start or token.start >= end for start, end in told.spans)
+    return is_content_word(token) and not (told is not None and _inside(token, told.spans))
 
 
-def _terms(
-    tokens: Sequence[Token],
-    told: BlinksRead | None,
-    hits: Sequence[ConceptHit],
-    guesses: Mapping[str, Sequence[Suggestion]],
-    spelling: _Spelling,
-) -> tuple[WeightedTerm, ...]:
-    """Return every stem and concept to search, each once with its best weight."""
-    best: dict[str, WeightedTerm] = {}
-
-    def add(term: str, weight: float, said: str) -> None:
-        if term not in best or best[term].weight < weight:
-            best[term] = WeightedTerm(term, weight, said)
-
-    for token in tokens:
-        if not _is_searched(token, told):
-            continue
-        found = guesses.get(token.text, ())
-        if not found or spelling.knows(token.text):
-            add(token.stem, 1.0, token.text)
-        for guess in found:
-            add(stem(guess.word), guess.weight, token.text)
-    for hit in hits:
-        said = tokens[hit.start_token : hit.end_token]
-        weight = min([guesses[token.text][0].weight for token in said if token.text in guesses], default=1.0)
-        add(CONCEPT_MARK + hit.concept, weight, " ".join(token.text for token in said))
-    return tuple(best.values())
+def _inside(token: Token, spans: Iterable[Span]) -> bool:
+    return any(token.start < end and token.end > start for start, end in spans)
 
 
-def _label_terms(labels: Labels, tokens: Sequence[Token]) -> tuple[WeightedTerm, ...]:
+def _blanked(text: str, spans: Iterable[Span]) -> str:
+    """Return a text with spaces in place of some spans."""
+    for start, end in spans:
+        text = f"{text[:start]}{' ' * (end - start)}{text[end:]}"
+    return text
+
+
+def _with_answers(terms: Sequence[WeightedTerm], concepts: Iterable[str]) -> tuple[WeightedTerm, ...]:
+    """Return terms with the concepts an owner answered to a question."""
+    answered = {CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, 1.0, name) for name in concepts}
+    return (*(term for term in terms if term.term not in answered), *answered.values())
+
+
+def _name_terms(names: SetNames, tokens: Sequence[Token]) -> tuple[WeightedTerm, ...]:
     """Return make and model in the notebook's spelling, where the text names them in another."""
-    names = [part.stem for said in labels.named for part in tokenise(said)]
-    said = " ".join(token.text for token in tokens if labels.covers(token))
+    spelled = [part.stem for said in names.named for part in tokenise(said)]
+    said = " ".join(token.text for token in tokens if names.covers(token))
     typed = {token.stem for token in tokens}
-    return tuple(WeightedTerm(name, 1.0, said) for name in dict.fromkeys(names) if name not in typed)
+    return tuple(WeightedTerm(name, 1.0, said) for name in dict.fromkeys(spelled) if name not in typed)
 
 
 def _device(hits: Sequence[ConceptHit], families: Sequence[FamilyNote], finder: ConceptFinder) -> str:
     """Return the device that is named, in the notebook's spelling where there is just one."""
-    concept = next((hit.concept for hit in hits if hit.kind == "device"), "")
-    if not concept:
+    if not hits:
         return ""
+    concept = hits[0].concept
     spellings = {note.device for note in families if finder.concept_of(note.device, "device") == concept}
     return spellings.pop() if len(spellings) == 1 else concept
 

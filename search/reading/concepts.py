@@ -12,35 +12,14 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
+from search.reading.plain_form import NOT, STEPPED_OVER, Sense, plain_form
 from search.reading.text import Token, is_stop_word, stem, tokenise
 
 CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
 _SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
-_NOT = "\x00not"
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
 _UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
-
-
-def _stems(words: str) -> frozenset[str]:
-    return frozenset(stem(word) for word in words.split())
-
-
-_NEGATORS = _stems(
-    "no not never without cannot can't couldn't won't wouldn't don't doesn't didn't isn't ain't aren't wasn't"
-    " weren't hasn't haven't hadn't shan't shouldn't"
-)
-_NEGATORS_BEFORE_TO = _stems("refuses fails failed unable")  # "refuses to start"
-_NEGATORS_BEFORE_ING = _stems("stops quit ceased")  # "stopped heating"
-_SKIPPED = _stems(
-    "the a an my our your his her its it this that these those their any even really properly i you we"
-    " they he she is are was were be been being am has have had do does did will would can could there it's"
-)
-# "won't turn the telly on": a name of the thing may stand inside a phrase.
-_STEPPED_OVER = _stems(
-    "tv telly television set machine unit thing monitor microwave oven washer hob phone laptop receiver amp"
-    " amplifier dehumidifier appliance sets"
-)
 
 
 class ConceptHit(NamedTuple):
@@ -50,12 +29,6 @@ class ConceptHit(NamedTuple):
     kind: str
     start_token: int
     end_token: int
-
-
-class _Sense(NamedTuple):
-    form: str
-    token: int
-    after_break: bool
 
 
 class _Entry(NamedTuple):
@@ -117,7 +90,7 @@ class ConceptFinder:
                 if slot is None:
                     self._add(tokens, concept, term.kind)
                 elif tokens:
-                    forms = tuple(sense.form for sense in _senses(tokens))
+                    forms = tuple(sense.form for sense in plain_form(tokens))
                     beside = _Beside(forms, slot.start() == 0, _Entry(concept, term.kind, False))
                     self._beside.setdefault(slot["kind"], []).append(beside)
         self.words = frozenset(words)
@@ -139,7 +112,7 @@ class ConceptFinder:
         what counts inside a longer one. A phrase does not run across a full stop or a bracket. A symptom or
         mechanism right after a "not" does not count.
         """
-        senses = _senses(tokens)
+        senses = plain_form(tokens)
         opening = self._root.following
         matches = [
             match
@@ -168,7 +141,7 @@ class ConceptFinder:
         return hits
 
     def _found_beside(
-        self, found: Sequence[_Match], senses: Sequence[_Sense], taken: Sequence[_Entry | None]
+        self, found: Sequence[_Match], senses: Sequence[Sense], taken: Sequence[_Entry | None]
     ) -> list[_Match]:
         """Return what stands right beside a thing that was found, in words no longer phrase has used."""
         beside: list[_Match] = []
@@ -185,7 +158,7 @@ class ConceptFinder:
                     beside.append(_Match(start, end, entry, -1))
         return beside
 
-    def _matches_at(self, senses: Sequence[_Sense], start: int) -> Iterator[_Match]:
+    def _matches_at(self, senses: Sequence[Sense], start: int) -> Iterator[_Match]:
         node = self._root.following.get(senses[start].form)
         place, gap = start + 1, -1
         while node is not None:
@@ -195,7 +168,7 @@ class ConceptFinder:
                 return
             form = senses[place].form
             following = node.following.get(form)
-            if following is None and gap < 0 and form in _STEPPED_OVER:
+            if following is None and gap < 0 and form in STEPPED_OVER:
                 following, gap = node, place
             node = following
             place += 1
@@ -206,64 +179,26 @@ class ConceptFinder:
 
     def _lookup(self, tokens: Sequence[Token]) -> _Entry | None:
         node: _Node | None = self._root
-        for sense in _senses(tokens):
+        for sense in plain_form(tokens):
             node = node.following.get(sense.form) if node is not None else None
         return node.entry if node is not None else None
 
     def _add(self, tokens: Sequence[Token], concept: str, kind: str) -> None:
-        forms = [sense.form for sense in _senses(tokens)]
-        if not forms or forms == [_NOT]:
+        forms = [sense.form for sense in plain_form(tokens)]
+        if not forms or forms == [NOT]:
             return
         node = self._root
         for form in forms:
             node = node.following.setdefault(form, _Node())
         if node.entry is None:
-            node.entry = _Entry(concept, kind, forms[0] == _NOT)
+            node.entry = _Entry(concept, kind, forms[0] == NOT)
 
 
-def _senses(tokens: Sequence[Token]) -> list[_Sense]:
-    """Bring tokens to the plain form in which phrases are compared."""
-    senses: list[_Sense] = []
-    after_break = False
-    for place, token in enumerate(tokens):
-        after_break = after_break or token.after_break
-        form = token.stem
-        if form in _SKIPPED or _is_tail(form, tokens, place):
-            continue
-        if form in _NEGATORS or _denies_next(form, tokens, place):
-            form = _NOT
-        senses.append(_Sense(form, place, after_break))
-        after_break = False
-    return senses
-
-
-def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
-    """Tell whether a word only completes the one before: "at all", "refuses to", "no longer"."""
-    before = tokens[place - 1].stem if place else ""
-    if form == "at":
-        return place + 1 < len(tokens) and tokens[place + 1].stem == "all"
-    return (
-        (form == "all" and before == "at")
-        or (form == "to" and before in _NEGATORS_BEFORE_TO)
-        or (form == "longer" and before == "no")
-    )
-
-
-def _denies_next(form: str, tokens: Sequence[Token], place: int) -> bool:
-    """Tell whether a verb says "not" of the next word: "refuses to start", "stopped heating"."""
-    if place + 1 >= len(tokens) or tokens[place + 1].after_break:
-        return False
-    if form in _NEGATORS_BEFORE_TO:
-        return tokens[place + 1].stem == "to"
-    negated = place > 0 and tokens[place - 1].stem in _NEGATORS  # "won't stop beeping" does beep
-    return form in _NEGATORS_BEFORE_ING and not negated and tokens[place + 1].text.endswith("ing")
-
-
-def _is_denied(senses: Sequence[_Sense], match: _Match) -> bool:
+def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
     """Tell whether a "not" stands right before a symptom or mechanism that has none in it: "not dead"."""
     if match.start == 0 or match.entry.negative or match.entry.kind not in _NEGATED_KINDS:
         return False
-    return senses[match.start - 1].form == _NOT and not senses[match.start].after_break
+    return senses[match.start - 1].form == NOT and not senses[match.start].after_break
 
 
 def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:

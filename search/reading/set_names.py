@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import operator
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -11,7 +10,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
-from kb.notes.models import FamilyMatch, find_family
+from kb.notes.models import FamilyMatch, find_family, squeeze
 from search.reading.text import Token
 
 _LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
@@ -23,7 +22,7 @@ _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 
 
 @dataclass(frozen=True, kw_only=True)
-class Labels:
+class SetNames:
     """Hold the names that were read, "" where none was.
 
     spans: where they stand in the text. named: make and model as the notebook has them, if the text does.
@@ -41,14 +40,14 @@ class Labels:
         return any(token.start < end and token.end > start for start, end in self.spans)
 
 
-def read_labels(
+def read_set_names(
     text: str,
     tokens: Sequence[Token],
     families: Sequence[FamilyNote],
     *,
     family: str = "",
     knows: Callable[[str], bool] = lambda word: False,
-) -> Labels:
+) -> SetNames:
     """Return the family, model, make and device that a text names.
 
     family: given beside the text; it counts instead of what is read. What the text leaves out, the family
@@ -68,7 +67,7 @@ def read_labels(
         note = given.family if given is not None else None
     make, make_spans = _make_in(tokens, names.makes, knows)
     model = _model(said, note) if found is not None and note is found[0].family else ""
-    return Labels(
+    return SetNames(
         family=note.chassis_family if note is not None else family.strip(),
         make=make or (note.make if note is not None else ""),
         model=model,
@@ -86,17 +85,17 @@ class FamilyNames:
 
     def __init__(self, families: Sequence[FamilyNote]) -> None:
         self.families = tuple(families)
-        self.makes = {_squeezed(note.make): note.make for note in families if _squeezed(note.make)}
-        self.named = {_squeezed(note.chassis_family) for note in families}
+        self.makes = {squeeze(note.make): note.make for note in families if squeeze(note.make)}
+        self.named = {squeeze(note.chassis_family) for note in families}
         self._places: dict[str, list[int]] = {}
         for place, note in enumerate(self.families):
-            for name in {_squeezed(said) for said in (note.chassis_family, *note.models)}:
+            for name in {squeeze(said) for said in (note.chassis_family, *note.models)}:
                 self._places.setdefault(name, []).append(place)
         self._names = [name for name in self._places if name]
 
     def find(self, said: str) -> FamilyMatch | None:
         """Return what kb.models.find_family finds among all the families."""
-        name = _squeezed(said)
+        name = squeeze(said)
         spellings = {name, *(name.removeprefix(make) for make in self.makes if name.startswith(make))}
         near = {other for spelling in spellings for other in self._near(spelling)}
         places = sorted({place for other in near for place in self._places[other]})
@@ -168,11 +167,11 @@ def _make_in(
     """Return the make a text names and where; forgiving of an edit in makes of five letters or more."""
     for place, token in enumerate(tokens):
         for last in range(place, min(place + _LONGEST_NAME, len(tokens))):
-            name = _squeezed("".join(part.text for part in tokens[place : last + 1]))
+            name = squeeze("".join(part.text for part in tokens[place : last + 1]))
             if name in makes:
                 return makes[name], ((token.start, tokens[last].end),)
     for token in tokens:
-        word = _squeezed(token.text)
+        word = squeeze(token.text)
         edits = 2 if len(word) >= _LONG_MAKE else 1
         if len(word) < _FUZZY_FROM or knows(token.text):
             continue
@@ -184,11 +183,7 @@ def _make_in(
 
 def _model(said: str, note: FamilyNote | None) -> str:
     """Return the model as the family note spells it, else as said; "" if the family itself was named."""
-    if note is None or _squeezed(said) == _squeezed(note.chassis_family):
+    if note is None or squeeze(said) == squeeze(note.chassis_family):
         return ""
-    spelled = {_squeezed(model): model.rstrip("*") for model in note.models}
-    return spelled.get(_squeezed(said), said)
-
-
-def _squeezed(name: str) -> str:
-    return re.sub(r"[\W_]+", "", name.casefold())
+    spelled = {squeeze(model): model.rstrip("*") for model in note.models}
+    return spelled.get(squeeze(said), said)

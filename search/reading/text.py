@@ -14,6 +14,8 @@ from typing import NamedTuple
 
 from whoosh.lang.snowball.english import EnglishStemmer
 
+from search.reading.word_lists import word_lists
+
 
 class Token(NamedTuple):
     """Hold one word of a text and where it stands.
@@ -30,12 +32,8 @@ class Token(NamedTuple):
     after_break: bool = False
 
 
-# A number and its unit are one word however they are spaced. Amperes and watts are left out: "6 a day".
-_UNITS = {
-    "v": "v", "volt": "v", "volts": "v", "mv": "mv", "kv": "kv", "vdc": "vdc", "vac": "vac",
-    "ohm": "ohm", "ohms": "ohm", "ω": "ohm", "kω": "kohm", "kohm": "kohm", "kohms": "kohm", "mω": "mohm",
-    "uf": "uf", "nf": "nf", "pf": "pf", "hz": "hz", "khz": "khz", "mhz": "mhz", "ma": "ma", "ua": "ua",
-}  # fmt: skip
+# A number and its unit are one word however they are spaced.
+_UNITS = {said: unit for unit, spellings in word_lists()["units"].items() for said in spellings.split()}
 _UNIT_SPELLINGS = "|".join(sorted((*_UNITS, "µf", "μf", "µa", "μa"), key=len, reverse=True))
 
 _LETTER = r"[^\W\d_]"
@@ -63,38 +61,10 @@ _THOUSANDS = re.compile(r",(?=\d{3}(?!\d))")
 _LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and terms must stay small in the index
 
 _english = EnglishStemmer()
-# Where the stemmer joins what the bench keeps apart ("main" and "mains"), or parts one word ("colour").
-_WORDS_OF_STEM = {
-    "mains": "mains", "electrolyte": "electrolyte", "condenser": "condenser condensers", "carbons": "carbons",
-    "receiver": "receiver receivers", "several": "several", "singe": "singe singed", "leaky": "leaky",
-    "shorted": "shorted shorts shorting", "crackl": "crackly", "nois": "noisy", "telly": "telly tellies",
-    "overheat": "overheats overheating", "color": "colour colours coloured", "gray": "grey",
-    "program": "programme programmes", "center": "centre", "discolor": "discoloured discolouration",
-    "burn": "burnt", "spill": "spilt", "freez": "froze frozen", "shake": "shaken", "blown": "blown blew",
-    "smell": "smelt", "stick": "stuck", "break": "broke broken", "wear": "worn", "lose": "lost",
-    "fall": "fell fallen",
-}  # fmt: skip
-_STEM_EXCEPTIONS = {word: form for form, words in _WORDS_OF_STEM.items() for word in words.split()}
+# Where the stemmer joins what the bench keeps apart, or parts one word.
+_STEM_EXCEPTIONS = {word: form for form, words in word_lists()["stems"].items() for word in words.split()}
 
-# Words of people telling a story. None names a fault; "no", "not", "on" and "off" mean something only inside
-# the phrases of kb/terms.toml, which see every word.
-_STORY = """
-    a about after again all almost also am an and another any anyway are around as at away back be
-    because been before being bit both but by came can can't cannot come comes could couldn't did didn't
-    do does doesn't doing don't done down each even ever every for from gave get gets getting give gives
-    go goes going gone got had has hasn't have haven't having he hello help her hers hi him his how
-    however i i'd i'll i'm i've if in into is isn't it it'd it'll it's its itself just keep keeps kept
-    know last let like likely little lot made make makes many may maybe me mean might more most much my
-    myself no nor not now of off often oh ok okay old on once one only onto or other our out over own
-    perhaps please possibly probably quite rather really right said same say says see seem seemed seems
-    she should shouldn't since so some somehow someone something sometimes sort still stuff such sure
-    tell than thank thanks that that's the their them then there there's these they they're thing things
-    think this those though thought through till time times to today together told too tried try trying
-    under until up upon us use used using usual usually very want wanted was wasn't we we've well went
-    were weren't what whatever when whenever where which while who why will with without won't would
-    wouldn't yes yesterday yet you your fine night tonight turn turned turning turns
-"""
-STOP_WORDS = frozenset(_STORY.split())
+STOP_WORDS = frozenset(word_lists()["small"]["story"].split())
 _STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
 
 

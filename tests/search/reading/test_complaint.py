@@ -178,6 +178,10 @@ def test_complaint_json_has_the_keys_of_the_answer() -> None:
         "model": "HV-43L2",
         "device": "LED TV",
         "instead_of": {"capasitor": "capacitor"},
+        "not_understood": [],
+        "taken_for": {},
+        "denied": [],
+        "past": [],
     }
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from kb.notes.family import FamilyNote
 from kb.notes.models import find_family
-from search.reading.set_names import FamilyNames, Labels, read_labels
+from search.reading.set_names import FamilyNames, SetNames, read_set_names
 from search.reading.text import tokenise
 
 FAMILIES = (
@@ -18,8 +18,8 @@ FAMILIES = (
 )
 
 
-def labels(text: str, family: str = "") -> Labels:
-    return read_labels(text, tokenise(text), FAMILIES, family=family)
+def labels(text: str, family: str = "") -> SetNames:
+    return read_set_names(text, tokenise(text), FAMILIES, family=family)
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_labels_given_family_counts_instead_of_the_one_read() -> None:
 
 def test_labels_leave_a_known_word_unbent() -> None:
     text = "the halvers are split"
-    found = read_labels(text, tokenise(text), FAMILIES, knows=lambda word: word == "halvers")
+    found = read_set_names(text, tokenise(text), FAMILIES, knows=lambda word: word == "halvers")
     assert found.make == ""
 
 
