@@ -88,7 +88,7 @@ def create_app(
         if request.endpoint == "static":
             return  # says nothing of the notes, and an error page needs it
         try:
-            desk().follow_notes()
+            desk().bench.refresh()
         except NotebookError as error:
             if request.method == "POST" and request.endpoint in TYPED_INTO:
                 return

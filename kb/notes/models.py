@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from rapidfuzz.distance import OSA
 
@@ -50,6 +51,24 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
         if found:
             return None
     return None
+
+
+def with_family(fields: Mapping[str, Any], families: Sequence[FamilyNote]) -> dict[str, Any]:
+    """Return a case's fields with family, device and make filled in from the family's note.
+
+    What was typed is kept; only a family that names its note but for spaces, dashes and case takes the
+    note's spelling.
+    """
+    filled = dict(fields)
+    said = filled.get("chassis_family") or filled.get("model")
+    match = find_family(said, families) if isinstance(said, str) and said else None
+    if match is None:
+        return filled
+    if match.exact or not filled.get("chassis_family"):
+        filled["chassis_family"] = match.family.chassis_family
+    for key, known in (("device", match.family.device), ("make", match.family.make)):
+        filled[key] = filled.get(key) or known
+    return filled
 
 
 def _is_same(said: str, pattern: str) -> bool:

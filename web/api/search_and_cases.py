@@ -64,7 +64,7 @@ def json_fields() -> dict[str, Any]:
 @blueprint.post("/cases")
 def create() -> tuple[Response, int]:
     """Save a new case; 201 once the note is safe on disk."""
-    note = desk().save_new(CaseNote.from_fields(json_fields()))
+    note = desk().notes.save_new(desk().notes.read_new(json_fields()))
     return jsonify({"case": note.case}), 201
 
 
@@ -86,7 +86,7 @@ def revise(case_id: str) -> Response:
     changes = {name: value for name, value in given.items() if before.get(name) != value}
     same_body = found.note is not None and body == found.note.body
     try:
-        desk().revise(found.path, changes, body=None if same_body else body, expect=expect)
+        desk().notes.revise(found.path, changes, body=None if same_body else body, expect=expect)
     except EditError as error:
         return json_error(422, str(error))
     except ChangedOnDisk:

@@ -11,11 +11,10 @@ from kb.errors import NoteError
 from kb.notebook import Notebook
 from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome
 from kb.notes.frontmatter import split
-from kb.notes.models import find_family
 from kb.notes.spelling import spell_field
-from kb.storage.writing import save_new_case
 from search.bench import Bench
-from web.cli.options import git_option, notebook_options, open_notebook, record, require_repository
+from web.cli.options import git_option, notebook_options, open_notebook, require_repository
+from web.server.note_service import NoteService
 
 HINTS = {
     "complaint": "in the owner's own words",
@@ -58,22 +57,12 @@ def known_fields(notebook: Notebook, asked: str) -> dict[str, str]:
     }
 
 
-def read_filled(notebook: Notebook, text: str) -> CaseNote:
-    """Read what was typed; device and make come from the family's note when they were left out.
-
-    Raises: NoteError.
-    """
+def read_filled(notes: NoteService, text: str) -> CaseNote:
+    """Read what was typed. Raises: NoteError."""
     front = split(text, file="")
     if front.problems:
         raise NoteError(front.problems)
-    fields = {name: entry.value for name, entry in front.entries.items()}
-    said = str(fields.get("chassis_family") or fields.get("model") or "")
-    match = find_family(said, list(notebook.families().values())) if said else None
-    if match:
-        fields["chassis_family"] = match.family.chassis_family
-        fields["device"] = fields.get("device") or match.family.device
-        fields["make"] = fields.get("make") or match.family.make
-    return CaseNote.from_fields(fields, body=front.body)
+    return notes.read_new({name: entry.value for name, entry in front.entries.items()}, body=front.body)
 
 
 def keep_draft(notebook: Notebook, text: str) -> Path:
@@ -97,6 +86,7 @@ def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
     opened = open_notebook(notebook, demo=demo)
     if git:
         require_repository(opened)
+    notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))
     blank = template(known_fields(opened, asked.strip()))
     text = blank
     while True:
@@ -106,15 +96,12 @@ def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
             return
         text = typed
         try:
-            note = save_new_case(opened, read_filled(opened, text))
+            note = notes.save_new(read_filled(notes, text))
         except NoteError as error:
             click.echo(str(error), err=True)
             if click.confirm("Open it again?", default=True):
                 continue
             draft = keep_draft(opened, text)
             raise click.ClickException(f"not saved; what you typed is in {draft}") from error
-        path = opened.case_path(note.case)
-        click.echo(f"Saved as {note.case}: {path}")
-        if git and path:
-            record(opened, [path], tech=note.tech, message=f"Write up {note.case}: {note.root_cause}")
+        click.echo(f"Saved as {note.case}: {opened.case_path(note.case)}")
         return

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 
 from kb.notes.case import CaseNote
-from web.forms.case_form import Texts, empty_texts, texts_of
 from web.forms.fields import case_as_json, label, say_value
 
 COMPARED = (
     "date", "model", "complaint", "symptom", "blinks", "root_cause", "board", "check", "fix", "parts",
     "proof", "outcome", "tech",
 )  # fmt: skip
-SAME_SET = ("device", "make", "model", "chassis_family", "caution")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,10 +37,3 @@ def compare(earlier: CaseNote, now: CaseNote) -> list[Compared]:
 def days_between(earlier: CaseNote, now: CaseNote) -> int:
     """Return the days from one repair to the next, negative when the notes' dates are the wrong way round."""
     return (now.date - earlier.date).days
-
-
-def texts_of_comeback(earlier: CaseNote, today: datetime.date) -> Texts:
-    """Return a new write-up of the same set: what it is, but not what was found in it then."""
-    texts = texts_of(earlier)
-    same = {name: texts[name] for name in SAME_SET}
-    return {**empty_texts(today), **same, "comeback_of": earlier.case}

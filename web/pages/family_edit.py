@@ -1,70 +1,50 @@
-"""Writing and revising a family note, in the same way as a case."""
+"""Writing and revising a family note."""
 
 from __future__ import annotations
 
-from typing import Any
+from flask import Blueprint, abort, flash, redirect, request, url_for
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
-from werkzeug.wrappers import Response
-
-from kb.errors import NoteError
-from kb.notes.family import FAMILY_FIELDS, FamilyNote
-from kb.storage.editing import EditError
-from kb.storage.saving import require_root
-from kb.storage.writing import ChangedOnDisk, WriteError, digest
-from web.forms import case_form, family_form
-from web.forms.case_form import Texts
-from web.pages.new_page import FormPage
+from kb.notes.family import FamilyNote
+from web.forms import flow
+from web.forms.family_form import FAMILY_FORM
+from web.forms.flow import FormPage, Reply
+from web.forms.note_form import Texts
 from web.server.current import desk
-from web.server.errors import fields_at_fault
+from web.views.family_state import family_address
 from web.views.state import asked_name
 
 blueprint = Blueprint("family_edit", __name__)
 
 
-def family_page(texts: Texts, *, name: str = "", **more: Any) -> FormPage:
+def family_page(texts: Texts, name: str = "") -> FormPage:
     """Return the form of a new family, or of the one called `name`."""
-    action = url_for("family_edit.revise", name=name) if name else url_for("family_edit.create")
     return FormPage(
+        form=FAMILY_FORM,
         texts=texts,
         title=f"Revise {name}" if name else "A new family",
         draft=f"family:{name}",
-        action=action,
-        **more,
-    )
-
-
-def rendered(page: FormPage, **more: object) -> str:
-    """Render a family's form."""
-    return render_template(
-        "family_form.html",
-        page=page,
-        headings=family_form.HEADINGS,
-        chosen_cautions=case_form.split_items(page.texts["caution"]),
-        caution_terms=desk().notebook.vocabulary().of_kind("caution"),
-        **more,
+        action=url_for("family_edit.revise", name=name) if name else url_for("family_edit.create"),
     )
 
 
 @blueprint.get("/families/new")
 def new() -> str:
     """Open the form."""
-    return rendered(family_page(family_form.empty_family(asked_name(request.args, "name"))))
+    return family_page(FAMILY_FORM.empty(chassis_family=asked_name(request.args, "name"))).render()
 
 
 @blueprint.post("/families/new")
-def create() -> Response | tuple[str, int]:
+def create() -> Reply:
     """Save a new family note."""
-    texts = family_form.family_texts_from_form(request.form)
-    try:
-        note = FamilyNote.from_fields(family_form.fields_from_family_texts(texts), body=texts["body"])
-        desk().save_family(note)
-    except NoteError as error:
-        return rendered(family_page(texts, errors=fields_at_fault(error))), 422
-    except WriteError as error:
-        return rendered(family_page(texts, trouble=str(error))), 503
-    flash(f"{note.chassis_family} is saved.", "draft:family:")
-    return redirect(desk().family_address(note.chassis_family))
+    typed = FAMILY_FORM.typed(request.form)
+
+    def save() -> Reply:
+        note = FamilyNote.from_fields(FAMILY_FORM.fields(typed), body=typed["body"])
+        desk().notes.save_family(note)
+        flash(f"{note.chassis_family} is saved.", "draft:family:")
+        return redirect(family_address(note.chassis_family))
+
+    return flow.create(family_page(typed), save)
 
 
 def path_of(name: str) -> str:
@@ -75,57 +55,27 @@ def path_of(name: str) -> str:
     return path
 
 
+def texts_at(path: str) -> Texts:
+    """Return the boxes of the family note at a path."""
+    return FAMILY_FORM.texts_of(desk().notebook.read_family(path))
+
+
 @blueprint.get("/families/<path:name>/edit")
 def edit(name: str) -> str:
     """Open the form over a family's note."""
-    notebook = desk().notebook
     path = path_of(name)
-    texts = family_form.family_texts(notebook.read_family(path))
-    extra = {"expect": digest(notebook.read_bytes(path)), "base": case_form.pack(texts)}
-    return rendered(family_page(texts, name=name, extra=extra))
+    return flow.open_form(family_page(texts_at(path), name), path)
 
 
 @blueprint.post("/families/<path:name>/edit")
-def revise(name: str) -> Response | tuple[str, int]:
-    """Write only what was typed over."""
-    notebook = desk().notebook
-    texts = family_form.family_texts_from_form(request.form)
-    try:
-        require_root(notebook)
-    except WriteError as error:
-        extra = {field: request.form.get(field, "") for field in ("expect", "base")}
-        return rendered(family_page(texts, name=name, extra=extra, trouble=str(error))), 503
-    path = path_of(name)
-    now = family_form.family_texts(notebook.read_family(path))
-    base = case_form.unpack(request.form.get("base", ""), FAMILY_FIELDS) or now
-    expect = request.form.get("expect", "")
-    extra = {"expect": expect, "base": case_form.pack(base)}
-    try:
-        FamilyNote.from_fields(family_form.fields_from_family_texts(texts), body=texts["body"])
-        body = texts["body"] if texts["body"] != base.get("body") else None
-        desk().revise(path, family_form.changed_family_fields(texts, base), body=body, expect=expect)
-    except NoteError as error:
-        return rendered(family_page(texts, name=name, errors=fields_at_fault(error), extra=extra)), 422
-    except ChangedOnDisk as error:
-        return family_conflict(name, path, texts, base, error), 409
-    except EditError as error:
-        return rendered(family_page(texts, name=name, extra=extra, trouble=str(error))), 422
-    except WriteError as error:
-        return rendered(family_page(texts, name=name, extra=extra, trouble=str(error))), 503
-    flash("Saved.", f"draft:family:{name}")
-    return redirect(desk().family_address(texts["chassis_family"]))
-
-
-def family_conflict(name: str, path: str, typed: Texts, base: Texts, error: ChangedOnDisk) -> str:
-    """Show both versions, and a form that holds what was typed here over what the other bench wrote."""
-    notebook = desk().notebook
-    theirs = family_form.family_texts(notebook.read_family(path))
-    mine = {field for field in theirs if typed[field] != base.get(field, "")}
-    merged = {field: typed[field] if field in mine else theirs[field] for field in theirs}
-    both = [
-        (family_form.HEADINGS[field], theirs[field], typed[field])
-        for field in theirs
-        if field in mine and theirs[field] != typed[field]
-    ]
-    extra = {"expect": digest(notebook.read_bytes(path)), "base": case_form.pack(theirs)}
-    return rendered(family_page(merged, name=name, extra=extra), both=both, current_text=error.current_text)
+def revise(name: str) -> Reply:
+    """Save what was typed over."""
+    typed = FAMILY_FORM.typed(request.form)
+    return flow.revise(
+        family_page(typed, name),
+        path=lambda: path_of(name),
+        read=texts_at,
+        fixed={},
+        gone=lambda: abort(404),  # path_of() has said so already
+        saved=lambda: family_address(typed["chassis_family"]),
+    )

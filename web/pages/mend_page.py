@@ -33,7 +33,7 @@ def save() -> Response | tuple[str, int]:
         return text_page(request.form.get("file", ""), text, expect, (), trouble=str(error)), 503
     file = asked_file()
     try:
-        desk().revise_text(file, text, expect=expect)
+        desk().notes.revise_text(file, text, expect=expect)
     except NoteError as error:
         return text_page(file, text, expect, error.problems), 422
     except WriteError as error:

@@ -44,7 +44,7 @@ def merged(into: str, others: Sequence[str], *, dry_run: bool) -> list[Change]:
     """Give the causes in `others` the name `into`, or only list what would change."""
     table = desk().bench.snapshot.table
     spellings, paths = spellings_of(table, others)
-    return desk().merge(spellings, into, dry_run=dry_run, paths=paths)
+    return desk().notes.merge(spellings, into, dry_run=dry_run, paths=paths)
 
 
 def spellings_of(table: CaseTable, causes: Sequence[str]) -> tuple[list[str], list[str]]:

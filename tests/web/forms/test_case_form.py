@@ -11,8 +11,10 @@ from werkzeug.datastructures import MultiDict
 
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
+from kb.notes.models import with_family
 from web.forms import case_form
-from web.forms.case_form import joined, split_items
+from web.forms.case_form import CASE_FORM
+from web.forms.note_form import joined, pack, split_items
 
 from ..conftest import CASES, FAMILY
 
@@ -41,21 +43,21 @@ def test_box_reads_items(text: str, expected: list[str]) -> None:
 
 
 def test_form_gives_back_the_note_it_shows() -> None:
-    texts = case_form.texts_of(NOTE)
-    fields = case_form.fields_from_texts(texts)
+    texts = CASE_FORM.texts_of(NOTE)
+    fields = CASE_FORM.fields(texts)
     again = CaseNote.from_fields({**fields, "case": NOTE.case}, body=texts["body"])
     assert again == NOTE.model_copy(update={"unknown": {}})
 
 
 def test_form_untouched_changes_nothing() -> None:
-    texts = case_form.texts_of(NOTE)
-    assert case_form.changed_fields(texts, case_form.unpack(case_form.pack(texts)) or {}) == {}
+    texts = CASE_FORM.texts_of(NOTE)
+    assert CASE_FORM.changes(texts, CASE_FORM.unpack(pack(texts)) or {}) == {}
 
 
 def test_form_reports_only_what_was_typed_over() -> None:
-    base = case_form.texts_of(NOTE)
+    base = CASE_FORM.texts_of(NOTE)
     typed = {**base, "fix_time": "1 h", "proof": "", "symptom": "dead, hot"}
-    assert case_form.changed_fields(typed, base) == {
+    assert CASE_FORM.changes(typed, base) == {
         "fix_time": "1 h",
         "proof": "",
         "symptom": ["dead", "hot"],
@@ -64,24 +66,24 @@ def test_form_reports_only_what_was_typed_over() -> None:
 
 @pytest.mark.parametrize("packed", ["", "[]", "{}", '{"complaint": 3}', "not json"])
 def test_form_ignores_a_spoilt_hidden_field(packed: str) -> None:
-    assert case_form.unpack(packed) is None
+    assert CASE_FORM.unpack(packed) is None
 
 
 def test_model_fills_family_device_and_make() -> None:
-    texts = {**case_form.empty_texts(TODAY), "model": "hv 43l2"}
-    filled = case_form.with_family(texts, FAMILIES)
+    texts = {**case_form.blank(TODAY), "model": "hv 43l2"}
+    filled = with_family(texts, FAMILIES)
     assert (filled["chassis_family"], filled["device"], filled["make"]) == ("HV-L2", "LED TV", "Halvern")
     assert filled["model"] == "hv 43l2"
 
 
 def test_what_was_typed_is_not_overruled_by_the_family() -> None:
-    texts = {**case_form.empty_texts(TODAY), "chassis_family": "HV-L2", "device": "television"}
-    assert case_form.with_family(texts, FAMILIES)["device"] == "television"
+    texts = {**case_form.blank(TODAY), "chassis_family": "HV-L2", "device": "television"}
+    assert with_family(texts, FAMILIES)["device"] == "television"
 
 
 def test_unknown_family_is_left_as_typed() -> None:
-    texts = {**case_form.empty_texts(TODAY), "chassis_family": "ZZ-99"}
-    assert case_form.with_family(texts, FAMILIES) == texts
+    texts = {**case_form.blank(TODAY), "chassis_family": "ZZ-99"}
+    assert with_family(texts, FAMILIES) == texts
 
 
 def test_write_up_like_another_leaves_out_what_is_its_own() -> None:
@@ -94,5 +96,5 @@ def test_write_up_like_another_leaves_out_what_is_its_own() -> None:
 
 def test_form_reads_boxes_of_cautions_and_line_ends() -> None:
     form = MultiDict([("caution", "mains"), ("caution", "hot"), ("body", "one\r\ntwo"), ("device", " TV ")])
-    texts = case_form.texts_from_form(form)
+    texts = CASE_FORM.typed(form)
     assert (texts["caution"], texts["body"], texts["device"]) == ("mains, hot", "one\ntwo", "TV")

@@ -1,0 +1,159 @@
+"""What every note's form does: show what is wrong, write only what was typed over, show both versions.
+
+A page names its note (a `FormPage`) and hands over what was typed; what is shown or written follows here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from flask import flash, redirect, render_template, request
+from werkzeug.wrappers import Response
+
+from kb.errors import NoteError
+from kb.notes.case import Outcome
+from kb.storage.editing import EditError
+from kb.storage.saving import require_root
+from kb.storage.writing import ChangedOnDisk, WriteError, digest
+from web.forms.note_form import NoteForm, Texts, pack, split_items
+from web.server.current import desk
+from web.server.errors import fields_at_fault
+
+BODY_HEADING = "In your own words"
+Reply = Response | str | tuple[str, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FormPage:
+    """What a form shows: the texts, what is wrong with them, and what to look at before saving.
+
+    Attributes:
+        draft: name under which the browser keeps what is typed until it is saved.
+        action: address that the form is sent to.
+        errors: what to do about each field at fault.
+        extra: hidden fields.
+        kept: heading and value of what the note says beyond the boxes.
+        trouble: why nothing was saved, when it is no single field's fault.
+        more: what the page's own template needs beside these.
+    """
+
+    form: NoteForm
+    texts: Texts
+    title: str
+    draft: str
+    action: str
+    errors: Mapping[str, str] = field(default_factory=dict)
+    extra: Mapping[str, str] = field(default_factory=dict)
+    kept: Sequence[tuple[str, str]] = ()
+    trouble: str = ""
+    more: Mapping[str, Any] = field(default_factory=dict)
+
+    def render(self) -> str:
+        """Render the form."""
+        notebook = desk().notebook
+        return render_template(
+            self.form.template,
+            page=self,
+            headings={**self.form.headings, "body": BODY_HEADING},
+            chosen_cautions=split_items(self.texts["caution"]),
+            caution_terms=notebook.vocabulary().of_kind("caution"),
+            outcomes=list(Outcome),
+            families=notebook.families(),
+            **self.more,
+        )
+
+    def over(self, base: Texts, expect: str) -> FormPage:
+        """Return the form over a note on disk: what it said, and the digest of its bytes."""
+        return replace(self, extra={"expect": expect, "base": pack(base)})
+
+
+def create(page: FormPage, save: Callable[[], Reply]) -> Reply:
+    """Save a new note, or show the form again with what is wrong.
+
+    Args:
+        page: the form with what was typed.
+        save: writes the note and says what comes next.
+    """
+    try:
+        require_root(desk().notebook)  # without its families, fields would seem to be missing
+        return save()
+    except NoteError as error:
+        return replace(page, errors=fields_at_fault(error)).render(), 422
+    except WriteError as error:
+        return replace(page, trouble=str(error)).render(), 503
+
+
+def open_form(page: FormPage, path: str) -> str:
+    """Show the form over the note at a path."""
+    return page.over(page.texts, digest(desk().notebook.read_bytes(path))).render()
+
+
+def revise(
+    page: FormPage,
+    *,
+    path: Callable[[], str | None],
+    read: Callable[[str], Texts],
+    fixed: Mapping[str, str],
+    gone: Callable[[], Reply],
+    saved: Callable[[], str],
+) -> Reply:
+    """Write only what was typed over; everything else in the note stays byte for byte.
+
+    Args:
+        page: the form with what was typed.
+        path: finds the note within the notebook; None when it is gone.
+        read: returns the boxes of the note that stands there now; {} when its fields cannot be read.
+        fixed: fields that the form does not show.
+        gone: answers when the note is gone.
+        saved: returns the address to go to.
+    """
+    form, typed = page.form, page.texts
+    expect = request.form.get("expect", "")
+    base = form.unpack(request.form.get("base", "")) or {}
+    page = page.over(base, expect)
+    try:
+        require_root(desk().notebook)
+    except WriteError as error:
+        return replace(page, trouble=str(error)).render(), 503
+    place = path()
+    if place is None:
+        return gone()
+    base = base or read(place)
+    page = page.over(base, expect)
+    try:
+        form.kind.from_fields({**form.fields(typed), **fixed}, body=typed["body"])
+        body = typed["body"] if typed["body"] != base.get("body") else None
+        changes = form.changes(typed, base)
+        desk().notes.revise(place, changes, body=body, expect=expect, tech=typed.get("tech", ""))
+    except ChangedOnDisk as error:
+        return both_versions(page, base, read(place), place, error.current_text).render(), 409
+    except NoteError as error:
+        return replace(page, errors=fields_at_fault(error)).render(), 422
+    except EditError as error:
+        return replace(page, trouble=str(error)).render(), 422
+    except WriteError as error:
+        return replace(page, trouble=str(error)).render(), 503
+    flash("Saved.", f"draft:{page.draft}")
+    return redirect(saved())
+
+
+def both_versions(page: FormPage, base: Texts, theirs: Texts, path: str, current_text: str) -> FormPage:
+    """Return a form that holds both versions of a note, and says where both changed it.
+
+    A field that was not typed over takes what the other bench wrote; one that both changed keeps what was
+    typed here, and the page shows the other beside it.
+    """
+    typed, names = page.texts, page.form.names
+    mine = {name for name in names if typed[name] != base.get(name, "")}
+    merged = {name: typed[name] if name in mine else theirs.get(name, typed[name]) for name in names}
+    headings = {**page.form.headings, "body": BODY_HEADING}
+    both = [
+        (headings[name], theirs.get(name, ""), typed[name])
+        for name in names
+        if name in mine and theirs.get(name, "") != typed[name]
+    ]
+    now = digest(desk().notebook.read_bytes(path))
+    more = {**page.more, "both": both, "current_text": current_text}
+    return replace(page, texts=merged, more=more).over(theirs or base, now)

@@ -1,0 +1,116 @@
+"""A note as text boxes: what stands in each box, and how what was typed becomes the note's fields again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from werkzeug.datastructures import MultiDict
+
+from kb.notes.note import Note
+
+Texts = dict[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoteForm:
+    """How one kind of note is written in boxes.
+
+    Attributes:
+        kind: the note's class.
+        headings: label of each box; the boxes are its keys, in order, without the body.
+        lists: fields that are lists of names, written with commas.
+        lines: fields that are lists of sentences, written one a line.
+        pairs: fields that are mappings, written "key: value", one a line.
+        template: the page that shows the boxes.
+    """
+
+    kind: type[Note]
+    headings: Mapping[str, str]
+    lists: frozenset[str]
+    lines: frozenset[str] = frozenset()
+    pairs: frozenset[str] = frozenset()
+    template: str
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the names of the boxes, the body last."""
+        return (*self.headings, "body")
+
+    def empty(self, **known: str) -> Texts:
+        """Return the boxes as they first open, with what is known already."""
+        return {**dict.fromkeys(self.names, ""), **known}
+
+    def texts_of(self, note: Note) -> Texts:
+        """Return what the boxes show for a note."""
+        fields = note.as_fields()
+        return {**{name: self._text(name, fields.get(name, "")) for name in self.headings}, "body": note.body}
+
+    def typed(self, form: MultiDict[str, str]) -> Texts:
+        """Return what was typed, line ends as the notes have them; ticked cautions become one list."""
+        texts = {name: form.get(name, "").replace("\r\n", "\n") for name in self.names}
+        texts["caution"] = joined([kind for kind in form.getlist("caution") if kind.strip()])
+        as_typed = self.lists | self.lines | self.pairs | {"body"}
+        return {name: text if name in as_typed else text.strip() for name, text in texts.items()}
+
+    def fields(self, texts: Mapping[str, str]) -> dict[str, Any]:
+        """Return the front matter's fields of what was typed, empty ones left out."""
+        found = {name: self._value(name, texts[name]) for name in self.headings}
+        return {name: value for name, value in found.items() if value}
+
+    def changes(self, texts: Mapping[str, str], base: Mapping[str, str]) -> dict[str, Any]:
+        """Return only the fields that were typed over since `base`; an emptied one as ""."""
+        fields = self.fields(texts)
+        changed = {name: fields.get(name, "") for name in self.headings if texts[name] != base.get(name, "")}
+        return {
+            name: dict(value) if name in self.pairs and value else value for name, value in changed.items()
+        }
+
+    def unpack(self, packed: str) -> Texts | None:
+        """Read what pack() wrote; None when it is not what this program wrote for these boxes."""
+        try:
+            texts = json.loads(packed)
+        except (ValueError, RecursionError):
+            return None
+        if not isinstance(texts, dict) or not all(isinstance(texts.get(name), str) for name in self.headings):
+            return None
+        return {name: str(text) for name, text in texts.items()}
+
+    def _text(self, name: str, value: Any) -> str:
+        if name in self.lists:
+            return joined(list(value))
+        if name in self.lines:
+            return "\n".join(value)
+        if name in self.pairs:
+            return "\n".join(f"{key}: {each}" for key, each in (value or {}).items())
+        return str(value)
+
+    def _value(self, name: str, text: str) -> Any:
+        if name in self.lists:
+            return split_items(text)
+        lines = [line.strip() for line in text.splitlines() if line.strip()]
+        if name in self.lines:
+            return lines
+        if name in self.pairs:  # a line without a colon keeps its whole text as the key, to be reported
+            return [(key.strip(), value.strip()) for key, _, value in (line.partition(":") for line in lines)]
+        return text.strip()
+
+
+def joined(items: list[str]) -> str:
+    """Write a list into one box: with commas, or one a line where an item has a comma itself."""
+    if any("," in item for item in items):
+        return "\n".join(items) + "\n"
+    return ", ".join(items)
+
+
+def split_items(text: str) -> list[str]:
+    """Read a list out of one box: one a line, or on a single line with commas between."""
+    parts = text.splitlines() if "\n" in text else text.split(",")
+    return [part.strip() for part in parts if part.strip()]
+
+
+def pack(texts: Mapping[str, str]) -> str:
+    """Write the boxes' texts as one hidden field, so that the next save knows what was typed over."""
+    return json.dumps(texts, ensure_ascii=False)

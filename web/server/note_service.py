@@ -1,0 +1,97 @@
+"""Save notes: written to disk, searchable at once, and recorded in git where that is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import PurePosixPath
+from typing import Any
+
+from kb.notebook import Notebook
+from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
+from kb.notes.models import with_family
+from kb.storage import writing
+from kb.storage.git_history import commit_note
+from kb.storage.merging import Change, merge_causes
+
+Refresh = Callable[[Sequence[str]], object]
+
+
+class NoteService:
+    """Save, revise and remove the notes of one notebook, for every face of the program."""
+
+    def __init__(
+        self, notebook: Notebook, *, git: bool, warn: Callable[[str], None], refresh: Refresh | None = None
+    ) -> None:
+        """Take the open notebook.
+
+        Args:
+            git: record each save as a commit of the notebook's repository.
+            warn: told in one sentence when a commit failed; the note is safe all the same.
+            refresh: makes the notes at the given paths searchable; without it, whoever searches next does.
+        """
+        self.notebook, self.git = notebook, git
+        self._warn, self._refresh = warn, refresh
+
+    def read_new(self, fields: Mapping[str, Any], *, body: str = "") -> CaseNote:
+        """Build a new case from fields; family, device and make are filled in from the family's note.
+
+        Raises:
+            NoteError: with every problem of the fields.
+        """
+        return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())), body=body)
+
+    def save_new(self, note: CaseNote) -> CaseNote:
+        """Save a new case and return it with its number; it is searchable when this returns."""
+        saved = writing.save_new_case(self.notebook, note)
+        path = self.notebook.case_path(saved.case)
+        message = f"Write up {saved.case}: {saved.root_cause}"
+        self._follow([path] if path else [], tech=saved.tech, message=message)
+        return saved
+
+    def revise(
+        self, path: str, changes: Mapping[str, Any], *, body: str | None, expect: str, tech: str = ""
+    ) -> None:
+        """Change fields and perhaps the body of a case or family note, if it is still as `expect` says."""
+        writing.revise_note(self.notebook, path, changes, body=body, expect=expect)
+        self._follow([path], tech=tech, message=f"Revise {PurePosixPath(path).stem}")
+
+    def revise_text(self, path: str, text: str, *, expect: str) -> None:
+        """Put another whole text in a note's place, if it is still as `expect` says."""
+        writing.revise_text(self.notebook, path, text, expect=expect)
+        self._follow([path], message=f"Mend {PurePosixPath(path).stem}")
+
+    def save_family(self, note: FamilyNote) -> None:
+        """Save a new family note."""
+        path = writing.save_family(self.notebook, note)
+        self._follow([path], message=f"Add the family {note.chassis_family}")
+
+    def remove(self, case_id: str) -> str:
+        """Move a case out of the notebook and return the name that restore() asks for."""
+        path = self.notebook.case_path(case_id)
+        removed_id = writing.remove_case(self.notebook, case_id)
+        self._follow([path] if path else [], message=f"Take {case_id} out")
+        return removed_id
+
+    def restore(self, removed_id: str) -> str:
+        """Bring a removed case back and return its number."""
+        case_id = writing.restore_case(self.notebook, removed_id)
+        path = self.notebook.case_path(case_id)
+        self._follow([path] if path else [], message=f"Put {case_id} back")
+        return case_id
+
+    def merge(
+        self, from_causes: Sequence[str], into: str, *, dry_run: bool, paths: Sequence[str]
+    ) -> list[Change]:
+        """Give several spellings of one cause one name in the notes at `paths`; see merge_causes."""
+        changes = merge_causes(self.notebook, from_causes, into, dry_run=dry_run, paths=paths)
+        if changes and not dry_run:
+            self._follow([change.file for change in changes], message=f"Call it {into} everywhere")
+        return changes
+
+    def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
+        if self._refresh is not None:
+            self._refresh(paths)
+        warning = commit_note(self.notebook, paths, tech=tech, message=message) if self.git else ""
+        if warning:
+            self._warn(warning)
