@@ -7,19 +7,18 @@ import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from kb.attention import Attention
 from kb.errors import BenchloreError, quoted
 from kb.notebook import Notebook
 from kb.notes.blinks import BlinkPattern
 from search.answering.answer import Answer
-from search.answering.build_answer import put_together
-from search.answering.hits import rows_to_show
+from search.answering.build_answer import build_answer
+from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
+from search.answering.notices import notices_for
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
-from search.reading.complaint import LONGEST_COMPLAINT, Reading, read_complaint
+from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder, finder_for
 from search.reading.vectors import load_meaning
 
@@ -38,39 +37,49 @@ class BlinksError(BenchloreError):
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Learned:
-    """Hold one state to answer from. asked_for: how many wishes for fresh answers it fulfils."""
+    """One state to answer from.
+
+    Attributes:
+        known: the index and what is known from it.
+        causes: the learned odds.
+        refreshes: number of refresh requests that this state includes.
+    """
 
     known: tuple[Snapshot, Knowledge]
     causes: NotebookCauses
-    asked_for: int
+    refreshes: int
 
 
 class Bench:
     """Answer complaints from one notebook. Safe to use from several threads.
 
-    notebook: the open notebook. look_again_s: least seconds between two looks for changed notes, 0 for a look
-    at every refresh.
+    Attributes:
+        notebook: the open notebook.
+        attention: what in it needs attention.
     """
 
     def __init__(
         self, notebook: Notebook, *, look_again_s: float = LOOK_AGAIN_S, progress: Progress | None = None
     ) -> None:
-        """Open the index, bring it up to date, and learn from the notebook's history.
+        """Open the index of a notebook. Learning waits for the first answer.
 
-        progress: called with what is being done, how much of it is done, and how much there is.
+        Args:
+            notebook: the open notebook.
+            look_again_s: least seconds between two looks for changed notes, 0 to look at every refresh.
+            progress: called with what is being done, how much of it is done, and how much there is.
         """
         self.notebook = notebook
         self.attention = Attention(notebook)
         self._progress = progress
         self._look_again_s = look_again_s
-        self._index = CaseIndex(notebook, progress=self._telling("Reading notes"))
-        self._looking, self._knowing, self._learning = threading.Lock(), threading.Lock(), threading.Lock()
+        self._index = CaseIndex(notebook, progress=self._progress_of("Reading notes"))
+        self._refresh_lock, self._known_lock, self._learn_lock = (threading.Lock() for _ in range(3))
         self._looked_at, self._look_took = time.monotonic(), 0.0
-        self._asked_for = 0  # times that somebody wanted every change in the answers from then on
+        self._refreshes = 0  # requests so far to have every change in the answers
         self._known: tuple[Snapshot, Knowledge] | None = None
         self._learned: _Learned | None = None
 
-    def _telling(self, what: str) -> Callable[[int, int], None]:
+    def _progress_of(self, what: str) -> Callable[[int, int], None]:
         def tell(done: int, total: int) -> None:
             if self._progress is not None:
                 self._progress(what, done, total)
@@ -80,12 +89,14 @@ class Bench:
     def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
         """Take in notes that were added, changed or removed; when this returns, they are in the answers.
 
-        now: look even if that was done just before. only: paths of notes just saved, to look at no others.
+        Args:
+            now: look even if that was done just before.
+            only: paths of notes just saved, to look at no others.
         """
         wanted = now or only is not None or not self._look_again_s
         if not wanted and not self._due():
             return RefreshReport()
-        if not self._looking.acquire(blocking=wanted):
+        if not self._refresh_lock.acquire(blocking=wanted):
             return RefreshReport()  # another request is at it
         try:
             started = time.monotonic()
@@ -93,9 +104,9 @@ class Bench:
             if only is None:
                 self._looked_at = time.monotonic()
                 self._look_took = 0.0 if report else self._looked_at - started
-            self._asked_for += wanted
+            self._refreshes += wanted
         finally:
-            self._looking.release()
+            self._refresh_lock.release()
         return report
 
     def _due(self) -> bool:
@@ -104,7 +115,7 @@ class Bench:
 
     def rebuild(self) -> RefreshReport:
         """Build the index from the notes again, and learn everything again."""
-        with self._looking, self._learning:
+        with self._refresh_lock, self._learn_lock:
             report = self._index.rebuild()
             self._learned = self._learn(afresh=True)
             return report
@@ -136,7 +147,7 @@ class Bench:
 
     def _know(self) -> tuple[Snapshot, Knowledge]:
         snapshot, families = self._index.snapshot(), self.notebook.families()
-        with self._knowing:
+        with self._known_lock:
             known = self._known
             if known is None or known[0] is not snapshot or known[1].families != families:
                 vocabulary = self.notebook.vocabulary()
@@ -145,15 +156,15 @@ class Bench:
             return known
 
     def _learn_if_needed(self) -> _Learned:
-        """Return a state to answer from: the newest, or the one before while another request learns that.
+        """Return a state to answer from: the newest, or the one before it while another request learns.
 
-        Whoever asked for a change to be in the answers is never given a state from before it.
+        A state that lacks a requested refresh is never returned.
         """
         learned = self._learned
         if learned is not None and learned.known == self._know():
             return learned
-        wait = learned is None or learned.asked_for < self._asked_for
-        if not self._learning.acquire(blocking=wait):
+        wait = learned is None or learned.refreshes < self._refreshes
+        if not self._learn_lock.acquire(blocking=wait):
             assert learned is not None
             return learned
         try:
@@ -161,28 +172,29 @@ class Bench:
                 self._learned = self._learn(afresh=False)
             return self._learned
         finally:
-            self._learning.release()
+            self._learn_lock.release()
 
     def _learn(self, *, afresh: bool) -> _Learned:
-        asked_for = self._asked_for
+        refreshes = self._refreshes
         snapshot, knowledge = self._know()
         learned = self._learned
         if not afresh and learned is not None and learned.known[0].generation == snapshot.generation:
             # Only the family notes changed, or the index was written anew: the cases say the same.
-            return replace(learned, known=(snapshot, knowledge), asked_for=asked_for)
+            return replace(learned, known=(snapshot, knowledge), refreshes=refreshes)
         causes = NotebookCauses.learn(
             snapshot,
             knowledge.finder,
             folder=self.notebook.state_dir,
             afresh=afresh,
-            progress=self._telling("Learning from past repairs"),
+            progress=self._progress_of("Learning from past repairs"),
         )
-        return _Learned(known=(snapshot, knowledge), causes=causes, asked_for=asked_for)
+        return _Learned(known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
 
     def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
         """Return what a complaint says, and what was given beside it.
 
-        Raises: BlinksError when `blinks` is no pattern.
+        Raises:
+            BlinksError: when `blinks` is no pattern.
         """
         return self._read(text, family, blinks, *self._know())
 
@@ -216,9 +228,15 @@ class Bench:
     ) -> Answer:
         """Answer a complaint.
 
-        text: in anybody's words, may be empty. family: a chassis family or model, blinks: a pattern; both
-        count instead of what the text says. rule_out: root causes already checked, in any spelling.
-        limit: most past cases to show. Raises: BlinksError.
+        Args:
+            text: in anybody's words, may be empty.
+            family: a chassis family or model; counts instead of what the text says.
+            blinks: a pattern; counts instead of what the text says.
+            rule_out: root causes already checked, in any spelling.
+            limit: most past cases to show.
+
+        Raises:
+            BlinksError: when `blinks` is no pattern.
         """
         started = time.perf_counter()
         learned = self._learn_if_needed()
@@ -226,72 +244,25 @@ class Bench:
         reading = self._read(text, family, blinks, snapshot, knowledge)
         ruling = knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
-        hits, bad_notes = rows_to_show(reading, snapshot, odds, limit)
-        answer = put_together(
+        cases = past_cases(reading, snapshot, odds, limit)
+        notices = notices_for(reading, knowledge, ruling, found=any(case.readable for case in cases))
+        answer = build_answer(
             knowledge,
             reading,
             odds.without(ruling.codes),
             ruling=ruling,
-            hits=hits,
-            bad_notes=bad_notes,
-            notices=self._notices(reading, knowledge, ruling.unknown, found=bool(len(hits))),
+            cases=cases,
+            notices=[*notices, *filter(None, [self._index.warning])],
         )
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
 
-    def _notices(
-        self, reading: Reading, knowledge: Knowledge, unknown: Sequence[str], *, found: bool
-    ) -> list[str]:
-        notices = [
-            f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in unknown
-        ]
-        if len(reading.text) > LONGEST_COMPLAINT:
-            notices.append(f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.")
-        if reading.family and reading.family not in (*knowledge.families, *knowledge.table.family_names):
-            notices.append(
-                f"The notebook knows no family or model {quoted(reading.family)}; "
-                "the answer is taken from all others."
-            )
-        if not reading.terms and reading.blinks is None and not reading.family:
-            notices.append(
-                "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
-                "Try what it does or does not do, a blink count, or a family."
-            )
-        elif not found and np.any(knowledge.basis.readable):
-            notices.append(
-                "No past case resembles this complaint; the causes are only those this notebook sees most. "
-                "Try other words, a blink count, or a family."
-            )
-        if not np.any(knowledge.basis.readable):
-            notices.append("The notebook has no readable case yet; write up the first repair.")
-        if self._index.warning:
-            notices.append(self._index.warning)
-        return notices
-
     def comebacks_of(self, case: str) -> list[str]:
         """Return the later cases in which the fault of a case came back, oldest first."""
-        table = self.snapshot.table
-        row = table.row_of.get(case)
-        if row is None:
-            return []
-        later = np.flatnonzero(table.comeback_row == row)
-        return [table.ids[each] for each in later[np.argsort(table.date_days[later], kind="stable")].tolist()]
+        return self.snapshot.table.comebacks_of(case)
 
     def holdings(self) -> str:
         """Return in one sentence what the notebook holds."""
-        knowledge = self.knowledge
-        cases = int(np.count_nonzero(knowledge.basis.readable))
-        unreadable = int(np.count_nonzero(knowledge.table.alive)) - cases
-        families = len({*knowledge.families, *knowledge.table.family_names})
-        causes = len(knowledge.table.cause_names)
-        said = (
-            f"{cases} {'repair' if cases == 1 else 'repairs'} in "
-            f"{families} {'family' if families == 1 else 'families'}, "
-            f"{causes} root {'cause' if causes == 1 else 'causes'}"
-        )
-        if not unreadable:
-            return f"{said}."
-        needing = "1 note needs" if unreadable == 1 else f"{unreadable} notes need"
-        return f"{said}; {needing} attention."
+        return self.knowledge.holdings()
 
     @property
     def has_meaning(self) -> bool:

@@ -15,31 +15,32 @@ from search.reading.complaint import Reading
 class CaseHit:
     """One past repair that resembles the complaint.
 
-    score: natural logarithm of the case's weight in the answer, shifted so that a case of average weight
-    scores 0; only the order and the differences mean something.
-    matched: what the note and the complaint have in common, as spelled in the note.
-    readable: False for a note that needs attention; then only `file`, `matched` and `score` are filled.
+    Attributes:
+        score: natural logarithm of the case's weight in the answer, shifted so that a case of average weight
+            scores 0; only the order and the differences mean something.
+        matched: what the note and the complaint have in common: words as spelled in the note, and ideas.
+        readable: False for a note that needs attention; then only `file`, `matched` and `score` are filled.
     """
 
-    case: str
     file: str
     score: float
-    date: datetime.date | None
-    device: str
-    make: str
-    model: str
-    chassis_family: str
-    complaint: str
-    symptom: tuple[str, ...]
-    blinks: str
-    root_cause: str
-    board: str
-    fix: str
-    fix_time_min: int | None
-    outcome: str
-    comeback_of: str
     matched: tuple[str, ...]
-    readable: bool
+    readable: bool = True
+    case: str = ""
+    date: datetime.date | None = None
+    device: str = ""
+    make: str = ""
+    model: str = ""
+    chassis_family: str = ""
+    complaint: str = ""
+    symptom: tuple[str, ...] = ()
+    blinks: str = ""
+    root_cause: str = ""
+    board: str = ""
+    fix: str = ""
+    fix_time_min: int | None = None
+    outcome: str = ""
+    comeback_of: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return the hit as it stands in the JSON answer."""
@@ -70,14 +71,16 @@ class CaseHit:
 class CauseAnswer:
     """One likely root cause and what stands behind it.
 
-    probability: within [0, 1]; those of all causes, `Answer.other_causes` and `Answer.not_in_notebook`
-    sum to 1.
-    cases: number of past cases with this cause; evidence: their ids, the weightiest for this complaint first.
-    by_family: families in which it was met with the number of cases of each, most cases first; ties by name.
-    fix_time_min: median of the repairs that were fixed, else of all of them; minutes.
-    check_time_assumed: the check has no recorded time, so one was assumed.
-    spellings: other names that notes give this cause. why, against: one short line each on what in the
-    complaint speaks for it and against it, "" for nothing.
+    Attributes:
+        probability: within [0, 1]; those of all causes, `Answer.other_causes` and `Answer.not_in_notebook`
+            sum to 1.
+        cases: number of past cases with this cause; fixed: of those, the ones that were fixed.
+        evidence: ids of those cases, the weightiest for this complaint first.
+        by_family: families in which it was met with the number of cases of each, most first; ties by name.
+        fix_time_min: median of the repairs that were fixed, else of all of them; minutes.
+        check_time_assumed: whether the check's minutes are assumed rather than recorded.
+        spellings: other names that notes give this cause.
+        why, against: one short line each on what speaks for it and against it, "" for nothing.
     """
 
     root_cause: str
@@ -113,6 +116,9 @@ class CauseAnswer:
             "parts": list(self.parts),
             "evidence": list(self.evidence),
             "by_family": dict(self.by_family),
+            "spellings": list(self.spellings),
+            "why": self.why,
+            "against": self.against,
         }
 
 
@@ -140,6 +146,7 @@ class CheckAnswer:
             "probability": self.probability,
             "inside": self.inside,
             "assumed": self.assumed,
+            "note": self.note,
         }
 
 
@@ -147,12 +154,19 @@ class CheckAnswer:
 class Question:
     """One thing to ask the owner; yes or no to it splits the likely causes.
 
-    concept: the idea that the question is about. question: in words. bits: expected information gain.
+    Attributes:
+        concept: the idea that the question is about, as kb/terms.toml names it.
+        question: the same in words for the owner.
+        bits: expected information gain over the causes.
     """
 
     concept: str
     question: str
     bits: float
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the question as it stands in the JSON answer."""
+        return {"concept": self.concept, "question": self.question, "bits": round(self.bits, 4)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,7 +181,8 @@ class FamilyShare:
 class Caution:
     """A hazard and the plain sentence that goes with it.
 
-    likely: False where it belongs to a cause that is only possible; a face may shorten it, not drop it.
+    Attributes:
+        likely: False where it belongs to a cause that is only possible; a page may shorten it, not drop it.
     """
 
     kind: str
@@ -177,7 +192,7 @@ class Caution:
 
 @dataclass(frozen=True)
 class Advice:
-    """One line of a family's note. if_family: the family it holds for, "" when that family was said."""
+    """One line of a family's note; `if_family` is the family it holds for, "" when that family was said."""
 
     line: str
     if_family: str = ""
@@ -191,14 +206,18 @@ class Advice:
 class Answer:
     """Everything said about one complaint, most urgent first on every face of the program.
 
-    families: which family it may be, largest share first; one entry when the family was said.
-    opening_min: minutes to open the set and close it again; opening_assumed when no family note says so.
-    expected_minutes, naive_minutes: bench minutes to find the fault in the order of `checks`, and in the
-    order of the causes' probabilities alone; None when there is nothing to check.
-    took_ms: time spent on the answer, milliseconds.
-    unmet_device: the device of the complaint where the notebook has no case of one, else "".
-    questions: what to ask the owner, the most telling first.
-    quote_condition: why there is no quote, or on what it depends; "" for neither.
+    Attributes:
+        families: which family it may be, largest share first; one entry when the family was said.
+        other_causes: probability of all causes of the notebook that are not listed in `causes`.
+        opening_min: minutes to open the set and close it again; 0 when it is open already.
+        opening_assumed: whether no family note gives these minutes.
+        already_open: whether a check inside was done before, so that opening is not charged again.
+        expected_minutes, naive_minutes: bench minutes to find the fault in the order of `checks`, and in the
+            order of the causes' probabilities alone; None when there is nothing to check.
+        took_ms: time spent on the answer, milliseconds.
+        unmet_device: the device of the complaint where the notebook has no case of one, else "".
+        questions: what to ask the owner, the most telling first.
+        quote_condition: why there is no quote, or on what it depends; "" for neither.
     """
 
     reading: Reading
@@ -224,6 +243,7 @@ class Answer:
     unmet_device: str = ""
     questions: tuple[Question, ...] = ()
     quote_condition: str = ""
+    already_open: bool = False
 
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
@@ -236,6 +256,7 @@ class Answer:
             "checks": [check.as_json() for check in self.checks],
             "opening_min": self.opening_min,
             "opening_assumed": self.opening_assumed,
+            "already_open": self.already_open,
             "expected_minutes": self.expected_minutes,
             "naive_minutes": self.naive_minutes,
             "bench_time_min": self.bench_time.as_json() if self.bench_time else None,
@@ -251,5 +272,8 @@ class Answer:
             "caution_says": {caution.kind: caution.says for caution in self.caution},
             "blink_records": [record.as_json() for record in self.blink_records],
             "notices": list(self.notices),
+            "unmet_device": self.unmet_device,
+            "questions": [question.as_json() for question in self.questions],
+            "quote_condition": self.quote_condition,
             "took_ms": round(self.took_ms, 2),
         }

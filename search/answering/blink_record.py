@@ -10,7 +10,7 @@ import numpy as np
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.index.case_table import CaseTable
+from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.reading.complaint import Reading
 
 CAUSES_LISTED = 3  # chosen by us: more would not narrow anything
@@ -18,10 +18,12 @@ CAUSES_LISTED = 3  # chosen by us: more would not narrow anything
 
 @dataclass(frozen=True, kw_only=True)
 class BlinkRecord:
-    """One count that was said. service_sheet: its meaning there, "" where the family's note lists none.
+    """One count that was said, and what it meant in this family.
 
-    cases: past cases of the family whose recorded pattern allows this count. causes: the commonest of their
-    causes with the number of cases of each; ties by name.
+    Attributes:
+        service_sheet: its meaning there, "" where the family's note lists none.
+        cases: past cases of the family whose recorded pattern allows this count.
+        causes: the commonest of their causes with the number of cases of each; ties by name.
     """
 
     pattern: str
@@ -46,31 +48,23 @@ def blink_records(
     if reading.blinks is None or not reading.family:
         return ()
     note = families.get(reading.family)
-    names = table.family_names
-    if reading.family in names:
-        rows = np.flatnonzero((table.family == names.index(reading.family)) & (table.blink_code >= 0))
-    else:
-        rows = np.array([], np.int64)
+    family = code_of(table.family_names, reading.family)
+    rows = np.flatnonzero((table.family == family) & (table.blink_code >= 0))
     records = []
     for groups in reading.blinks.alternatives:
-        meant = [
+        meanings = [
             says for pattern, says in (note.blink_meaning if note else ()) if groups in pattern.alternatives
         ]
         fits = np.array([groups in pattern.alternatives for pattern in table.blink_patterns], np.bool_)
         causes = table.cause[rows[fits[table.blink_code[rows]]]] if rows.size else rows
-        codes, counts = np.unique(causes[causes >= 0], return_counts=True)
-        met = [
-            (table.cause_names[code], count)
-            for code, count in zip(codes.tolist(), counts.tolist(), strict=True)
-        ]
-        met.sort(key=lambda each: (-each[1], each[0]))
-        if meant or met:
+        counted = counts_by_name(causes, table.cause_names)
+        if meanings or counted:
             records.append(
                 BlinkRecord(
                     pattern=str(BlinkPattern(alternatives=(groups,))),
-                    service_sheet="; ".join(meant),
+                    service_sheet="; ".join(meanings),
                     cases=len(causes),
-                    causes=tuple(met[:CAUSES_LISTED]),
+                    causes=counted[:CAUSES_LISTED],
                 )
             )
     return tuple(records)

@@ -1,19 +1,51 @@
-"""Choose the past cases to show for a complaint."""
+"""Choose the past cases to show for a complaint, and say what they have in common with it."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+
 import numpy as np
 
+from kb.notes.blinks import BlinkPattern
+from search.answering.answer import CaseHit
 from search.causes.blink_likelihood import blink_likelihoods
 from search.causes.odds import CauseOdds
+from search.index.case_table import CaseTable, code_of
+from search.index.postings import PostingSource
+from search.index.schema import FIELDS
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading
+from search.reading.concepts import CONCEPT_MARK
+from search.reading.text import stem
 from search.scoring.bm25f import bm25f, top
 from search.stats.arrays import BoolArray, IntArray
 
 # A past case that shares no word is still shown when its meaning or its blinks are this near; chosen by us.
 NEAR_IN_LIKENESS = 0.15
 NEAR_IN_BLINKS = 0.3
+BAD_NOTES_LISTED = 3  # chosen by us: enough to be reminded of mending them
+_WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
+
+
+def past_cases(reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int) -> tuple[CaseHit, ...]:
+    """Return the past cases to show, best first, then notes that need attention but share words.
+
+    Args:
+        reading: the complaint.
+        snapshot: the state of the index to look in.
+        odds: of the causes for this complaint.
+        limit: most past cases to show.
+    """
+    rows, bad = rows_to_show(reading, snapshot, odds, limit)
+    table = snapshot.table
+    common = _common_terms(reading, snapshot.source, np.concatenate((rows, bad[:BAD_NOTES_LISTED])))
+    mean = float(odds.case_weight[table.alive & table.readable].mean()) if rows.size else 1.0
+    hits = [_hit(table, reading, odds, row, mean, common[row]) for row in rows.tolist()]
+    for row in bad[:BAD_NOTES_LISTED].tolist():
+        matched = _matched(table.note(row).body, common[row])
+        hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched, readable=False))
+    return tuple(hits)
 
 
 def rows_to_show(
@@ -31,14 +63,10 @@ def rows_to_show(
         recorded = table.blink_code >= 0
         near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
         common |= recorded & near
-    if reading.family in table.family_names:
-        common |= table.family == table.family_names.index(reading.family)
-    for names, codes, said in (
-        (table.make_names, table.make, reading.make),
-        (table.device_names, table.device, reading.device),
-    ):
-        if said in names and not reading.terms and reading.blinks is None and not reading.family:
-            common |= codes == names.index(said)
+    common |= table.family == code_of(table.family_names, reading.family)
+    if not reading.terms and reading.blinks is None and not reading.family:
+        common |= table.make == code_of(table.make_names, reading.make)
+        common |= table.device == code_of(table.device_names, reading.device)
     if reading.terms:
         common |= odds.likeness >= NEAR_IN_LIKENESS
     elif reading.blinks is None and not reading.family:
@@ -46,3 +74,66 @@ def rows_to_show(
     hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
     bad = np.where(table.alive & ~table.readable, words, 0.0)
     return hits, top(bad, table.date_days, table.paths, limit)
+
+
+def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Mapping[int, Mapping[str, str]]:
+    """Return for each row which searched terms its note holds, with the words said for each."""
+    common: dict[int, dict[str, str]] = {row: {} for row in rows.tolist()}
+    for term in reading.terms:
+        for field in FIELDS:
+            holding, _ = source.postings(field, term.term)
+            for row in rows[np.isin(rows, holding)].tolist():
+                common[row].setdefault(term.term, term.said)
+    return common
+
+
+def _matched(text: str, common: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the words of a note that were searched, as spelled there, then ideas, values and names."""
+    words = [word for word in _WORD.findall(text.lower()) if stem(word) in common]
+    spelled = {stem(word) for word in words}
+    others = [
+        term.removeprefix(CONCEPT_MARK) if term.startswith(CONCEPT_MARK) else said
+        for term, said in common.items()
+        if term not in spelled
+    ]
+    return tuple(dict.fromkeys((*words, *others)))
+
+
+def _hit(
+    table: CaseTable, reading: Reading, odds: CauseOdds, row: int, mean: float, common: Mapping[str, str]
+) -> CaseHit:
+    """Return a past case as it is shown. mean: weight of an average case."""
+    note = table.note(row)
+    weight = float(odds.case_weight[row])
+    said = ". ".join((note.complaint, *note.symptom, note.root_cause, note.fix, *note.parts, note.body))
+    matched = [*_matched(said, common)]
+    if reading.family and note.chassis_family == reading.family:
+        matched.append(note.chassis_family)
+    if _shares_count(reading, note.blinks):
+        matched.append(f"blinks {note.blinks}")
+    return CaseHit(
+        case=note.case,
+        file=table.paths[row],
+        score=float(np.log(weight / mean)) if weight > 0 and mean > 0 else 0.0,
+        matched=tuple(dict.fromkeys(matched)),
+        date=note.date,
+        device=note.device,
+        make=note.make,
+        model=note.model,
+        chassis_family=note.chassis_family,
+        complaint=note.complaint,
+        symptom=note.symptom,
+        blinks=str(note.blinks or ""),
+        root_cause=note.root_cause,
+        board=note.board,
+        fix=note.fix,
+        fix_time_min=note.fix_time_min,
+        outcome=str(note.outcome),
+        comeback_of=note.comeback_of,
+    )
+
+
+def _shares_count(reading: Reading, recorded: BlinkPattern | None) -> bool:
+    if reading.blinks is None or recorded is None:
+        return False
+    return bool(set(reading.blinks.alternatives) & set(recorded.alternatives))

@@ -12,21 +12,22 @@ import numpy as np
 from kb.notes.case import CaseNote, Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.causes.odds import CauseOdds
 from search.families.notebook_statistics import NotebookBasis, basis_of
-from search.index.case_table import CaseTable
+from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
 from search.reading.concepts import ConceptFinder
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.arrays import FloatArray, IntArray
 
 # All chosen by us.
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED = 6, 3
 
+Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
+
 
 @dataclass(frozen=True, kw_only=True)
 class CauseProfile:
-    """What the newest notes of one cause say of its check, board, parts and proof."""
+    """What the newest notes of one cause say of its check, board, parts, proof and cautions."""
 
     check: str
     board: str
@@ -37,7 +38,7 @@ class CauseProfile:
 
 @dataclass(frozen=True, kw_only=True)
 class Ruling:
-    """What the technician has already checked, as causes of the table: codes, and the names said."""
+    """What the technician has already checked: codes and names of causes, and the names nobody knows."""
 
     codes: IntArray
     names: tuple[str, ...]
@@ -55,7 +56,7 @@ class Knowledge:
         self.families = families
         self.vocabulary = vocabulary
         self.finder = finder
-        self._profiles: dict[tuple[int, int], CauseProfile] = {}
+        self._profiles: dict[tuple[Codes, int], CauseProfile] = {}
 
     @cached_property
     def basis(self) -> NotebookBasis:
@@ -63,67 +64,59 @@ class Knowledge:
         return basis_of(self.table)
 
     @cached_property
-    def fixed(self) -> BoolArray:
-        """Tell which rows are cases that were fixed; shape (size,)."""
-        names = self.table.outcome_names
-        if Outcome.FIXED not in names:
-            return np.zeros(self.table.size, np.bool_)
-        mask: BoolArray = self.table.outcome == names.index(Outcome.FIXED)
-        return mask
-
-    @cached_property
     def _by_cause(self) -> tuple[IntArray, IntArray]:
         order = np.argsort(self.table.cause, kind="stable")
         edges = np.searchsorted(self.table.cause[order], np.arange(len(self.table.cause_names) + 1))
         return order, edges
 
-    def rows_of_cause(self, cause: int) -> IntArray:
+    def rows_of(self, codes: Codes) -> IntArray:
         """Return the rows of the cases with a cause."""
         order, edges = self._by_cause
-        rows: IntArray = order[edges[cause] : edges[cause + 1]]
+        rows: IntArray = np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
         return rows
 
-    def fix_times(self, cause: int) -> FloatArray:
+    def fix_times(self, codes: Codes) -> FloatArray:
         """Return the fix times of a cause, minutes: of the repairs that were fixed, else of all tries."""
-        rows = self.rows_of_cause(cause)
-        fixed = rows[self.fixed[rows]]
+        rows = self.rows_of(codes)
+        fixed = rows[self.table.fixed[rows]]
         times: FloatArray = self.table.fix_time_min[fixed if fixed.size else rows]
         return times[~np.isnan(times)]
 
-    def profile(self, cause: int, family: int) -> CauseProfile:
+    def profile(self, codes: Codes, family: int) -> CauseProfile:
         """Return what notes of a cause say: those of a family (a code, -1 for none) first, then the newest.
 
         A reference such as Q801 names another part in another family.
         """
-        if (cause, family) not in self._profiles:
-            rows = self.rows_of_cause(cause)
-            order = np.lexsort((-self.table.date_days[rows], self.table.family[rows] != family))
-            notes = [self.table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
-            own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
-            fixed = [note for note in own if note.outcome is Outcome.FIXED]
-            self._profiles[cause, family] = CauseProfile(
-                check=_first_text(note.check for note in own) or _borrowed_check(notes),
-                board=_commonest(note.board for note in own) or _commonest(note.board for note in notes),
-                parts=_most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED],
-                proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
-                caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
-            )
-        return self._profiles[cause, family]
+        if (codes, family) not in self._profiles:
+            self._profiles[codes, family] = _profile_of(self.notes_of(codes, family))
+        return self._profiles[codes, family]
 
-    def family_code(self, family: str) -> int:
-        """Return the code of a family by its name, -1 when no case is of it."""
-        names = self.table.family_names
-        return names.index(family) if family in names else -1
+    def board_of(self, cause: str, family: str) -> str:
+        """Return the board on which a cause was found, in this family if it was; "" for a new cause."""
+        codes = tuple(self.ruling([cause]).codes.tolist())
+        return self.profile(codes, code_of(self.table.family_names, family)).board if codes else ""
 
-    def profiles(self, causes: Sequence[int], odds: CauseOdds, family: str) -> dict[int, CauseProfile]:
-        """Return the profile of each cause in the family said, else in that of its weightiest case."""
-        said = self.family_code(family)
-        found = {}
-        for cause in causes:
-            rows = self.rows_of_cause(cause)
-            near = said if said >= 0 else int(self.table.family[rows[np.argmax(odds.case_weight[rows])]])
-            found[cause] = self.profile(cause, near)
-        return found
+    def notes_of(self, codes: Codes, family: int) -> list[CaseNote]:
+        """Return some notes of a cause, at most NOTES_PER_PROFILE: of the family first, then the newest."""
+        rows = self.rows_of(codes)
+        order = np.lexsort((-self.table.date_days[rows], self.table.family[rows] != family))
+        return [self.table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
+
+    def holdings(self) -> str:
+        """Return in one sentence what the notebook holds."""
+        cases = int(np.count_nonzero(self.basis.readable))
+        unreadable = int(np.count_nonzero(self.table.alive)) - cases
+        families = len({*self.families, *self.table.family_names})
+        causes = len(self.table.cause_names)
+        said = (
+            f"{cases} {'repair' if cases == 1 else 'repairs'} in "
+            f"{families} {'family' if families == 1 else 'families'}, "
+            f"{causes} root {'cause' if causes == 1 else 'causes'}"
+        )
+        if not unreadable:
+            return f"{said}."
+        needing = "1 note needs" if unreadable == 1 else f"{unreadable} notes need"
+        return f"{said}; {needing} attention."
 
     def ruling(self, said: Sequence[str]) -> Ruling:
         """Find the causes that were ruled out, by any spelling that compares equal."""
@@ -137,6 +130,18 @@ class Knowledge:
                 codes.append(code)
                 names.append(self.table.cause_names[code])
         return Ruling(codes=np.array(codes, np.int64), names=tuple(names), unknown=tuple(unknown))
+
+
+def _profile_of(notes: Sequence[CaseNote]) -> CauseProfile:
+    own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
+    fixed = [note for note in own if note.outcome is Outcome.FIXED]
+    return CauseProfile(
+        check=_first_text(note.check for note in own) or _borrowed_check(notes),
+        board=_commonest(note.board for note in own) or _commonest(note.board for note in notes),
+        parts=_most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED],
+        proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
+        caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
+    )
 
 
 def _borrowed_check(notes: Sequence[CaseNote]) -> str:

@@ -17,7 +17,7 @@ from search.causes.opinions import Tuning
 from search.causes.past_cases import Asked, PastCases
 from search.causes.training import CauseModel, History, PlainTerm, Progress, fit_model
 from search.causes.word_scores import word_scores
-from search.index.case_table import CaseTable
+from search.index.case_table import CaseTable, code_of
 from search.index.postings import PostingSource
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder, index_terms
@@ -253,4 +253,4 @@ def _code(names: Sequence[str], said: str) -> int:
     """Return the code of a name, -1 when nothing was said, -2 when the notebook does not know it."""
     if not said:
         return -1
-    return next((code for code, name in enumerate(names) if name.casefold() == said.casefold()), -2)
+    return code_of(names, said)

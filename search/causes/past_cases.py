@@ -9,7 +9,6 @@ from functools import cached_property
 import numpy as np
 
 from kb.notes.blinks import BlinkPattern
-from kb.notes.case import Outcome
 from search.index.case_table import CaseTable
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -44,9 +43,6 @@ class PastCases:
     def from_table(cls, table: CaseTable) -> PastCases:
         """Take the columns of a case table; dead and unreadable rows have no cause and never count."""
         usable = table.alive & table.readable
-        fixed = np.zeros(table.size, np.bool_)
-        if Outcome.FIXED.value in table.outcome_names:
-            fixed = table.outcome == table.outcome_names.index(Outcome.FIXED.value)
         return cls(
             cause=np.where(usable, table.cause, -1),
             n_causes=len(table.cause_names),
@@ -56,7 +52,7 @@ class PastCases:
             blink_code=table.blink_code,
             blink_patterns=table.blink_patterns,
             date_days=table.date_days,
-            evidence=np.where(fixed, 1.0, EVIDENCE_NOT_FIXED),
+            evidence=np.where(table.fixed, 1.0, EVIDENCE_NOT_FIXED),
         )
 
     @cached_property

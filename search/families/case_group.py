@@ -7,9 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from kb.notes.case import Outcome
 from search.families.family_figures import Share
-from search.families.notebook_statistics import NotebookBasis, code_of
+from search.families.notebook_statistics import NotebookBasis
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable
 from search.stats.arrays import FloatArray, IntArray
@@ -26,7 +25,7 @@ class CaseGroup:
     def __init__(self, table: CaseTable, basis: NotebookBasis, rows: IntArray) -> None:
         """Take rows of the table; basis is the table's own."""
         self.table, self.basis, self.rows = table, basis, rows
-        self.is_fixed = table.outcome[rows] == code_of(table.outcome_names, Outcome.FIXED)
+        self.is_fixed = table.fixed[rows]
 
     def of(self, rows: IntArray) -> CaseGroup:
         """Return other rows of the same table as a group."""

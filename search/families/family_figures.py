@@ -6,7 +6,7 @@ from typing import Any
 
 from search.families.spares import PartFigures
 from search.planning.bench_time import BenchTime
-from search.planning.checks import Order
+from search.planning.checks import CheckPlan
 from search.planning.quote import PastTries
 from search.stats.intervals import MedianInterval, wilson_interval
 from search.stats.survival import ComebackRate
@@ -189,7 +189,7 @@ class FamilyFigures:
     years: tuple[tuple[int, int], ...]
     parts: tuple[PartFigures, ...]
     boards: tuple[BoardFigures, ...]
-    order: Order
+    order: CheckPlan
     bench_time: BenchTime | None
     past: PastTries
     before_power: tuple[str, ...]

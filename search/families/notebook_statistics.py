@@ -1,17 +1,15 @@
 """What family figures need of the whole notebook, worked out once for each state of it."""
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from kb.notes.case import Outcome
 from kb.terms import Vocabulary
 from search.index.case_table import CaseTable
 from search.planning.bench_time import FixTimeSpread, fix_time_spread
-from search.planning.checks import CheckTimes, check_times
+from search.planning.check_times import CheckTimes, check_times
 from search.stats.arrays import BoolArray, IntArray
 
 
@@ -52,7 +50,7 @@ def basis_of(table: CaseTable) -> NotebookBasis:
 def _work_out(table: CaseTable) -> NotebookBasis:
     readable = table.alive & table.readable
     days, came_back = _followed(table, readable)
-    timed = readable & (table.outcome == code_of(table.outcome_names, Outcome.FIXED))
+    timed = readable & table.fixed
     if not timed.any():
         timed = readable
     timed = timed & (table.cause >= 0)
@@ -86,14 +84,6 @@ def _followed(table: CaseTable, readable: BoolArray) -> tuple[IntArray, BoolArra
     came_back = first != never
     watched = newest - table.date_days.astype(np.int64)
     return np.where(came_back, first, np.maximum(watched, 0)), came_back
-
-
-def code_of(names: Sequence[str], name: str) -> int:
-    """Return the code of a name in a column, forgiving case; -2 (no row has it) when it is not there."""
-    if name in names:
-        return names.index(name)
-    folded = [each.casefold() for each in names]
-    return folded.index(name.casefold()) if name.casefold() in folded else -2
 
 
 def years_of(date_days: IntArray) -> IntArray:

@@ -20,10 +20,11 @@ from search.families.family_figures import (
     Share,
     Slice,
 )
-from search.families.notebook_statistics import basis_of, board_groups, code_of, years_of
-from search.index.case_table import CaseTable
-from search.planning.bench_time import BenchTime, causes_in_order, expected_bench_time
-from search.planning.checks import DEFAULT_OPENING_MIN, Check, Order, is_inside, order_checks
+from search.families.notebook_statistics import basis_of, board_groups, years_of
+from search.index.case_table import CaseTable, code_of
+from search.planning.checks import DEFAULT_OPENING_MIN, Check
+from search.planning.inside import fix_needs_opening, is_inside
+from search.planning.job import JobPlan, SuspectedCause, plan_job
 from search.planning.quote import PastTries
 from search.stats.arrays import IntArray
 
@@ -57,7 +58,7 @@ def family_figures(
     whole = CaseGroup(table, basis, of_family)
     causes = _causes(cases)
     opening = note.opening_time_min if note else None
-    order, bench_time = _bench(cases, causes, DEFAULT_OPENING_MIN if opening is None else float(opening))
+    plan = _plan(cases, causes, DEFAULT_OPENING_MIN if opening is None else float(opening))
     given_up = np.count_nonzero(
         table.outcome[cases.rows] == code_of(table.outcome_names, Outcome.NOT_ECONOMIC)
     )
@@ -70,7 +71,7 @@ def family_figures(
         all_cases=int(of_family.size),
         success=cases.success(),
         outcomes=_outcomes(cases),
-        opening_min=order.opening_min,
+        opening_min=plan.checks.opening_min,
         opening_assumed=opening is None,
         fix_time=cases.fix_time(),
         causes=tuple(cause for cause, _ in causes),
@@ -79,8 +80,8 @@ def family_figures(
         years=_years(cases),
         parts=cases.parts(),
         boards=_boards(cases, note, vocabulary),
-        order=order,
-        bench_time=bench_time,
+        order=plan.checks,
+        bench_time=plan.bench_time,
         past=PastTries(not_economic=int(given_up), cases=int(cases.rows.size)),
         before_power=note.before_power if note else (),
         tell_owner=note.tell_owner if note else (),
@@ -131,32 +132,27 @@ def _cause(cases: CaseGroup, code: int, own: CaseGroup) -> CauseFigures:
     )
 
 
-def _bench(
-    cases: CaseGroup, causes: Sequence[tuple[CauseFigures, CaseGroup]], opening_min: float
-) -> tuple[Order, BenchTime | None]:
+def _plan(cases: CaseGroup, causes: Sequence[tuple[CauseFigures, CaseGroup]], opening_min: float) -> JobPlan:
     """Return the order of the causes' checks, and the bench time to expect before anything is known."""
     total = sum(cause.share.count for cause, _ in causes)
     unknown = _not_seen_yet([cause.share.count for cause, _ in causes])
-    order = order_checks(
+    return plan_job(
         [
-            Check(
-                root_cause=cause.root_cause,
-                probability=(1 - unknown) * cause.share.count / total,
-                minutes=cause.check_min,
-                inside=cause.check_inside,
-                assumed=cause.check_assumed,
+            SuspectedCause(
+                check=Check(
+                    root_cause=cause.root_cause,
+                    probability=(1 - unknown) * cause.share.count / total,
+                    minutes=cause.check_min,
+                    inside=cause.check_inside,
+                    assumed=cause.check_assumed,
+                ),
+                fix_times_min=own.fix_minutes(),
+                fixed_inside=fix_needs_opening(cause.parts, cause.board),
             )
-            for cause, _ in causes
+            for cause, own in causes
         ],
         opening_min=opening_min,
-    )
-    # What was found with the set closed and took no part (a lock, a filter) is mended with the set closed.
-    fixed_inside = [bool(cause.parts) and is_inside("", cause.board) for cause, _ in causes]
-    still_closed = not any(order.opened)
-    return order, expected_bench_time(
-        causes_in_order(order, [own.fix_minutes() for _, own in causes], fixed_inside=fixed_inside),
         not_in_notebook=unknown,
-        all_checks_min=order.total_minutes + (opening_min if still_closed else 0.0),
         spread=cases.basis.spread,
     )
 

@@ -6,9 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from kb.notes.case import Outcome
 from kb.terms import Vocabulary
-from search.families.notebook_statistics import board_groups, code_of, years_of
+from search.families.notebook_statistics import board_groups, years_of
 from search.index.case_table import CaseTable
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 from search.stats.intervals import wilson_interval
@@ -197,7 +196,7 @@ def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> We
     vocabulary: which names mean one board; without it only spellings that differ in case are one.
     """
     rows = np.flatnonzero(table.alive & table.readable)
-    fixed = table.outcome[rows] == code_of(table.outcome_names, Outcome.FIXED)
+    fixed = table.fixed[rows]
     group, board_names = board_groups(table, vocabulary)
     boards = recurring(
         group[table.board[rows]],

@@ -11,10 +11,10 @@ import numpy as np
 import numpy.typing as npt
 
 from kb.notes.blinks import BlinkPattern
-from kb.notes.case import CaseNote
+from kb.notes.case import CaseNote, Outcome
 from kb.terms import Vocabulary
 from search.index.documents import case_document, unpack_note
-from search.index.rows import CODED, Coded, NoteRow, Rows, join_coded, rows_of
+from search.index.rows import CODED, CategoricalColumn, NoteRow, Rows, join_coded, rows_of
 from search.index.schema import FIELDS
 from search.reading.concepts import default_finder, finder_for
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -73,6 +73,12 @@ class CaseTable:
         return [patterns[code] for code in self.blink_code.tolist()]
 
     @cached_property
+    def fixed(self) -> BoolArray:
+        """Tell which rows are cases that were fixed; shape (size,)."""
+        mask: BoolArray = self.outcome == code_of(self.outcome_names, Outcome.FIXED)
+        return mask
+
+    @cached_property
     def row_of(self) -> Mapping[str, int]:
         """Return the living row of each case number; the last one where notes share a number."""
         return {self.ids[row]: row for row in np.flatnonzero(self.alive).tolist()}
@@ -82,6 +88,13 @@ class CaseTable:
         """Return the row of the earlier case each row came back from, -1 where there is none."""
         rows = [self.row_of.get(case, -1) if case else -1 for case in self.comeback_of]
         return np.where(self.alive, np.array(rows, np.int64), -1)
+
+    def comebacks_of(self, case: str) -> list[str]:
+        """Return the later cases in which the fault of a case came back, oldest first."""
+        if case not in self.row_of:
+            return []
+        later = np.flatnonzero(self.comeback_row == self.row_of[case])
+        return [self.ids[row] for row in later[np.argsort(self.date_days[later], kind="stable")].tolist()]
 
     def note(self, row: int) -> CaseNote:
         """Return a row's note from the index's own copy.
@@ -101,8 +114,26 @@ class CaseTable:
         return np.concatenate([np.empty(0, kind), *(part.numbers[name] for part in self._parts)])
 
 
+def code_of(names: Sequence[str], name: str) -> int:
+    """Return the code of a name in a column, spelled exactly so, else in any case; -2 (no row) if none is."""
+    if name in names:
+        return names.index(name)
+    folded = name.casefold()
+    return next((code for code, each in enumerate(names) if each.casefold() == folded), -2)
+
+
+def counts_by_name(codes: IntArray, names: Sequence[str]) -> tuple[tuple[str, int], ...]:
+    """Return the names that codes stand for with how often each occurs, most first; ties by name.
+
+    Negative codes are left out.
+    """
+    met, counts = np.unique(codes[codes >= 0], return_counts=True)
+    counted = [(names[code], count) for code, count in zip(met.tolist(), counts.tolist(), strict=True)]
+    return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
+
+
 def _merge_causes(
-    spellings: Coded, keys: Mapping[str, str], dates: IntArray
+    spellings: CategoricalColumn, keys: Mapping[str, str], dates: IntArray
 ) -> tuple[IntArray, list[str], list[str]]:
     """Return the cause code of each row, the causes' keys, sorted, and their most common spellings."""
     count = np.bincount(spellings.codes[spellings.codes >= 0], minlength=len(spellings.names))

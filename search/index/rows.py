@@ -56,35 +56,37 @@ class NoteRow:
 
 
 @dataclass(frozen=True)
-class Coded:
+class CategoricalColumn:
     """Hold a column of repeating texts: distinct names, and a code a row (-1 where nothing was said)."""
 
     names: list[str]
     codes: IntArray
 
-    def used(self, keep: BoolArray) -> Coded:
+    def used(self, keep: BoolArray) -> CategoricalColumn:
         """Return the names that rows under keep still use, in order; other rows get the code -1."""
         counts = np.bincount(self.codes[keep & (self.codes >= 0)], minlength=len(self.names))
         kept = sorted((name, code) for code, name in enumerate(self.names) if counts[code])
         new_code = np.full(len(self.names) + 1, -1, np.int32)
         new_code[[code for _, code in kept]] = np.arange(len(kept))
-        return Coded([name for name, _ in kept], np.where(keep, new_code[self.codes], np.int32(-1)))
+        return CategoricalColumn(
+            [name for name, _ in kept], np.where(keep, new_code[self.codes], np.int32(-1))
+        )
 
 
-def code_texts(texts: Sequence[str]) -> Coded:
+def code_texts(texts: Sequence[str]) -> CategoricalColumn:
     """Return texts as a coded column; "" gets -1."""
     names = {name: code for code, name in enumerate(dict.fromkeys(text for text in texts if text))}
-    return Coded(list(names), np.array([names.get(text, -1) for text in texts], np.int32))
+    return CategoricalColumn(list(names), np.array([names.get(text, -1) for text in texts], np.int32))
 
 
-def join_coded(columns: Sequence[Coded]) -> Coded:
+def join_coded(columns: Sequence[CategoricalColumn]) -> CategoricalColumn:
     """Return coded columns one below the other, with one list of names."""
     names: dict[str, int] = {}
     codes: list[IntArray] = [np.empty(0, np.int32)]
     for column in columns:
         new_code = [names.setdefault(name, len(names)) for name in column.names]
         codes.append(np.array([*new_code, -1], np.int32)[column.codes])
-    return Coded(list(names), np.concatenate(codes))
+    return CategoricalColumn(list(names), np.concatenate(codes))
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,7 @@ class Rows:
     """
 
     texts: Mapping[str, list[str]]
-    coded: Mapping[str, Coded]
+    coded: Mapping[str, CategoricalColumn]
     numbers: Mapping[str, Array]
     cause_keys: Mapping[str, str]
     word_names: list[str]
@@ -140,7 +142,10 @@ class Rows:
         rows = np.flatnonzero(keep).tolist()
         return Rows(
             texts={name: [texts[row] for row in rows] for name, texts in self.texts.items()},
-            coded={name: Coded(column.names, column.codes[keep]) for name, column in self.coded.items()},
+            coded={
+                name: CategoricalColumn(column.names, column.codes[keep])
+                for name, column in self.coded.items()
+            },
             numbers={name: column[keep] for name, column in self.numbers.items()},
             cause_keys=self.cause_keys,
             word_names=self.word_names,
@@ -196,7 +201,7 @@ def unpack_rows(data: bytes) -> Rows:
         place += arrays[name].nbytes
     return Rows(
         texts=head["texts"],
-        coded={name: Coded(head["names"][name], arrays[f"code_{name}"]) for name in CODED},
+        coded={name: CategoricalColumn(head["names"][name], arrays[f"code_{name}"]) for name in CODED},
         numbers={name: arrays[name] for name in NUMBERS},
         cause_keys=head["cause_keys"],
         word_names=head["word_names"],
@@ -233,7 +238,7 @@ def _ends(sizes: Sequence[int]) -> IntArray:
 
 def join_rows(parts: Sequence[Rows]) -> Rows:
     """Return the rows of several segments one below the other; at least one part."""
-    words = [Coded(part.word_names, part.words.values.astype(np.int32)) for part in parts]
+    words = [CategoricalColumn(part.word_names, part.words.values.astype(np.int32)) for part in parts]
     joined = join_coded(words)
     vectors = [part.vectors for part in parts if part.vectors is not None]
     return Rows(

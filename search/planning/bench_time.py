@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from search.planning.checks import Order
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import group_medians
 
@@ -59,26 +58,6 @@ class CauseTime:
     probability: float
     finding_min: float
     fix_times_min: FloatArray
-
-
-def causes_in_order(
-    order: Order, fix_times_min: Sequence[FloatArray], *, fixed_inside: Sequence[bool]
-) -> list[CauseTime]:
-    """Return the causes of an order of checks with the minutes until each is found.
-
-    fix_times_min, fixed_inside: for each check as it was given to order_checks, its cause's fix times and
-    whether that fix needs the set open; a cause found with the set still closed then pays the opening too.
-    """
-    return [
-        CauseTime(
-            probability=check.probability,
-            finding_min=found + (order.opening_min if fixed_inside[place] and not opened else 0.0),
-            fix_times_min=fix_times_min[place],
-        )
-        for check, place, found, opened in zip(
-            order.checks, order.places, order.finding_min, order.opened, strict=True
-        )
-    ]
 
 
 def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:

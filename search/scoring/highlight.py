@@ -30,9 +30,3 @@ def match_spans(text: str, terms: Collection[str], finder: ConceptFinder) -> lis
         else:
             merged.append((start, end))
     return merged
-
-
-def matched_words(text: str, terms: Collection[str], finder: ConceptFinder) -> list[str]:
-    """Return the matching stretches of `text` as spelled there, lower-cased, each once, in reading order."""
-    found = (text[start:end].lower() for start, end in match_spans(text, terms, finder))
-    return list(dict.fromkeys(found))

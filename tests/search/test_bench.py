@@ -11,8 +11,8 @@ import pytest
 
 from kb.notebook import Notebook, open_demo
 from kb.storage.writing import remove_case, save_new_case
+from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Advice, Answer
-from search.answering.build_answer import DEFAULT_CAUTIONS
 from search.bench import Bench, BlinksError
 from search.index.documents import cause_key
 from search.planning.checks import Check, order_checks

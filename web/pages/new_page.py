@@ -60,9 +60,7 @@ def opening_texts() -> Texts:
 
 def board_of(cause: str, family: str) -> str:
     """Return the board on which a cause was found before, in this family if it was; "" for a new cause."""
-    knowledge = desk().bench.knowledge
-    codes = knowledge.ruling([cause] if cause else []).codes.tolist()
-    return knowledge.profile(codes[0], knowledge.family_code(family)).board if codes else ""
+    return desk().bench.knowledge.board_of(cause, family) if cause else ""
 
 
 @blueprint.get("/cases/new")

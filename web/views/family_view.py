@@ -14,9 +14,8 @@ from kb.settings import SettingsError, ShopSettings, load_settings
 from search.answering.answer import Caution
 from search.bench import Bench
 from search.families.family_figures import FamilyFigures, FamilySummary
-from search.families.notebook_statistics import code_of
 from search.families.summaries import families_overview, family_figures
-from search.index.case_table import CaseTable
+from search.index.case_table import CaseTable, code_of
 from search.planning.quote import Quote, quote
 from web.views.family_find import Findable, find, nearest
 from web.views.family_state import FamilyState

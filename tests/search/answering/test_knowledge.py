@@ -9,7 +9,7 @@ import pytest
 from kb.notes.case import CaseNote
 from kb.terms import load_vocabulary
 from search.answering.knowledge import Knowledge
-from search.index.case_table import table_from_cases
+from search.index.case_table import code_of, table_from_cases
 from search.reading.concepts import finder_for
 
 VOCABULARY = load_vocabulary()
@@ -55,9 +55,5 @@ def knowledge() -> Knowledge:
 def test_profile_speaks_of_the_family_on_the_bench_first(
     knowledge: Knowledge, family: str, check: str, parts: tuple[str, ...], board: str
 ) -> None:
-    profile = knowledge.profile(0, knowledge.family_code(family))
+    profile = knowledge.profile((0,), code_of(knowledge.table.family_names, family))
     assert (profile.check, profile.parts, profile.board) == (check, parts, board)
-
-
-def test_family_without_cases_has_no_code(knowledge: Knowledge) -> None:
-    assert knowledge.family_code("CV-D1") == -1

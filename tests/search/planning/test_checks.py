@@ -7,66 +7,38 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from search.planning.checks import (
-    DEFAULT_CHECK_MIN,
-    Action,
-    Check,
-    best_order,
-    check_times,
-    expected_cost,
-    finding_times,
-    is_inside,
-    order_checks,
-)
+from search.planning.check_times import DEFAULT_CHECK_MIN, check_times
+from search.planning.checks import Check, best_order, expected_minutes, finding_times, order_checks
+from search.planning.inside import is_inside
 
 
 @st.composite
-def actions_with_clusters(draw: st.DrawFn, *, clusters: int) -> list[Action]:
+def checks_drawn(draw: st.DrawFn) -> list[Check]:
     count = draw(st.integers(1, 6))
     shares = draw(st.lists(st.integers(0, 20), min_size=count, max_size=count))
-    rest = draw(st.integers(0, 10))
-    total = max(sum(shares) + rest, 1)
-    places = st.sampled_from([None, *range(clusters)])
+    total = max(sum(shares) + draw(st.integers(0, 10)), 1)
     return [
-        Action(probability=share / total, minutes=draw(st.integers(0, 30)), cluster=draw(places))
-        for share in shares
+        Check(
+            root_cause=str(number),
+            probability=share / total,
+            minutes=draw(st.integers(0, 30)),
+            inside=draw(st.booleans()),
+        )
+        for number, share in enumerate(shares)
     ]
 
 
-def cheapest(actions: list[Action], opening_min: tuple[float, ...]) -> float:
-    return min(
-        expected_cost(actions, order, opening_min=opening_min) for order in permutations(range(len(actions)))
-    )
-
-
-@settings(max_examples=150, deadline=None)
-@given(actions=actions_with_clusters(clusters=1), opening=st.integers(0, 40))
-def test_order_with_one_opening_equals_brute_force(actions: list[Action], opening: int) -> None:
-    order = best_order(actions, opening_min=(opening,))
-    assert sorted(order) == list(range(len(actions)))
-    assert expected_cost(actions, order, opening_min=(opening,)) == pytest.approx(
-        cheapest(actions, (opening,))
-    )
-
-
-@settings(max_examples=150, deadline=None)
-@given(actions=actions_with_clusters(clusters=2), opening=st.tuples(st.integers(0, 40), st.integers(0, 40)))
-def test_order_with_two_clusters_equals_brute_force(actions: list[Action], opening: tuple[int, int]) -> None:
-    order = best_order(actions, opening_min=opening)
-    assert expected_cost(actions, order, opening_min=opening) == pytest.approx(cheapest(actions, opening))
-
-
-@settings(max_examples=100, deadline=None)
-@given(actions=actions_with_clusters(clusters=1), opening=st.integers(0, 40))
-def test_order_checks_never_costs_more_than_the_naive_order(actions: list[Action], opening: int) -> None:
-    checks = [
-        Check(root_cause=str(i), probability=a.probability, minutes=a.minutes, inside=a.cluster == 0)
-        for i, a in enumerate(actions)
-    ]
-    order = order_checks(checks, opening_min=opening)
-    assert order.expected_minutes <= order.naive_minutes + 1e-9
-    assert order.expected_minutes == pytest.approx(cheapest(actions, (opening,)))
-    assert order.total_minutes == sum(a.minutes for a in actions) + opening * any(c.inside for c in checks)
+@settings(max_examples=200, deadline=None)
+@given(checks=checks_drawn(), opening=st.integers(0, 40))
+def test_order_equals_the_cheapest_of_all_orders(checks: list[Check], opening: int) -> None:
+    cheapest = min(expected_minutes(order, opening_min=opening) for order in permutations(checks))
+    places = best_order(checks, opening_min=opening)
+    assert sorted(places) == list(range(len(checks)))
+    plan = order_checks(checks, opening_min=opening)
+    assert plan.places == tuple(places)
+    assert plan.expected_minutes == pytest.approx(cheapest)
+    assert plan.expected_minutes <= plan.naive_minutes + 1e-9
+    assert plan.total_minutes == sum(c.minutes for c in checks) + opening * any(c.inside for c in checks)
 
 
 def check(name: str, probability: float, minutes: float, *, inside: bool = True) -> Check:
@@ -96,9 +68,9 @@ def test_order_checks_breaks_ties_by_probability_then_as_given() -> None:
     assert [each.root_cause for each in order.checks] == ["b", "a", "c"]
 
 
-def test_finding_times_open_each_cluster_at_its_first_action() -> None:
-    actions = [Action(probability=0.1, minutes=c, cluster=k) for c, k in ((1, 0), (2, 1), (3, 0), (4, None))]
-    assert finding_times(actions, [3, 0, 1, 2], opening_min=(10, 20)) == [4, 15, 37, 40]
+def test_finding_times_open_the_set_at_the_first_check_inside() -> None:
+    checks = [check("a", 0.1, 4, inside=False), check("b", 0.1, 1), check("c", 0.1, 2)]
+    assert finding_times(checks, opening_min=10) == [4, 15, 17]
 
 
 @pytest.mark.parametrize(

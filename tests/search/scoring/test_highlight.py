@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.reading.concepts import default_finder, index_terms
-from search.scoring.highlight import match_spans, matched_words
+from search.scoring.highlight import match_spans
 
 
 def spelled(text: str, terms: set[str]) -> list[str]:
@@ -54,10 +54,3 @@ def test_match_spans_ascend_apart_and_hold_what_was_searched(text: str, said: li
     assert all(0 <= start < end <= len(text) for start, end in spans)
     assert all(left[1] <= right[0] for left, right in pairwise(spans))
     assert bool(spans) == bool(terms & set(index_terms(text, finder)))
-
-
-def test_matched_words_are_lower_case_each_once_in_reading_order() -> None:
-    assert matched_words("Sound, FLASHES, sound again", {"sound", "flash"}, default_finder()) == [
-        "sound",
-        "flashes",
-    ]

@@ -1,0 +1,99 @@
+"""What the family notes say for a complaint: which family it may be, its hazards, its advice, its opening."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from kb.notes.family import FamilyNote
+from search.answering.answer import Advice, Caution, FamilyShare
+from search.answering.knowledge import CauseProfile, Knowledge
+from search.causes.odds import CauseOdds
+from search.planning.checks import DEFAULT_OPENING_MIN
+from search.reading.complaint import Reading
+
+# All chosen by us.
+DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
+LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
+POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
+SHARE_LISTED = 0.01  # a family less likely than this is not named
+
+
+def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tuple[FamilyShare, ...]:
+    """Return which family it may be, most likely first; only the one that was said, when one was.
+
+    Each cause hands its probability to its cases by their weight. The weights alone would say more than the
+    probabilities do: they leave out the prior mixture.
+    """
+    if reading.family:
+        return (FamilyShare(chassis_family=reading.family, share=1.0),)
+    if not reading.terms and reading.blinks is None:
+        return ()
+    table = knowledge.table
+    known = (table.family >= 0) & (table.cause >= 0)
+    codes, causes, weight = table.family[known], table.cause[known], odds.case_weight[known]
+    total_of = np.bincount(causes, weights=weight, minlength=len(odds.probability))
+    handed = np.divide(odds.probability, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
+    sums = np.bincount(codes, weights=weight * handed[causes], minlength=len(table.family_names))
+    total = float(sums.sum())
+    if total <= 0:
+        return ()
+    return tuple(
+        FamilyShare(chassis_family=table.family_names[code], share=float(sums[code]) / total)
+        for code in np.argsort(-sums, kind="stable").tolist()
+        if sums[code] >= total * SHARE_LISTED
+    )
+
+
+def opening_minutes(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tuple[float, bool]:
+    """Return minutes to open the set of the likeliest family, and whether they are assumed from others."""
+    note = knowledge.families.get(families[0].chassis_family) if families else None
+    if note is not None and note.opening_time_min is not None:
+        return float(note.opening_time_min), False
+    others = [note.opening_time_min for note in knowledge.families.values()]
+    known = [minutes for minutes in others if minutes is not None]
+    return (float(np.median(known)) if known else DEFAULT_OPENING_MIN), True
+
+
+def cautions(
+    knowledge: Knowledge,
+    families: Sequence[FamilyNote],
+    causes: Sequence[tuple[float, CauseProfile]],
+    *,
+    said: bool,
+) -> tuple[Caution, ...]:
+    """Return the hazards of the likely families, then of the likely causes, then of the possible ones.
+
+    What kills in every set is among the likely ones unless the note of the family said has its own list.
+
+    Args:
+        knowledge: the notebook.
+        families: notes of the likely families.
+        causes: probability and profile of the likeliest causes.
+        said: whether the family was said.
+    """
+    likely = [kind for family in families for kind in family.caution]
+    possible: list[str] = []
+    for probability, profile in causes:
+        if probability >= LIKELY_ENOUGH_TO_WARN:
+            likely += profile.caution
+        elif probability >= POSSIBLE_ENOUGH_TO_WARN:
+            possible += profile.caution
+    if not (said and any(family.caution for family in families)):
+        likely += DEFAULT_CAUTIONS
+    lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
+    leading = dict.fromkeys([*likely, *lethal])
+    return tuple(
+        Caution(kind=kind, says=knowledge.vocabulary.caution_sentence(kind), likely=kind in leading)
+        for kind in dict.fromkeys([*leading, *possible])
+    )
+
+
+def advice(families: Sequence[FamilyNote], field: str, *, said: bool) -> tuple[Advice, ...]:
+    """Return the lines of one field of family notes; a family that is only likely is named with each."""
+    return tuple(
+        Advice(line, "" if said else family.chassis_family)
+        for family in families
+        for line in getattr(family, field)
+    )

@@ -1,0 +1,51 @@
+"""How long the check of each cause takes, with a sensible guess where no case says so."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.intervals import group_medians
+
+# Chosen by us; test_assumed_minutes_fall_back_to_board_then_notebook_then_ten would notice.
+DEFAULT_CHECK_MIN = 10.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckTimes:
+    """Minutes to reckon with for the check of each cause; assumed where none is recorded."""
+
+    minutes: FloatArray
+    assumed: BoolArray
+
+
+def check_times(minutes: FloatArray, *, causes: IntArray, boards: IntArray, n_causes: int) -> CheckTimes:
+    """Return what each cause's check takes: recorded, else its board's median, the notebook's, or 10 min.
+
+    A cause with several recorded times takes their median. Its board is its most frequent one (ties: the
+    smaller code).
+
+    Args:
+        minutes: (n,) recorded check times, nan where absent.
+        causes: (n,) codes within [0, n_causes).
+        boards: (n,) codes, negative where no board is named.
+        n_causes: number of causes.
+
+    Returns:
+        Arrays of the shape (n_causes,).
+    """
+    own = group_medians(minutes, causes, n_causes)
+    n_boards = int(boards.max(initial=-1)) + 1
+    by_board = np.append(group_medians(minutes, boards, n_boards), np.nan)
+    usual_board = np.full(n_causes, -1)
+    named = (boards >= 0) & (causes >= 0)
+    pairs, counts = np.unique(causes[named] * np.int64(max(n_boards, 1)) + boards[named], return_counts=True)
+    rarest_first = np.lexsort((-pairs, counts))
+    # Later assignments win, so the most frequent board (and among equals the smallest code) stays.
+    pair_causes, pair_boards = np.divmod(pairs[rarest_first], max(n_boards, 1))
+    usual_board[pair_causes] = pair_boards
+    recorded = minutes[~np.isnan(minutes)]
+    fallback = float(np.median(recorded)) if recorded.size else DEFAULT_CHECK_MIN
+    assumed_minutes = np.where(np.isnan(by_board[usual_board]), fallback, by_board[usual_board])
+    assumed = np.isnan(own)
+    return CheckTimes(minutes=np.where(assumed, assumed_minutes, own), assumed=assumed)
