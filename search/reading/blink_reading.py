@@ -7,13 +7,14 @@ lengths ("two long three short"), or an indicator light with "times". All other 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 from kb.notes.blinks import BlinkPattern, Group
 from search.reading.blink_evidence import LENGTHS, REACH, Said, tells_of_blinks
 from search.reading.blink_words import Item, blink_items
+from search.reading.english import is_english
 
 _BRIDGE = 7  # chosen by us: items between one number and the next of the same pattern
 _COLOUR_REACH = 10  # chosen by us: items between a colour and the number
@@ -38,13 +39,21 @@ class BlinksRead:
     spans: tuple[tuple[int, int], ...]
 
 
-def read_blinks(text: str, knows: Callable[[str], bool] = lambda word: False) -> BlinksRead | None:
+def read_blinks(
+    text: str, knows: Callable[[str], bool] = is_english, leave_out: Sequence[tuple[int, int]] = ()
+) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
-    knows: tells which words need no correcting. Counts told apart in several places ("3 flashes. My wife says
+    knows: tells which words need no correcting. leave_out: spans whose numbers do not count, because they are
+    denied or past. Counts told apart in several places ("3 flashes. My wife says
     4 flashes") become alternatives, unless they are of different colours; then the first counts.
     """
-    items = blink_items(text, knows)
+    items = [
+        replace(item, kind="word", count=0)
+        if item.kind == "count" and _is_left_out(item, leave_out)
+        else item
+        for item in blink_items(text, knows)
+    ]
     found: list[BlinksRead] = []
     place = 0
     while place < len(items):
@@ -53,6 +62,10 @@ def read_blinks(text: str, knows: Callable[[str], bool] = lambda word: False) ->
             found.append(_read(items, said))
         place = said.after if said is not None else place + 1
     return _merged(found) if found else None
+
+
+def _is_left_out(item: Item, spans: Sequence[tuple[int, int]]) -> bool:
+    return any(start <= item.start < end for start, end in spans)
 
 
 def _run(items: Sequence[Item], first: int) -> Said | None:

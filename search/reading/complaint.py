@@ -15,6 +15,8 @@ from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
 from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
+from search.reading.denial import Scopes, find_scopes
+from search.reading.denial import Span as ScopeSpan
 from search.reading.lexicon import Lexicon, Suggestion
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for
@@ -22,6 +24,8 @@ from search.reading.text import Token, stem, tokenise
 
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (test_hostile).
 LONGEST_COMPLAINT = 4_000  # characters
+
+_WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 
 Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
 
@@ -135,69 +139,86 @@ def read_complaint(
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
-    told = read_blinks(said, spelling.knows)
+    scopes = Scopes() if literal else find_scopes(said)
+    told = read_blinks(said, spelling.knows, (*_ends(scopes.denied), *_ends(scopes.past)))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
-    guesses = _guesses(tokens, names, told, spelling)
-    corrected = tuple(_corrected(token, guesses.get(token.text)) for token in tokens)
-    hits = finder.find(corrected)
-    device_hits = [hit for hit in hits if hit.kind == "device"]
+    words = _Words(tokens, told, _guesses(tokens, names, told, spelling), spelling)
+    corrected = [_corrected(token, words.guesses.get(token.text)) for token in tokens]
+    hits = finder.find(corrected, denied_too=not literal)
+    denied, past = _without_symptoms(_ends(scopes.denied), hits, tokens), _ends(scopes.past)
+    doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
+    kept = [token for token in tokens if not _inside(token, (*denied, *past))]
+    kept_hits = [hit for hit in hits if not _inside(tokens[hit.start_token], (*denied, *past))]
+    device_hits = [hit for hit in kept_hits if hit.kind == "device"]
     device_spans = tuple(
         (tokens[hit.start_token].start, tokens[hit.end_token - 1].end) for hit in device_hits
     )
-    read = _Read(tokens, told, guesses, spelling)
-    affirmed = read.terms(tokens, hits)
-    kept = [token for token in tokens if not _inside(token, device_spans)]
-    others = {term.term for term in read.terms(kept, [hit for hit in hits if hit.kind != "device"])}
+    affirmed = words.terms(kept, kept_hits)
+    of_fault = words.terms(
+        (token for token in kept if not _inside(token, device_spans)),
+        (hit for hit in kept_hits if hit.kind != "device"),
+    )
+    against = words.terms(
+        (token for token in tokens if _inside(token, denied)),
+        (hit for hit in hits if _inside(tokens[hit.start_token], denied)),
+        doubtful,
+    )
+    known = {term.term for term in affirmed}
     return Reading(
         text=text,
-        words=_once(" ".join(token.text.split()) for token in tokens if _is_searched(token, told)),
-        concepts=_once((*(hit.concept for hit in hits), *yes)),
+        words=_once(" ".join(token.text.split()) for token in kept if _is_searched(token, told)),
+        concepts=_once((*(hit.concept for hit in kept_hits), *yes)),
         blinks=blinks or (told.pattern if told is not None else None),
         family=names.family,
         make=names.make,
         model=names.model,
         device=names.device or _device(device_hits, families, finder),
-        instead_of={word: found[0].word for word, found in guesses.items()},
-        not_understood=_once(token.text for token in tokens if read.is_strange(token, names)),
+        instead_of={word: found[0].word for word, found in words.guesses.items()},
+        not_understood=_once(token.text for token in tokens if words.is_strange(token, names)),
+        denied=denied,
+        past=past,
         terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes),
-        denied_terms=_with_answers((), no),
-        tokens=corrected,
-        evidence_text=said,
+        denied_terms=_with_answers([term for term in against if term.term not in known], no),
+        tokens=tuple(token for token in corrected if not _inside(token, (*denied, *past))),
+        evidence_text=_blanked(said, (*denied, *past)),
         device_spans=device_spans,
-        device_terms=frozenset(term.term for term in affirmed) - others,
+        device_terms=frozenset(known - {term.term for term in of_fault}),
     )
 
 
 @dataclass(frozen=True)
-class _Read:
+class _Words:
     """Hold the words of a text with what each may mean."""
 
-    all_tokens: Sequence[Token]
+    tokens: Sequence[Token]
     told: BlinksRead | None
     guesses: Mapping[str, Sequence[Suggestion]]
     spelling: Spelling
 
-    def terms(self, tokens: Iterable[Token], hits: Iterable[ConceptHit]) -> tuple[WeightedTerm, ...]:
-        """Return the stems and concepts to search of some words, each once with its best weight."""
+    def terms(
+        self, tokens: Iterable[Token], hits: Iterable[ConceptHit], doubtful: Sequence[Span] = ()
+    ) -> tuple[WeightedTerm, ...]:
+        """Return the stems and concepts of some words, each once with its best weight."""
         best: dict[str, WeightedTerm] = {}
 
-        def add(term: str, weight: float, said: str) -> None:
+        def add(term: str, weight: float, said: Sequence[Token]) -> None:
+            weight *= _WEIGHT_OF_DOUBT if _inside(said[0], doubtful) else 1.0
             if term not in best or best[term].weight < weight:
-                best[term] = WeightedTerm(term, weight, said)
+                best[term] = WeightedTerm(term, weight, " ".join(token.text for token in said))
 
         for token in tokens:
             if not _is_searched(token, self.told):
                 continue
             found = self.guesses.get(token.text, ())
             if not found or self.spelling.knows(token.text):
-                add(token.stem, 1.0, token.text)
+                add(token.stem, 1.0, [token])
             for guess in found:
-                add(stem(guess.word), guess.weight, token.text)
+                add(stem(guess.word), guess.weight, [token])
         for hit in hits:
-            said = self.all_tokens[hit.start_token : hit.end_token]
+            said = self.tokens[hit.start_token : hit.end_token]
             weights = [self.guesses[token.text][0].weight for token in said if token.text in self.guesses]
-            add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), " ".join(token.text for token in said))
+            add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
         return tuple(best.values())
 
     def is_strange(self, token: Token, names: SetNames) -> bool:
@@ -209,6 +230,24 @@ class _Read:
             and not names.covers(token)
             and not self.spelling.knows(token.text)
         )
+
+
+def _ends(spans: Iterable[ScopeSpan]) -> tuple[Span, ...]:
+    return tuple((span.start, span.end) for span in spans)
+
+
+def _without_symptoms(
+    denied: Iterable[Span], hits: Sequence[ConceptHit], tokens: Sequence[Token]
+) -> tuple[Span, ...]:
+    """Return denied spans without those inside a symptom of the vocabulary, as in "no red light"."""
+    symptoms = [
+        (tokens[hit.start_token].start, tokens[hit.end_token - 1].end) for hit in hits if hit.negative
+    ]
+    return tuple(
+        span
+        for span in denied
+        if not any(start < span[0] < end or span[0] < start < span[1] for start, end in symptoms)
+    )
 
 
 def _guesses(

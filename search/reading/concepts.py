@@ -23,12 +23,17 @@ _UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" st
 
 
 class ConceptHit(NamedTuple):
-    """Hold one idea found in a text. start_token, end_token: its place in the token list, end exclusive."""
+    """Hold one idea found in a text.
+
+    start_token, end_token: its place in the token list, end exclusive. negative: whether a "not" is part of
+    it, as in "no picture".
+    """
 
     concept: str
     kind: str
     start_token: int
     end_token: int
+    negative: bool = False
 
 
 class _Entry(NamedTuple):
@@ -105,12 +110,12 @@ class ConceptFinder:
         entry = self._lookup(tokenise(name))
         return entry.concept if entry is not None and entry.kind == kind else ""
 
-    def find(self, tokens: Sequence[Token]) -> list[ConceptHit]:
+    def find(self, tokens: Sequence[Token], *, denied_too: bool = False) -> list[ConceptHit]:
         """Return the ideas in a list of tokens, in the order of the text.
 
         Of overlapping phrases the longest counts, of equally long ones the first; `_counts_inside` tells
         what counts inside a longer one. A phrase does not run across a full stop or a bracket. A symptom or
-        mechanism right after a "not" does not count.
+        mechanism right after a "not" does not count, unless denied_too: then the caller sees to denial.
         """
         senses = plain_form(tokens)
         opening = self._root.following
@@ -126,7 +131,9 @@ class ConceptFinder:
         for match in matches:
             covering = [taken[place] for place in match.places()]
             free = not any(covering)
-            if not (free or _counts_inside(match.entry, covering)) or _is_denied(senses, match):
+            if not (free or _counts_inside(match.entry, covering)):
+                continue
+            if not denied_too and _is_denied(senses, match):
                 continue
             if free:
                 for place in match.places():
@@ -134,7 +141,13 @@ class ConceptFinder:
             found.append(match)
         found.extend(self._found_beside(found, senses, taken))
         hits = [
-            ConceptHit(entry.concept, entry.kind, senses[start].token, senses[end - 1].token + 1)
+            ConceptHit(
+                entry.concept,
+                entry.kind,
+                senses[start].token,
+                senses[end - 1].token + 1,
+                any(sense.form == NOT for sense in senses[start:end]),
+            )
             for start, end, entry, _ in found
         ]
         hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))

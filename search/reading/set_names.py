@@ -165,6 +165,8 @@ def _make_in(
     tokens: Sequence[Token], makes: Mapping[str, str], knows: Callable[[str], bool]
 ) -> tuple[str, tuple[tuple[int, int], ...]]:
     """Return the make a text names and where; forgiving of an edit in makes of five letters or more."""
+    if not makes:
+        return "", ()
     for place, token in enumerate(tokens):
         for last in range(place, min(place + _LONGEST_NAME, len(tokens))):
             name = squeeze("".join(part.text for part in tokens[place : last + 1]))

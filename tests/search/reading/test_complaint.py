@@ -187,3 +187,57 @@ def test_complaint_json_has_the_keys_of_the_answer() -> None:
 
 def test_complaint_default_finder_is_made_once() -> None:
     assert default_finder() is default_finder()
+
+
+def test_complaint_searches_nothing_that_is_denied_or_past() -> None:
+    reading = read_complaint("No loud hum. You fixed the fuse last year. It is dead")
+    searched = {term.term for term in reading.terms}
+    assert "=no power" in searched
+    assert not searched & {"=hum", "hum", "loud", "fuse", "=fuse"}
+    assert {"hum", "loud"} <= {term.term for term in reading.denied_terms}
+    assert not {"fuse", "=fuse"} & {term.term for term in reading.denied_terms}
+    assert [reading.text[start:end] for start, end in reading.denied] == ["loud hum"]
+    assert reading.evidence_text == "No         ." + " " * 29 + ". It is dead"
+
+
+def test_complaint_takes_denial_back_when_read_literally() -> None:
+    reading = read_complaint("No loud hum. You fixed the fuse last year", literal=True)
+    assert (reading.denied, reading.past, reading.denied_terms) == ((), (), ())
+    assert {"hum", "fuse"} <= {term.term for term in reading.terms}
+
+
+def test_complaint_takes_a_missing_function_for_a_symptom_of_the_vocabulary() -> None:
+    reading = read_complaint("no picture, no red light, it won't turn on")
+    assert {"no picture", "no standby light", "no power"} <= set(reading.concepts)
+    assert reading.denied == ()
+
+
+def test_complaint_counts_no_denied_and_no_past_blinks() -> None:
+    assert str(read_complaint("My neighbour's one blinks four times, but ours blinks seven").blinks) == "7"
+    assert read_complaint("there are no flashes, not one").blinks is None
+
+
+def test_complaint_takes_answers_for_what_was_said_and_denied() -> None:
+    reading = read_complaint("dead", yes=["burnt smell"], no=["smoke"])
+    assert "=burnt smell" in {term.term for term in reading.terms}
+    assert [term.term for term in reading.denied_terms] == ["=smoke"]
+    assert reading.concepts == ("no power", "burnt smell")
+
+
+DENIED_CLAUSES = ("there is no loud hum", "it has no smell of burning", "without sparks", "it isn't noisy")
+
+
+@given(row=st.sampled_from([row for row in ROWS if not row.blinks]), clause=st.sampled_from(DENIED_CLAUSES))
+def test_complaint_with_a_denied_clause_more_searches_no_more(row: Row, clause: str) -> None:
+    plain = read_complaint(f"{row.said}.", families=FAMILIES)
+    denied = read_complaint(f"{row.said}. {clause.capitalize()}.", families=FAMILIES)
+    assert {term.term for term in denied.terms} <= {term.term for term in plain.terms}
+    assert denied.blinks == plain.blinks
+
+
+def test_complaint_without_its_device_keeps_all_that_tells_of_the_fault() -> None:
+    reading = read_complaint("the telly is dead, the television hums").without_device
+    assert {term.term for term in reading.terms} == {"=no power", "dead", "hum", "=hum"}
+    assert "television" not in reading.evidence_text
+    assert len(reading.evidence_text) == len(reading.text)
+    assert reading.device == "TV"
