@@ -85,7 +85,8 @@ def _denied(words: Sequence[Word]) -> Iterator[Part]:
             helper = negation.cue if words[negation.cue].negated else negation.cue - 1
             yield from _subject_before(words, helper)
             continue
-        in_row = words[negation.cue].text == "no" and negation.cue - last_end <= 2
+        cue = words[negation.cue].text
+        in_row = cue == "nor" or (cue == "no" and negation.cue - last_end <= 2)
         for start, end, kind in denied_parts(words, negation, latest if in_row else None):
             yield start, end, kind
             latest = kind

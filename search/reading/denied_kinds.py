@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
-
-from rapidfuzz import process
-from rapidfuzz.distance import OSA
 
 from search.reading.negations import Negation
 from search.reading.scope_ends import denies_being
@@ -28,14 +24,15 @@ def denied_parts(
         yield start, end, DENIED
         return
     parts = list(_parts(words, start, end))
-    known = [kind_of(words, first, last) for first, last in parts]
+    is_verb = words[negation.cue].text not in LISTS.noun_cues
+    known = [kind_of(words, first, last, is_verb=is_verb) for first, last in parts]
     latest = next(filter(None, known), None) or usual or _usual_kind(words, negation)
     for (first, last), kind in zip(parts, known, strict=True):
         joined = first > start and words[first - 1].text in ("and", "&")
         if joined and kind == DENIED and latest == ABSENT:
             return  # "no picture and hums": the hum is there
         latest = kind or latest
-        yield first, last, latest
+        yield first, _before_circumstance(words, first, last) if latest == DENIED else last, latest
 
 
 def _parts(words: Sequence[Word], start: int, end: int) -> Iterator[tuple[int, int]]:
@@ -50,11 +47,22 @@ def _parts(words: Sequence[Word], start: int, end: int) -> Iterator[tuple[int, i
         yield first, end
 
 
-def kind_of(words: Sequence[Word], start: int, end: int) -> str | None:
+def _before_circumstance(words: Sequence[Word], start: int, end: int) -> int:
+    """Return where "when it is cold" and its like begin: that is not denied."""
+    for place in range(start + 1, end):
+        if words[place].text in LISTS.circumstances:
+            return place
+    return end
+
+
+def kind_of(words: Sequence[Word], start: int, end: int, *, is_verb: bool = False) -> str | None:
     """Return the kind of a phrase, None if it has neither a fault nor a function.
 
-    The words before the first preposition decide; a fault weighs more than a function: "no flashing lights".
+    The words before the first preposition decide; a fault weighs more than a function ("no flashing lights"),
+    but a verb decides by itself: after "won't charge" a hurried owner often names the next symptom.
     """
+    if is_verb and _kind_of_words(words, start, start + 1) == ABSENT:
+        return ABSENT if not _is_spontaneous(words, start, end) else DENIED
     head = start + 1
     while head < end and words[head].text not in LISTS.prepositions - LISTS.transparent:
         head += 1
@@ -62,35 +70,35 @@ def kind_of(words: Sequence[Word], start: int, end: int) -> str | None:
     return (
         _kind_of_words(words, start, head)
         or _kind_of_words(words, head, end)
-        or next(filter(None, (_kind_of_slip(word.text) for word in words[start:end])), None)
+        or next(filter(None, (_MISSPELT.get(word.text) for word in words[start:end])), None)
     )
+
+
+def _is_spontaneous(words: Sequence[Word], start: int, end: int) -> bool:
+    """Tell whether a set does something unasked: "doesn't switch itself off", "won't restart on its own"."""
+    return any(LISTS.phrase_at("unasked", words, place) for place in range(start, end))
 
 
 def _kind_of_words(words: Sequence[Word], start: int, end: int) -> str | None:
     function = False
     for place in range(start, end):
+        if LISTS.phrase_at("function_phrases", words, place):
+            return ABSENT
         if words[place].text in _FAULTS or LISTS.phrase_at("fault_phrases", words, place):
             return DENIED
         function = function or words[place].text in _FUNCTIONS
     return ABSENT if function else None
 
 
-@lru_cache(maxsize=1024)
-def _kind_of_slip(text: str) -> str | None:
-    """Return the kind of the known word that is one slip away: "smel", "pitcure"."""
-    if len(text) < 4 or text in LISTS.transparent or text in LISTS.small:
-        return None
-    for forms, kind in ((_FAULTS, DENIED), (_FUNCTIONS, ABSENT)):
-        alike = [form for form in forms if form[0] == text[0]]
-        if process.extractOne(text, alike, scorer=OSA.distance, score_cutoff=1):
-            return kind
-    return None
-
-
 def _names_what_it_is_not(words: Sequence[Word], negation: Negation) -> bool:
     """Tell whether a thing is ruled out by name: "it isn't the speaker", "not the picture"."""
     cue, start = negation.cue, negation.start
-    alone = words[cue].text == "not" and (cue == 0 or words[cue - 1].is_mark)
+    if LISTS.phrase_at("reasons", words, start):
+        return True
+    if words[start].text == "be" and start + 1 < negation.end:  # "it can't be the fuse"
+        return words[start + 1].text in LISTS.definite
+    before = words[cue - 1] if cue else None
+    alone = words[cue].text == "not" and (before is None or before.is_mark or before.text in LISTS.doubt)
     if alone and words[start].text in LISTS.prepositions:  # "not from the fan"
         return True
     return (alone or denies_being(words, cue)) and words[start].text in LISTS.definite
@@ -99,31 +107,58 @@ def _names_what_it_is_not(words: Sequence[Word], negation: Negation) -> bool:
 def _usual_kind(words: Sequence[Word], negation: Negation) -> str:
     """Return what a denial mostly means in a complaint where its own words leave it open."""
     cue = words[negation.cue]
-    if cue.text == "without":
+    if cue.text in ("without", "nobody") or words[negation.start].text == "one":  # "no one"
         return DENIED
     if cue.text in LISTS.noun_cues:
         return ABSENT
     helper = negation.cue if cue.negated else negation.cue - 1
     said = words[helper].text.removesuffix("n't") if helper >= 0 else ""
+    if said in LISTS.having:
+        return DENIED
     subject = words[helper - 1].text if helper > 0 else ""
-    if said in LISTS.having or said in LISTS.persons or subject in LISTS.persons:
+    if said in LISTS.persons or (said in LISTS.doing and subject in LISTS.persons):
         return DENIED
     named = words[negation.start].text in LISTS.determiners or words[negation.start].text == "any"
     return DENIED if named and denies_being(words, negation.cue) else ABSENT
 
 
+_VOWELS = frozenset("aeiou")
+
+
 def _inflected(bases: Iterable[str]) -> frozenset[str]:
-    """Return words with the endings that English gives them; wrong forms among them do no harm."""
+    """Return words with the endings that English gives verbs and nouns."""
     forms = set(bases)
     for base in tuple(forms):
-        doubled = base[-1] + "ing", base[-1] + "ed", base[-1] + "y"
-        forms.update(base + ending for ending in ("s", "es", "ed", "d", "ing", "y", *doubled))
-        if base.endswith("e"):
-            forms.update((base[:-1] + "ing", base[:-1] + "y"))
-        if base.endswith("y"):
-            forms.update((base[:-1] + "ies", base[:-1] + "ied"))
+        if base.endswith("y") and base[-2] not in _VOWELS:
+            forms.update((base[:-1] + "ies", base[:-1] + "ied", base + "ing"))
+        elif base.endswith("e"):
+            forms.update((base + "s", base + "d", base[:-1] + "ing"))
+        else:
+            forms.add(base + ("es" if base.endswith(("s", "x", "z", "ch", "sh")) else "s"))
+            short = (
+                len(base) > 2 and base[-2] in _VOWELS and base[-3] not in _VOWELS and base[-1] not in "wxy"
+            )
+            stem = base + base[-1] if short else base
+            forms.update((stem + "ing", stem + "ed"))
     return frozenset(forms)
+
+
+def _misspelt(known: dict[str, str]) -> dict[str, str]:
+    """Return the kinds of words with two letters swapped, or a double letter written once: "pitcure", "smel".
+
+    No other slip is looked for: one letter for another makes "wire" of "fire".
+    """
+    slips: dict[str, str] = {}
+    for form, kind in known.items():
+        for place in range(1, len(form) - 1):
+            before, first, second, after = form[:place], form[place], form[place + 1], form[place + 2 :]
+            if first == second and len(form) > 4:
+                slips[before + first + after] = kind
+            elif len(form) > 5:
+                slips[before + second + first + after] = kind
+    return {slip: kind for slip, kind in slips.items() if slip not in known}
 
 
 _FAULTS = _inflected(LISTS.faults)
 _FUNCTIONS = _inflected(LISTS.functions) - _FAULTS
+_MISSPELT = _misspelt(dict.fromkeys(_FUNCTIONS, ABSENT) | dict.fromkeys(_FAULTS, DENIED))

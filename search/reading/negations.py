@@ -56,7 +56,7 @@ def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
     text = words[cue].text
     if text in LISTS.noun_cues:
         phrases = "after_nothing" if text in ("nothing", "none") else "after_no"
-        return _is_followed_by(words, cue, phrases) or _supposes(words, cue)
+        return _is_followed_by(words, cue, phrases) or _supposes(words, cue) or _held_until_now(words, end)
     return (
         LISTS.phrase_at("figures", words, cue) > 0
         or _is_followed_by(words, cue, "after_not")
@@ -97,8 +97,13 @@ def _held_until_now(words: Sequence[Word], end: int) -> bool:
 
 def _suggests(words: Sequence[Word], cue: int) -> bool:
     """Tell whether it asks: "isn't it the fuse?", "couldn't that be the fan?"."""
-    opens = words[cue].negated and (cue == 0 or words[cue - 1].is_mark)
-    return opens and words[cue + 1].text in LISTS.subjects - {"you"}
+    if words[cue].text == "not":  # "is it not the fuse?"
+        start = cue - 2
+        asks = start >= 0 and words[start].text in LISTS.finite and words[start + 1].text in LISTS.subjects
+    else:
+        start = cue
+        asks = words[cue].negated and words[cue + 1].text in LISTS.subjects - {"you"}
+    return asks and (start == 0 or words[start - 1].is_mark)
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:

@@ -56,7 +56,7 @@ def _clauses(words: Sequence[Word], start: int, end: int) -> Iterator[Clause]:
             if place > first:
                 yield Clause(first, place)
             first = place + 1
-        elif place > first and _opens_now(words, place):
+        elif place > first and (_opens_now(words, place) or _runs_on(words, place, end)):
             yield Clause(first, place)
             first = place
     if end > first:
@@ -78,6 +78,18 @@ def _opens_clause(words: Sequence[Word], joint: int, end: int) -> bool:
     )
 
 
+def _runs_on(words: Sequence[Word], place: int, end: int) -> bool:
+    """Tell whether "it" begins a new clause without a joint: "you fixed it last year it hums again"."""
+    if words[place].text != "it" or place + 1 >= end:
+        return False
+    before, after = words[place - 1].text, words[place + 1].text
+    if any(before in each for each in (LISTS.openers, LISTS.joints, LISTS.subordinators, LISTS.repairs)):
+        return False
+    known = any(after in each for each in (LISTS.finite, LISTS.resuming, LISTS.onset))
+    is_verb = known or (len(after) > 3 and after.endswith(("s", "ed")))
+    return is_verb and before not in LISTS.finite
+
+
 def _is_now(words: Sequence[Word], clause: Clause) -> bool:
     return _opens_now(words, clause.start)
 
@@ -85,7 +97,7 @@ def _is_now(words: Sequence[Word], clause: Clause) -> bool:
 def _is_past(words: Sequence[Word], clause: Clause) -> bool:
     if _is_now(words, clause):
         return False
-    if _has_repair(words, clause) or _has_phrase(words, clause, "good_then"):
+    if _has_repair(words, clause) or _was_good(words, clause):
         return True
     time = _past_time(words, clause)
     if time is None:
@@ -115,24 +127,37 @@ def _is_year(words: Sequence[Word], place: int) -> bool:
 
 
 def _has_repair(words: Sequence[Word], clause: Clause) -> bool:
-    """Tell whether somebody repaired something: "you fixed the fuse", "we swapped them"."""
+    """Tell whether somebody repaired something: "you fixed it", "it was changed"; not "screen fixed"."""
     for place in range(*clause):
-        if words[place].text in LISTS.repairs:
-            before = words[max(clause.start, place - 4) : place]
-            return bool(before) and not any(word.negated or word.text in LISTS.not_done for word in before)
+        if LISTS.phrase_at("trials", words, place):
+            return True
+        if words[place].text not in LISTS.repairs:
+            continue
+        if place == clause.start:  # "Changed the batteries"
+            return place + 1 < clause.end and words[place + 1].text in LISTS.determiners
+        before = words[max(clause.start, place - 5) : place]
+        if any(word.negated or word.text in LISTS.not_done for word in before):
+            return False
+        if any(word.text in LISTS.repairers or word.text in LISTS.passive for word in before):
+            return True
     return False
 
 
 def _is_time_alone(words: Sequence[Word], clause: Clause) -> bool:
-    return clause.end - clause.start <= 4 and _past_time(words, clause) is not None
+    """Tell whether a clause only says when: "last year", "when it was new"."""
+    short = clause.end - clause.start <= 4 or words[clause.start].text == "when"
+    return short and _past_time(words, clause) is not None and not _has_repair(words, clause)
 
 
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
-    length = LISTS.phrase_at("other_things", words, clause.start)
+    start = clause.start
+    length = LISTS.phrase_at("other_things", words, start)
+    named = [LISTS.owning, LISTS.former, LISTS.sets]
+    if all(word.text in names for word, names in zip(words[start : start + 3], named, strict=False)):
+        length = length or 3
     if length:
-        verb = clause.start + length
-        return verb < clause.end and words[verb].text not in LISTS.reporting
+        return start + length < clause.end and words[start + length].text not in LISTS.reporting
     for place in range(clause.start, min(clause.start + 3, clause.end - 1)):
         owner, apostrophe, genitive = words[place].text.partition("'")
         if not apostrophe or genitive not in ("s", ""):
@@ -149,8 +174,13 @@ def _is_ours(words: Sequence[Word], clause: Clause) -> bool:
     return LISTS.phrase_at("ours", words, clause.start) > 0
 
 
-def _has_phrase(words: Sequence[Word], clause: Clause, name: str) -> bool:
-    return any(LISTS.phrase_at(name, words, place) for place in range(*clause))
+def _was_good(words: Sequence[Word], clause: Clause) -> bool:
+    """Tell whether the set once worked; not "it overheated when it was working"."""
+    for place in range(*clause):
+        if LISTS.phrase_at("good_then", words, place):
+            before = words[max(clause.start, place - 3) : place]
+            return not any(word.text in LISTS.during for word in before)
+    return False
 
 
 def _has_word(words: Sequence[Word], clause: Clause, wanted: frozenset[str]) -> bool:

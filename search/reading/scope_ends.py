@@ -35,7 +35,11 @@ def _ends_at(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
     word = words[place]
     if word.is_mark:
         return word.text != "," or not _list_goes_on(words, place)
-    if is_cue(word) or word.text in LISTS.enders or LISTS.phrase_at("ending_phrases", words, place):
+    if is_cue(word):
+        return True
+    if place == start and LISTS.phrase_at("reasons", words, place):  # "not because of the fan"
+        return False
+    if word.text in LISTS.enders or LISTS.phrase_at("ending_phrases", words, place):
         return True
     if place == start:
         return False
@@ -47,8 +51,8 @@ def _ends_at(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
         return _opens_clause(words, cue, start, place)
     if word.text in LISTS.subordinators:
         return _subordinates(words, start, place)
-    if word.text == "for" and words[start].text in LISTS.senses:  # "can't hear it for the buzzing"
-        return True
+    if word.text == "for" and words[cue].text in LISTS.inability and _has_definite(words, place + 1):
+        return True  # "can't hear it for the buzzing"
     return _runs_on(words, cue, start, place)
 
 
@@ -88,6 +92,10 @@ def _has_subject(words: Sequence[Word], place: int) -> bool:
     return place < len(words) and words[place].text in LISTS.subjects
 
 
+def _has_definite(words: Sequence[Word], place: int) -> bool:
+    return place < len(words) and (words[place].text in LISTS.definite or words[place].text == "all")
+
+
 def _is_cleft(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
     """Tell whether a relative clause says what is so: "it isn't the speaker that crackles"."""
     named = words[start].text in LISTS.definite and 2 <= place - start <= 4
@@ -98,7 +106,7 @@ def denies_being(words: Sequence[Word], cue: int) -> bool:
     """Tell whether a cue denies a form of "be": "isn't", "is not"."""
     if words[cue].negated:
         return words[cue].text.removesuffix("n't") in LISTS.being
-    return words[cue].text == "not" and cue > 0 and words[cue - 1].text in LISTS.being
+    return words[cue].text in ("not", "neither") and cue > 0 and words[cue - 1].text in LISTS.being
 
 
 def _opens_clause(words: Sequence[Word], cue: int, start: int, joint: int) -> bool:
@@ -107,13 +115,11 @@ def _opens_clause(words: Sequence[Word], cue: int, start: int, joint: int) -> bo
     if after >= len(words) or words[after].is_mark or is_cue(words[after]):
         return True
     text = words[after].text
-    if text in LISTS.finite or text in LISTS.subjects or text in LISTS.scarce:
+    alike = _ends_in_s(text) and _ends_in_s(words[joint - 1].text)  # "noises or smells"
+    if (text in LISTS.finite and not alike) or text in LISTS.subjects or text in LISTS.scarce:
         return True
-    if words[cue].negated and _is_past_form(text):
-        return True
-    # "doesn't heat and trips the fuse": a verb in -s cannot follow "doesn't".
-    third_person = _ends_in_s(text) and not _ends_in_s(words[joint - 1].text)
-    if third_person and _takes_base_form(words, cue):
+    # "doesn't heat and trips the fuse": neither a verb in -s nor one in -ed can follow "doesn't".
+    if ((_ends_in_s(text) and not alike) or _is_past_form(text)) and _takes_base_form(words, cue):
         return True
     if words[joint].text != "or" and text in LISTS.definite and _is_indefinite(words[start:joint]):
         return True
@@ -181,9 +187,11 @@ def _runs_on(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
     after = place + 1
     if after < len(words) and (words[after].text in LISTS.contrasts or words[after].text.endswith("ly")):
         after += 1
-    verb_next = after < len(words) and words[after].text in LISTS.finite
-    if text in LISTS.speakers:
-        return not verb_next  # "the fault I had" goes on
+    verb_next = after < len(words) and (
+        words[after].text in LISTS.finite or (text == "it" and _ends_in_s(words[after].text))
+    )
+    if text in LISTS.speakers:  # "the fault I had" goes on, "without it I am lost" does not
+        return not verb_next or before in LISTS.objects
     if text in LISTS.subjects and text != "you" and ("'" in text or verb_next):
         return True
     doubled = place - 2 >= start and words[place - 2].text in LISTS.determiners  # "the processor the"

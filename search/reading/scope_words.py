@@ -15,7 +15,7 @@ _WORD = re.compile(
         (?P<helper> do|does|did|is|are|was|were|have|has|had|ca|wo|sha|could|would|should|must|need|might|ai )
         \s? n \s? [^\w.,;:!\n]{0,3} t (?!\w) )
   | (?P<word> \d+ (?: [.,:] \d+ )+ \w* | \w+ (?: ['\u2019\u02bc`] \w+ )* )
-  | (?P<mark> [.,;:!?()\[\]\n\u2026\u2013\u2014] | (?<!\w)-+ | -+(?!\w) | -{2,} )
+  | (?P<mark> [.,;:!?()\[\]\n+~\u2026\u2013\u2014] | (?<!\w)-+ | -+(?!\w) | -{2,} )
     """,
     re.VERBOSE | re.IGNORECASE,
 )
