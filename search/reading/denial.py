@@ -12,7 +12,7 @@ from typing import NamedTuple
 from search.reading.denied_kinds import ABSENT, DENIED, denied_parts, kind_of
 from search.reading.negations import Negation, find_negations
 from search.reading.past import past_clauses
-from search.reading.scope_ends import scope_end
+from search.reading.scope_ends import evidence_end, scope_end
 from search.reading.scope_words import LISTS, Word, cut_words, is_cue
 
 _DOUBT_WITHIN = 12  # words before a denial in which "maybe" makes it doubtful; chosen by us
@@ -125,7 +125,7 @@ def _ceased(words: Sequence[Word]) -> Iterator[Part]:
             continue
         if any(is_cue(each) or each.text == "to" for each in words[max(place - 3, 0) : place]):
             continue  # "it never stopped clicking"
-        end = scope_end(words, place, place + 1)
+        end = evidence_end(words, place, place + 1, scope_end(words, place, place + 1))
         yield place + 1, end, kind_of(words, place + 1, end) or ABSENT
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from search.reading.negations import Negation
-from search.reading.scope_ends import denies_being
+from search.reading.scope_ends import denies_being, evidence_end
 from search.reading.scope_words import LISTS, Word
 
 DENIED, ABSENT = "denied", "absent"
@@ -19,7 +19,8 @@ def denied_parts(
     A part that says nothing by itself takes the kind of the part before it, else of the one after, else
     usual, else what its construction mostly means in a complaint.
     """
-    start, end = negation.start, negation.end
+    start = negation.start
+    end = evidence_end(words, negation.cue, start, negation.end)
     if _names_what_it_is_not(words, negation):
         yield start, end, DENIED
         return
@@ -32,7 +33,7 @@ def denied_parts(
         if joined and kind == DENIED and latest == ABSENT:
             return  # "no picture and hums": the hum is there
         latest = kind or latest
-        yield first, _before_circumstance(words, first, last) if latest == DENIED else last, latest
+        yield first, last, latest
 
 
 def _parts(words: Sequence[Word], start: int, end: int) -> Iterator[tuple[int, int]]:
@@ -45,14 +46,6 @@ def _parts(words: Sequence[Word], start: int, end: int) -> Iterator[tuple[int, i
             first = place + 1
     if end > first:
         yield first, end
-
-
-def _before_circumstance(words: Sequence[Word], start: int, end: int) -> int:
-    """Return where "when it is cold" and its like begin: that is not denied."""
-    for place in range(start + 1, end):
-        if words[place].text in LISTS.circumstances:
-            return place
-    return end
 
 
 def kind_of(words: Sequence[Word], start: int, end: int, *, is_verb: bool = False) -> str | None:

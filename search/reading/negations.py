@@ -31,10 +31,12 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
     for cue, word in enumerate(words):
         if not is_cue(word) or _denies_nothing(words, cue):
             continue
-        end = scope_end(words, cue, cue + 1)
-        if end > cue + 1:
+        lacks_of = word.text == "lack" and words[cue + 1].text == "of"
+        start = cue + 2 if lacks_of else cue + 1
+        end = scope_end(words, cue, start)
+        if end > start:
             figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
-            found.append(Negation(cue, cue + 1, end, figure))
+            found.append(Negation(cue, start, end, figure))
     return found
 
 
@@ -56,12 +58,14 @@ def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
     text = words[cue].text
     if text in LISTS.noun_cues:
         phrases = "after_nothing" if text in ("nothing", "none") else "after_no"
-        return _is_followed_by(words, cue, phrases) or _supposes(words, cue) or _held_until_now(words, end)
+        return (
+            _is_followed_by(words, cue, phrases) or _supposes(words, cue) or _held_until_now(words, cue, end)
+        )
     return (
         LISTS.phrase_at("figures", words, cue) > 0
         or _is_followed_by(words, cue, "after_not")
         or _supposes(words, cue)
-        or _held_until_now(words, end)
+        or _held_until_now(words, cue, end)
         or _suggests(words, cue)
     )
 
@@ -87,9 +91,9 @@ def _supposes(words: Sequence[Word], cue: int) -> bool:
     return False
 
 
-def _held_until_now(words: Sequence[Word], end: int) -> bool:
+def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
     """Tell whether it was not so once and is now: "never hummed before", "doesn't hum until it is warm"."""
-    if end < len(words) and words[end].text in LISTS.waits_for:
+    if any(word.text in LISTS.waits_for for word in words[cue + 2 : end + 1]):
         return True
     starts = range(max(end - 3, 0), end)
     return any(LISTS.phrase_at("until_now", words, place) == end - place for place in starts)

@@ -85,8 +85,7 @@ def _runs_on(words: Sequence[Word], place: int, end: int) -> bool:
     before, after = words[place - 1].text, words[place + 1].text
     if any(before in each for each in (LISTS.openers, LISTS.joints, LISTS.subordinators, LISTS.repairs)):
         return False
-    known = any(after in each for each in (LISTS.finite, LISTS.resuming, LISTS.onset))
-    is_verb = known or (len(after) > 3 and after.endswith(("s", "ed")))
+    is_verb = _may_be_verb(words[place + 1]) or after in LISTS.resuming or after in LISTS.onset
     return is_verb and before not in LISTS.finite
 
 
@@ -158,16 +157,23 @@ def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
         length = length or 3
     if length:
         return start + length < clause.end and words[start + length].text not in LISTS.reporting
-    for place in range(clause.start, min(clause.start + 3, clause.end - 1)):
+    if words[start].text in LISTS.possessives:  # "his is fine"
+        return start + 1 < clause.end and _may_be_verb(words[start + 1])
+    for place in range(start, min(start + 3, clause.end - 1)):
         owner, apostrophe, genitive = words[place].text.partition("'")
-        if not apostrophe or genitive not in ("s", ""):
-            continue
         after = words[place + 1]
-        if after.text in LISTS.reporting:
-            return False
-        if owner in LISTS.others or (owner in LISTS.kin and (after.negated or after.text in LISTS.finite)):
-            return True
+        is_owner = owner in LISTS.others or owner in LISTS.kin
+        if is_owner and not apostrophe:
+            return LISTS.phrase_at("owns_alike", words, place + 1) > 0
+        if is_owner and genitive in ("s", "") and after.text not in LISTS.reporting:
+            return owner in LISTS.others or _may_be_verb(after)
     return False
+
+
+def _may_be_verb(word: Word) -> bool:
+    return (
+        word.negated or word.text in LISTS.finite or (len(word.text) > 3 and word.text.endswith(("s", "ed")))
+    )
 
 
 def _is_ours(words: Sequence[Word], clause: Clause) -> bool:

@@ -31,6 +31,19 @@ def scope_end(words: Sequence[Word], cue: int, start: int) -> int:
     return place
 
 
+def evidence_end(words: Sequence[Word], cue: int, start: int, end: int) -> int:
+    """Return where a denial stops being evidence in a complaint: sooner than a linguist ends its scope.
+
+    Circumstances are not denied ("no hum when cold"), nor what follows "only" ("no picture only lines"), and
+    owners in a hurry begin a new clause without any mark ("no smoke it just hums").
+    """
+    for place in range(start + 1, end):
+        text = words[place].text
+        if text in LISTS.circumstances or text in LISTS.contrasts or _runs_on(words, cue, start, place):
+            return place
+    return end
+
+
 def _ends_at(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
     word = words[place]
     if word.is_mark:
@@ -43,17 +56,14 @@ def _ends_at(words: Sequence[Word], cue: int, start: int, place: int) -> bool:
         return True
     if place == start:
         return False
-    if word.text in LISTS.contrasts:
-        return words[place - 1].text != "or"
     if word.text in LISTS.relatives:
         return _is_cleft(words, cue, start, place)
     if word.text in LISTS.coordinators:
         return _opens_clause(words, cue, start, place)
     if word.text in LISTS.subordinators:
         return _subordinates(words, start, place)
-    if word.text == "for" and words[cue].text in LISTS.inability and _has_definite(words, place + 1):
-        return True  # "can't hear it for the buzzing"
-    return _runs_on(words, cue, start, place)
+    # "Can't hear it for the buzzing": the buzzing is there.
+    return word.text == "for" and words[cue].text in LISTS.inability and _has_definite(words, place + 1)
 
 
 def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
@@ -119,7 +129,8 @@ def _opens_clause(words: Sequence[Word], cue: int, start: int, joint: int) -> bo
     if (text in LISTS.finite and not alike) or text in LISTS.subjects or text in LISTS.scarce:
         return True
     # "doesn't heat and trips the fuse": neither a verb in -s nor one in -ed can follow "doesn't".
-    if ((_ends_in_s(text) and not alike) or _is_past_form(text)) and _takes_base_form(words, cue):
+    other_form = _is_past_form(text) or (_ends_in_s(text) and not alike and words[joint].text != "or")
+    if other_form and _takes_base_form(words, cue):
         return True
     if words[joint].text != "or" and text in LISTS.definite and _is_indefinite(words[start:joint]):
         return True
