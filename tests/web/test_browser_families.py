@@ -96,10 +96,10 @@ def shown_families(page: Chrome) -> list[str]:
 
 def test_families_are_found_as_typed(chromium: Chrome, demo_address: str) -> None:
     chromium.get(demo_address + "/families/")
-    assert len(shown_families(chromium)) == 9
+    assert len(shown_families(chromium)) == 11
     box = chromium.find_element(By.ID, "find")
     box.send_keys("tarnbrok")
-    WebDriverWait(chromium, WAIT_S).until(lambda page: shown_families(page) == ["TN-S3", "TN-W2"])
+    WebDriverWait(chromium, WAIT_S).until(lambda page: shown_families(page) == ["TN-S3", "TN-D4", "TN-W2"])
     assert chromium.current_url.endswith("/families/?find=tarnbrok")
     assert chromium.switch_to.active_element == box
 
@@ -129,7 +129,8 @@ def test_lamp_stays_still_when_no_motion_is_wanted(chromium: Chrome, demo_addres
 
 
 @pytest.mark.parametrize(
-    "family", ["BW-H3", "BW-M7", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-S3", "TN-W2", "TR-R4"]
+    "family",
+    ["BW-H3", "BW-M7", "CV-C2", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-D4", "TN-S3", "TN-W2", "TR-R4"],
 )
 def test_family_prints_on_one_a4_page(chromium: Chrome, demo_address: str, family: str) -> None:
     chromium.get(f"{demo_address}/families/{family}")

@@ -20,7 +20,19 @@ from search.index.case_table import CaseTable, table_from_cases
 from tests.search.family_slow import SlowNotebook
 
 DEMO = Path(kb.__file__).parent / "demo"
-DEMO_FAMILIES = ("BW-H3", "BW-M7", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-S3", "TN-W2", "TR-R4")
+DEMO_FAMILIES = (
+    "BW-H3",
+    "BW-M7",
+    "CV-C2",
+    "CV-D1",
+    "CV-I6",
+    "HV-L2",
+    "OS-K5",
+    "TN-D4",
+    "TN-S3",
+    "TN-W2",
+    "TR-R4",
+)
 
 
 class Folder:

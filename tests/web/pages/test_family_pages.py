@@ -19,7 +19,19 @@ from web.views.family_state import family_address
 
 from ..reading_pages import PageText
 
-DEMO_FAMILIES = ("BW-H3", "BW-M7", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-S3", "TN-W2", "TR-R4")
+DEMO_FAMILIES = (
+    "BW-H3",
+    "BW-M7",
+    "CV-C2",
+    "CV-D1",
+    "CV-I6",
+    "HV-L2",
+    "OS-K5",
+    "TN-D4",
+    "TN-S3",
+    "TN-W2",
+    "TR-R4",
+)
 CASE = """\
 ---
 case: {case}
@@ -309,7 +321,7 @@ def test_family_with_a_note_alone_has_its_page(client: FlaskClient, root: Path) 
     ("said", "found"),
     [
         ("hv43", {"HV-L2"}),
-        ("tarnbrok", {"TN-S3", "TN-W2"}),
+        ("tarnbrok", {"TN-D4", "TN-S3", "TN-W2"}),
         ("washing machine", {"TN-W2"}),
         ("toaster", set()),
     ],
