@@ -12,7 +12,7 @@ import numpy as np
 from kb.notes.case import CaseNote, Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.families.notebook_statistics import NotebookBasis, basis_of
+from search.families.notebook_statistics import NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
 from search.reading.concepts import ConceptFinder
@@ -59,9 +59,9 @@ class Knowledge:
         self._profiles: dict[tuple[Codes, int], CauseProfile] = {}
 
     @cached_property
-    def basis(self) -> NotebookBasis:
+    def basis(self) -> NotebookStatistics:
         """Return the figures of the whole notebook that answers and family pages share."""
-        return basis_of(self.table)
+        return statistics_of(self.table)
 
     @cached_property
     def _by_cause(self) -> tuple[IntArray, IntArray]:

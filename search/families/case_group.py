@@ -7,76 +7,105 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from kb.terms import Vocabulary
 from search.families.family_figures import Share
-from search.families.notebook_statistics import NotebookBasis
+from search.families.notebook_statistics import statistics_of
 from search.families.spares import PartFigures, part_figures
-from search.index.case_table import CaseTable
+from search.index.case_table import CaseTable, counts_by_name
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import MedianInterval, median_interval
 from search.stats.survival import ComebackRate, comeback_rate
 
 
 class CaseGroup:
-    """Hold the rows of some cases, and work out the figures that any group of them has.
+    """Some rows of the case table, in ascending order, and their figures; `fixed`: the fixed ones."""
 
-    rows: row numbers of the table, ascending. is_fixed: which of them ended fixed.
-    """
-
-    def __init__(self, table: CaseTable, basis: NotebookBasis, rows: IntArray) -> None:
-        """Take rows of the table; basis is the table's own."""
-        self.table, self.basis, self.rows = table, basis, rows
-        self.is_fixed = table.fixed[rows]
+    def __init__(self, table: CaseTable, rows: IntArray | None = None) -> None:
+        """Take rows of the table; by default all that can be read."""
+        self.table, self.statistics = table, statistics_of(table)
+        self.rows = np.flatnonzero(self.statistics.readable) if rows is None else rows
+        self.fixed = self.rows[table.fixed[self.rows]]
 
     def of(self, rows: IntArray) -> CaseGroup:
         """Return other rows of the same table as a group."""
-        return CaseGroup(self.table, self.basis, rows)
-
-    def times(self) -> IntArray:
-        """Return the rows whose fix time is meant: the fixed ones, else all; none without a time."""
-        rows = self.rows[self.is_fixed] if self.is_fixed.any() else self.rows
-        return rows[~np.isnan(self.table.fix_time_min[rows])]
+        return CaseGroup(self.table, rows)
 
     def fix_minutes(self) -> FloatArray:
-        """Return those rows' fix times, minutes."""
-        return self.table.fix_time_min[self.times()].astype(np.float64)
+        """Return the recorded fix times, minutes: of the fixed repairs, else of all; shape (times,)."""
+        minutes = self.table.fix_time_min[self.fixed if self.fixed.size else self.rows]
+        return minutes[~np.isnan(minutes)].astype(np.float64)
 
     def fix_time(self) -> MedianInterval | None:
-        """Return the median fix time, None where there is no fix time."""
+        """Return the median fix time, None where no time is recorded."""
         minutes = self.fix_minutes()
         return median_interval(minutes.tolist()) if minutes.size else None
 
     def success(self) -> Share:
         """Return how many were fixed, of all of them."""
-        return Share(count=int(np.count_nonzero(self.is_fixed)), total=int(self.rows.size))
+        return Share(count=int(self.fixed.size), total=int(self.rows.size))
+
+    def share_of(self, whole: CaseGroup) -> Share:
+        """Return how many cases these are, of a larger group."""
+        return Share(count=int(self.rows.size), total=int(whole.rows.size))
 
     def comeback(self) -> ComebackRate:
         """Return the share of the fixed ones that came back within 90 days."""
-        fixed = self.rows[self.is_fixed]
-        return comeback_rate(self.basis.followed_days[fixed].tolist(), self.basis.came_back[fixed].tolist())
+        days, back = self.statistics.followed_days, self.statistics.came_back
+        return comeback_rate(days[self.fixed].tolist(), back[self.fixed].tolist())
 
     def parts(self) -> tuple[PartFigures, ...]:
         """Return the parts used, over all of them."""
-        return part_figures([self.basis.parts(self.table, row) for row in self.rows.tolist()])
+        return part_figures([self.statistics.parts(self.table, row) for row in self.rows.tolist()])
 
     def newest_first(self) -> list[int]:
         """Return the rows, newest first, ties by case number."""
         ids, dates = self.table.ids, self.table.date_days
         return sorted(self.rows.tolist(), key=lambda row: (-int(dates[row]), ids[row]))
 
-    def by(self, codes: IntArray) -> list[tuple[int, IntArray]]:
-        """Return each code (shape as rows, negative names nothing) and its rows, most rows first."""
-        if not codes.size:
+    def by(self, column: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
+        """Return the cases of each name of a column, most cases first, ties by name.
+
+        Args:
+            column: shape (table.size,), codes into names; a negative code names nothing and is left out.
+            names: the column's names.
+        """
+        if not self.rows.size:
             return []
-        order = np.argsort(codes, kind="stable")
-        found, starts = np.unique(codes[order], return_index=True)
-        groups = [
-            (code, rows)
-            for code, rows in zip(found.tolist(), np.split(self.rows[order], starts[1:]), strict=True)
-            if code >= 0
-        ]
-        return sorted(groups, key=lambda group: -group[1].size)
+        order = np.argsort(column[self.rows], kind="stable")
+        codes, starts = np.unique(column[self.rows][order], return_index=True)
+        split = zip(codes.tolist(), np.split(self.rows[order], starts[1:]), strict=True)
+        groups = [(names[code], self.of(rows)) for code, rows in split if code >= 0]
+        return sorted(groups, key=lambda group: (-group[1].rows.size, group[0]))
+
+    def by_cause(self) -> list[tuple[str, CaseGroup]]:
+        """Return the cases of each root cause, most cases first, ties by name."""
+        return self.by(self.table.cause, self.table.cause_names)
+
+    def by_board(self, vocabulary: Vocabulary | None) -> list[tuple[str, CaseGroup]]:
+        """Return the cases of each board, most cases first, ties by name; the vocabulary joins its names.
+
+        A board goes by the name that most cases of the notebook give it (ties: the alphabetically first).
+        """
+        table = self.table
+        cases = Counter(table.board[table.board >= 0].tolist())
+        joined: dict[frozenset[str], list[int]] = {}
+        for code, name in enumerate(table.board_names):
+            others = vocabulary.other_names(name) if vocabulary else ()
+            joined.setdefault(frozenset(each.casefold() for each in (name, *others)), []).append(code)
+        # One code more than there are boards, so that -1 (no board) stays -1.
+        board_of = np.full(len(table.board_names) + 1, -1, dtype=np.int64)
+        for codes in joined.values():
+            board_of[codes] = min(codes, key=lambda code: (-cases[code], table.board_names[code]))
+        return self.by(board_of[table.board], table.board_names)
+
+    def counts(self, column: IntArray, names: Sequence[str]) -> tuple[tuple[str, int], ...]:
+        """Return the names of a column with their number of cases, most cases first, ties by name."""
+        return counts_by_name(column[self.rows], names)
 
     def most_common(self, column: IntArray, names: Sequence[str]) -> str:
-        """Return the most frequent name of a table's column, ties by name; "" where none is given."""
-        counts = Counter(names[code] for code in column[self.rows].tolist() if code >= 0)
-        return min(counts, key=lambda name: (-counts[name], name), default="")
+        """Return the most frequent name of a column, ties by name; "" where none is given."""
+        return next((name for name, _ in self.counts(column, names)), "")
+
+    def named(self, column: IntArray, names: Sequence[str]) -> tuple[str, ...]:
+        """Return the names of a column that these cases use, sorted."""
+        return tuple(sorted(name for name, _ in self.counts(column, names)))

@@ -1,9 +1,10 @@
 """What is said about one chassis family: the figures and their JSON."""
 
-import datetime
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from typing import Any
 
+from kb.notes.family import FamilyNote
 from search.families.spares import PartFigures
 from search.planning.bench_time import BenchTime
 from search.planning.checks import CheckPlan
@@ -18,19 +19,19 @@ ENOUGH_FOR_PERCENT = 5
 
 @dataclass(frozen=True, kw_only=True)
 class Share:
-    """Some of all cases, with the Wilson 95 % interval; value is 0 of no cases, whose interval is 0 to 1."""
+    """A count of all cases, 0 <= count <= total."""
 
     count: int
     total: int
 
     @property
     def value(self) -> float:
-        """The share within [0, 1]."""
+        """The share within [0, 1]; 0 of no cases."""
         return self.count / self.total if self.total else 0.0
 
     @property
     def interval(self) -> tuple[float, float]:
-        """The Wilson 95 % interval."""
+        """The Wilson 95 % interval; (0, 1) of no cases."""
         return wilson_interval(self.count, self.total)
 
     @property
@@ -44,22 +45,15 @@ class Share:
         return {name: self.value, f"{name}_low": low, f"{name}_high": high, f"{name}_shown": self.shown}
 
 
-def fix_time_json(fix_time: MedianInterval | None) -> dict[str, Any]:
+def fix_time_json(time: MedianInterval | None) -> dict[str, Any]:
     """Return a median fix time and its 95 % interval, minutes; None where there is none."""
-    return {
-        "fix_time_median_min": fix_time.median if fix_time else None,
-        "fix_time_low_min": fix_time.low if fix_time else None,
-        "fix_time_high_min": fix_time.high if fix_time else None,
-    }
+    return {f"fix_time_{name}_min": getattr(time, name, None) for name in ("median", "low", "high")}
 
 
 def comeback_json(rate: ComebackRate | None) -> dict[str, Any]:
-    """Return a comeback rate under the name of its span; None where there is none."""
-    return {
-        "comeback_90_days": rate.rate if rate else None,
-        "comeback_90_days_low": rate.low if rate else None,
-        "comeback_90_days_high": rate.high if rate else None,
-    }
+    """Return a comeback rate and its 95 % interval, within [0, 1]; None where there is none."""
+    keys = {"": "rate", "_low": "low", "_high": "high"}
+    return {f"comeback_90_days{end}": getattr(rate, name, None) for end, name in keys.items()}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +88,7 @@ class CauseFigures:
             **self.success.as_json("success"),
             **fix_time_json(self.fix_time),
             **comeback_json(self.comeback),
-            "parts": [part.as_json() for part in self.parts],
+            "parts": [asdict(part) for part in self.parts],
             "board": self.board,
             "check": self.check,
             "check_time_min": self.check_min,
@@ -139,119 +133,6 @@ class BoardFigures:
     cases: int
     other_names: tuple[str, ...]
 
-    def as_json(self) -> dict[str, Any]:
-        """Return the board as it stands in the JSON answer."""
-        return {"board": self.board, "cases": self.cases, "other_names": list(self.other_names)}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Slice:
-    """Which cases of the family count; "" and None leave nothing out. since: this day and later."""
-
-    outcome: str = ""
-    model: str = ""
-    since: datetime.date | None = None
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the slice as it stands in the JSON answer."""
-        return {
-            "outcome": self.outcome,
-            "model": self.model,
-            "since": self.since.isoformat() if self.since else None,
-        }
-
-
-@dataclass(frozen=True, kw_only=True)
-class FamilyFigures:
-    """All that is said about one family.
-
-    all_cases: of the family; cases and everything below count the slice. success: fixed, of the cases.
-    outcomes: name and cases, in the order of the outcomes. years: year and cases, none left out between.
-    comeback: over the family's fixed repairs. order: of the causes' checks; bench_time: None where nothing
-    at all is known of fix times. opening_assumed: no family note says how long opening takes.
-    past: how often the set was given up as not economic.
-    """
-
-    chassis_family: str
-    device: str
-    make: str
-    models: tuple[str, ...]
-    slice: Slice
-    all_cases: int
-    success: Share
-    outcomes: tuple[tuple[str, int], ...]
-    opening_min: float
-    opening_assumed: bool
-    fix_time: MedianInterval | None
-    causes: tuple[CauseFigures, ...]
-    blinks: tuple[BlinkFigures, ...]
-    comeback: ComebackRate
-    years: tuple[tuple[int, int], ...]
-    parts: tuple[PartFigures, ...]
-    boards: tuple[BoardFigures, ...]
-    order: CheckPlan
-    bench_time: BenchTime | None
-    past: PastTries
-    before_power: tuple[str, ...]
-    tell_owner: tuple[str, ...]
-    while_open: tuple[str, ...]
-    caution: tuple[str, ...]
-    body: str
-
-    @property
-    def cases(self) -> int:
-        """The number of cases in the slice."""
-        return self.success.total
-
-    @property
-    def fixed(self) -> int:
-        """The number of them that were fixed."""
-        return self.success.count
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the figures as `GET /api/families/NAME` and `benchlore family NAME --json` give them."""
-        return {
-            "chassis_family": self.chassis_family,
-            "device": self.device,
-            "make": self.make,
-            "models": list(self.models),
-            "caution": list(self.caution),
-            "before_power": list(self.before_power),
-            "tell_owner": list(self.tell_owner),
-            "while_open": list(self.while_open),
-            "slice": self.slice.as_json(),
-            "all_cases": self.all_cases,
-            "cases": self.cases,
-            "fixed": self.fixed,
-            **self.success.as_json("success"),
-            "outcomes": dict(self.outcomes),
-            "opening_min": self.opening_min,
-            "opening_assumed": self.opening_assumed,
-            **fix_time_json(self.fix_time),
-            "causes": [cause.as_json() for cause in self.causes],
-            "blinks": [blink.as_json() for blink in self.blinks],
-            **comeback_json(self.comeback),
-            "comebacks": self.comeback.comebacks,
-            "repairs_followed_90_days": self.comeback.still_followed,
-            "years": [{"year": year, "cases": cases} for year, cases in self.years],
-            "parts": [part.as_json() for part in self.parts],
-            "boards": [board.as_json() for board in self.boards],
-            "checks": [
-                {
-                    "root_cause": check.root_cause,
-                    "minutes": check.minutes,
-                    "probability": check.probability,
-                    "inside": check.inside,
-                    "assumed": check.assumed,
-                }
-                for check in self.order.checks
-            ],
-            "expected_minutes": self.order.expected_minutes if self.order.checks else None,
-            "bench_time_min": self.bench_time.as_json() if self.bench_time else None,
-            "not_economic": self.past.as_json(),
-            "body": self.body,
-        }
-
 
 @dataclass(frozen=True, kw_only=True)
 class FamilySummary:
@@ -264,6 +145,16 @@ class FamilySummary:
     success: Share
     fix_time: MedianInterval | None
 
+    @property
+    def cases(self) -> int:
+        """The number of cases counted."""
+        return self.success.total
+
+    @property
+    def fixed(self) -> int:
+        """The number of them that were fixed."""
+        return self.success.count
+
     def as_json(self) -> dict[str, Any]:
         """Return the line as it stands in the JSON answer."""
         return {
@@ -271,8 +162,65 @@ class FamilySummary:
             "device": self.device,
             "make": self.make,
             "models": list(self.models),
-            "cases": self.success.total,
-            "fixed": self.success.count,
+            "cases": self.cases,
+            "fixed": self.fixed,
             **self.success.as_json("success"),
             **fix_time_json(self.fix_time),
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class FamilyFigures(FamilySummary):
+    """All that is said about one family.
+
+    note: the family's note, a blank one where none was written. slice: which cases count, as asked for;
+    all_cases and case_models are of the whole family, all other figures of the slice. outcomes: name and
+    cases, in the order of the outcomes. years: year and cases, none left out between. comeback: over the
+    fixed repairs. order: of the causes' checks. bench_time: None where no fix time is known at all.
+    opening_assumed: no family note says how long opening takes. past: how often the set was given up.
+    """
+
+    note: FamilyNote
+    slice: Mapping[str, str | None]
+    all_cases: int
+    case_models: tuple[str, ...]
+    outcomes: tuple[tuple[str, int], ...]
+    opening_assumed: bool
+    causes: tuple[CauseFigures, ...]
+    blinks: tuple[BlinkFigures, ...]
+    comeback: ComebackRate
+    years: tuple[tuple[int, int], ...]
+    parts: tuple[PartFigures, ...]
+    boards: tuple[BoardFigures, ...]
+    order: CheckPlan
+    bench_time: BenchTime | None
+    past: PastTries
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the figures as `GET /api/families/NAME` and `benchlore family NAME --json` give them."""
+        note = self.note
+        return {
+            **super().as_json(),
+            "caution": list(note.caution),
+            "before_power": list(note.before_power),
+            "tell_owner": list(note.tell_owner),
+            "while_open": list(note.while_open),
+            "slice": dict(self.slice),
+            "all_cases": self.all_cases,
+            "outcomes": dict(self.outcomes),
+            "opening_min": self.order.opening_min,
+            "opening_assumed": self.opening_assumed,
+            "causes": [cause.as_json() for cause in self.causes],
+            "blinks": [blink.as_json() for blink in self.blinks],
+            **comeback_json(self.comeback),
+            "comebacks": self.comeback.comebacks,
+            "repairs_followed_90_days": self.comeback.still_followed,
+            "years": [{"year": year, "cases": cases} for year, cases in self.years],
+            "parts": [asdict(part) for part in self.parts],
+            "boards": [asdict(board) for board in self.boards],
+            "checks": [asdict(check) for check in self.order.checks],
+            "expected_minutes": self.order.expected_minutes if self.order.checks else None,
+            "bench_time_min": self.bench_time.as_json() if self.bench_time else None,
+            "not_economic": self.past.as_json(),
+            "body": note.body,
         }

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import count
 
 # The gamma-Poisson model of Gelman et al., Bayesian Data Analysis, section 2.6 (from memory): uses per repair
 # have a Gamma(shape, exposure) prior. These two are chosen by us: half a use in ten repairs, so that a part
@@ -53,19 +54,19 @@ def read_part(entry: str) -> PartUse:
     ("C833, C834 1000uF 16V") count as many parts. "2x" before and "x2" after are a number.
     """
     rest = " ".join(entry.split())
-    count = 1
+    pieces = 1
     before = _NUMBER_BEFORE.match(rest)
     if before:
-        count, rest = int(before[1]), rest[before.end() :]
+        pieces, rest = int(before[1]), rest[before.end() :]
     after = _NUMBER_AFTER.search(rest)
     if after:
-        count, rest = count * int(after[1]), rest[: after.start()]
+        pieces, rest = pieces * int(after[1]), rest[: after.start()]
     places = _PLACES.match(rest)
     if places:
         if not before and not after:
-            count = _count_places(places[0])
+            pieces = _count_places(places[0])
         rest = rest[places.end() :]
-    return PartUse(name=rest, count=max(count, 1), key=part_key(rest))
+    return PartUse(name=rest, count=max(pieces, 1), key=part_key(rest))
 
 
 def _count_places(places: str) -> int:
@@ -81,75 +82,50 @@ def part_key(name: str) -> str:
     return re.sub(r"\s+", "", name.casefold().replace("µ", "u").replace("μ", "u").replace("ω", "ohm"))
 
 
-def negative_binomial_mass(count: int, *, shape: float, success: float) -> float:
-    """Return P(X = count) for X negative binomial: failures before `shape` successes.
+def shelf_count(uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS) -> int:
+    """Return how many uses of one part the next repairs will not exceed with ENOUGH_PROBABILITY.
 
-    count: from 0. shape: positive, need not be whole. success: within (0, 1). By sums of log-gamma:
-    Gamma(count + shape) / (Gamma(shape) count!) * success ** shape * (1 - success) ** count.
+    The predictive count of a Poisson rate with a gamma prior is negative binomial, with PRIOR_SHAPE + uses
+    successes of probability behind / (behind + next_repairs), where behind is PRIOR_REPAIRS + repairs.
+
+    Args:
+        uses: how often the part was used, from 0.
+        repairs: in how many repairs, from 0.
+        next_repairs: how many repairs to provide for, from 1.
+
+    Source:
+        Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
     """
-    return math.exp(
-        math.lgamma(count + shape)
-        - math.lgamma(shape)
-        - math.lgamma(count + 1)
-        + shape * math.log(success)
-        + count * math.log1p(-success)
-    )
+    from scipy.special import betainc  # here, so that a search does not load scipy
 
-
-def shelf_count(
-    uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS, probability: float = ENOUGH_PROBABILITY
-) -> int:
-    """Return how many uses of one part the next repairs will not exceed with a given probability.
-
-    uses: how often the part was used in `repairs` repairs. next_repairs: from 1. probability: within (0, 1).
-    Returns: the smallest such count. The predictive count of a Poisson rate with a gamma prior is negative
-    binomial with shape PRIOR_SHAPE + uses and success behind / (behind + next_repairs), where behind is
-    PRIOR_REPAIRS + repairs.
-    Source: Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
-    """
-    if uses < 0 or repairs < 0 or next_repairs < 1 or not 0.0 < probability < 1.0:
-        raise ValueError(f"uses {uses}, repairs {repairs}, next {next_repairs}, probability {probability}")
-    shape = PRIOR_SHAPE + uses
     behind = PRIOR_REPAIRS + repairs
     success = behind / (behind + next_repairs)
-    count, total = 0, negative_binomial_mass(0, shape=shape, success=success)
-    while total < probability:
-        count += 1
-        total += negative_binomial_mass(count, shape=shape, success=success)
-    return count
+    # betainc(shape, count + 1, success) is the chance of at most `count`.
+    return next(k for k in count() if betainc(PRIOR_SHAPE + uses, k + 1, success) >= ENOUGH_PROBABILITY)
 
 
 @dataclass(frozen=True, kw_only=True)
 class PartFigures:
     """One type of part over a number of repairs.
 
-    used: parts; repairs: in how many repairs; per_ten: parts per ten repairs; keep: for the next ten repairs,
-    so many repairs as are likely to need it (shelf_count) times the parts each of them took, rounded up.
-    Parts that are changed in pairs or sets come together, so that it is the repairs that are counted.
+    used: pieces; repairs: how many repairs took any. keep_for_next_ten: repairs likely to need it among the
+    next ten (shelf_count) times the pieces each of them took, rounded up: parts that are changed in pairs or
+    sets come together, so it is the repairs that are counted.
     """
 
-    name: str
+    part: str
     used: int
     repairs: int
-    per_ten: float
-    keep: int
-
-    def as_json(self) -> dict[str, str | int | float]:
-        """Return the figures as they stand in the JSON answer."""
-        return {
-            "part": self.name,
-            "used": self.used,
-            "repairs": self.repairs,
-            "per_ten_repairs": self.per_ten,
-            "keep_for_next_ten": self.keep,
-        }
+    per_ten_repairs: float
+    keep_for_next_ten: int
 
 
 def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures, ...]:
     """Return the use of each type of part, most used first, then by name.
 
-    parts_by_repair: for each repair its entries, empty where no part was used. A type goes by its most
-    frequent spelling (ties: the alphabetically first).
+    Args:
+        parts_by_repair: for each repair its entries, empty where no part was used. A type goes by its most
+            frequent spelling (ties: the alphabetically first).
     """
     used: Counter[str] = Counter()
     repairs: Counter[str] = Counter()
@@ -163,12 +139,12 @@ def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures,
     total = len(parts_by_repair)
     figures = [
         PartFigures(
-            name=min(spellings[key].items(), key=lambda item: (-item[1], item[0]))[0],
-            used=count,
+            part=min(spellings[key].items(), key=lambda item: (-item[1], item[0]))[0],
+            used=pieces,
             repairs=repairs[key],
-            per_ten=10 * count / total,
-            keep=math.ceil(shelf_count(repairs[key], total) * count / repairs[key]),
+            per_ten_repairs=10 * pieces / total,
+            keep_for_next_ten=math.ceil(shelf_count(repairs[key], total) * pieces / repairs[key]),
         )
-        for key, count in used.items()
+        for key, pieces in used.items()
     ]
-    return tuple(sorted(figures, key=lambda part: (-part.used, part.name)))
+    return tuple(sorted(figures, key=lambda part: (-part.used, part.part)))

@@ -1,15 +1,14 @@
 """Common fixes of a chassis family, worked out from the columns of the case table."""
 
 import datetime
+import re
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from kb.notes.blinks import BlinkPattern
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.causes.priors import new_share
 from search.families.case_group import CaseGroup
 from search.families.family_figures import (
     BlinkFigures,
@@ -18,9 +17,7 @@ from search.families.family_figures import (
     FamilyFigures,
     FamilySummary,
     Share,
-    Slice,
 )
-from search.families.notebook_statistics import basis_of, board_groups, years_of
 from search.index.case_table import CaseTable, code_of
 from search.planning.checks import DEFAULT_OPENING_MIN, Check
 from search.planning.inside import fix_needs_opening, is_inside
@@ -31,6 +28,7 @@ from search.stats.arrays import IntArray
 # Chosen by us: with fewer fixed repairs of one cause a comeback rate is an anecdote.
 # test_comebacks_of_a_cause_need_five_fixed_cases would notice.
 ENOUGH_FOR_COMEBACKS = 5
+EPOCH = datetime.date(1970, 1, 1)
 
 
 def family_figures(
@@ -43,105 +41,108 @@ def family_figures(
     since: datetime.date | None = None,
     vocabulary: Vocabulary | None = None,
 ) -> FamilyFigures:
-    """Return the figures of a family, over all its readable cases or a slice of them.
+    """Return the figures of a family, over all its readable cases or some of them.
 
-    family: name as in the notes, forgiving case; one without cases or note gives empty figures.
-    note: the family's own note. outcome, model, since: the slice, "" and None for no limit.
-    vocabulary: which names mean one board. Raises: ValueError for an unknown outcome.
+    Args:
+        table: the cases of the notebook.
+        family: name as in the notes, forgiving case; one without cases or note gives empty figures.
+        note: the family's own note.
+        outcome: count only cases that ended so; "" for all.
+        model: count only cases of this model; "" for all.
+        since: count only cases from this day on.
+        vocabulary: which names mean one board.
+
+    Raises:
+        ValueError: there is no such outcome.
     """
     if outcome and outcome not in list(Outcome):
         raise ValueError(f"outcome {outcome!r}; write one of {', '.join(Outcome)}")
-    basis = basis_of(table)
-    of_family = np.flatnonzero(basis.readable & (table.family == code_of(table.family_names, family)))
-    cut = Slice(outcome=outcome or "", model=model or "", since=since)
-    cases = CaseGroup(table, basis, _sliced(table, of_family, cut))
-    whole = CaseGroup(table, basis, of_family)
-    causes = _causes(cases)
-    opening = note.opening_time_min if note else None
-    plan = _plan(cases, causes, DEFAULT_OPENING_MIN if opening is None else float(opening))
-    given_up = np.count_nonzero(
-        table.outcome[cases.rows] == code_of(table.outcome_names, Outcome.NOT_ECONOMIC)
-    )
+    code = code_of(table.family_names, family)
+    whole = CaseGroup(table, np.flatnonzero(table.alive & table.readable & (table.family == code)))
+    wanted = np.ones(whole.rows.size, np.bool_)
+    if outcome:
+        wanted &= table.outcome[whole.rows] == code_of(table.outcome_names, outcome)
+    if model:
+        wanted &= table.model[whole.rows] == code_of(table.model_names, model)
+    if since:
+        wanted &= table.date_days[whole.rows] >= (since - EPOCH).days
+    cases = whole.of(whole.rows[wanted])
+    known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
+    opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
+    causes = [(_cause(cause, own, cases), own) for cause, own in cases.by_cause()]
+    plan = _plan(causes, opening, cases)
+    outcomes = dict(cases.counts(table.outcome, table.outcome_names))
     return FamilyFigures(
-        chassis_family=note.chassis_family if note else _spelled(table, family),
-        device=note.device if note else whole.most_common(table.device, table.device_names),
-        make=note.make if note else whole.most_common(table.make, table.make_names),
-        models=_models(whole, note),
-        slice=cut,
-        all_cases=int(of_family.size),
+        chassis_family=known.chassis_family,
+        device=known.device,
+        make=known.make,
+        models=known.models,
+        note=known,
+        slice={"outcome": outcome, "model": model, "since": since.isoformat() if since else None},
+        all_cases=int(whole.rows.size),
+        case_models=whole.named(table.model, table.model_names),
         success=cases.success(),
-        outcomes=_outcomes(cases),
-        opening_min=plan.checks.opening_min,
-        opening_assumed=opening is None,
+        outcomes=tuple((str(each), outcomes.get(each, 0)) for each in Outcome),
+        opening_assumed=known.opening_time_min is None,
         fix_time=cases.fix_time(),
         causes=tuple(cause for cause, _ in causes),
-        blinks=_blinks(cases, note),
+        blinks=_blinks(cases, known),
         comeback=cases.comeback(),
         years=_years(cases),
         parts=cases.parts(),
-        boards=_boards(cases, note, vocabulary),
+        boards=_boards(cases, known, vocabulary),
         order=plan.checks,
         bench_time=plan.bench_time,
-        past=PastTries(not_economic=int(given_up), cases=int(cases.rows.size)),
-        before_power=note.before_power if note else (),
-        tell_owner=note.tell_owner if note else (),
-        while_open=note.while_open if note else (),
-        caution=note.caution if note else (),
-        body=note.body if note else "",
+        past=PastTries(not_economic=outcomes.get(Outcome.NOT_ECONOMIC, 0), cases=int(cases.rows.size)),
     )
 
 
-def _sliced(table: CaseTable, rows: IntArray, cut: Slice) -> IntArray:
-    if cut.outcome:
-        rows = rows[table.outcome[rows] == code_of(table.outcome_names, cut.outcome)]
-    if cut.model:
-        rows = rows[table.model[rows] == code_of(table.model_names, cut.model)]
-    if cut.since:
-        rows = rows[table.date_days[rows] >= (cut.since - datetime.date(1970, 1, 1)).days]
-    return rows
-
-
-def _causes(cases: CaseGroup) -> list[tuple[CauseFigures, CaseGroup]]:
-    """Return the causes with their cases, most cases first, then by name."""
-    groups = [(code, cases.of(rows)) for code, rows in cases.by(cases.table.cause[cases.rows])]
-    figures = [(_cause(cases, code, own), own) for code, own in groups]
-    return sorted(figures, key=lambda pair: (-pair[0].share.count, pair[0].root_cause))
-
-
-def _cause(cases: CaseGroup, code: int, own: CaseGroup) -> CauseFigures:
+def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
+    """Return what the cases themselves say of a family that has no note."""
     table = cases.table
-    newest = own.newest_first()
+    return FamilyNote.model_construct(
+        chassis_family=family,
+        device=cases.most_common(table.device, table.device_names),
+        make=cases.most_common(table.make, table.make_names),
+        models=cases.named(table.model, table.model_names),
+    )
+
+
+def _cause(root_cause: str, own: CaseGroup, family: CaseGroup) -> CauseFigures:
+    table, newest = own.table, own.newest_first()
     check = next((said for row in newest if (said := table.note(row).check)), "")
     board = own.most_common(table.board, table.board_names)
     recorded = table.check_time_min[own.rows]
     recorded = recorded[~np.isnan(recorded)]
-    minutes = float(np.median(recorded)) if recorded.size else float(cases.basis.checks.minutes[code])
+    code, usual = int(table.cause[own.rows[0]]), own.statistics.checks
     return CauseFigures(
-        root_cause=table.cause_names[code],
-        share=Share(count=int(own.rows.size), total=int(cases.rows.size)),
+        root_cause=root_cause,
+        share=own.share_of(family),
         success=own.success(),
         fix_time=own.fix_time(),
-        comeback=own.comeback() if own.success().count >= ENOUGH_FOR_COMEBACKS else None,
+        comeback=own.comeback() if own.fixed.size >= ENOUGH_FOR_COMEBACKS else None,
         parts=own.parts(),
         board=board,
         check=check,
-        check_min=minutes,
-        check_assumed=not recorded.size and bool(cases.basis.checks.assumed[code]),
+        check_min=float(np.median(recorded) if recorded.size else usual.minutes[code]),
+        check_assumed=not recorded.size and bool(usual.assumed[code]),
         check_inside=is_inside(check, board),
         evidence=tuple(table.ids[row] for row in newest),
     )
 
 
-def _plan(cases: CaseGroup, causes: Sequence[tuple[CauseFigures, CaseGroup]], opening_min: float) -> JobPlan:
+def _plan(causes: Sequence[tuple[CauseFigures, CaseGroup]], opening_min: float, cases: CaseGroup) -> JobPlan:
     """Return the order of the causes' checks, and the bench time to expect before anything is known."""
-    total = sum(cause.share.count for cause, _ in causes)
-    unknown = _not_seen_yet([cause.share.count for cause, _ in causes])
+    counts = [cause.share.count for cause, _ in causes]
+    # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
+    # that the only case so far counts for half (chosen by us).
+    unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
     return plan_job(
         [
             SuspectedCause(
                 check=Check(
                     root_cause=cause.root_cause,
-                    probability=(1 - unknown) * cause.share.count / total,
+                    probability=(1 - unknown) * cause.share.count / sum(counts),
                     minutes=cause.check_min,
                     inside=cause.check_inside,
                     assumed=cause.check_assumed,
@@ -153,70 +154,49 @@ def _plan(cases: CaseGroup, causes: Sequence[tuple[CauseFigures, CaseGroup]], op
         ],
         opening_min=opening_min,
         not_in_notebook=unknown,
-        spread=cases.basis.spread,
+        spread=cases.statistics.spread,
     )
 
 
-def _not_seen_yet(counts: Sequence[int]) -> float:
-    """Return the chance that the next case has a cause that none of these had.
-
-    counts: cases of each cause. Good-Turing's share, shrunk towards 0 by one case, so that the only case so
-    far counts for half (chosen by us); 1.0 without any.
-    """
-    return new_share(sum(count == 1 for count in counts), sum(counts), parent=0.0) if counts else 1.0
-
-
-def _blinks(cases: CaseGroup, note: FamilyNote | None) -> tuple[BlinkFigures, ...]:
+def _blinks(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
     """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
     table = cases.table
-    sheet: dict[BlinkPattern, str] = dict(note.blink_meaning) if note else {}
-    seen = {table.blink_patterns[code]: rows for code, rows in cases.by(table.blink_code[cases.rows])}
+    sheet: dict[str, str] = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
+    seen = dict(cases.by(table.blink_code, [str(pattern) for pattern in table.blink_patterns]))
     lines = []
-    for pattern in dict.fromkeys((*sheet, *seen)):
-        own = cases.of(seen.get(pattern, np.empty(0, dtype=np.int64)))
-        causes = [
-            (table.cause_names[code], Share(count=int(rows.size), total=int(own.rows.size)))
-            for code, rows in own.by(table.cause[own.rows])
-        ]
+    for pattern in {**sheet, **seen}:
+        own = seen.get(pattern) or cases.of(cases.rows[:0])
+        causes = own.counts(table.cause, table.cause_names)
         lines.append(
             BlinkFigures(
-                pattern=str(pattern),
+                pattern=pattern,
                 service_sheet=sheet.get(pattern, ""),
                 cases=int(own.rows.size),
-                causes=tuple(sorted(causes, key=lambda cause: (-cause[1].count, cause[0]))),
+                causes=tuple((cause, Share(count=count, total=own.rows.size)) for cause, count in causes),
                 fix_time=own.fix_time(),
             )
         )
-    return tuple(sorted(lines, key=lambda line: _pattern_order(line.pattern)))
+    # "3" before "3 or 4" before "12".
+    counts = {line.pattern: [int(said) for said in re.findall(r"\d+", line.pattern)] for line in lines}
+    return tuple(sorted(lines, key=lambda line: (counts[line.pattern], line.pattern)))
 
 
-def _pattern_order(pattern: str) -> tuple[list[int], str]:
-    """Sort "3" before "3 or 4" before "12"."""
-    return [int(word) for word in "".join(c if c.isdigit() else " " for c in pattern).split()], pattern
-
-
-def _boards(
-    cases: CaseGroup, note: FamilyNote | None, vocabulary: Vocabulary | None
-) -> tuple[BoardFigures, ...]:
+def _boards(cases: CaseGroup, note: FamilyNote, vocabulary: Vocabulary | None) -> tuple[BoardFigures, ...]:
     """Return the boards that failed, most cases first, then those that only the family note names."""
-    table = cases.table
-    group_of, names = board_groups(table, vocabulary)
-    figures: dict[str, BoardFigures] = {}
+    figures: list[BoardFigures] = []
     known: set[str] = set()
-    counted = [(names[code], int(rows.size)) for code, rows in cases.by(group_of[table.board[cases.rows]])]
-    named_only = [(board, 0) for board in (note.boards if note else ())]
-    for board, count in (*sorted(counted, key=lambda item: (-item[1], item[0])), *named_only):
+    failed = [(board, int(own.rows.size)) for board, own in cases.by_board(vocabulary)]
+    for board, count in (*failed, *((board, 0) for board in note.boards)):
         others = vocabulary.other_names(board) if vocabulary else ()
         if board.casefold() not in known:
-            figures[board] = BoardFigures(board=board, cases=count, other_names=others)
+            figures.append(BoardFigures(board=board, cases=count, other_names=others))
         known.update(each.casefold() for each in (board, *others))
-    return tuple(figures.values())
+    return tuple(figures)
 
 
-def _outcomes(cases: CaseGroup) -> tuple[tuple[str, int], ...]:
-    codes = cases.table.outcome[cases.rows]
-    names = cases.table.outcome_names
-    return tuple((str(each), int(np.count_nonzero(codes == code_of(names, each)))) for each in Outcome)
+def years_of(date_days: IntArray) -> IntArray:
+    """Return the calendar year of each day since 1970-01-01."""
+    return date_days.astype(np.int64).astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970
 
 
 def _years(cases: CaseGroup) -> tuple[tuple[int, int], ...]:
@@ -227,39 +207,25 @@ def _years(cases: CaseGroup) -> tuple[tuple[int, int], ...]:
     return tuple((first + i, count) for i, count in enumerate(np.bincount(years - first).tolist()))
 
 
-def _models(cases: CaseGroup, note: FamilyNote | None) -> tuple[str, ...]:
-    """Return the family note's models, or those of the cases where there is no note."""
-    if note:
-        return note.models
-    table = cases.table
-    return tuple(sorted({table.model_names[code] for code in table.model[cases.rows].tolist() if code >= 0}))
-
-
-def _spelled(table: CaseTable, family: str) -> str:
-    code = code_of(table.family_names, family)
-    return table.family_names[code] if code >= 0 else family
-
-
 def families_overview(table: CaseTable, notes: Mapping[str, FamilyNote]) -> tuple[FamilySummary, ...]:
     """Return a line for each family that has a note or a case, by make, device and name.
 
-    notes: family notes by chassis family.
+    Args:
+        table: the cases of the notebook.
+        notes: family notes by chassis family.
     """
-    basis = basis_of(table)
-    everything = CaseGroup(table, basis, np.flatnonzero(basis.readable))
-    by_family = {
-        table.family_names[code]: rows for code, rows in everything.by(table.family[everything.rows])
-    }
+    groups = dict(CaseGroup(table).by(table.family, table.family_names))
+    nothing = CaseGroup(table, np.empty(0, np.int64))
     lines = []
-    for name in {**dict.fromkeys(notes), **dict.fromkeys(by_family)}:
-        cases = everything.of(by_family.get(name, np.empty(0, dtype=np.int64)))
-        note = notes.get(name)
+    for name in {**notes, **groups}:
+        cases = groups.get(name, nothing)
+        note = notes.get(name) or _blank_note(cases, name)
         lines.append(
             FamilySummary(
                 chassis_family=name,
-                device=note.device if note else cases.most_common(table.device, table.device_names),
-                make=note.make if note else cases.most_common(table.make, table.make_names),
-                models=_models(cases, note),
+                device=note.device,
+                make=note.make,
+                models=note.models,
                 success=cases.success(),
                 fix_time=cases.fix_time(),
             )

@@ -1,179 +1,130 @@
 """Weak points across the notebook: causes that recur, boards that fail, and what is rising or falling."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
 from kb.terms import Vocabulary
-from search.families.notebook_statistics import board_groups, years_of
+from search.families.case_group import CaseGroup
+from search.families.family_figures import Share
+from search.families.summaries import years_of
 from search.index.case_table import CaseTable
-from search.stats.arrays import BoolArray, FloatArray, IntArray
-from search.stats.intervals import wilson_interval
+from search.stats.arrays import FloatArray, IntArray
 
-# Chosen by us: with fewer cases no split over the years can be told from chance, and each further test
-# makes the others' threshold stricter. test_rare_causes_are_not_tested would notice.
+# Chosen by us: with fewer cases hardly any split between lately and before can be told from chance, and each
+# further test makes the others' threshold stricter. test_rare_causes_are_not_tested would notice.
 FEWEST_TO_TEST = 5
 FALSE_ALARM_RATE = 0.05
+LATELY_DAYS = 365
 
 
-def trend_p_value(counts: IntArray, exposure: IntArray) -> float:
-    """Return the two-sided p-value of a trend in counts over equally spaced years.
+def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> FloatArray:
+    """Return the two-sided p-value that causes come up lately as often as before.
 
-    counts: (years,) cases of one cause. exposure: (years,) cases of all causes, at least as many.
-    Given the total number of cases n, and no trend, the cases fall on the years in proportion to the
-    exposure; the sum of their years then has a distribution that is computed exactly, as the n-fold
-    convolution of the exposure's own. This is the exact conditional test of the slope in a log-linear Poisson
-    model with the exposure as offset. The smaller tail counts twice, at most 1.
-    Years without exposure count as time passed.
-    Returns: within [0, 1]; 1.0 where there is nothing to test (no case, or one year only).
-    Source: Cox and Lewis, The Statistical Analysis of Series of Events, chapter 3 (from memory).
+    Given its number of cases, each case of a steady cause falls into the recent span with the share that all
+    cases have there: a binomial test. The smaller tail counts twice, at most 1.
+
+    Args:
+        recent: recent cases of each cause, shape (causes,), 0 <= recent <= cases.
+        cases: all cases of each cause, shape (causes,).
+        recent_share: recent cases of all causes by cases of all causes, within [0, 1].
+
+    Returns:
+        Shape (causes,), within [0, 1].
+
+    Source:
+        Przyborowski and Wilenski 1940, comparing two Poisson rates (from memory).
     """
-    total = int(counts.sum())
-    if total == 0 or np.count_nonzero(exposure) < 2:
-        return 1.0
-    masses = _sum_of_years(exposure / exposure.sum(), total)
-    observed = int(counts @ np.arange(counts.size))
-    at_most, at_least = masses[: observed + 1].sum(), masses[observed:].sum()
-    return float(min(1.0, 2 * min(at_most, at_least)))
+    from scipy.special import bdtr, bdtrc  # here, so that a search does not load scipy
 
-
-def _sum_of_years(shares: FloatArray, draws: int) -> FloatArray:
-    """Return the distribution of the sum of `draws` years drawn with these shares, numbered from 0.
-
-    By the discrete Fourier transform; its rounding is below 1e-12, far below any p-value that matters here.
-    """
-    size = draws * (shares.size - 1) + 1
-    masses = np.fft.irfft(np.fft.rfft(shares, 2 * size) ** draws, 2 * size)[:size]
-    return np.maximum(masses, 0.0)
-
-
-def holm(p_values: Sequence[float]) -> list[float]:
-    """Return p-values adjusted for being several, in the order given.
-
-    The chance of a single false alarm among all of them stays at or below the threshold they are compared
-    with, whatever their dependence. Ties keep equal adjusted values.
-    Source: Holm 1979 (from memory).
-    """
-    adjusted = [0.0] * len(p_values)
-    running = 0.0
-    for rank, i in enumerate(sorted(range(len(p_values)), key=lambda i: p_values[i])):
-        running = max(running, min(1.0, (len(p_values) - rank) * p_values[i]))
-        adjusted[i] = running
-    return adjusted
+    at_most, at_least = bdtr(recent, cases, recent_share), bdtrc(recent - 1.0, cases, recent_share)
+    p_values: FloatArray = np.minimum(1.0, 2 * np.minimum(at_most, at_least))
+    return p_values
 
 
 @dataclass(frozen=True, kw_only=True)
 class Trend:
     """One cause over the years.
 
-    counts: cases a year, of `totals` cases of all causes. p_value: of the trend test alone; adjusted: after
-    Holm over all tested causes. direction: "rising" or "falling" where adjusted is at most FALSE_ALARM_RATE,
-    else "". The share of all cases is meant, so that a busier shop is no rise.
+    counts: cases a year, of `totals` cases of all causes. recent: cases in the year up to the newest note.
+    p_value: of change_p_value; adjusted: times the number of causes tested (Bonferroni), at most 1.
+    direction: "rising" or "falling" where adjusted is at most FALSE_ALARM_RATE, else "". The share of all
+    cases is tested, so that a busier shop is no rise.
     """
 
     root_cause: str
     years: tuple[int, ...]
     counts: tuple[int, ...]
     totals: tuple[int, ...]
+    recent: int
     p_value: float
     adjusted: float
     direction: str
 
 
-def find_trends(
-    causes: IntArray, years: IntArray, names: Sequence[str], *, threshold: float = FALSE_ALARM_RATE
-) -> tuple[Trend, ...]:
-    """Return every cause that was tested, the surest trend first, then by name.
-
-    causes: (n,) codes into names. years: (n,) calendar years. Causes with fewer than FEWEST_TO_TEST cases are
-    not tested. threshold: chance of a single false alarm among all the causes.
-    """
-    if causes.size == 0:
+def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
+    """Return every cause with FEWEST_TO_TEST cases or more, the surest trend first, then by name."""
+    table = cases.table
+    rows = cases.rows[table.cause[cases.rows] >= 0]
+    if not rows.size:
         return ()
-    first = int(years.min())
-    span = int(years.max()) - first + 1
-    table = np.bincount(causes * span + (years - first), minlength=len(names) * span)
-    table = table.reshape(len(names), span)
-    totals = table.sum(axis=0)
-    tested = np.flatnonzero(table.sum(axis=1) >= FEWEST_TO_TEST)
-    p_values = [trend_p_value(table[code], totals) for code in tested]
+    days, causes = table.date_days[rows], table.cause[rows]
+    years = years_of(days)
+    first, span = int(years.min()), int(years.max() - years.min()) + 1
+    size = len(table.cause_names)
+    by_year = np.bincount(causes * span + (years - first), minlength=size * span).reshape(size, span)
+    lately = days > days.max() - LATELY_DAYS
+    recent, share = np.bincount(causes[lately], minlength=size), float(lately.mean())
+    tested = np.flatnonzero(by_year.sum(axis=1) >= FEWEST_TO_TEST)
+    all_cases = by_year[tested].sum(axis=1)
+    p_values = change_p_value(recent[tested], all_cases, share)
     trends = []
-    for code, p_value, adjusted in zip(tested.tolist(), p_values, holm(p_values), strict=True):
-        expected = table[code].sum() * (totals @ np.arange(span)) / totals.sum()
-        direction = "rising" if table[code] @ np.arange(span) > expected else "falling"
+    for code, number, p_value in zip(tested.tolist(), all_cases.tolist(), p_values.tolist(), strict=True):
+        adjusted = min(1.0, p_value * tested.size)
+        direction = "rising" if recent[code] > share * number else "falling"
         trends.append(
             Trend(
-                root_cause=names[code],
+                root_cause=table.cause_names[code],
                 years=tuple(range(first, first + span)),
-                counts=tuple(table[code].tolist()),
-                totals=tuple(totals.tolist()),
+                counts=tuple(by_year[code].tolist()),
+                totals=tuple(by_year.sum(axis=0).tolist()),
+                recent=int(recent[code]),
                 p_value=p_value,
                 adjusted=adjusted,
-                direction=direction if adjusted <= threshold else "",
+                direction=direction if adjusted <= FALSE_ALARM_RATE else "",
             )
         )
-    return tuple(sorted(trends, key=lambda trend: (trend.adjusted, trend.p_value, trend.root_cause)))
+    return tuple(sorted(trends, key=lambda trend: (trend.p_value, trend.root_cause)))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Recurring:
-    """A root cause or a board over the families: where it fails, how often, of all cases, and how it ends.
+    """A root cause or a board over the families: how often of all cases, how it ends, and where it fails.
 
-    low, high: Wilson 95 % interval of `cases` among all cases. families: names with counts, most cases first.
+    families: names with counts, most cases first.
     """
 
     name: str
-    cases: int
-    fixed: int
-    share: float
-    low: float
-    high: float
+    share: Share
+    success: Share
     families: tuple[tuple[str, int], ...]
 
+    def as_json(self) -> dict[str, Any]:
+        """Return the line as it stands in the JSON answer; share, low and high within [0, 1]."""
+        low, high = self.share.interval
+        cases, fixed = self.share.count, self.success.count
+        counts = {"name": self.name, "cases": cases, "fixed": fixed, "families": self.families}
+        return {**counts, "share": self.share.value, "low": low, "high": high}
 
-def recurring(
-    codes: IntArray,
-    families: IntArray,
-    fixed: BoolArray,
-    *,
-    names: Sequence[str],
-    family_names: Sequence[str],
-) -> tuple[Recurring, ...]:
-    """Return each named thing with the families it was seen in, most families first, then cases, then name.
 
-    codes, families: (n,) into names and family_names; negative counts among all cases but names nothing.
-    fixed: (n,) whether the case ended fixed.
-    """
-    total = codes.size
-    named = (codes >= 0) & (families >= 0)
-    cases = np.bincount(codes[codes >= 0], minlength=len(names))
-    mended = np.bincount(codes[(codes >= 0) & fixed], minlength=len(names))
-    width = max(len(family_names), 1)
-    pairs, counts = np.unique(codes[named].astype(np.int64) * width + families[named], return_counts=True)
-    bounds = np.searchsorted(pairs, np.arange(len(names) + 1) * width)
-    found = []
-    for code, (start, stop) in enumerate(pairwise(bounds.tolist())):
-        if cases[code] == 0:
-            continue
-        seen = [
-            (family_names[pair % width], count)
-            for pair, count in zip(pairs[start:stop].tolist(), counts[start:stop].tolist(), strict=True)
-        ]
-        low, high = wilson_interval(int(cases[code]), total)
-        found.append(
-            Recurring(
-                name=names[code],
-                cases=int(cases[code]),
-                fixed=int(mended[code]),
-                share=int(cases[code]) / total,
-                low=low,
-                high=high,
-                families=tuple(sorted(seen, key=lambda item: (-item[1], item[0]))),
-            )
-        )
-    return tuple(sorted(found, key=lambda item: (-len(item.families), -item.cases, item.name)))
+def _recurring(name: str, own: CaseGroup, everything: CaseGroup) -> Recurring:
+    return Recurring(
+        name=name,
+        share=own.share_of(everything),
+        success=own.success(),
+        families=own.counts(own.table.family, own.table.family_names),
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -189,29 +140,30 @@ class WeakPoints:
     boards: tuple[Recurring, ...]
     trends: tuple[Trend, ...]
 
+    def as_json(self) -> dict[str, Any]:
+        """Return what `GET /api/weak-points` answers."""
+        return {
+            "cases": self.cases,
+            "causes": [each.as_json() for each in self.causes],
+            "boards": [each.as_json() for each in self.boards],
+            "trends": [asdict(each) for each in self.trends],
+        }
+
 
 def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> WeakPoints:
     """Return the weak points of all readable cases.
 
-    vocabulary: which names mean one board; without it only spellings that differ in case are one.
+    Args:
+        table: the cases of the notebook.
+        vocabulary: which names mean one board; without it only spellings that differ in case are one.
     """
-    rows = np.flatnonzero(table.alive & table.readable)
-    fixed = table.fixed[rows]
-    group, board_names = board_groups(table, vocabulary)
-    boards = recurring(
-        group[table.board[rows]],
-        table.family[rows],
-        fixed,
-        names=board_names,
-        family_names=table.family_names,
-    )
-    causes = recurring(
-        table.cause[rows], table.family[rows], fixed, names=table.cause_names, family_names=table.family_names
-    )
-    named = rows[table.cause[rows] >= 0]
+    everything = CaseGroup(table)
+    causes = [_recurring(cause, own, everything) for cause, own in everything.by_cause()]
+    boards = [_recurring(board, own, everything) for board, own in everything.by_board(vocabulary)]
+    widest = sorted(causes, key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
     return WeakPoints(
-        cases=int(rows.size),
-        causes=tuple(cause for cause in causes if len(cause.families) > 1),
-        boards=tuple(sorted(boards, key=lambda board: (-board.cases, board.name))),
-        trends=find_trends(table.cause[named], years_of(table.date_days[named]), table.cause_names),
+        cases=int(everything.rows.size),
+        causes=tuple(cause for cause in widest if len(cause.families) > 1),
+        boards=tuple(boards),
+        trends=find_trends(everything),
     )

@@ -1,17 +1,23 @@
 """Split cases into folds, repeatably."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from search.stats.arrays import IntArray
 
 
 def stratified_folds(classes: IntArray, folds: int, *, seed: int = 0) -> IntArray:
-    """Return the fold of each row, 0 .. folds - 1, each class spread as evenly as it goes; shape (n,).
+    """Return the fold of each row, each class spread as evenly as possible.
 
-    classes: (n,) any integers. Rows are shuffled by the seed, sorted by class and dealt out in turn, so that
-    fold sizes differ by one at most, and so do the numbers of any class in any two folds.
+    Rows are shuffled, sorted by class and dealt out in turn, so that fold sizes differ by one at most, and so
+    do the numbers of any class in any two folds.
+
+    Args:
+        classes: shape (n,), any integers.
+        folds: number of folds, from 1.
+        seed: of the shuffle.
+
+    Returns:
+        Shape (n,), within [0, folds).
     """
     order = np.random.default_rng(seed).permutation(len(classes))
     order = order[np.argsort(classes[order], kind="stable")]

@@ -1,33 +1,35 @@
-"""Intervals that say how little a few cases tell: for a share, and for a median."""
+"""Intervals that say how little a few cases tell: for a proportion, and for a median."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from statistics import NormalDist
 
 import numpy as np
 
 from search.stats.arrays import FloatArray, IntArray
 
-
-def normal_quantile(probability: float) -> float:
-    """Return the standard normal quantile.
-
-    probability: within (0, 1).
-    Raises: statistics.StatisticsError outside that range.
-    """
-    return NormalDist().inv_cdf(probability)
+Z_95 = 1.959964  # standard normal quantile at 0.975, for two-sided 95 % intervals
 
 
-def wilson_interval(successes: int, trials: int, *, z: float = 1.959964) -> tuple[float, float]:
-    """Return the Wilson score interval for a share.
+def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[float, float]:
+    """Return the Wilson score interval for a proportion.
 
-    successes, trials: counts, 0 <= successes <= trials; trials == 0 gives (0.0, 1.0).
-    z: standard normal quantile, 1.959964 for 95 %.
-    Returns: lower and upper bound, each within [0, 1].
-    Raises: ValueError when the counts do not fit.
-    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
+    By hand: six lines, on pages that should not have to wait for scipy.
+
+    Args:
+        successes: number of successes, 0 <= successes <= trials.
+        trials: number of trials; 0 gives (0.0, 1.0).
+        z: standard normal quantile; the default gives 95 %.
+
+    Returns:
+        Lower and upper bound, each within [0, 1].
+
+    Raises:
+        ValueError: the counts do not fit.
+
+    Source:
+        NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
     if not 0 <= successes <= trials:
         raise ValueError(f"successes {successes} of {trials} trials; both counts, the first not the larger")
@@ -45,7 +47,7 @@ def wilson_interval(successes: int, trials: int, *, z: float = 1.959964) -> tupl
 
 @dataclass(frozen=True, kw_only=True)
 class MedianInterval:
-    """A sample median and its interval; low and high are None where no such interval exists."""
+    """A sample median and its 95 % interval, which exists from 6 values on; None for low and high below."""
 
     median: float
     low: float | None
@@ -54,36 +56,38 @@ class MedianInterval:
 
 
 @lru_cache(maxsize=1024)
-def median_ranks(size: int, *, confidence: float = 0.95) -> tuple[int, int] | None:
-    """Return the ranks of the order statistics that enclose the median.
+def median_ranks(size: int) -> tuple[int, int] | None:
+    """Return the ranks of the order statistics that enclose the median with at least 95 % confidence.
 
-    size: number of values, at least 1. confidence: within (0, 1).
-    Returns: (r, size - r + 1), ranks from 1, with the largest r for which
-    1 - 2 * BinomialCDF(r - 1; size, 1/2) >= confidence; None where even (1, size) falls short.
-    Source: the table of confidence intervals for the population median found in statistics textbooks'
-    appendices; Conover, Practical Nonparametric Statistics, section 3.2 (from memory).
+    Args:
+        size: number of values, at least 1.
+
+    Returns:
+        (r, size - r + 1), ranks from 1, with the largest r for which 2 BinomialCDF(r - 1; size, 1/2) <= 0.05;
+        None where even (1, size) falls short.
+
+    Source:
+        Conover, Practical Nonparametric Statistics, section 3.2 (from memory).
     """
-    counts = np.arange(1, size + 1, dtype=np.float64)
-    log_factorials = np.concatenate(([0.0], np.cumsum(np.log(counts))))
-    log_masses = log_factorials[-1] - log_factorials - log_factorials[::-1] - size * math.log(2.0)
-    coverage = 1.0 - 2.0 * np.cumsum(np.exp(log_masses))
-    # coverage[k] belongs to rank k + 1; beyond the middle it is negative, so counting is enough.
-    rank = int(np.count_nonzero(coverage >= confidence - 1e-12))
+    from scipy.special import bdtr  # here, so that a search does not load scipy
+
+    rank = int(np.count_nonzero(2 * bdtr(np.arange((size + 1) // 2, dtype=float), size, 0.5) <= 0.05))
     return (rank, size - rank + 1) if rank else None
 
 
-def median_interval(values: Sequence[float], *, confidence: float = 0.95) -> MedianInterval:
-    """Return the median of values with its distribution-free interval.
+def median_interval(values: Sequence[float]) -> MedianInterval:
+    """Return the median of values with its distribution-free 95 % interval.
 
-    values: at least one finite number, in any order; an even count takes the mean of the middle two.
-    Returns: bounds are values of the sample; None with too few values (fewer than 6 at 95 %).
-    Raises: ValueError when values is empty.
-    Source: as median_ranks.
+    Args:
+        values: at least one finite number, in any order; an even count takes the mean of the middle two.
+
+    Raises:
+        ValueError: values is empty.
     """
     ordered = np.sort(np.asarray(values, dtype=np.float64))
     if ordered.size == 0:
         raise ValueError("no values; a median needs at least one")
-    ranks = median_ranks(int(ordered.size), confidence=confidence)
+    ranks = median_ranks(int(ordered.size))
     low, high = (float(ordered[ranks[0] - 1]), float(ordered[ranks[1] - 1])) if ranks else (None, None)
     return MedianInterval(median=float(np.median(ordered)), low=low, high=high, size=int(ordered.size))
 
@@ -91,8 +95,13 @@ def median_interval(values: Sequence[float], *, confidence: float = 0.95) -> Med
 def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray:
     """Return the median of the values of each group.
 
-    values: (n,), nan counts as absent. groups: (n,) within [0, size); negative counts as absent.
-    Returns: (size,), nan for a group without values; an even count takes the mean of the middle two.
+    Args:
+        values: shape (n,); nan counts as absent.
+        groups: shape (n,), within [0, size); negative counts as absent.
+        size: number of groups.
+
+    Returns:
+        Shape (size,), nan for a group without values; an even count takes the mean of the middle two.
     """
     present = ~np.isnan(values) & (groups >= 0)
     kept, kept_groups = values[present], groups[present]

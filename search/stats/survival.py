@@ -1,4 +1,7 @@
-"""How many repairs come back: Kaplan-Meier with censoring at the newest note."""
+"""How many repairs come back: Kaplan-Meier with censoring at the newest note.
+
+By hand: one cumulative product. scipy's version lives in scipy.stats, which takes a second to load.
+"""
 
 import math
 from collections.abc import Sequence
@@ -6,62 +9,54 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from search.stats.arrays import BoolArray
-from search.stats.intervals import normal_quantile, wilson_interval
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.intervals import Z_95, wilson_interval
 
 COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
 
 
-@dataclass(frozen=True, kw_only=True)
-class SurvivalPoint:
-    """Survival at one time: estimate, Greenwood standard error, log-log interval, numbers behind it."""
-
-    survival: float
-    standard_error: float
-    low: float
-    high: float
-    still_followed: int
-
-
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class SurvivalCurve:
-    """A Kaplan-Meier curve; every tuple has one entry for each time with an event, ascending."""
+    """A Kaplan-Meier curve: arrays of shape (k,), one entry for each time with an event, ascending.
 
-    times: tuple[float, ...]
-    at_risk: tuple[int, ...]
-    events: tuple[int, ...]
-    survival: tuple[float, ...]
-    standard_error: tuple[float, ...]
-    durations: tuple[float, ...]
+    standard_error: Greenwood's, of the survival; both within [0, 1].
+    """
 
-    def at(self, time: float, *, confidence: float = 0.95) -> SurvivalPoint:
-        """Return the point of the curve at a time, in the unit of the durations.
+    times: FloatArray
+    at_risk: IntArray
+    events: IntArray
+    survival: FloatArray
+    standard_error: FloatArray
 
-        confidence: of the log-log interval, within (0, 1). Where the curve is still 1 or already 0 the
-        log-log interval does not exist: (survival, survival) is returned, which is no interval.
-        still_followed counts durations of at least `time`.
-        Source: Kalbfleisch and Prentice, The Statistical Analysis of Failure Time Data (from memory).
+    def at(self, time: float) -> tuple[float, float, float]:
+        """Return survival at a time (unit of the durations) and its 95 % log-log interval.
+
+        Where the curve is still 1 or already 0 that interval does not exist; all three are then the survival.
+
+        Source:
+            Kalbfleisch and Prentice, The Statistical Analysis of Failure Time Data (from memory).
         """
-        passed = sum(1 for moment in self.times if moment <= time)
-        survival = self.survival[passed - 1] if passed else 1.0
-        error = self.standard_error[passed - 1] if passed else 0.0
-        followed = sum(1 for duration in self.durations if duration >= time)
-        low = high = survival
-        if 0.0 < survival < 1.0:
-            spread = normal_quantile(0.5 + confidence / 2) * error / (survival * abs(math.log(survival)))
-            low, high = survival ** math.exp(spread), survival ** math.exp(-spread)
-        return SurvivalPoint(
-            survival=survival, standard_error=error, low=low, high=high, still_followed=followed
-        )
+        passed = int(np.searchsorted(self.times, time, side="right"))
+        survival = float(self.survival[passed - 1]) if passed else 1.0
+        if not 0.0 < survival < 1.0:
+            return survival, survival, survival
+        width = Z_95 * float(self.standard_error[passed - 1]) / (survival * abs(math.log(survival)))
+        return survival, survival ** math.exp(width), survival ** math.exp(-width)
 
 
 def kaplan_meier(durations: Sequence[float], happened: Sequence[bool]) -> SurvivalCurve:
     """Return the Kaplan-Meier curve of durations, some of them censored.
 
-    durations: (n,) not negative, any unit. happened: (n,) True where the event came, False where censored.
-    Ties: an event and a censoring at one time, the event counts as earlier. Standard errors: Greenwood.
-    Raises: ValueError when lengths differ or a duration is negative.
-    Source: Kaplan and Meier 1958; Greenwood 1926 (both from memory).
+    Args:
+        durations: length n, not negative, any unit.
+        happened: length n, True where the event came, False where censored. Ties: an event and a censoring at
+            one time, the event counts as earlier.
+
+    Raises:
+        ValueError: lengths differ or a duration is negative.
+
+    Source:
+        Kaplan and Meier 1958; Greenwood 1926 (both from memory).
     """
     spans = np.asarray(durations, dtype=np.float64)
     came: BoolArray = np.asarray(happened, dtype=bool)
@@ -75,59 +70,52 @@ def kaplan_meier(durations: Sequence[float], happened: Sequence[bool]) -> Surviv
     with np.errstate(divide="ignore", invalid="ignore"):
         greenwood = np.cumsum(events / (at_risk * (at_risk - events)))
         error = np.where(survival > 0, survival * np.sqrt(greenwood), 0.0)
-    return SurvivalCurve(
-        times=tuple(times.tolist()),
-        at_risk=tuple(at_risk.tolist()),
-        events=tuple(events.tolist()),
-        survival=tuple(survival.tolist()),
-        standard_error=tuple(error.tolist()),
-        durations=tuple(spans.tolist()),
-    )
+    return SurvivalCurve(times=times, at_risk=at_risk, events=events, survival=survival, standard_error=error)
 
 
 @dataclass(frozen=True, kw_only=True)
 class ComebackRate:
-    """The share of fixed repairs that come back within a span of days.
+    """The share of fixed repairs that come back within COMEBACK_DAYS, within [0, 1], and its 95 % interval.
 
-    rate, low and high (95 %) are None while no repair was followed that long (nor have all come back).
-    Where none or all came back the log-log interval does not exist; Wilson's over the repairs that were
-    followed all the way stands in for it.
+    comebacks: counted so far, of `repairs`. still_followed: repairs watched all the way. rate, low and high
+    are None while no repair was watched that long (nor have all come back).
     """
 
-    days: int
     repairs: int
     comebacks: int
     still_followed: int
-    rate: float | None
-    low: float | None
-    high: float | None
+    rate: float | None = None
+    low: float | None = None
+    high: float | None = None
 
 
-def comeback_rate(
-    followed_days: Sequence[float], came_back: Sequence[bool], *, days: int = COMEBACK_DAYS
-) -> ComebackRate:
-    """Return the share of repairs that come back within `days`, one minus Kaplan-Meier.
+def comeback_rate(followed_days: Sequence[float], came_back: Sequence[bool]) -> ComebackRate:
+    """Return the share of repairs that come back within COMEBACK_DAYS, one minus Kaplan-Meier.
 
-    followed_days: (n,) days from repair to comeback, or to the notebook's newest note where none came.
-    came_back: (n,) True where a comeback ended the span.
+    Where none or all came back, Wilson's interval over the repairs watched all the way stands in.
+
+    Args:
+        followed_days: length n, days from repair to comeback, or to the newest note where none came.
+        came_back: length n, True where a comeback ended the span.
     """
-    point = kaplan_meier(followed_days, came_back).at(days)
     spans = np.asarray(followed_days, dtype=np.float64)
-    flags = np.asarray(came_back, dtype=bool)
-    comebacks = int(np.count_nonzero(flags & (spans <= days)))
+    survival, low, high = kaplan_meier(followed_days, came_back).at(COMEBACK_DAYS)
+    comebacks = int(np.count_nonzero(np.asarray(came_back, dtype=bool) & (spans <= COMEBACK_DAYS)))
+    followed = int(np.count_nonzero(spans >= COMEBACK_DAYS))
     # Past the last repair under watch the curve says nothing, unless it has already reached zero.
-    known = len(spans) > 0 and (point.still_followed > 0 or point.survival == 0.0)
-    low, high = 1.0 - point.high, 1.0 - point.low
-    if point.survival == 1.0:
-        low, high = wilson_interval(0, point.still_followed)
-    elif point.survival == 0.0:
-        low, high = wilson_interval(len(spans), len(spans))
+    if not spans.size or (not followed and survival > 0):
+        return ComebackRate(repairs=spans.size, comebacks=comebacks, still_followed=followed)
+    if survival == 1.0:
+        bounds = wilson_interval(0, followed)
+    elif survival == 0.0:
+        bounds = wilson_interval(spans.size, spans.size)
+    else:
+        bounds = 1.0 - high, 1.0 - low
     return ComebackRate(
-        days=days,
-        repairs=len(spans),
+        repairs=spans.size,
         comebacks=comebacks,
-        still_followed=point.still_followed,
-        rate=1.0 - point.survival if known else None,
-        low=low if known else None,
-        high=high if known else None,
+        still_followed=followed,
+        rate=1.0 - survival,
+        low=bounds[0],
+        high=bounds[1],
     )

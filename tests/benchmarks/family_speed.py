@@ -12,7 +12,7 @@ import numpy as np
 
 from kb.notes.case import CaseNote
 from kb.terms import load_vocabulary
-from search.families.notebook_statistics import basis_of
+from search.families.notebook_statistics import statistics_of
 from search.families.summaries import families_overview, family_figures
 from search.families.trends import weak_points
 from search.index.case_table import CaseTable, table_from_cases
@@ -76,7 +76,7 @@ def main() -> None:
     sizes = np.bincount(table.family)
     by_size = np.argsort(-sizes)
     print(f"{table.size} cases, {len(sizes)} families, {len(table.cause_names)} causes")
-    timed("once for each state of the notebook", lambda: basis_of(table), 1)
+    timed("once for each state of the notebook", lambda: statistics_of(table), 1)
     for label, code in (("largest", by_size[0]), ("middle", by_size[len(by_size) // 2])):
         name = table.family_names[code]
 

@@ -61,7 +61,6 @@ def test_median_ranks_are_as_tabled(size: int, ranks: tuple[int, int], coverage:
 
 def test_median_ranks_of_five_do_not_exist() -> None:
     assert median_ranks(5) is None
-    assert median_ranks(5, confidence=0.9375) == (1, 5)
 
 
 def test_median_interval_of_the_nineteen_published_values() -> None:

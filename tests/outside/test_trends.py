@@ -1,29 +1,18 @@
-"""Holm's adjustment and the exact trend test against statsmodels and scipy."""
+"""The test for change against scipy's binomial test."""
 
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.stats.multitest import multipletests
 
-from search.families.trends import holm, trend_p_value
-
-
-def test_holm_agrees_with_statsmodels() -> None:
-    rng = np.random.default_rng(1979)
-    for size in (1, 2, 7, 40):
-        p_values = rng.random(size) ** 3
-        adjusted = multipletests(p_values, method="holm")[1]
-        assert holm(p_values.tolist()) == pytest.approx(adjusted.tolist())
+from search.families.trends import change_p_value
 
 
-def test_trend_over_two_years_is_the_binomial_tail() -> None:
+def test_change_p_value_is_twice_scipys_smaller_tail() -> None:
     rng = np.random.default_rng(8)
     for _ in range(100):
-        counts, more = rng.integers(0, 40, size=2), rng.integers(1, 200, size=2)
-        exposure = counts + more
-        total, later = int(counts.sum()), int(counts[1])
-        share = exposure[1] / exposure.sum()
-        at_most = stats.binom.cdf(later, total, share)
-        at_least = stats.binom.sf(later - 1, total, share)
-        expected = min(1.0, 2 * min(at_most, at_least)) if total else 1.0
-        assert trend_p_value(counts, exposure) == pytest.approx(expected, abs=1e-10)
+        cases = rng.integers(1, 60, size=8)
+        recent, share = rng.integers(0, cases + 1), float(rng.uniform(0.05, 0.95))
+        ours = change_p_value(recent, cases, share)
+        for k, n, p_value in zip(recent.tolist(), cases.tolist(), ours.tolist(), strict=True):
+            tails = [stats.binomtest(k, n, share, alternative=way).pvalue for way in ("less", "greater")]
+            assert p_value == pytest.approx(min(1.0, 2 * min(tails)), abs=1e-10)

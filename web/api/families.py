@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-
 from flask import Blueprint, Response, jsonify, request
 
 from search.families.trends import weak_points as find_weak_points
 from web.server.current import desk
 from web.server.errors import json_error
 from web.views.family_state import FamilyState
-from web.views.family_view import family_view, known_name, nearest_names, overview
+from web.views.family_view import family_view, known_name, overview, unknown_family
 from web.views.state import asked_name
 
 blueprint = Blueprint("api_families", __name__, url_prefix="/api")
@@ -27,13 +25,11 @@ def families() -> Response:
 
 @blueprint.get("/families/<path:name>")
 def family(name: str) -> Response:
-    """Return the figures of one family, over the slice that `outcome`, `model` and `since` say."""
+    """Return the figures of one family, over the cases that `outcome`, `model` and `since` leave."""
     bench = desk().bench
     known = known_name(bench, name)
     if known is None:
-        meant = nearest_names(bench, name)
-        remedy = f"; did you mean {', '.join(meant)}?" if meant else "."
-        return json_error(404, f"No family is called {name}{remedy}")
+        return json_error(404, unknown_family(bench, name, "GET /api/families lists them all"))
     state = FamilyState.from_args(request.args)
     if state.trouble:
         return json_error(422, "Some of the query could not be read.", state.trouble)
@@ -43,6 +39,5 @@ def family(name: str) -> Response:
 @blueprint.get("/weak-points")
 def weak_points() -> Response:
     """Return what recurs over the families, which boards fail most, and what is rising or falling."""
-    table = desk().bench.snapshot.table
-    found = find_weak_points(table, vocabulary=desk().notebook.vocabulary())
-    return jsonify(asdict(found))
+    vocabulary = desk().notebook.vocabulary()
+    return jsonify(find_weak_points(desk().bench.snapshot.table, vocabulary=vocabulary).as_json())

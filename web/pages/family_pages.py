@@ -15,10 +15,12 @@ from search.families.trends import weak_points as find_weak_points
 from web.server.current import desk
 from web.views import family_charts, replay
 from web.views.family_state import FamilyState, family_address, say_amount
-from web.views.family_view import case_lines, family_view, known_name, nearest_names, overview
+from web.views.family_view import family_view, known_name, nearest_names, overview
 from web.views.state import asked_name
 
 blueprint = Blueprint("family_pages", __name__)
+blueprint.add_app_template_filter(say_amount, "amount")
+blueprint.add_app_template_filter(BlinkPattern.parse, "blink_pattern")
 
 # Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
 CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 12, 10, 12
@@ -32,56 +34,37 @@ def for_templates() -> dict[str, object]:
     return {"family_address": family_address, "draw": family_charts, "replay": replay}
 
 
-@blueprint.app_template_filter("blink_pattern")
-def blink_pattern(spelled: str) -> BlinkPattern:
-    """Read a pattern as the figures spell it."""
-    return BlinkPattern.parse(spelled)
-
-
-blueprint.add_app_template_filter(say_amount, "amount")
-
-
 @blueprint.get("/families/")
 def families() -> Answer:
     """List the families by make and device, those that fit what was typed; `name` in the query opens one."""
     if request.args.get("name"):
-        return show(request.args["name"])
+        return family(request.args["name"])
     said = asked_name(request.args, "find")
     found = overview(desk().bench, said)
-    if said:
-        groups = [(("", ""), found)] if found else []
-    else:
-        groups = [
-            (key, list(lines)) for key, lines in groupby(found, key=lambda line: (line.make, line.device))
-        ]
+    by_kind = groupby(found, key=lambda line: ("", "") if said else (line.make, line.device))
+    groups = [(kind, list(lines)) for kind, lines in by_kind]
     return render_template("families.html", groups=groups, found=len(found), said=said)
 
 
 @blueprint.get("/families/<path:name>")
 def family(name: str) -> Answer:
-    """Show one family."""
-    return show(name)
-
-
-def show(said: str) -> Answer:
     """Show the family that was asked for; another spelling leads to its own address."""
     bench = desk().bench
-    name = known_name(bench, said)
-    if name is None:
-        return render_template("family_unknown.html", said=said, nearest=nearest_names(bench, said)), 404
+    known = known_name(bench, name)
+    if known is None:
+        return render_template("family_unknown.html", said=name, nearest=nearest_names(bench, name)), 404
     state = FamilyState.from_args(request.args)
-    if name != said:
-        return redirect(family_address(name, state.pairs()))
-    view = family_view(bench, name, state)
-    table = bench.snapshot.table
+    if known != name:
+        return redirect(family_address(known, state.pairs()))
+    view, table = family_view(bench, known, state), bench.snapshot.table
     return render_template(
         "family.html",
         view=view,
         figures=view.figures,
         slice=state,
-        body=Markup(render_markdown(view.figures.body)),
+        body=Markup(render_markdown(view.figures.note.body)),
         outcomes=list(Outcome),
-        lines_of=lambda case_ids: case_lines(table, case_ids),
+        notes_of=lambda case_ids: [table.note(table.row_of[case]) for case in case_ids],
         cases_shown=CASES_SHOWN,
         parts_shown=PARTS_SHOWN,
     )

@@ -1,19 +1,19 @@
 """Charts drawn on the server as inline SVG: each has a title and a description that say what it shows.
 
-Only presentation attributes and classes are used, because the pages' policy allows no inline style. The
-numbers themselves always stand beside a chart, so that it can be left out without loss.
+By hand: two small drawings, for which a plotting library would be a hundred times their size. Only
+presentation attributes and classes are used, because the pages' policy allows no inline style. The numbers
+themselves always stand beside a chart, so that it can be left out without loss.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from xml.etree import ElementTree
 
 from markupsafe import Markup
 
 # Drawing units, chosen by us: a share chart 2.4 units a percent, so that caps and lines stay crisp.
 SHARE_WIDTH, SHARE_HEIGHT = 240.0, 22.0
-RANGE_WIDTH, RANGE_HEIGHT = 240.0, 30.0
 COLUMN, COLUMN_GAP, COLUMN_HEIGHT = 26.0, 10.0, 54.0
 LABEL_ABOVE, LABEL_BELOW = 16.0, 16.0
 BASE_LINE = LABEL_ABOVE + COLUMN_HEIGHT
@@ -23,8 +23,15 @@ MOST_YEAR_LABELS = 14  # chosen by us: of more years some go without a label
 def share_chart(title: str, description: str, *, share: float | None, low: float, high: float) -> Markup:
     """Draw a share as a bar, and its interval as a whisker with a cap at either end.
 
-    share, low, high: within [0, 1]; share None draws the whisker alone, for a share that is not to be read
-    off because too few cases stand behind it.
+    Args:
+        title: what the share is of.
+        description: the figures in words.
+        share: within [0, 1]; None draws the whisker alone, where too few cases stand behind a share.
+        low: lower bound of the interval, within [0, 1].
+        high: upper bound, within [0, 1].
+
+    Raises:
+        ValueError: a figure lies outside [0, 1].
     """
     for value in (low, high, share or 0.0):
         if not 0.0 <= value <= 1.0:
@@ -39,30 +46,22 @@ def share_chart(title: str, description: str, *, share: float | None, low: float
     return _markup(svg)
 
 
-def range_chart(
-    title: str, description: str, *, low: float, median: float, high: float, top: float
-) -> Markup:
-    """Draw a range with its median as a band on a scale from 0 to `top`, all in one unit."""
-    if not 0.0 <= low <= median <= high <= top or top <= 0:
-        raise ValueError(f"{low}, {median}, {high} do not rise from 0 to {top}")
-    scale = RANGE_WIDTH / top
-    svg = _drawing("range-chart", RANGE_WIDTH, RANGE_HEIGHT, title, description)
-    _add(svg, "rect", {"class": "bar-back", "y": 11, "width": RANGE_WIDTH, "height": 8})
-    width = max((high - low) * scale, 1.0)
-    _add(svg, "rect", {"class": "bar-fill", "x": low * scale, "y": 11, "width": width, "height": 8})
-    x = median * scale
-    _add(svg, "line", {"class": "halo", "x1": x, "x2": x, "y1": 3, "y2": 27})
-    _add(svg, "line", {"class": "whisker", "x1": x, "x2": x, "y1": 3, "y2": 27})
-    return _markup(svg)
-
-
 def years_chart(
     title: str, description: str, *, years: Sequence[int], counts: Sequence[int], unfinished: bool = False
 ) -> Markup:
     """Draw a count for each year as a column, its number above and the year below.
 
-    years: ascending; counts: as many, not negative. unfinished: the last year is not over, and its column is
-    drawn hollow. With many years only some are labelled, the last always.
+    With many years only some are labelled, the last always.
+
+    Args:
+        title: what is counted.
+        description: the figures in words.
+        years: ascending.
+        counts: one for each year, not negative.
+        unfinished: the last year is not over, and its column is drawn hollow.
+
+    Raises:
+        ValueError: years and counts do not fit.
     """
     if len(years) != len(counts) or any(count < 0 for count in counts):
         raise ValueError(f"{len(years)} years with counts {list(counts)}; give one count from 0 for each")
@@ -86,11 +85,6 @@ def years_chart(
             _label(svg, str(year), middle, height - 3)
     _add(svg, "line", {"class": "base", "x1": 0, "x2": width, "y1": BASE_LINE, "y2": BASE_LINE})
     return _markup(svg)
-
-
-def describe_years(years: Sequence[int], counts: Sequence[int], say: Callable[[int], str] = str) -> str:
-    """Say the counts of a years chart in words: "2024: 3 cases, 2025: 7 cases"."""
-    return ", ".join(f"{year}: {say(count)}" for year, count in zip(years, counts, strict=True))
 
 
 def _drawing(kind: str, width: float, height: float, title: str, description: str) -> ElementTree.Element:

@@ -7,23 +7,30 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.families.family_figures import CauseFigures, FamilyFigures, FamilySummary
-from web.views.family_charts import say_comebacks, say_fix_time, say_interval, say_of, say_share_and_interval
+from search.stats.survival import COMEBACK_DAYS
+from web.views.family_charts import (
+    say_bench_time,
+    say_comebacks,
+    say_fix_time,
+    say_of,
+    say_share_and_interval,
+)
 from web.views.family_view import FamilyView
 from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
-from web.views.wording import say_about, say_count, say_minutes
+from web.views.wording import say_count, say_minutes
 
 PARTS_SHOWN = 10  # chosen by us; --json has them all
 
 
 def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
     """Give one line for each family, by make and device."""
-    listed = list(families)
-    names = max((len(line.chassis_family) for line in listed), default=0)
-    kinds = max((len(kind_of(line)) for line in listed), default=0)
-    for line in listed:
-        said = f"{line.chassis_family:<{names}}  {kind_of(line):<{kinds}}  "
-        if line.success.total:
-            said += f"{say_count(line.success.total, 'case'):>10}, {say_of(line.success)} fixed, "
+    listed = [(line, f"{line.make} {line.device}".strip()) for line in families]
+    names = max((len(line.chassis_family) for line, _ in listed), default=0)
+    kinds = max((len(kind) for _, kind in listed), default=0)
+    for line, kind in listed:
+        said = f"{line.chassis_family:<{names}}  {kind:<{kinds}}  "
+        if line.cases:
+            said += f"{say_count(line.cases, 'case'):>10}, {say_of(line.success)} fixed, "
             said += f"usual time {say_fix_time(line.fix_time)}"
         else:
             said += "no case yet"
@@ -32,17 +39,12 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
         yield "No family to show: none fits, or the notebook has no case note and no family note yet."
 
 
-def kind_of(line: FamilySummary) -> str:
-    """Say what the family is: make and device."""
-    return f"{line.make} {line.device}".strip()
-
-
 def family_lines(view: FamilyView) -> Iterator[str]:
     """Give the family line by line."""
     figures = view.figures
     yield from caution_lines(view.caution)
-    yield from bullets("Before power", figures.before_power)
-    yield from bullets("Tell the owner", figures.tell_owner)
+    yield from bullets("Before power", figures.note.before_power)
+    yield from bullets("Tell the owner", figures.note.tell_owner)
     yield from glance_lines(view)
     if figures.cases:
         yield from heading("Common fixes")
@@ -50,60 +52,63 @@ def family_lines(view: FamilyView) -> Iterator[str]:
             yield from cause_lines(cause)
     yield from blink_lines(figures)
     if figures.cases:
-        yield from heading(f"Comebacks within {figures.comeback.days} days")
+        yield from heading(f"Comebacks within {COMEBACK_DAYS} days")
         yield from wrapped(say_comebacks(figures.comeback), first="  ")
         yield from heading("Cases a year")
         yield from wrapped("  ".join(f"{year}: {count}" for year, count in figures.years), first="  ")
         yield from part_lines(figures)
         yield from quote_lines(view)
-    yield from bullets("While it is open", figures.while_open)
-    yield from board_lines(figures)
-    if figures.body.strip():
+    yield from bullets("While it is open", figures.note.while_open)
+    if figures.boards:
+        yield from heading("Boards")
+    for board in figures.boards:
+        others = f", also {', '.join(board.other_names)}" if board.other_names else ""
+        yield from wrapped(
+            f"{board.board}: {say_count(board.cases, 'case')}{others}", first="  ", rest="    "
+        )
+    if figures.note.body.strip():
         yield from heading("The shop's own notes")
-        yield from figures.body.strip().splitlines()
+        yield from figures.note.body.strip().splitlines()
 
 
 def glance_lines(view: FamilyView) -> Iterator[str]:
     """Give what the family is and how it does, and what is left out of the count."""
     figures = view.figures
     yield from heading(f"{figures.chassis_family} {figures.make} {figures.device}".rstrip())
-    if figures.models:
-        yield from wrapped(", ".join(figures.models), first="  models      ")
+    facts = {"models": ", ".join(figures.models)}
     if view.state.sliced:
-        said = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
-        yield from wrapped(said, first="  counting    ")
-    elif not figures.cases:
-        yield "  no case was written up yet"
+        facts["counting"] = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
     if figures.cases:
-        yield from wrapped(say_share_and_interval(figures.success), first="  fixed       ")
-        yield from wrapped(say_fix_time(figures.fix_time), first="  usual time  ")
+        facts["fixed"] = say_share_and_interval(figures.success)
+        facts["usual time"] = say_fix_time(figures.fix_time)
+    elif not view.state.sliced:
+        facts["cases"] = "none written up yet"
     assumed = " (assumed)" if figures.opening_assumed else ""
-    yield f"  opening     {say_minutes(figures.opening_min)}{assumed}"
+    facts["opening"] = f"{say_minutes(figures.order.opening_min)}{assumed}"
+    for name, said in facts.items():
+        if said:
+            yield from wrapped(said, first=f"  {name:<12}")
 
 
 def cause_lines(cause: CauseFigures) -> Iterator[str]:
     """Give one cause: its bar, its figures, and the newest cases behind it."""
-    low, high = cause.share.interval
     share = cause.share.value if cause.share.shown else 0.0
     yield f"  {bar(share)}  {click.style(cause.root_cause, bold=True)}"
     indent = " " * (BAR_WIDTH + 4)
-    yield from wrapped(f"{say_of(cause.share)} (95 % interval {say_interval(low, high)})", first=indent)
+    yield from wrapped(say_share_and_interval(cause.share), first=indent)
     facts = [f"fix {say_fix_time(cause.fix_time)}", f"fixed {say_of(cause.success)}"]
     if cause.parts:
-        facts.append("parts " + ", ".join(part.name for part in cause.parts[:4]))
-    facts.append(", ".join(cause.evidence[:3]))
-    yield from wrapped("; ".join(facts), first=indent)
+        facts.append("parts " + ", ".join(part.part for part in cause.parts[:4]))
+    yield from wrapped("; ".join([*facts, ", ".join(cause.evidence[:3])]), first=indent)
 
 
 def blink_lines(figures: FamilyFigures) -> Iterator[str]:
     """Give each blink pattern, what the service sheet says and what it turned out to be."""
-    if not figures.blinks:
-        return
-    yield from heading("Blinks")
+    if figures.blinks:
+        yield from heading("Blinks")
     for blink in figures.blinks:
-        yield from wrapped(
-            f"{blink.pattern:<12}{blink.service_sheet or 'not in the service sheet'}", first="  "
-        )
+        sheet = blink.service_sheet or "not in the service sheet"
+        yield from wrapped(f"{blink.pattern:<12}{sheet}", first="  ")
         for cause, share in blink.causes:
             yield from wrapped(f"{cause}: {say_share_and_interval(share)}", first=" " * 14)
         if blink.cases:
@@ -115,21 +120,20 @@ def part_lines(figures: FamilyFigures) -> Iterator[str]:
     if not figures.parts:
         return
     yield from heading("Parts on the shelf")
-    names = max(len(part.name) for part in figures.parts[:PARTS_SHOWN])
+    names = max(len(part.part) for part in figures.parts[:PARTS_SHOWN])
     for part in figures.parts[:PARTS_SHOWN]:
-        yield f"  {part.name:<{names}}  {part.per_ten:4.1f} in ten repairs; keep {part.keep} for the next ten"
+        used = f"{part.per_ten_repairs:4.1f} in ten repairs"
+        yield f"  {part.part:<{names}}  {used}; keep {part.keep_for_next_ten} for the next ten"
     if len(figures.parts) > PARTS_SHOWN:
         yield f"  and {say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
 
 
 def quote_lines(view: FamilyView) -> Iterator[str]:
     """Give the bench time to expect and, with a labour rate, the sentence for the owner."""
-    time = view.figures.bench_time
-    if time is None:
+    if view.figures.bench_time is None:
         return
     yield from heading("The quote")
-    span = f"{say_about(time.low)} to {say_about(time.high)}"
-    yield f"  {say_about(time.median)} at the bench, 9 jobs in 10 {span}"
+    yield from wrapped(say_bench_time(view.figures.bench_time, view.figures.fix_time), first="  ")
     if view.quote:
         yield from wrapped(view.quote.sentence, first="  ")
     elif view.settings_trouble:
@@ -138,15 +142,3 @@ def quote_lines(view: FamilyView) -> Iterator[str]:
         yield "  For a price, write labour_rate = 40 into shop.toml beside the notes."
     past = view.figures.past
     yield f"  {past.not_economic} of {past.cases} such sets were given up as not economic."
-
-
-def board_lines(figures: FamilyFigures) -> Iterator[str]:
-    """Give the boards with their other names."""
-    if not figures.boards:
-        return
-    yield from heading("Boards")
-    for board in figures.boards:
-        others = f", also {', '.join(board.other_names)}" if board.other_names else ""
-        yield from wrapped(
-            f"{board.board}: {say_count(board.cases, 'case')}{others}", first="  ", rest="    "
-        )

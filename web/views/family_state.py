@@ -6,13 +6,11 @@ import datetime
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Self, TypeVar
+from typing import Any, Self
 from urllib.parse import quote, urlencode
 
 from kb.notes.case import Outcome
 from web.views.state import asked_name
-
-Value = TypeVar("Value")
 
 # Addresses below /families/ that are pages of their own.
 RESERVED = frozenset({"new"})
@@ -36,6 +34,45 @@ def family_address(name: str, pairs: Mapping[str, str] | None = None) -> str:
     return f"{path}?{urlencode(query)}" if query else path
 
 
+def parse_day(said: str) -> datetime.date:
+    """Read a day, or the first day of a month or year: 2025-06-30, 2025-06, 2025.
+
+    Raises:
+        ValueError: it is anything else.
+    """
+    parts = said.split("-")
+    if len(parts) < 3 and all(part.isascii() and part.isdigit() for part in parts) and len(parts[0]) == 4:
+        return datetime.date(int(parts[0]), int(parts[1]) if len(parts) == 2 else 1, 1)
+    return datetime.date.fromisoformat(said)
+
+
+def parse_money(said: str) -> float:
+    """Read an amount of money from 0, with a point or a comma before the cents.
+
+    Raises:
+        ValueError: it is anything else.
+    """
+    amount = float(said.replace(",", "."))
+    if not (math.isfinite(amount) and amount >= 0):
+        raise ValueError(said)
+    return amount
+
+
+def say_amount(amount: float | None) -> str:
+    """Say an amount as it is typed: "12.50", "150"; "" for none."""
+    return "" if amount is None else f"{amount:.2f}".removesuffix(".00")
+
+
+# How each field of a URL's query is read, and what to write where it cannot be.
+_READERS: Mapping[str, tuple[Callable[[str], Any], str]] = {
+    "outcome": (lambda said: Outcome(said).value, f"one of {', '.join(Outcome)}"),
+    "model": (str, "a model"),
+    "since": (parse_day, "a date 2025-06-30, a month 2025-06 or a year 2025"),
+    "parts_cost": (parse_money, "an amount such as 12.50"),
+    "worth": (parse_money, "an amount such as 150"),
+}
+
+
 @dataclass(frozen=True, kw_only=True)
 class FamilyState:
     """Which cases of a family are counted, and what is known of the job to be quoted.
@@ -55,21 +92,15 @@ class FamilyState:
     @classmethod
     def from_args(cls, args: Mapping[str, str]) -> Self:
         """Read the state from a URL's query."""
+        found: dict[str, Any] = {}
         trouble: dict[str, str] = {}
-        outcome = args.get("outcome", "").strip()
-        if outcome and outcome not in list(Outcome):
-            trouble["outcome"] = f"{outcome!r}: write one of {', '.join(Outcome)}"
-            outcome = ""
-        return cls(
-            outcome=outcome,
-            model=asked_name(args, "model"),
-            since=_read(
-                "since", args, parse_day, trouble, "a date 2025-06-30, a month 2025-06 or a year 2025"
-            ),
-            parts_cost=_read("parts_cost", args, parse_money, trouble, "an amount such as 12.50"),
-            worth=_read("worth", args, parse_money, trouble, "an amount such as 150"),
-            trouble=trouble,
-        )
+        for name, (read, remedy) in _READERS.items():
+            if said := asked_name(args, name):
+                try:
+                    found[name] = read(said)
+                except ValueError:
+                    trouble[name] = f"{said!r}: write {remedy}"
+        return cls(trouble=trouble, **found)
 
     @property
     def sliced(self) -> bool:
@@ -91,45 +122,3 @@ class FamilyState:
         """Say in words which cases are counted: "fixed, HV-43L2, since 2025-01-01"; "" for all."""
         since = f"since {self.since.isoformat()}" if self.since else ""
         return ", ".join(part for part in (self.outcome, self.model, since) if part)
-
-
-def parse_day(said: str) -> datetime.date:
-    """Read a day, or the first day of a month or year: 2025-06-30, 2025-06, 2025.
-
-    Raises: ValueError for anything else.
-    """
-    parts = said.split("-")
-    if len(parts) < 3 and all(part.isascii() and part.isdigit() for part in parts) and len(parts[0]) == 4:
-        return datetime.date(int(parts[0]), int(parts[1]) if len(parts) == 2 else 1, 1)
-    return datetime.date.fromisoformat(said)
-
-
-def parse_money(said: str) -> float:
-    """Read an amount of money from 0, with a point or a comma before the cents.
-
-    Raises: ValueError for anything else.
-    """
-    amount = float(said.replace(",", "."))
-    if not (math.isfinite(amount) and amount >= 0):
-        raise ValueError(said)
-    return amount
-
-
-def say_amount(amount: float | None) -> str:
-    """Say an amount as it is typed: "12.50", "150"; "" for none."""
-    if amount is None:
-        return ""
-    return f"{amount:.2f}".removesuffix(".00")
-
-
-def _read(
-    name: str, args: Mapping[str, str], parse: Callable[[str], Value], trouble: dict[str, str], remedy: str
-) -> Value | None:
-    said = asked_name(args, name)
-    if not said:
-        return None
-    try:
-        return parse(said)
-    except ValueError:
-        trouble[name] = f"{said!r}: write {remedy}"
-        return None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from itertools import chain
 
 from kb.notes.blinks import COLOURS, BlinkPattern, Group
 
@@ -14,13 +13,15 @@ SHORT_MS, LONG_MS, GAP_MS = 300, 900, 300
 PAUSE_MS = 1000  # between groups
 END_MS = 2000  # before the pattern starts again
 
-Step = tuple[int, int]
 
-
-def flash_steps(groups: Sequence[Group]) -> list[Step]:
+def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
     """Return (lit, dark) milliseconds for each flash of one reading of a pattern."""
-    steps = list(chain.from_iterable(_group_steps(group) for group in groups))
-    return [*steps[:-1], (steps[-1][0], END_MS)] if steps else []
+    steps: list[tuple[int, int]] = []
+    for place, group in enumerate(groups, start=1):
+        lit = LONG_MS if group.length == "long" else SHORT_MS
+        steps += [(lit, GAP_MS)] * (group.count - 1)
+        steps.append((lit, PAUSE_MS if place < len(groups) else END_MS))
+    return steps
 
 
 def readings(pattern: BlinkPattern) -> list[tuple[str, str]]:
@@ -40,8 +41,3 @@ def readings(pattern: BlinkPattern) -> list[tuple[str, str]]:
 def lamp_colour(pattern: BlinkPattern) -> str:
     """Return the colour to light the lamp in: the recorded one, else "plain"."""
     return pattern.colour if pattern.colour in COLOURS else "plain"
-
-
-def _group_steps(group: Group) -> list[Step]:
-    lit = LONG_MS if group.length == "long" else SHORT_MS
-    return [*[(lit, GAP_MS)] * (group.count - 1), (lit, PAUSE_MS)]

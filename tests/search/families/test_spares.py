@@ -46,20 +46,19 @@ def test_part_figures_group_by_type_over_places() -> None:
     figures = part_figures(
         [["Q801 20N60C3", "F801 T4A"], ["Q802 20n60c3"], [], ["Q801 20N60C3 x2", "F801 T4A"]]
     )
-    assert [(part.name, part.used, part.repairs, part.per_ten) for part in figures] == [
+    assert [(part.part, part.used, part.repairs, part.per_ten_repairs) for part in figures] == [
         ("20N60C3", 4, 3, 10.0),
         ("T4A", 2, 2, 5.0),
     ]
     # Three of four repairs took it, four pieces: the likely number of repairs, times four thirds.
-    assert figures[0].keep == -(-shelf_count(3, 4) * 4 // 3)
-    assert figures[1].keep == shelf_count(2, 4)
-    assert figures[0].as_json()["part"] == "20N60C3"
+    assert figures[0].keep_for_next_ten == -(-shelf_count(3, 4) * 4 // 3)
+    assert figures[1].keep_for_next_ten == shelf_count(2, 4)
 
 
 def test_parts_changed_in_pairs_are_kept_in_pairs() -> None:
     pairs = part_figures([["C914 and C915 680uF 25V"], [], [], []])
     singles = part_figures([["C914 680uF 25V"], [], [], []])
-    assert pairs[0].keep == 2 * singles[0].keep
+    assert pairs[0].keep_for_next_ten == 2 * singles[0].keep_for_next_ten
 
 
 def test_part_figures_of_no_repair_are_none() -> None:
@@ -76,8 +75,3 @@ def test_shelf_count_grows_with_use_and_shrinks_with_experience(used: int, repai
     assert shelf_count(used + 1, repairs, next_repairs=ahead) >= count
     assert shelf_count(used, repairs + 1, next_repairs=ahead) <= count
     assert shelf_count(used, repairs, next_repairs=ahead + 1) >= count
-
-
-def test_shelf_count_refuses_a_probability_of_one() -> None:
-    with pytest.raises(ValueError, match="probability 1"):
-        shelf_count(1, 1, probability=1.0)

@@ -241,7 +241,7 @@ def test_family_without_cases_has_its_note_and_no_figures(demo: Folder) -> None:
         table_from_cases([case(1, "2026-01-05", chassis_family="X")]), "HV-L2", note=note
     )
     assert (figures.cases, figures.causes, figures.years) == (0, (), ())
-    assert figures.before_power == note.before_power
+    assert figures.note.before_power == note.before_power
     assert figures.bench_time is not None
     assert figures.bench_time.median == 14 + 30
     empty = family_figures(table_from_cases([]), "nothing")
@@ -266,7 +266,7 @@ def test_boards_of_one_kind_are_one_board_under_its_usual_name() -> None:
     assert [(board.board, board.cases) for board in figures.boards] == [("power supply", 3)]
     assert "psu" in figures.boards[0].other_names
     points = weak_points(table_from_cases(cases), vocabulary=load_vocabulary())
-    assert [(board.name, board.cases) for board in points.boards] == [("power supply", 3)]
+    assert [(board.name, board.share.count) for board in points.boards] == [("power supply", 3)]
 
 
 def test_overview_equals_the_slow_figures(demo: Folder) -> None:
@@ -300,9 +300,9 @@ def test_weak_points_count_the_demo_as_the_slow_script_does(demo: Folder) -> Non
         name for name, (_, seen) in slow.items() if len(seen) > 1
     }
     for cause in points.causes:
-        assert cause.cases == slow[cause.name][0]
+        assert cause.share.count == slow[cause.name][0]
         assert dict(cause.families) == slow[cause.name][1]
-    boards = {line.name: line.cases for line in points.boards}
+    boards = {line.name: line.share.count for line in points.boards}
     assert boards["power supply"] == sum(
         row["cases"] for name in DEMO_FAMILIES for row in demo.slow.figures(name)["boards"]
         if row["board"] == "power supply"

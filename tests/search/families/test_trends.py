@@ -1,117 +1,134 @@
 """Trends that do not cry wolf, and what recurs over families."""
 
+import datetime
+from collections.abc import Sequence
 from itertools import product
 
 import numpy as np
 import pytest
 
-from search.families.trends import FEWEST_TO_TEST, find_trends, holm, recurring, trend_p_value
+from kb.notes.case import CaseNote
+from search.families.case_group import CaseGroup
+from search.families.trends import FEWEST_TO_TEST, Trend, change_p_value, find_trends, weak_points
+from search.index.case_table import table_from_cases
+from tests.search.families.test_summaries import case
+
+TEMPLATE = case(1, "2026-01-05")
 
 
-def slow_p_value(counts: list[int], exposure: list[int]) -> float:
-    """Try every way for the cases to fall on the years."""
-    shares = [cases / sum(exposure) for cases in exposure]
-    observed = sum(year * count for year, count in enumerate(counts))
+def cases_of(causes: Sequence[str], days: Sequence[datetime.date], **changes: object) -> list[CaseNote]:
+    return [
+        TEMPLATE.model_copy(update={"case": f"x{i}", "date": day, "root_cause": cause, **changes})
+        for i, (cause, day) in enumerate(zip(causes, days, strict=True))
+    ]
+
+
+def trends_of(causes: Sequence[str], days: Sequence[datetime.date]) -> dict[str, Trend]:
+    found = find_trends(CaseGroup(table_from_cases(cases_of(causes, days))))
+    return {trend.root_cause: trend for trend in found}
+
+
+def year(number: int) -> datetime.date:
+    return datetime.date(number, 6, 1)
+
+
+def slow_p_value(recent: int, cases: int, share: float) -> float:
+    """Try every way for the cases to fall before or into the recent span."""
     at_most = at_least = 0.0
-    for draw in product(range(len(counts)), repeat=sum(counts)):
-        probability = float(np.prod([shares[year] for year in draw]))
-        at_most += probability * (sum(draw) <= observed)
-        at_least += probability * (sum(draw) >= observed)
+    for falls in product((0, 1), repeat=cases):
+        probability = float(np.prod([share if fall else 1 - share for fall in falls]))
+        at_most += probability * (sum(falls) <= recent)
+        at_least += probability * (sum(falls) >= recent)
     return min(1.0, 2 * min(at_most, at_least))
 
 
 @pytest.mark.parametrize(
-    ("counts", "exposure"),
+    ("recent", "cases", "share"),
     [
-        pytest.param([0, 1, 5], [30, 30, 30], id="rising"),
-        pytest.param([4, 2, 0], [30, 10, 40], id="falling-uneven"),
-        pytest.param([2, 2, 2], [10, 10, 10], id="even"),
-        pytest.param([3, 0, 0, 3], [20, 0, 5, 20], id="year-without-cases"),
+        pytest.param(5, 6, 0.25, id="rising"),
+        pytest.param(0, 7, 0.4, id="falling"),
+        pytest.param(2, 6, 1 / 3, id="even"),
+        pytest.param(5, 5, 0.5, id="all-recent"),
     ],
 )
-def test_trend_p_value_equals_every_way_tried(counts: list[int], exposure: list[int]) -> None:
-    assert trend_p_value(np.array(counts), np.array(exposure)) == pytest.approx(
-        slow_p_value(counts, exposure)
-    )
+def test_change_p_value_equals_every_way_tried(recent: int, cases: int, share: float) -> None:
+    ours = change_p_value(np.array([recent]), np.array([cases]), share)
+    assert ours == pytest.approx([slow_p_value(recent, cases, share)])
 
 
-def test_trend_p_value_by_hand() -> None:
-    # Five cases all in the second of two equal years: 1/32 in that tail, twice.
-    assert trend_p_value(np.array([0, 5]), np.array([50, 50])) == pytest.approx(1 / 16)
+def test_change_p_value_by_hand() -> None:
+    # Five cases all in the recent half: 1/32 in that tail, twice.
+    assert change_p_value(np.array([5]), np.array([5]), 0.5) == pytest.approx([1 / 16])
 
 
-def test_trend_p_value_without_a_second_year_says_nothing() -> None:
-    assert trend_p_value(np.array([7]), np.array([20])) == 1.0
-    assert trend_p_value(np.array([0, 7]), np.array([0, 20])) == 1.0
-    assert trend_p_value(np.array([0, 0]), np.array([9, 20])) == 1.0
+def test_notebook_of_one_year_shows_no_change() -> None:
+    assert trends_of(["fuse open"] * 7, [year(2026)] * 7)["fuse open"].direction == ""
 
 
-def test_trends_that_are_none_raise_an_alarm_in_at_most_one_notebook_of_twenty() -> None:
+def test_no_change_raises_an_alarm_in_at_most_one_notebook_of_twenty() -> None:
     rng = np.random.default_rng(1979)
-    notebooks, alarms = 400, 0
-    names = [f"cause {code}" for code in range(40)]
+    notebooks, alarms = 4000, 0
     for _ in range(notebooks):
         shares = rng.dirichlet(np.full(40, 0.5))
-        causes = rng.choice(40, size=400, p=shares)
-        years = rng.choice([2022, 2023, 2024, 2025, 2026], size=400, p=[0.1, 0.15, 0.2, 0.25, 0.3])
-        alarms += any(trend.direction for trend in find_trends(causes, years, names))
-    # The bound plus two standard errors of 400 notebooks.
+        causes, recent = rng.choice(40, size=400, p=shares), rng.random(400) < 0.3
+        cases = np.bincount(causes, minlength=40)
+        tested = cases >= FEWEST_TO_TEST
+        late = np.bincount(causes[recent], minlength=40)
+        p_values = change_p_value(late[tested], cases[tested], float(recent.mean()))
+        alarms += bool(p_values.min() * np.count_nonzero(tested) <= 0.05)
+    # The bound plus two standard errors of as many notebooks.
     assert alarms / notebooks <= 0.05 + 2 * (0.05 * 0.95 / notebooks) ** 0.5
 
 
-def test_a_true_rise_among_many_causes_is_found() -> None:
+def test_shop_of_a_few_hundred_repairs_finds_a_true_rise() -> None:
     rng = np.random.default_rng(3)
-    causes, years = rng.integers(0, 40, size=400), rng.integers(2022, 2027, size=400)
-    new = np.repeat(40, 20), np.repeat([2024, 2025, 2026], [2, 6, 12])
-    trends = find_trends(
-        np.concatenate((causes, new[0])), np.concatenate((years, new[1])), [str(code) for code in range(41)]
-    )
-    assert [(trend.root_cause, trend.direction) for trend in trends if trend.direction] == [("40", "rising")]
-    assert trends[0].counts == (0, 0, 2, 6, 12)
-    assert trends[0].years == (2022, 2023, 2024, 2025, 2026)
-    assert sum(trends[0].totals) == 420
+    causes = [f"cause {code}" for code in rng.integers(0, 40, size=300)]
+    days = [year(int(each)) for each in rng.choice([2023, 2024, 2025, 2026], size=300)]
+    found = trends_of([*causes, *["new fault"] * 9], [*days, year(2024), *[year(2026)] * 8])
+    assert [name for name, trend in found.items() if trend.direction] == ["new fault"]
+    rise = found["new fault"]
+    assert (rise.direction, rise.recent, rise.counts) == ("rising", 8, (0, 1, 0, 8))
+    assert rise.years == (2023, 2024, 2025, 2026)
+    assert sum(rise.totals) == 309
 
 
 def test_a_true_fall_is_found_and_named_so() -> None:
-    causes = np.concatenate((np.zeros(12, dtype=np.int64), np.ones(60, dtype=np.int64)))
-    years = np.concatenate((np.full(12, 2022), np.tile([2022, 2023, 2024], 20)))
-    directions = {
-        trend.root_cause: trend.direction for trend in find_trends(causes, years, ["old", "steady"])
-    }
-    assert directions["old"] == "falling"
+    causes = ["old"] * 12 + ["steady"] * 60
+    days = [year(2024)] * 12 + [year(number) for number in (2024, 2025)] * 30
+    assert trends_of(causes, days)["old"].direction == "falling"
 
 
 def test_a_busier_shop_is_no_rise() -> None:
-    years = np.repeat([2022, 2023, 2024], [10, 40, 160])
-    causes = np.tile([0, 1], 105)
-    assert [trend.direction for trend in find_trends(causes, years, ["a", "b"])] == ["", ""]
+    days = [year(2024)] * 10 + [year(2025)] * 40 + [year(2026)] * 160
+    found = trends_of(["a", "b"] * 105, days)
+    assert [trend.direction for trend in found.values()] == ["", ""]
 
 
 def test_rare_causes_are_not_tested() -> None:
-    causes = np.repeat([0, 1], [FEWEST_TO_TEST - 1, FEWEST_TO_TEST])
-    years = np.tile([2024, 2025, 2026], 3)
-    assert [trend.root_cause for trend in find_trends(causes, years, ["rare", "enough"])] == ["enough"]
-    assert find_trends(np.array([], dtype=int), np.array([], dtype=int), []) == ()
+    causes = ["rare"] * (FEWEST_TO_TEST - 1) + ["enough"] * FEWEST_TO_TEST
+    days = [year(number) for number in (2024, 2025, 2026)] * 3
+    assert set(trends_of(causes, days)) == {"enough"}
+    assert find_trends(CaseGroup(table_from_cases([]))) == ()
 
 
-def test_holm_by_hand() -> None:
-    # Sorted .01 * 4, .02 * 3, .03 * 2, .04 * 1; each at least the one before.
-    assert holm([0.04, 0.01, 0.03, 0.02]) == pytest.approx([0.06, 0.04, 0.06, 0.06])
-    assert holm([]) == []
-    assert holm([0.9, 0.8]) == [1.0, 1.0]
+def test_threshold_allows_for_the_number_of_causes_tested() -> None:
+    causes = ["one"] * 6 + ["two"] * 6
+    found = trends_of(causes, [year(2024), *[year(2026)] * 5, *[year(2024)] * 5, year(2026)])
+    assert all(trend.adjusted == min(1, 2 * trend.p_value) for trend in found.values())
 
 
-def test_recurring_counts_families_cases_and_fixes() -> None:
-    found = recurring(
-        np.array([0, 0, 0, 1, 1, -1]),
-        np.array([0, 0, 1, 2, -1, 0]),
-        np.array([True, False, True, True, True, True]),
-        names=["dry joint", "open coil", "unused"],
-        family_names=["A", "B", "C"],
-    )
-    assert [(each.name, each.cases, each.fixed, each.families) for each in found] == [
-        ("dry joint", 3, 2, (("A", 2), ("B", 1))),
-        ("open coil", 2, 2, (("C", 1),)),
+def test_weak_points_count_families_cases_and_fixes() -> None:
+    notes = cases_of(["dry joint"] * 3 + ["open coil"] * 2, [year(2026)] * 5)
+    families = ["A", "A", "B", "C", "C"]
+    notes = [
+        note.model_copy(update={"chassis_family": family})
+        for note, family in zip(notes, families, strict=True)
     ]
-    assert found[0].share == 0.5
-    assert found[0].low < 0.5 < found[0].high
+    notes[1] = case(9, "2026-01-05", chassis_family="A", root_cause="dry joint", outcome="not fixed")
+    found = weak_points(table_from_cases(notes))
+    (joint,) = found.causes
+    assert (joint.name, joint.families) == ("dry joint", (("A", 2), ("B", 1)))
+    assert (joint.share.count, joint.share.total, joint.success.count) == (3, 5, 2)
+    line = joint.as_json()
+    assert line["low"] < line["share"] < line["high"]
+    assert line["share"] == 3 / 5

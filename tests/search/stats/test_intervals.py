@@ -1,7 +1,7 @@
 """Intervals keep their promises at the edges and over all counts."""
 
 import math
-from statistics import median
+from statistics import NormalDist, median
 
 import numpy as np
 import pytest
@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.stats.intervals import (
+    Z_95,
     group_medians,
     median_interval,
     median_ranks,
-    normal_quantile,
     wilson_interval,
 )
 
@@ -74,8 +74,8 @@ def test_median_interval_refuses_no_values() -> None:
         median_interval([])
 
 
-def test_normal_quantile_is_the_z_of_the_intervals() -> None:
-    assert normal_quantile(0.975) == pytest.approx(1.959964, abs=1e-6)
+def test_z_is_the_normal_quantile() -> None:
+    assert pytest.approx(NormalDist().inv_cdf(0.975), abs=1e-6) == Z_95
 
 
 @given(st.lists(st.tuples(st.integers(-1, 4), st.one_of(st.just(math.nan), st.integers(0, 99)))))

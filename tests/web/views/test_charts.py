@@ -14,10 +14,7 @@ from web.views.charts import (
     BASE_LINE,
     COLUMN_HEIGHT,
     MOST_YEAR_LABELS,
-    RANGE_WIDTH,
     SHARE_WIDTH,
-    describe_years,
-    range_chart,
     share_chart,
     years_chart,
 )
@@ -40,7 +37,6 @@ def labels(drawing: Markup) -> list[str]:
     "drawing",
     [
         pytest.param(share_chart("a <b> & c", 'd "e"', share=0.3, low=0.1, high=0.6), id="share"),
-        pytest.param(range_chart("a <b> & c", 'd "e"', low=1, median=2, high=4, top=5), id="range"),
         pytest.param(years_chart("a <b> & c", 'd "e"', years=[2024, 2025], counts=[1, 4]), id="years"),
     ],
 )
@@ -55,7 +51,6 @@ def test_chart_is_an_image_that_says_what_it_shows(drawing: Markup) -> None:
     "drawing",
     [
         pytest.param(share_chart("t", "d", share=0.3, low=0.1, high=0.6), id="share"),
-        pytest.param(range_chart("t", "d", low=1, median=2, high=4, top=5), id="range"),
         pytest.param(years_chart("t", "d", years=[2024], counts=[1], unfinished=True), id="years"),
     ],
 )
@@ -92,18 +87,6 @@ def test_share_chart_refuses_what_is_no_share(wrong: float) -> None:
         share_chart("t", "d", share=0.5, low=0.1, high=wrong)
 
 
-def test_range_chart_draws_to_scale() -> None:
-    drawing = range_chart("t", "d", low=30, median=60, high=90, top=120)
-    (band,) = shapes(drawing, "bar-fill")
-    assert (float(band["x"]), float(band["width"])) == (RANGE_WIDTH / 4, RANGE_WIDTH / 2)
-    assert float(shapes(drawing, "whisker")[0]["x1"]) == RANGE_WIDTH / 2
-
-
-def test_range_chart_refuses_figures_out_of_order() -> None:
-    with pytest.raises(ValueError, match="rise"):
-        range_chart("t", "d", low=50, median=40, high=90, top=100)
-
-
 @given(st.lists(st.integers(0, 10_000), min_size=1, max_size=60))
 def test_years_chart_columns_stand_in_proportion(counts: list[int]) -> None:
     drawing = years_chart("t", "d", years=range(1970, 1970 + len(counts)), counts=counts)
@@ -130,7 +113,3 @@ def test_years_chart_draws_an_unfinished_year_hollow() -> None:
 def test_years_chart_refuses_counts_that_do_not_fit(counts: list[int]) -> None:
     with pytest.raises(ValueError, match="one count"):
         years_chart("t", "d", years=[2024, 2025], counts=counts)
-
-
-def test_describe_years_says_every_number() -> None:
-    assert describe_years([2024, 2025], [3, 0]) == "2024: 3, 2025: 0"

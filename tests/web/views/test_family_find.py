@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from kb.notes.family import FamilyNote
-from web.views.family_find import Findable, find, nearest
+from search.families.family_figures import FamilySummary, Share
+from web.views.family_find import find, nearest
 
 NOTES = {
     note.chassis_family: note
@@ -19,9 +20,18 @@ NOTES = {
         ),
     )
 }
+
+
+def summary(name: str, make: str, device: str, models: tuple[str, ...] = ()) -> FamilySummary:
+    none = Share(count=0, total=0)
+    return FamilySummary(
+        chassis_family=name, make=make, device=device, models=models, success=none, fix_time=None
+    )
+
+
 FAMILIES = [
-    *(Findable(name=n.chassis_family, make=n.make, device=n.device, models=n.models) for n in NOTES.values()),
-    Findable(name="Zz 9/1", make="", device="dehumidifier"),  # seen in cases only
+    *(summary(n.chassis_family, n.make, n.device, n.models) for n in NOTES.values()),
+    summary("Zz 9/1", "", "dehumidifier"),  # seen in cases only
 ]
 
 
@@ -43,7 +53,7 @@ FAMILIES = [
     ],
 )
 def test_find_forgives_slips_and_knows_models(said: str, found: list[str]) -> None:
-    assert find(said, FAMILIES, NOTES) == found
+    assert [family.chassis_family for family in find(said, FAMILIES, NOTES)] == found
 
 
 @pytest.mark.parametrize(

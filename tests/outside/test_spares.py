@@ -1,19 +1,9 @@
 """The gamma-Poisson prediction against scipy and against a simulation of its own story."""
 
 import numpy as np
-import pytest
 from scipy import stats
 
-from search.families.spares import PRIOR_REPAIRS, PRIOR_SHAPE, negative_binomial_mass, shelf_count
-
-
-def test_negative_binomial_mass_agrees_with_scipy() -> None:
-    rng = np.random.default_rng(26)
-    for _ in range(200):
-        shape, success = float(rng.uniform(0.2, 60)), float(rng.uniform(0.02, 0.98))
-        count = int(rng.integers(0, 80))
-        ours = negative_binomial_mass(count, shape=shape, success=success)
-        assert ours == pytest.approx(float(stats.nbinom.pmf(count, shape, success)), rel=1e-9, abs=1e-14)
+from search.families.spares import PRIOR_REPAIRS, PRIOR_SHAPE, shelf_count
 
 
 def test_shelf_count_is_scipys_quantile() -> None:
