@@ -21,10 +21,14 @@ from search.reading.lexicon import Lexicon, Suggestion
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for
 from search.reading.text import Token, stem, tokenise
+from search.reading.word_lists import word_lists
 
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (test_hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
+_OFF_AFTER_VERBS, _OFF_AFTER_OTHERS, _THINGS_AFTER_OF = (
+    frozenset(word_lists()["off"][name].split()) for name in ("after_verbs", "after_others", "before_things")
+)
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 
 Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
@@ -144,7 +148,7 @@ def read_complaint(
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(tokens, told, _guesses(tokens, names, told, spelling), spelling)
-    corrected = [_corrected(token, words.guesses.get(token.text)) for token in tokens]
+    corrected = _with_off([_corrected(token, words.guesses.get(token.text)) for token in tokens])
     hits = finder.find(corrected, denied_too=not literal)
     denied, past = _without_symptoms(_ends(scopes.denied), hits, tokens), _ends(scopes.past)
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
@@ -174,7 +178,9 @@ def read_complaint(
         make=names.make,
         model=names.model,
         device=names.device or _device(device_hits, families, finder),
-        instead_of={word: found[0].word for word, found in words.guesses.items()},
+        instead_of={
+            said.text: meant.text for said, meant in zip(tokens, corrected, strict=True) if said != meant
+        },
         not_understood=_once(token.text for token in tokens if words.is_strange(token, names)),
         denied=denied,
         past=past,
@@ -270,6 +276,18 @@ def _corrected(token: Token, guesses: Sequence[Suggestion] | None) -> Token:
     if not guesses:
         return token
     return token._replace(text=guesses[0].word, stem=stem(guesses[0].word))
+
+
+def _with_off(tokens: list[Token]) -> list[Token]:
+    """Return the tokens with "off" where "of" was written for it: "switched of by itself"."""
+    for place in range(1, len(tokens)):
+        if tokens[place].text != "of":
+            continue
+        before = tokens[place - 1].text
+        after = tokens[place + 1].text if place + 1 < len(tokens) else ""
+        if before in _OFF_AFTER_VERBS or (before in _OFF_AFTER_OTHERS and after not in _THINGS_AFTER_OF):
+            tokens[place] = tokens[place]._replace(text="off", stem="off")
+    return tokens
 
 
 def _is_searched(token: Token, told: BlinksRead | None) -> bool:

@@ -10,13 +10,26 @@ import importlib.util
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from string import ascii_lowercase
 
+_RANK_OF_SHORT_FORMS = 1000  # the file has "doesn't" and the like uncounted; chosen by us
 _WORDS_FILE = "frequency_dictionary_en_82_765.txt"
 
 
 def is_english(word: str) -> bool:
     """Return whether a word, in lower case, is one of general English."""
     return word in _ranks()
+
+
+def near_words(word: str) -> dict[str, int]:
+    """Return the words one edit away, each with its place in the order of frequency, 0 for the commonest."""
+    halves = [(word[:place], word[place:]) for place in range(len(word) + 1)]
+    edited = {start + end[1:] for start, end in halves}
+    edited.update(start + end[1] + end[0] + end[2:] for start, end in halves if len(end) > 1)
+    edited.update(start + letter + end for start, end in halves for letter in ascii_lowercase)
+    edited.update(start + letter + end[1:] for start, end in halves for letter in ascii_lowercase)
+    ranks = _ranks()
+    return {other: ranks[other] for other in edited & ranks.keys() if other != word}
 
 
 @cache
@@ -26,5 +39,6 @@ def _ranks() -> Mapping[str, int]:
     if spec is None or not spec.submodule_search_locations:
         return {}  # installed without its dependencies: every unknown word may be bent, as a last resort
     path = Path(next(iter(spec.submodule_search_locations))) / _WORDS_FILE
-    pairs = path.read_text(encoding="utf-8-sig").split()
-    return dict(zip(pairs[::2], range(len(pairs)), strict=False))
+    words = path.read_text(encoding="utf-8-sig").split()[::2]
+    unmarked = {word.replace("'", ""): _RANK_OF_SHORT_FORMS for word in words if "'" in word}
+    return unmarked | dict(zip(words, range(len(words)), strict=True))  # "doesnt" is as good as "doesn't"

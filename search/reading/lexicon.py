@@ -36,6 +36,11 @@ class Suggestion:
     weight: float
 
 
+def guess_weight(distance: int, place: int) -> float:
+    """Return what a guess counts for, by its edits and its place among the guesses, 0 for the first."""
+    return _WEIGHT_OF_EDITS[distance] * _WEIGHT_OF_PLACE[place]
+
+
 class Lexicon:
     """Hold the words of an index with how often each occurs.
 
@@ -89,14 +94,15 @@ class Lexicon:
         own = self.frequency(word)
         if not edits or own >= _WELL_KNOWN or (not own and self.knows(word)):
             return []
+        limit = min(limit, len(_WEIGHT_OF_PLACE))
         found = [
             (other, distance)
             for other, distance in self.ranked(word, max_edits=edits)
             if not own or self._frequencies[other] >= own * _FAR_COMMONER
         ]
         return [
-            Suggestion(word=other, distance=distance, weight=_WEIGHT_OF_EDITS[distance] * share)
-            for (other, distance), share in zip(found[:limit], _WEIGHT_OF_PLACE, strict=False)
+            Suggestion(word=other, distance=distance, weight=guess_weight(distance, place))
+            for place, (other, distance) in enumerate(found[:limit])
         ]
 
     def nearest(self, word: str) -> Suggestion | None:

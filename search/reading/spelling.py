@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from math import log10
+
+from rapidfuzz.distance import OSA
 
 from search.reading.concepts import ConceptFinder
-from search.reading.english import is_english
-from search.reading.lexicon import Lexicon, Suggestion
+from search.reading.english import is_english, near_words
+from search.reading.lexicon import Lexicon, Suggestion, guess_weight
 from search.reading.text import is_stop_word, stem
+from search.reading.typos import slip_score
 
 _MOST_GUESSES = 3  # chosen by us: words searched for in place of one that nobody knows
+_SHORTEST_BENT = 4  # letters; chosen by us
+# Costs beside search.reading.typos, chosen by us on codespell's pairs (tests/benchmarks/misspellings.py).
+_TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
+_RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
+_MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
 
 
@@ -38,11 +47,24 @@ class Spelling:
         return is_stop_word(word) or stem(word) in self._finder.stems or is_english(word)
 
     def _guesses(self, word: str) -> tuple[Suggestion, ...]:
-        best: dict[str, Suggestion] = {}
-        for lexicon in self._lexicons[:1] if self._lexicons[0].knows(word) else self._lexicons:
+        if self._lexicons[0].knows(word):  # seen in a single note, which may have misspelt it
+            return tuple(self._lexicons[0].suggest(word, _MOST_GUESSES))
+        found: dict[str, Suggestion] = {}
+        for lexicon in self._lexicons:
             for guess in lexicon.suggest(word, _MOST_GUESSES):
-                best.setdefault(guess.word, guess)
-        return tuple(sorted(best.values(), key=lambda guess: (guess.distance, -guess.weight))[:_MOST_GUESSES])
+                found.setdefault(guess.word, guess)
+        cost = {other: slip_score(word, other) - _TRADE_WORD for other in found}
+        if len(word) >= _SHORTEST_BENT:
+            for other, rank in near_words(word).items():
+                if other not in cost:
+                    cost[other] = slip_score(word, other) + _RARITY * log10(1 + rank / 1000)
+        order = sorted(cost, key=lambda other: (cost[other], other))[:_MOST_GUESSES]
+        return tuple(
+            Suggestion(word=other, distance=distance, weight=guess_weight(distance, place))
+            for place, other in enumerate(order)
+            if cost[other] <= cost[order[0]] + _MUCH_WORSE
+            for distance in [OSA.distance(word, other)]
+        )
 
 
 @lru_cache(maxsize=8)

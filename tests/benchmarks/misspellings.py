@@ -19,7 +19,9 @@ import codespell_lib
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, JaroWinkler
 
+from search.reading.concepts import default_finder
 from search.reading.lexicon import Lexicon
+from search.reading.spelling import spelling_for
 
 SAMPLE = 1500
 Ranked = Callable[[str], Sequence[str]]
@@ -72,6 +74,9 @@ def main() -> None:
         sample,
     )
     report("OSA to 3, ties by Jaro-Winkler", lambda word: by_distance(word, words), sample)
+    spelling = spelling_for(default_finder(), None)
+    known = [pair for pair in sample if not spelling.knows(pair[0])]
+    report("spelling, general English", lambda word: [near.word for near in spelling.guesses(word)], known)
     slow = sample[:150]
     report("difflib (cutoff 0.6)", lambda word: difflib.get_close_matches(word, words, n=3), slow)
 

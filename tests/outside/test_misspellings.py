@@ -10,7 +10,11 @@ import random
 
 import pytest
 
+from search.reading.concepts import default_finder
+from search.reading.english import is_english
 from search.reading.lexicon import Lexicon
+from search.reading.spelling import spelling_for
+from search.reading.text import stem
 from tests.benchmarks.misspellings import misspellings
 
 SAMPLE = 4000
@@ -41,3 +45,17 @@ def test_misspellings_find_the_right_word_first(pairs: list[tuple[str, str]], le
         three += right in guesses[:3]
     assert first >= 0.95 * SAMPLE
     assert three >= 0.98 * SAMPLE
+
+
+def test_spelling_finds_general_words_and_bends_few_to_the_trade(pairs: list[tuple[str, str]]) -> None:
+    spelling = spelling_for(default_finder(), None)
+    right = wrong = total = 0
+    for said, meant in random.Random(SEED).sample(pairs, SAMPLE):
+        if is_english(meant) and not spelling.knows(said):
+            total += 1
+            guesses = [stem(guess.word) for guess in spelling.guesses(said)]
+            right += guesses[:1] == [stem(meant)]
+            wrong += bool(guesses) and guesses[0] != stem(meant)
+    assert total > 3000
+    assert right >= 0.75 * total
+    assert wrong <= 0.05 * total
