@@ -7,9 +7,7 @@ asked and past complaints that are learned from go the same way, so that both ha
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
-from typing import Any
+from dataclasses import dataclass
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
@@ -18,103 +16,17 @@ from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, def
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
 from search.reading.lexicon import Lexicon, Suggestion
+from search.reading.reading import Reading, Span, WeightedTerm, blanked, inside
 from search.reading.set_names import SetNames, read_set_names
-from search.reading.spelling import Spelling, spelling_for
+from search.reading.spelling import Spelling, spelling_for, with_off
 from search.reading.text import Token, stem, tokenise
-from search.reading.word_lists import word_lists
+
+__all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (test_hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
-_OFF_AFTER_VERBS, _OFF_AFTER_OTHERS, _THINGS_AFTER_OF = (
-    frozenset(word_lists()["off"][name].split()) for name in ("after_verbs", "after_others", "before_things")
-)
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
-
-Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
-
-
-@dataclass(frozen=True)
-class WeightedTerm:
-    """Hold one thing to search.
-
-    term: a stem or "=concept". weight: within (0, 1]. said: the words that were typed for it.
-    """
-
-    term: str
-    weight: float
-    said: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Reading:
-    """Hold what was understood of a complaint.
-
-    text: as it was given. words: those that say something, lower case, each once. concepts: ideas of the
-    trade that the owner affirms. blinks: the pattern with its doubt, None if none was told.
-    family, make, model, device: "" if not said and not implied by the family.
-    instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
-    knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
-
-    denied, past: spans of the text that say what is not so, and what was once or is another's.
-    terms: what is searched, each term once; denied_terms: the same for what is denied.
-    tokens: the words that are evidence, each as it was corrected. evidence_text: the text cut to
-    LONGEST_COMPLAINT, what is denied or past blanked out; offsets stay as they were.
-    device_spans: where a device is named.
-    """
-
-    text: str
-    words: tuple[str, ...] = ()
-    concepts: tuple[str, ...] = ()
-    blinks: BlinkPattern | None = None
-    family: str = ""
-    make: str = ""
-    model: str = ""
-    device: str = ""
-    instead_of: Mapping[str, str] = field(default_factory=dict)
-    not_understood: tuple[str, ...] = ()
-    taken_for: Mapping[str, str] = field(default_factory=dict)
-    denied: tuple[Span, ...] = ()
-    past: tuple[Span, ...] = ()
-    terms: tuple[WeightedTerm, ...] = ()
-    denied_terms: tuple[WeightedTerm, ...] = ()
-    tokens: tuple[Token, ...] = ()
-    evidence_text: str = ""
-    device_spans: tuple[Span, ...] = ()
-    device_terms: frozenset[str] = frozenset()
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the reading as it stands in the JSON answer."""
-        return {
-            "text": self.text,
-            "words": list(self.words),
-            "concepts": list(self.concepts),
-            "blinks": "" if self.blinks is None else str(self.blinks),
-            "family": self.family,
-            "make": self.make,
-            "model": self.model,
-            "device": self.device,
-            "instead_of": dict(self.instead_of),
-            "not_understood": list(self.not_understood),
-            "taken_for": dict(self.taken_for),
-            "denied": [list(span) for span in self.denied],
-            "past": [list(span) for span in self.past],
-        }
-
-    @cached_property
-    def without_device(self) -> Reading:
-        """The same reading without the words for the device: once that is known, they tell nothing more."""
-        if not self.device_spans:
-            return self
-        return replace(
-            self,
-            concepts=tuple(name for name in self.concepts if CONCEPT_MARK + name not in self.device_terms),
-            terms=tuple(term for term in self.terms if term.term not in self.device_terms),
-            tokens=tuple(token for token in self.tokens if not _inside(token, self.device_spans)),
-            evidence_text=_blanked(self.evidence_text, self.device_spans),
-            device_spans=(),
-            device_terms=frozenset(),
-        )
 
 
 def read_complaint(
@@ -148,24 +60,24 @@ def read_complaint(
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(tokens, told, _guesses(tokens, names, told, spelling), spelling)
-    corrected = _with_off([_corrected(token, words.guesses.get(token.text)) for token in tokens])
+    corrected = with_off([_corrected(token, words.guesses.get(token.text)) for token in tokens])
     hits = finder.find(corrected, denied_too=not literal)
     denied, past = _without_symptoms(_ends(scopes.denied), hits, tokens), _ends(scopes.past)
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
-    kept = [token for token in tokens if not _inside(token, (*denied, *past))]
-    kept_hits = [hit for hit in hits if not _inside(tokens[hit.start_token], (*denied, *past))]
+    kept = [token for token in tokens if not inside(token, (*denied, *past))]
+    kept_hits = [hit for hit in hits if not inside(tokens[hit.start_token], (*denied, *past))]
     device_hits = [hit for hit in kept_hits if hit.kind == "device"]
     device_spans = tuple(
         (tokens[hit.start_token].start, tokens[hit.end_token - 1].end) for hit in device_hits
     )
     affirmed = words.terms(kept, kept_hits)
     of_fault = words.terms(
-        (token for token in kept if not _inside(token, device_spans)),
+        (token for token in kept if not inside(token, device_spans)),
         (hit for hit in kept_hits if hit.kind != "device"),
     )
     against = words.terms(
-        (token for token in tokens if _inside(token, denied)),
-        (hit for hit in hits if _inside(tokens[hit.start_token], denied)),
+        (token for token in tokens if inside(token, denied)),
+        (hit for hit in hits if inside(tokens[hit.start_token], denied)),
         doubtful,
     )
     known = {term.term for term in affirmed}
@@ -186,8 +98,8 @@ def read_complaint(
         past=past,
         terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes),
         denied_terms=_with_answers([term for term in against if term.term not in known], no),
-        tokens=tuple(token for token in corrected if not _inside(token, (*denied, *past))),
-        evidence_text=_blanked(said, (*denied, *past)),
+        tokens=tuple(token for token in corrected if not inside(token, (*denied, *past))),
+        evidence_text=blanked(said, (*denied, *past)),
         device_spans=device_spans,
         device_terms=frozenset(known - {term.term for term in of_fault}),
     )
@@ -209,7 +121,7 @@ class _Words:
         best: dict[str, WeightedTerm] = {}
 
         def add(term: str, weight: float, said: Sequence[Token]) -> None:
-            weight *= _WEIGHT_OF_DOUBT if _inside(said[0], doubtful) else 1.0
+            weight *= _WEIGHT_OF_DOUBT if inside(said[0], doubtful) else 1.0
             if term not in best or best[term].weight < weight:
                 best[term] = WeightedTerm(term, weight, " ".join(token.text for token in said))
 
@@ -278,32 +190,9 @@ def _corrected(token: Token, guesses: Sequence[Suggestion] | None) -> Token:
     return token._replace(text=guesses[0].word, stem=stem(guesses[0].word))
 
 
-def _with_off(tokens: list[Token]) -> list[Token]:
-    """Return the tokens with "off" where "of" was written for it: "switched of by itself"."""
-    for place in range(1, len(tokens)):
-        if tokens[place].text != "of":
-            continue
-        before = tokens[place - 1].text
-        after = tokens[place + 1].text if place + 1 < len(tokens) else ""
-        if before in _OFF_AFTER_VERBS or (before in _OFF_AFTER_OTHERS and after not in _THINGS_AFTER_OF):
-            tokens[place] = tokens[place]._replace(text="off", stem="off")
-    return tokens
-
-
 def _is_searched(token: Token, told: BlinksRead | None) -> bool:
     """Tell whether a word is searched for: one that says something and is no part of a blink count."""
-    return is_content_word(token) and not (told is not None and _inside(token, told.spans))
-
-
-def _inside(token: Token, spans: Iterable[Span]) -> bool:
-    return any(token.start < end and token.end > start for start, end in spans)
-
-
-def _blanked(text: str, spans: Iterable[Span]) -> str:
-    """Return a text with spaces in place of some spans."""
-    for start, end in spans:
-        text = f"{text[:start]}{' ' * (end - start)}{text[end:]}"
-    return text
+    return is_content_word(token) and not (told is not None and inside(token, told.spans))
 
 
 def _with_answers(terms: Sequence[WeightedTerm], concepts: Iterable[str]) -> tuple[WeightedTerm, ...]:

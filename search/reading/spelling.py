@@ -10,8 +10,9 @@ from rapidfuzz.distance import OSA
 from search.reading.concepts import ConceptFinder
 from search.reading.english import is_english, near_words
 from search.reading.lexicon import Lexicon, Suggestion, guess_weight
-from search.reading.text import is_stop_word, stem
+from search.reading.text import Token, is_stop_word, stem
 from search.reading.typos import slip_score
+from search.reading.word_lists import word_lists
 
 _MOST_GUESSES = 3  # chosen by us: words searched for in place of one that nobody knows
 _SHORTEST_BENT = 4  # letters; chosen by us
@@ -20,6 +21,11 @@ _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over 
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
 _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
+
+
+_OFF_AFTER_VERBS, _OFF_AFTER_OTHERS, _THINGS_AFTER_OF = (
+    frozenset(word_lists()["off"][name].split()) for name in ("after_verbs", "after_others", "before_things")
+)
 
 
 class Spelling:
@@ -76,3 +82,15 @@ def spelling_for(finder: ConceptFinder, lexicon: Lexicon | None) -> Spelling:
 @lru_cache(maxsize=8)
 def _phrase_lexicon(finder: ConceptFinder) -> Lexicon:
     return Lexicon(dict.fromkeys(finder.words, 1))
+
+
+def with_off(tokens: list[Token]) -> list[Token]:
+    """Return the tokens with "off" where "of" was written for it: "switched of by itself"."""
+    for place in range(1, len(tokens)):
+        if tokens[place].text != "of":
+            continue
+        before = tokens[place - 1].text
+        after = tokens[place + 1].text if place + 1 < len(tokens) else ""
+        if before in _OFF_AFTER_VERBS or (before in _OFF_AFTER_OTHERS and after not in _THINGS_AFTER_OF):
+            tokens[place] = tokens[place]._replace(text="off", stem="off")
+    return tokens

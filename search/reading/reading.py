@@ -1,0 +1,109 @@
+"""The reading of a complaint: what was understood of an owner's words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+from kb.notes.blinks import BlinkPattern
+from search.reading.concepts import CONCEPT_MARK
+from search.reading.text import Token
+
+Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
+
+
+@dataclass(frozen=True)
+class WeightedTerm:
+    """Hold one thing to search.
+
+    term: a stem or "=concept". weight: within (0, 1]. said: the words that were typed for it.
+    """
+
+    term: str
+    weight: float
+    said: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """Hold what was understood of a complaint.
+
+    text: as it was given. words: those that say something, lower case, each once. concepts: ideas of the
+    trade that the owner affirms. blinks: the pattern with its doubt, None if none was told.
+    family, make, model, device: "" if not said and not implied by the family.
+    instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
+    knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
+
+    denied, past: spans of the text that say what is not so, and what was once or is another's.
+    terms: what is searched, each term once; denied_terms: the same for what is denied.
+    tokens: the words that are evidence, each as it was corrected. evidence_text: the text cut to
+    LONGEST_COMPLAINT, what is denied or past blanked out; offsets stay as they were.
+    device_spans: where a device is named.
+    """
+
+    text: str
+    words: tuple[str, ...] = ()
+    concepts: tuple[str, ...] = ()
+    blinks: BlinkPattern | None = None
+    family: str = ""
+    make: str = ""
+    model: str = ""
+    device: str = ""
+    instead_of: Mapping[str, str] = field(default_factory=dict)
+    not_understood: tuple[str, ...] = ()
+    taken_for: Mapping[str, str] = field(default_factory=dict)
+    denied: tuple[Span, ...] = ()
+    past: tuple[Span, ...] = ()
+    terms: tuple[WeightedTerm, ...] = ()
+    denied_terms: tuple[WeightedTerm, ...] = ()
+    tokens: tuple[Token, ...] = ()
+    evidence_text: str = ""
+    device_spans: tuple[Span, ...] = ()
+    device_terms: frozenset[str] = frozenset()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the reading as it stands in the JSON answer."""
+        return {
+            "text": self.text,
+            "words": list(self.words),
+            "concepts": list(self.concepts),
+            "blinks": "" if self.blinks is None else str(self.blinks),
+            "family": self.family,
+            "make": self.make,
+            "model": self.model,
+            "device": self.device,
+            "instead_of": dict(self.instead_of),
+            "not_understood": list(self.not_understood),
+            "taken_for": dict(self.taken_for),
+            "denied": [list(span) for span in self.denied],
+            "past": [list(span) for span in self.past],
+        }
+
+    @cached_property
+    def without_device(self) -> Reading:
+        """The same reading without the words for the device: once that is known, they tell nothing more."""
+        if not self.device_spans:
+            return self
+        return replace(
+            self,
+            concepts=tuple(name for name in self.concepts if CONCEPT_MARK + name not in self.device_terms),
+            terms=tuple(term for term in self.terms if term.term not in self.device_terms),
+            tokens=tuple(token for token in self.tokens if not inside(token, self.device_spans)),
+            evidence_text=blanked(self.evidence_text, self.device_spans),
+            device_spans=(),
+            device_terms=frozenset(),
+        )
+
+
+def inside(token: Token, spans: Iterable[Span]) -> bool:
+    """Tell whether a word lies in one of some spans, if only in part."""
+    return any(token.start < end and token.end > start for start, end in spans)
+
+
+def blanked(text: str, spans: Iterable[Span]) -> str:
+    """Return a text with spaces in place of some spans."""
+    for start, end in spans:
+        text = f"{text[:start]}{' ' * (end - start)}{text[end:]}"
+    return text
