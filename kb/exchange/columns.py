@@ -40,7 +40,7 @@ _NAMES: Mapping[str, tuple[str, ...]] = {
     "comeback_of": ("comebackof", "comeback", "earliercase"),
     "caution": ("caution", "cautions", "hazard", "hazards", "warnings"),
     "tech": ("tech", "technician", "engineer", "repairedby", "initials"),
-    "body": ("body", "notes", "note", "remarks", "comments", "text"),
+    "body": ("body", "notes", "note", "remarks", "comments", "text", "jobnotes", "jobnote", "details"),
 }  # fmt: skip
 # Common practice, no source: what else the columns of outcomes say.
 _OUTCOMES = {

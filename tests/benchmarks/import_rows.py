@@ -13,7 +13,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from kb.exchange.csv_files import guess_mapping, import_csv, read_header
+from kb.exchange.columns import guess_mapping
+from kb.exchange.rows import Plan, read_header
+from kb.exchange.transfer import import_table
 from kb.notebook import Notebook
 
 WORDS = (
@@ -60,10 +62,10 @@ def main() -> None:
         for attempt in ("first", "again"):
             told: list[int] = []
             start = time.perf_counter()
-            report = import_csv(
+            report = import_table(
                 nb,
                 path,
-                guess_mapping(read_header(path)),
+                Plan(columns=guess_mapping(read_header(path))),
                 dry_run=False,
                 progress=lambda done, total, told=told: told.append(done),  # type: ignore[misc]
             )

@@ -1,13 +1,24 @@
-"""`benchlore import` and `benchlore export`: cases in from a CSV file, and out again."""
+"""`benchlore import` and `benchlore export`: cases in from a table, and out again."""
 
 from __future__ import annotations
 
+import difflib
 import sys
+from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 
 import click
 
-from kb.exchange.csv_files import ImportReport, export_cases, guess_mapping, import_csv, read_header
+from kb.exchange.columns import guess_mapping
+from kb.exchange.rows import FIELDS, JOB_NOTE, FieldRead, Plan, ReadText, read_header, samples
+from kb.exchange.transfer import ImportReport, export_cases, import_table
+from kb.notebook import Notebook
+from kb.notes.family import FamilyNote
+from search.answering.known_causes import known_causes
+from search.bench import Bench
+from search.reading.concepts import ConceptFinder, finder_for
+from search.reading.job_note import KnownCauses, read_job_note
 from web.cli.options import (
     ProgressLine,
     git_option,
@@ -32,7 +43,30 @@ def read_pairs(said: tuple[str, ...], option: str) -> dict[str, str]:
     return pairs
 
 
-@click.command("import", short_help="Bring cases in from a CSV file.")
+def plan_for(
+    header: list[str], mapped: dict[str, str], constants: dict[str, str], read_text: ReadText
+) -> Plan:
+    """Return which column goes where: guessed by the columns' names, then as --map says.
+
+    Raises: click.BadParameter for a field that no note has.
+    """
+    for option, given in (("--map", mapped), ("--set", constants)):
+        for name in given:
+            if name not in FIELDS:
+                near = difflib.get_close_matches(name, FIELDS, n=1)
+                hint = f"did you mean {near[0]}?" if near else f"write one of {', '.join(FIELDS)}"
+                raise click.BadParameter(f"{name!r} is no field of a note; {hint}", param_hint=option)
+    columns = {**guess_mapping(header), **mapped}
+    if JOB_NOTE not in columns and "body" in columns and "root_cause" not in columns:
+        columns[JOB_NOTE] = columns.pop("body")  # without fields of their own, they can only be in the text
+    return Plan(
+        columns={name: column for name, column in columns.items() if column},
+        constants=constants,
+        read_text=read_text,
+    )
+
+
+@click.command("import", short_help="Bring cases in from a CSV, xlsx or ods file.")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @notebook_options
 @click.option(
@@ -40,19 +74,20 @@ def read_pairs(said: tuple[str, ...], option: str) -> dict[str, str]:
     "mapped",
     multiple=True,
     metavar="FIELD=COLUMN",
-    help="Which column holds a field; no column: none.",
+    help="Which column holds a field; no column: none. job_note: a column of free text to read fields from.",
 )
 @click.option(
     "--set", "constants", multiple=True, metavar="FIELD=TEXT", help="A field's value for every row."
 )
 @click.option("--dry-run", is_flag=True, help="Show the mapping and what would happen; write nothing.")
+@click.option("--yes", is_flag=True, help="Do not ask before importing.")
 @click.option("--rejects", type=click.Path(path_type=Path, dir_okay=False), help="Where rejected rows go.")
 @git_option
 def import_(
     file: Path, notebook: Path | None, demo: bool, *, mapped: tuple[str, ...], constants: tuple[str, ...],
-    dry_run: bool, rejects: Path | None, git: bool,
+    dry_run: bool, yes: bool, rejects: Path | None, git: bool,
 ) -> None:  # fmt: skip
-    """Bring cases in from a CSV file.
+    """Bring cases in from a CSV, xlsx or ods file.
 
     Columns are matched to fields by their names; --map changes that. Importing the same file again adds
     nothing twice. Rows that make no case go to FILE.rejects.csv with the reason.
@@ -60,22 +95,45 @@ def import_(
     opened = open_notebook(notebook, demo=demo)
     if git:
         require_repository(opened)
-    header = read_header(file)
-    mapping = {**guess_mapping(header), **read_pairs(mapped, "--map")}
-    mapping = {field: column for field, column in mapping.items() if column}
-    fixed = read_pairs(constants, "--set")
-    for field, column in mapping.items():
-        click.echo(f"  {field:<15} from column {column}")
-    for field, text in fixed.items():
-        click.echo(f"  {field:<15} always {text}")
+    plan = plan_for(
+        read_header(file),
+        read_pairs(mapped, "--map"),
+        read_pairs(constants, "--set"),
+        job_note_reader(opened),
+    )
+    tell_plan(plan, samples(file))
+    if not (dry_run or yes) and sys.stdin.isatty():
+        click.confirm("Import these?", default=True, abort=True)
     with ProgressLine("Looking at rows" if dry_run else "Importing") as progress:
-        report = import_csv(
-            opened, file, mapping, constants=fixed, dry_run=dry_run, progress=progress, rejects=rejects
-        )
+        report = import_table(opened, file, plan, dry_run=dry_run, progress=progress, rejects=rejects)
     tell_import(report, dry_run=dry_run)
     if git and report.paths:
         message = f"Import {say_count(report.imported, 'case')} from {file.name}"
         record(opened, report.paths, message=message)
+
+
+def job_note_reader(notebook: Notebook) -> ReadText:
+    """Return what reads fields from free text, in this notebook's own words; the notebook is opened then."""
+
+    @cache
+    def known() -> tuple[list[FamilyNote], ConceptFinder, KnownCauses]:
+        bench = Bench(notebook)
+        finder = finder_for(notebook.vocabulary())
+        return list(notebook.families().values()), finder, known_causes(bench.snapshot.table)
+
+    def read(text: str) -> Mapping[str, FieldRead]:
+        families, finder, causes = known()
+        return read_job_note(text, families=families, finder=finder, causes=causes)
+
+    return read
+
+
+def tell_plan(plan: Plan, shown: Mapping[str, list[str]]) -> None:
+    """Say which column goes where, with what stands in it."""
+    for name, column in plan.columns.items():
+        click.echo(f"  {name:<15} from column {column}: {' | '.join(shown.get(column, ())) or '(empty)'}")
+    for name, text in plan.constants.items():
+        click.echo(f"  {name:<15} always {text}")
 
 
 def tell_import(report: ImportReport, *, dry_run: bool) -> None:
@@ -87,6 +145,8 @@ def tell_import(report: ImportReport, *, dry_run: bool) -> None:
         f"{say_count(report.imported, 'case')} {done}, {report.already_there:,} already there, "
         f"{say_count(report.rejected, 'row')} rejected."
     )
+    for name, rows in report.from_text.items():
+        click.echo(f"  {name}: read from the free text of {say_count(rows, 'row')}")
     for line, reason in report.rejects[:REJECTS_SHOWN]:
         click.echo(f"  line {line}: {reason}", err=True)
     if report.rejected > REJECTS_SHOWN:

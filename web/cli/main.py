@@ -19,7 +19,7 @@ COMMANDS = {
     "index": ("web.cli.notebook", "Bring the index up to date with the notes."),
     "new": ("web.cli.new", "Write up a repair in your editor."),
     "family": ("web.cli.family", "Show what a chassis family is known for."),
-    "import": ("web.cli.exchange", "Bring cases in from a CSV file."),
+    "import": ("web.cli.exchange", "Bring cases in from a CSV, xlsx or ods file."),
     "export": ("web.cli.exchange", "Take all cases out as CSV or JSON Lines."),
     "evaluate": ("web.cli.evaluate", "Measure how good the answers are."),
 }

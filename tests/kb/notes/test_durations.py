@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given
 
-from kb.notes.durations import LONGEST_MIN, format_minutes, parse_minutes
+from kb.notes.durations import LONGEST_MIN, find_durations, format_minutes, parse_minutes
 from tests.kb.made_up_notes import minutes, unhurried
 
 
@@ -21,6 +21,11 @@ from tests.kb.made_up_notes import minutes, unhurried
     pytest.param("12.5 min", 13, id="half-a-minute-rounds-up"),
     pytest.param("  55   MIN ", 55, id="blanks-and-capitals"),
     pytest.param("0", 0, id="nothing"),
+    pytest.param("half an hour", 30, id="half-an-hour"),
+    pytest.param("an hour and a half", 90, id="an-hour-and-a-half"),
+    pytest.param("three quarters of an hour", 45, id="three-quarters"),
+    pytest.param("two and a half hours", 150, id="two-and-a-half"),
+    pytest.param("twenty-five minutes", 25, id="tens-and-units"),
 ])  # fmt: skip
 def test_duration_is_read(said: str, expected: int) -> None:
     assert parse_minutes(said) == expected
@@ -76,3 +81,9 @@ def test_duration_is_written(count: int, written: str) -> None:
 @unhurried(300)
 def test_duration_written_is_read_back(count: int) -> None:
     assert parse_minutes(format_minutes(count)) == count
+
+
+def test_durations_are_found_in_a_text() -> None:
+    found = find_durations("3 blinks, 12.5 V, took an hour and a half, soaked 2 h")
+    assert [minutes for _, minutes in found] == [90, 120]
+    assert found[0][0].endswith("took ")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.metadata
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,6 +14,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from kb.notebook import DEMO
 from kb.notes.case import CaseNote
 from web.cli.main import COMMANDS, main
 from web.cli.serve import address, is_loopback
@@ -293,3 +295,27 @@ def test_serve_with_git_needs_a_repository(run: CliRunner) -> None:
 def test_search_starts_without_the_server() -> None:
     code = "import sys, web.cli.search; sys.exit('flask' in sys.modules or 'waitress' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_import_refuses_a_field_that_no_note_has(tmp_path: Path) -> None:
+    table = tmp_path / "jobs.csv"
+    table.write_text("Day\n2026-01-01\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["import", str(table), "--demo", "--map", "rootcause=Day"])
+    assert result.exit_code == 2
+    assert "did you mean root_cause?" in result.output
+
+
+def test_import_reads_job_notes_and_a_second_run_adds_nothing(tmp_path: Path) -> None:
+    (tmp_path / "nb/cases").mkdir(parents=True)
+    shutil.copytree(DEMO / "families", tmp_path / "nb/families")
+    table = tmp_path / "jobs.csv"
+    table.write_text(
+        'Date,Job notes\n2026-01-01,"HV-43L2 dead 3 blinks, Q801 gone, 55 min"\n2026-01-02,thanks\n',
+        encoding="utf-8",
+    )
+    words = ["import", str(table), "--notebook", str(tmp_path / "nb")]
+    first = CliRunner().invoke(main, words)
+    assert "from column Job notes: HV-43L2 dead 3 blinks" in first.output
+    assert "1 case imported, 0 already there, 1 row rejected" in first.output
+    assert "fix_time: read from the free text of 1 row" in first.output
+    assert "0 cases imported, 1 already there" in CliRunner().invoke(main, words).output

@@ -13,8 +13,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from kb.attention import Attention
-from kb.exchange.csv_files import export_cases, guess_mapping, import_csv
-from kb.exchange.rows import read_header
+from kb.exchange.columns import guess_mapping
+from kb.exchange.rows import Plan, read_header
+from kb.exchange.transfer import export_cases, import_table
 from kb.notebook import Notebook
 from kb.notes.family import FamilyNote
 from kb.storage.writing import save_new_case
@@ -216,7 +217,7 @@ def test_exported_cells_are_no_formulas_and_come_back_as_they_were(root: Path, t
     table.write_text(stream.getvalue(), encoding="utf-8", newline="")
     (tmp_path / "other/cases").mkdir(parents=True)
     other = Notebook(tmp_path / "other")
-    report = import_csv(other, table, guess_mapping(read_header(table)), dry_run=False)
+    report = import_table(other, table, Plan(columns=guess_mapping(read_header(table))), dry_run=False)
     assert report.rejected == 0
     for note in saved:
         assert other.read_case(f"cases/2026/{note.case}.md") == note

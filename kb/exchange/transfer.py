@@ -1,4 +1,4 @@
-"""Bring cases in from a CSV file, and take them out as CSV or JSON Lines.
+"""Bring cases in from a table, and take them out as CSV or JSON Lines.
 
 An import writes in batches. Within a batch every note is first written under a temporary name, then all of
 them are flushed to the disk, then all are renamed, then the folders are flushed: a note never stands under
@@ -12,25 +12,21 @@ from __future__ import annotations
 import csv
 import json
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TextIO
 
 from kb.errors import BenchloreError, NoteError, quoted
-from kb.exchange.columns import IMPORTED, LIST_FIELDS, cell_text, guarded, guess_mapping, join_list
-from kb.exchange.rows import ImportProblem, Progress, Row, read_header, read_rows
+from kb.exchange.columns import IMPORTED, LIST_FIELDS, cell_text, guarded, join_list
+from kb.exchange.rows import Plan, Progress, Row, read_header, read_rows
 from kb.notebook import CASES, Notebook
 from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.notes.frontmatter import decode_note, split
 from kb.notes.ids import new_case_id
 from kb.storage import saving
 from kb.storage.writing import TakenIds
-
-__all__ = [
-    "ExportReport", "ImportProblem", "ImportReport", "Progress", "Row", "export_cases", "guess_mapping",
-    "import_csv", "read_header", "read_rows",
-]  # fmt: skip
 
 BATCH = 500  # chosen by us: a few hundred share one wait for the disk, and other benches wait half a second
 SHOWN_REJECTS = 100  # chosen by us: so many are kept in the report; the rejects file holds all
@@ -42,10 +38,13 @@ _IMPORTED_LINE = re.compile(rb"(?m)^" + IMPORTED.encode() + rb":[ ]*['\"]?([0-9a
 class ImportReport:
     """Say what an import did, or would do.
 
-    imported, already_there, rejected: rows. rejects: the first hundred, as (line, reason). rejects_file:
-    where all of them stand, None when there are none or nothing was to be written. unused_columns: columns
-    that no field uses.
-    paths: the notes written, within the notebook.
+    Attributes:
+        imported, already_there, rejected: rows.
+        rejects: the first hundred, as (line, reason).
+        rejects_file: where all of them stand; None when there are none or nothing was to be written.
+        unused_columns: columns that no field uses.
+        paths: the notes written, within the notebook.
+        from_text: rows in which each field was read from free text.
     """
 
     imported: int
@@ -55,6 +54,7 @@ class ImportReport:
     rejects_file: Path | None
     unused_columns: tuple[str, ...]
     paths: tuple[str, ...]
+    from_text: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,24 +65,28 @@ class ExportReport:
     left_out: tuple[str, ...]
 
 
-def import_csv(
+def import_table(
     nb: Notebook,
     path: Path,
-    mapping: Mapping[str, str],
+    plan: Plan,
     *,
-    constants: Mapping[str, str] | None = None,
     dry_run: bool,
     progress: Progress | None = None,
     rejects: Path | None = None,
 ) -> ImportReport:
-    """Import a CSV file, row by row, whatever its length.
+    """Import a table, row by row, whatever its length.
 
     A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
     kept in the note as `imported`. Rows that make no note go to the rejects file with their line and the
     reason.
-    dry_run: True to write nothing at all. rejects: where rejected rows go, None for NAME.rejects.csv beside
-    the file.
-    Raises: ImportProblem, WriteError; what was imported before stays, and importing again goes on from there.
+
+    Args:
+        plan: which column holds which field.
+        dry_run: write nothing at all.
+        rejects: where rejected rows go; None for NAME.rejects.csv beside the file.
+
+    Raises:
+        ImportProblem, WriteError: what was imported before stays; importing again goes on from there.
     """
     header = read_header(path)
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")
@@ -90,15 +94,15 @@ def import_csv(
     batch = _Batch(nb, known)
     with _Rejects(target, header, writing=not dry_run) as rejected:
         again = 0
-        for row in read_rows(path, mapping, constants=constants, progress=progress):
+        from_text: Counter[str] = Counter()
+        for row in read_rows(path, plan, progress=progress):
             if row.note is None:
                 rejected.add(row)
             elif not known.add(row):
                 again += 1
-            elif dry_run:
-                batch.imported += 1
             else:
-                batch.add(row.note)
+                from_text.update(row.from_text)
+                batch.add(row.note, write=not dry_run)
         batch.flush()
     return ImportReport(
         imported=batch.imported,
@@ -106,8 +110,9 @@ def import_csv(
         rejected=rejected.count,
         rejects=tuple(rejected.first),
         rejects_file=target if rejected.count and not dry_run else None,
-        unused_columns=tuple(column for column in header if column and column not in mapping.values()),
+        unused_columns=tuple(column for column in header if column and column not in plan.columns.values()),
         paths=tuple(batch.paths),
+        from_text=dict(from_text.most_common()),
     )
 
 
@@ -176,7 +181,10 @@ class _Batch:
         self.imported = 0
         self.paths: list[str] = []
 
-    def add(self, note: CaseNote) -> None:
+    def add(self, note: CaseNote, *, write: bool) -> None:
+        if not write:
+            self.imported += 1
+            return
         self._notes.append(note)
         if len(self._notes) >= BATCH:
             self.flush()

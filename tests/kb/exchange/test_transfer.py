@@ -12,14 +12,10 @@ import pytest
 from hypothesis import given
 
 from kb.errors import BenchloreError
-from kb.exchange.csv_files import (
-    ImportProblem,
-    export_cases,
-    guess_mapping,
-    import_csv,
-    read_header,
-    read_rows,
-)
+from kb.exchange.columns import guess_mapping
+from kb.exchange.rows import Plan, read_header, read_rows
+from kb.exchange.tables import ImportProblem
+from kb.exchange.transfer import export_cases, import_table
 from kb.notebook import Notebook, open_demo
 from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.storage import saving
@@ -51,6 +47,10 @@ def table(path: Path, *rows: Sequence[str], delimiter: str = ",") -> Path:
     return path
 
 
+def by_name(header: list[str], **constants: str) -> Plan:
+    return Plan(columns=guess_mapping(header), constants=constants)
+
+
 def changed(**cells: str) -> list[str]:
     return [cells.get(name, cell) for name, cell in zip(HEADER, GOOD, strict=True)]
 
@@ -63,7 +63,7 @@ def all_cases(nb: Notebook) -> list[CaseNote]:
 def test_rows_become_cases(nb: Notebook, tmp_path: Path, delimiter: str) -> None:
     path = table(tmp_path / "old.csv", GOOD, changed(Job="2", Symptoms="hum"), delimiter=delimiter)
     mapping = guess_mapping(read_header(path)) | {"job": "Job"}
-    report = import_csv(nb, path, mapping, dry_run=False)
+    report = import_table(nb, path, Plan(columns=mapping), dry_run=False)
     assert (report.imported, report.already_there, report.rejected) == (2, 0, 0)
     assert report.rejects_file is None
     assert list(report.paths) == sorted(report.paths) or set(report.paths) == set(nb.scan())
@@ -74,7 +74,7 @@ def test_rows_become_cases(nb: Notebook, tmp_path: Path, delimiter: str) -> None
 
 def test_dry_run_writes_nothing(nb: Notebook, tmp_path: Path) -> None:
     path = table(tmp_path / "old.csv", GOOD, changed(Result="sold"))
-    report = import_csv(nb, path, guess_mapping(HEADER), dry_run=True)
+    report = import_table(nb, path, by_name(HEADER), dry_run=True)
     assert (report.imported, report.rejected, report.unused_columns) == (1, 1, ("Job",))
     assert nb.scan() == {}
     assert sorted(entry.name for entry in tmp_path.iterdir()) == ["bench", "old.csv"]
@@ -85,7 +85,7 @@ def test_bad_rows_are_told_with_their_line_and_can_be_mended(nb: Notebook, tmp_p
     path = table(tmp_path / "old.csv", GOOD, long, changed(Job="4", Day="31/02/2026", Result="sold"), ["5"])
     with path.open("ab") as stream:
         stream.write(b"6,18/03/2026,T\xc9,x,y,z,w,5,fixed\r\n")
-    report = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    report = import_table(nb, path, by_name(HEADER), dry_run=False)
     assert (report.imported, report.rejected) == (2, 3)
     assert [line for line, _ in report.rejects] == [6, 7, 8]
     assert "no such day" in report.rejects[0][1]
@@ -96,8 +96,12 @@ def test_bad_rows_are_told_with_their_line_and_can_be_mended(nb: Notebook, tmp_p
     assert b"T\xc9" in written
     mended = written.replace(b"31/02/2026", b"2026-02-28").replace(b"sold", b"fixed")
     report.rejects_file.write_bytes(mended)
-    again = import_csv(
-        nb, report.rejects_file, guess_mapping(HEADER), dry_run=False, rejects=tmp_path / "rest.csv"
+    again = import_table(
+        nb,
+        report.rejects_file,
+        by_name(HEADER),
+        dry_run=False,
+        rejects=tmp_path / "rest.csv",
     )
     assert (again.imported, again.rejected) == (1, 2)
     assert len(all_cases(nb)) == 3
@@ -105,12 +109,12 @@ def test_bad_rows_are_told_with_their_line_and_can_be_mended(nb: Notebook, tmp_p
 
 def test_importing_again_adds_nothing(nb: Notebook, tmp_path: Path) -> None:
     path = table(tmp_path / "old.csv", GOOD, changed(Job="2"), GOOD)
-    first = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    first = import_table(nb, path, by_name(HEADER), dry_run=False)
     assert (first.imported, first.already_there) == (2, 1)
-    second = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    second = import_table(nb, path, by_name(HEADER), dry_run=False)
     assert (second.imported, second.already_there) == (0, 3)
     table(path, GOOD, changed(Job="2"), changed(Job="7"))
-    third = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    third = import_table(nb, path, by_name(HEADER), dry_run=False)
     assert (third.imported, third.already_there) == (1, 2)
 
 
@@ -119,9 +123,9 @@ def test_row_with_a_number_keeps_it(nb: Notebook, tmp_path: Path) -> None:
     path = tmp_path / "own.csv"
     with path.open("w", encoding="utf-8", newline="") as stream:
         export_cases(nb, "csv", stream)
-    assert import_csv(nb, path, guess_mapping(read_header(path)), dry_run=False).already_there == 1
+    assert import_table(nb, path, by_name(read_header(path)), dry_run=False).already_there == 1
     other = empty_notebook(tmp_path / "other")
-    assert import_csv(other, path, guess_mapping(read_header(path)), dry_run=False).imported == 1
+    assert import_table(other, path, by_name(read_header(path)), dry_run=False).imported == 1
     assert other.read_bytes(CASE_PATH) == nb.read_bytes(CASE_PATH)
 
 
@@ -129,14 +133,14 @@ def test_fields_that_no_column_holds_can_be_given(nb: Notebook, tmp_path: Path) 
     path = tmp_path / "short.csv"
     path.write_text("day,symptom,cause,tech\n2026-03-18,dead,fuse,\n", encoding="utf-8")
     constants = {"tech": "RK", "device": "radio", "chassis_family": "X", "fix_time": "5", "outcome": "fixed"}
-    report = import_csv(nb, path, guess_mapping(read_header(path)), constants=constants, dry_run=False)
+    report = import_table(nb, path, by_name(read_header(path), **constants), dry_run=False)
     assert report.imported == 1
     assert (all_cases(nb)[0].device, all_cases(nb)[0].tech) == ("radio", "RK")
 
 
 def test_two_fields_may_share_a_column(tmp_path: Path) -> None:
     path = table(tmp_path / "old.csv", GOOD)
-    row = next(iter(read_rows(path, guess_mapping(HEADER) | {"complaint": "Symptoms"})))
+    row = next(iter(read_rows(path, Plan(columns=guess_mapping(HEADER) | {"complaint": "Symptoms"}))))
     assert row.note is not None
     assert (row.note.complaint, row.note.symptom) == ("dead, clicking", ("dead", "clicking"))
 
@@ -154,16 +158,16 @@ def test_file_that_cannot_be_imported_is_told(
     if data is not None:
         path.write_bytes(data)
     with pytest.raises(ImportProblem, match=said):
-        import_csv(nb, path, {"date": "Day"}, dry_run=False)
+        import_table(nb, path, Plan(columns={"date": "Day"}), dry_run=False)
 
 
 def test_progress_reaches_the_end(nb: Notebook, tmp_path: Path) -> None:
     path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(1200)])
     seen: list[tuple[int, int]] = []
-    report = import_csv(
+    report = import_table(
         nb,
         path,
-        guess_mapping(HEADER),
+        by_name(HEADER),
         dry_run=False,
         progress=lambda done, total: seen.append((done, total)),
     )
@@ -190,9 +194,9 @@ def test_import_stopped_by_a_full_disk_goes_on_later(
     with monkeypatch.context() as broken:
         broken.setattr(saving.os, "replace", full)
         with pytest.raises(WriteError, match="the disk is full"):
-            import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+            import_table(nb, path, by_name(HEADER), dry_run=False)
     assert len(all_cases(nb)) == 700
-    report = import_csv(nb, path, guess_mapping(HEADER), dry_run=False)
+    report = import_table(nb, path, by_name(HEADER), dry_run=False)
     assert (report.imported, report.already_there) == (500, 700)
     assert not [entry for entry in (nb.root / "cases/2026").iterdir() if entry.suffix != ".md"]
 
@@ -203,7 +207,7 @@ def test_export_as_csv_brings_every_case_of_the_demo_back(tmp_path: Path) -> Non
     with path.open("w", encoding="utf-8", newline="") as stream:
         report = export_cases(demo, "csv", stream)
     assert report.left_out == ()
-    imported = import_csv(other, path, guess_mapping(read_header(path)), dry_run=False)
+    imported = import_table(other, path, by_name(read_header(path)), dry_run=False)
     assert imported.imported == report.cases == len(all_cases(demo))
     assert all_cases(other) == all_cases(demo)
 
@@ -234,7 +238,7 @@ def test_any_case_survives_export_and_import(tmp_path: Path, note: CaseNote) -> 
     path = tmp_path / "one.csv"
     with path.open("w", encoding="utf-8", newline="") as stream:
         export_cases(one, "csv", stream)
-    rows = list(read_rows(path, guess_mapping(read_header(path))))
+    rows = list(read_rows(path, by_name(read_header(path))))
     assert [row.note for row in rows] == [note]
 
 

@@ -1,0 +1,151 @@
+"""Open somebody's table, row by row: CSV, or the first sheet of an xlsx or ods workbook."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import datetime
+import io
+import zipfile
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from kb.errors import BenchloreError
+from kb.exchange.columns import unguarded
+
+WORKBOOKS = frozenset({".xlsx", ".ods"})
+LARGEST_WORKBOOK = 100_000_000  # bytes, unpacked: a workbook is read whole; chosen by us (test_tables)
+
+
+class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
+    """Say why a table cannot be imported at all."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One row of a table.
+
+    Attributes:
+        number: line of the file, or row of the sheet, that it starts on; the first is 1.
+        cells: as texts.
+        fault: why the row cannot be read, or "".
+    """
+
+    number: int
+    cells: tuple[str, ...] = ()
+    fault: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """An open table.
+
+    Attributes:
+        header: the columns' names.
+        lines: the rows below it that hold anything, once.
+        place: tells how far the table was read, out of `size`.
+    """
+
+    header: list[str]
+    lines: Iterator[Line]
+    place: Callable[[], int]
+    size: int
+
+
+@contextlib.contextmanager
+def open_table(path: Path) -> Iterator[Table]:
+    """Open a table. A CSV file is UTF-8; commas, semicolons and tabs are told apart by its first line.
+
+    Raises:
+        ImportProblem: when it cannot be read, or has no column names.
+    """
+    try:
+        with _opened_sheet(path) if path.suffix.lower() in WORKBOOKS else _opened_csv(path) as table:
+            if not any(table.header):
+                raise ImportProblem(f"{path}:1: no column names; write them into the first line")
+            yield table
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise ImportProblem(f"{path}: cannot be read ({why}); give a CSV, xlsx or ods file") from error
+
+
+@contextlib.contextmanager
+def _opened_csv(path: Path) -> Iterator[Table]:
+    with path.open("rb") as binary:
+        size = binary.seek(0, io.SEEK_END)
+        binary.seek(0)
+        # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
+        text = io.TextIOWrapper(binary, encoding="utf-8-sig", errors="surrogateescape", newline="")
+        first = text.readline()
+        text.seek(0)
+        reader = csv.reader(text, delimiter=max(",;\t", key=first.count))
+        try:
+            header = _names(next(reader))
+        except (StopIteration, csv.Error):
+            header = []
+        yield Table(header=header, lines=_csv_lines(reader), place=binary.tell, size=size)
+
+
+def _csv_lines(reader: Any) -> Iterator[Line]:
+    while True:
+        number = reader.line_num + 1
+        try:
+            cells = tuple(next(reader))
+        except StopIteration:
+            return
+        except csv.Error as error:
+            yield Line(number=number, fault=f"not CSV ({error})")
+            continue
+        if any("\udc80" <= character <= "\udcff" for cell in cells for character in cell):
+            yield Line(number=number, cells=cells, fault="bytes that are not UTF-8; save the file as UTF-8")
+        elif any(cell.strip() for cell in cells):
+            yield Line(number=number, cells=cells)
+
+
+@contextlib.contextmanager
+def _opened_sheet(path: Path) -> Iterator[Table]:
+    from python_calamine import CalamineError, load_workbook  # only an import of a workbook needs it
+
+    data = path.read_bytes()
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            unpacked = sum(entry.file_size for entry in archive.infolist())
+        if unpacked > LARGEST_WORKBOOK:
+            too_large = f"unpacks to more than {LARGEST_WORKBOOK // 1_000_000} MB; save it as CSV"
+            raise ImportProblem(f"{path}: {too_large}")
+        rows = load_workbook(io.BytesIO(data)).get_sheet_by_index(0).to_python(skip_empty_area=False)
+    except (zipfile.BadZipFile, CalamineError, ValueError, IndexError) as error:
+        raise ImportProblem(f"{path}: no workbook that can be read ({error}); save it as CSV") from error
+    done = [0]
+    header = _names([_cell_text(cell) for cell in rows[0]]) if rows else []
+    yield Table(header=header, lines=_sheet_lines(rows, done), place=lambda: done[0], size=len(rows))
+
+
+def _sheet_lines(rows: list[list[Any]], done: list[int]) -> Iterator[Line]:
+    for number, row in enumerate(rows[1:], start=2):
+        done[0] = number
+        cells = tuple(_cell_text(cell) for cell in row)
+        if any(cell.strip() for cell in cells):
+            yield Line(number=number, cells=cells)
+
+
+def _cell_text(value: Any) -> str:
+    """Return a cell of a sheet as it would be typed."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    if isinstance(value, datetime.datetime):
+        return value.date().isoformat()
+    if isinstance(value, datetime.timedelta):
+        minutes = round(value.total_seconds() / 60)
+        return f"{minutes // 60}:{minutes % 60:02d}"
+    if isinstance(value, datetime.time):
+        return f"{value.hour}:{value.minute:02d}"
+    return str(value)
+
+
+def _names(cells: Iterable[str]) -> list[str]:
+    return [unguarded(cell.strip()) for cell in cells]
