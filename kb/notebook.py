@@ -20,7 +20,11 @@ from kb.notes.ids import is_case_id
 from kb.terms import TermsError, Vocabulary, load_vocabulary
 
 CASES, FAMILIES, TERMS, STATE = "cases", "families", "terms.toml", ".benchlore"
-_STATE_FOLDERS = (f"{STATE}/removed", f"{STATE}/drafts")  # those that notes are written to
+_STATE_FOLDERS = (
+    f"{STATE}/removed",
+    f"{STATE}/removed-pictures",
+    f"{STATE}/drafts",
+)  # those that notes are written to
 LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
 
 DEMO = Path(__file__).parent / "demo"
@@ -201,7 +205,7 @@ def linked_folder(root: Path) -> Path | None:
 
     What comes along with somebody's notes must not decide where this program reads and writes.
     """
-    parts = (root / name for name in (STATE, *_STATE_FOLDERS, CASES, FAMILIES))
+    parts = (root / name for name in (STATE, *_STATE_FOLDERS, CASES, FAMILIES, "pictures"))
     return next((part for part in parts if os.path.islink(part)), None)
 
 

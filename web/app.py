@@ -22,6 +22,7 @@ from web.pages import (
     mend_page,
     merge_page,
     new_page,
+    pictures_page,
     search_page,
 )
 from web.server.current import Desk, desk
@@ -42,6 +43,7 @@ PAGES = (
     attention,
     mend_page,
     merge_page,
+    pictures_page,
     about,
     api,
     api_families,

@@ -21,6 +21,7 @@ from kb.notes.ids import is_case_id, new_case_id
 from kb.notes.note import Note, as_written
 from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body
+from kb.storage.pictures import PICTURES, picture_paths
 from kb.storage.saving import WriteError
 
 __all__ = [
@@ -133,7 +134,7 @@ def revise_text(nb: Notebook, relpath: str, text: str, *, expect: str) -> str:
 
 
 def remove_case(nb: Notebook, case_id: str) -> str:
-    """Move a case's note into .benchlore/removed, and return the name that restore_case() asks for.
+    """Move a case's note and photographs into .benchlore/removed; return what restore_case() asks for.
 
     Raises: NoteError when there is no such case; WriteError.
     """
@@ -145,7 +146,8 @@ def remove_case(nb: Notebook, case_id: str) -> str:
         while _removed_folder(nb, removed_id).exists():
             again += 1
             removed_id = f"{case_id}.{again}"
-        saving.move_file(nb.path_of(relpath), _removed_folder(nb, removed_id) / relpath)
+        for each in (relpath, *picture_paths(nb, case_id)):
+            saving.move_file(nb.path_of(each), _removed_folder(nb, removed_id) / each)
     return removed_id
 
 
@@ -163,7 +165,8 @@ def restore_case(nb: Notebook, removed_id: str) -> str:
             raise _case_error(quoted(removed_id), "give a case that was removed")
         if nb.case_path(case_id) is not None:
             raise _case_error(f"{quoted(case_id)} is taken", "remove the note that is there first")
-        saving.move_file(found[0], nb.root / found[0].relative_to(folder))
+        for each in (found[0], *folder.glob(f"{PICTURES}/{case_id}/*")):
+            saving.move_file(each, nb.root / each.relative_to(folder))
         _drop_empty(folder)
     return case_id
 

@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 from kb.errors import NoteError
 from kb.notes.case import CaseNote
 from kb.notes.rendering import render_markdown
+from kb.storage.pictures import list_pictures
 from search.answering.answer import Caution
 from web.forms.comeback import compare, days_between
 from web.forms.fields import shown_fields
@@ -78,6 +79,7 @@ def show(case_id: str) -> str | Response:
         fields=shown_fields(note),
         cautions=cautions_of(note),
         body=Markup(render_markdown(note.body)),
+        pictures=list_pictures(desk().notebook, case_id),
         later=desk().bench.comebacks_of(note.case),
         earlier=earlier,
         compared=compare(earlier, note) if earlier else [],

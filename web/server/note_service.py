@@ -10,7 +10,7 @@ from kb.notebook import Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.notes.models import with_family
-from kb.storage import writing
+from kb.storage import pictures, writing
 from kb.storage.git_history import commit_note
 from kb.storage.merging import Change, merge_causes
 
@@ -69,16 +69,32 @@ class NoteService:
     def remove(self, case_id: str) -> str:
         """Move a case out of the notebook and return the name that restore() asks for."""
         path = self.notebook.case_path(case_id)
+        paths = [*([path] if path else []), *pictures.picture_paths(self.notebook, case_id)]
         removed_id = writing.remove_case(self.notebook, case_id)
-        self._follow([path] if path else [], message=f"Take {case_id} out")
+        self._follow(paths, message=f"Take {case_id} out")
         return removed_id
 
     def restore(self, removed_id: str) -> str:
         """Bring a removed case back and return its number."""
         case_id = writing.restore_case(self.notebook, removed_id)
         path = self.notebook.case_path(case_id)
-        self._follow([path] if path else [], message=f"Put {case_id} back")
+        paths = [*([path] if path else []), *pictures.picture_paths(self.notebook, case_id)]
+        self._follow(paths, message=f"Put {case_id} back")
         return case_id
+
+    def add_pictures(
+        self, case_id: str, files: Sequence[tuple[str, bytes]], *, caption: str, keep_original: bool
+    ) -> None:
+        """Add photographs to a case."""
+        paths = pictures.add_pictures(
+            self.notebook, case_id, files, caption=caption, keep_original=keep_original
+        )
+        self._follow(paths, message=f"Add {len(files)} photographs to {case_id}")
+
+    def remove_picture(self, case_id: str, name: str) -> None:
+        """Move one photograph of a case aside."""
+        paths = pictures.remove_picture(self.notebook, case_id, name)
+        self._follow(paths, message=f"Take a photograph out of {case_id}")
 
     def merge(
         self, from_causes: Sequence[str], into: str, *, dry_run: bool, paths: Sequence[str]

@@ -1,0 +1,202 @@
+"""Photographs of a case: plain files in pictures/CASE/, made harmless before they are kept.
+
+Every picture is decoded and written anew, upright and at most as large as a screen, so that nothing but what
+it shows stays: no location, no other metadata, no second file hidden behind it.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from kb.errors import NoteError, Problem, quoted
+from kb.files import read_file
+from kb.notebook import Notebook
+from kb.notes.ids import is_case_id
+from kb.storage import saving
+
+PICTURES = "pictures"
+CAPTIONS = "captions.txt"  # one "01.jpg: what it shows" a line
+KINDS = ("JPEG", "PNG", "WEBP")  # what may come; all are kept as JPEG
+# All chosen by us; tests/kb/storage/test_pictures.py notices.
+LARGEST_FILE = 25_000_000  # bytes: a telephone's best camera writes half of that
+MOST_PIXELS = 120_000_000  # decoded, these take 360 MB for a moment
+MOST_PICTURES = 40  # of one case
+LONGEST_SIDE, THUMBNAIL_SIDE = 1600, 320  # pixels
+LONGEST_CAPTION = 200  # characters
+_NAME = re.compile(r"[0-9]{2}(?:\.original)?\.jpg")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """One photograph. name: of its file. caption: "" when none was given."""
+
+    name: str
+    caption: str = ""
+
+
+def list_pictures(nb: Notebook, case_id: str) -> list[Picture]:
+    """Return the photographs of a case, by name."""
+    folder = _folder(nb, case_id)
+    if folder is None or not folder.is_dir():
+        return []
+    captions = _captions(nb, folder)
+    names = (each.name for each in folder.iterdir() if each.is_file() and not each.is_symlink())
+    shown = sorted(name for name in names if _NAME.fullmatch(name) and ".original" not in name)
+    return [Picture(name=name, caption=captions.get(name, "")) for name in shown]
+
+
+def read_picture(nb: Notebook, case_id: str, name: str, *, small: bool = False) -> bytes | None:
+    """Return a photograph's bytes, a thumbnail's if small; None when there is none of that name."""
+    folder = _folder(nb, case_id)
+    if folder is None or not _NAME.fullmatch(name):
+        return None
+    try:
+        data = read_file(folder / name, within=nb.root, most=LARGEST_FILE)
+        return _redrawn(data, THUMBNAIL_SIDE) if small else data
+    except (OSError, NoteError):
+        return None
+
+
+def add_pictures(
+    nb: Notebook,
+    case_id: str,
+    files: Sequence[tuple[str, bytes]],
+    *,
+    caption: str = "",
+    keep_original: bool = False,
+) -> list[str]:
+    """Add photographs to a case and return the paths written, within the notebook.
+
+    Args:
+        files: the name each came with, which only messages use, and its bytes.
+        caption: for all of them.
+        keep_original: keep each in its full size, too (made harmless all the same).
+
+    Raises:
+        NoteError: when one is no picture or too large; then none is kept.
+        WriteError: when they cannot be written.
+    """
+    caption = " ".join(caption.split())[:LONGEST_CAPTION]
+    drawn = [(_drawn(name, data, LONGEST_SIDE), name, data) for name, data in files]
+    with saving.locked(nb):
+        folder = _folder(nb, case_id)
+        if folder is None or nb.case_path(case_id) is None:
+            raise _problem(quoted(case_id), "give a case that exists")
+        saving.make_folder(folder)
+        taken = [int(each.name[:2]) for each in list_pictures(nb, case_id)]
+        number = max(taken, default=0)
+        if len(taken) + len(drawn) > MOST_PICTURES or number + len(drawn) > 99:
+            raise _problem("more pictures than a case may have", f"keep at most {MOST_PICTURES}")
+        captions = _captions(nb, folder)
+        written = []
+        for redrawn, name, data in drawn:
+            number += 1
+            kept = {f"{number:02d}.jpg": redrawn}
+            if keep_original:
+                kept[f"{number:02d}.original.jpg"] = _drawn(name, data, None)
+            for file, content in kept.items():
+                saving.replace_file(folder / file, content)
+                written.append(folder / file)
+            captions[f"{number:02d}.jpg"] = caption
+        written.append(_write_captions(folder, captions))
+    return [path.relative_to(nb.root).as_posix() for path in written]
+
+
+def remove_picture(nb: Notebook, case_id: str, name: str) -> list[str]:
+    """Move one photograph aside, into .benchlore/removed/, and return the paths that changed."""
+    folder = _folder(nb, case_id)
+    if folder is None or not _NAME.fullmatch(name) or not (folder / name).is_file():
+        raise _problem(quoted(name), "give a picture that the case has")
+    with saving.locked(nb):
+        aside = nb.state_dir / "removed-pictures" / case_id
+        moved = [name for name in (name, name.replace(".jpg", ".original.jpg")) if (folder / name).is_file()]
+        for each in moved:
+            saving.move_file(folder / each, aside / each)
+        captions = _captions(nb, folder)
+        captions.pop(name, None)
+        _write_captions(folder, captions)
+    return [f"{PICTURES}/{case_id}/{each}" for each in (*moved, CAPTIONS)]
+
+
+def picture_paths(nb: Notebook, case_id: str) -> list[str]:
+    """Return every file among a case's photographs, originals and captions too, within the notebook."""
+    folder = _folder(nb, case_id)
+    if folder is None or not folder.is_dir():
+        return []
+    return sorted(each.relative_to(nb.root).as_posix() for each in folder.iterdir() if each.is_file())
+
+
+def _drawn(name: str, data: bytes, side: int | None) -> bytes:
+    if len(data) > LARGEST_FILE:
+        raise _problem(
+            f"{quoted(name)} has more than {LARGEST_FILE // 1_000_000} MB", "send a smaller picture"
+        )
+    if not data:
+        raise _problem(f"{quoted(name)} is empty", "take it again")
+    try:
+        return _redrawn(data, side)
+    except NoteError as error:
+        raise _problem(f"{quoted(name)} {error.problems[0].found}", error.problems[0].remedy) from None
+
+
+def _redrawn(data: bytes, side: int | None) -> bytes:
+    """Return a picture as a JPEG of its pixels alone, upright. side: its longest at most, in pixels."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            picture = Image.open(io.BytesIO(data), formats=KINDS)
+            if picture.width * picture.height > MOST_PIXELS:
+                raise _problem(
+                    f"has more than {MOST_PIXELS // 1_000_000} million pixels", "send a smaller one"
+                )
+            if side is not None:
+                picture.draft("RGB", (side, side))
+            upright = ImageOps.exif_transpose(picture)
+            if side is not None:
+                upright.thumbnail((side, side))
+            kept = Image.new("RGB", upright.size, "white")
+            shown = upright.convert("RGBA")
+            kept.paste(shown, mask=shown.getchannel("A"))
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError) as error:
+        raise _problem("is no JPEG, PNG or WebP picture, or is cut off", "send it as JPEG") from error
+    except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
+        raise _problem(
+            f"has more than {MOST_PIXELS // 1_000_000} million pixels", "send a smaller one"
+        ) from error
+    buffer = io.BytesIO()
+    kept.save(buffer, "JPEG", quality=85, optimize=True)
+    return buffer.getvalue()
+
+
+def _folder(nb: Notebook, case_id: str) -> Path | None:
+    """Return where a case's photographs lie; None for what is no case number, or behind a link."""
+    folder = nb.root / PICTURES / case_id
+    if not is_case_id(case_id) or folder.is_symlink() or folder.parent.is_symlink():
+        return None
+    return folder
+
+
+def _captions(nb: Notebook, folder: Path) -> dict[str, str]:
+    try:
+        text = read_file(folder / CAPTIONS, within=nb.root, most=100_000).decode("utf-8", errors="replace")
+    except OSError:
+        return {}
+    pairs = (line.partition(":") for line in text.splitlines())
+    return {name.strip(): caption.strip()[:LONGEST_CAPTION] for name, _, caption in pairs}
+
+
+def _write_captions(folder: Path, captions: Mapping[str, str]) -> Path:
+    text = "".join(f"{name}: {caption}\n" for name, caption in sorted(captions.items()) if caption)
+    saving.replace_file(folder / CAPTIONS, text.encode("utf-8"))
+    return folder / CAPTIONS
+
+
+def _problem(found: str, remedy: str) -> NoteError:
+    return NoteError([Problem(file="", line=0, field="pictures", found=found, remedy=remedy)])

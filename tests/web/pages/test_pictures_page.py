@@ -1,0 +1,75 @@
+"""Photographs on a case's page: sent by a form, shown by thumbnail, refused when they are none."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from tests.kb.storage.test_pictures import SVG, picture
+
+from ..repositories import git
+
+CASE = "20260318-k7f2"
+
+
+@pytest.fixture
+def poster(make_app: Callable[..., Flask]) -> FlaskClient:
+    app = make_app()
+    app.config["WTF_CSRF_ENABLED"] = False
+    return app.test_client()
+
+
+def send(client: FlaskClient, *files: tuple[bytes, str], **more: str) -> int:
+    data = {"pictures": [(io.BytesIO(each), name) for each, name in files], **more}
+    return client.post(f"/cases/{CASE}/pictures", data=data).status_code
+
+
+def test_several_photographs_are_shown_on_their_case(poster: FlaskClient) -> None:
+    assert send(poster, (picture(), "a.jpg"), (picture("PNG"), "b.png"), caption="Burnt <Q801>") == 302
+    page = poster.get(f"/cases/{CASE}").text
+    assert page.count("?small=1") == 2
+    assert "Burnt &lt;Q801&gt;" in page
+    response = poster.get(f"/pictures/{CASE}/02.jpg")
+    assert response.mimetype == "image/jpeg"
+    assert "sandbox" in response.headers["Content-Security-Policy"]
+
+
+def test_file_larger_than_a_note_is_taken(poster: FlaskClient) -> None:
+    data = picture("PNG") + b"\0" * 2_000_000  # bytes behind the end of a PNG are no part of it
+    assert send(poster, (data, "a.png")) == 302
+
+
+def test_what_is_no_picture_is_refused_with_what_to_do(poster: FlaskClient) -> None:
+    assert send(poster, (SVG, "plan.jpg")) == 422
+    assert "?small=1" not in poster.get(f"/cases/{CASE}").text
+
+
+@pytest.mark.parametrize("path", [f"/pictures/{CASE}/09.jpg", "/pictures/20260101-0000/01.jpg"])
+def test_photograph_that_is_not_there(poster: FlaskClient, path: str) -> None:
+    assert poster.get(path).status_code == 404
+
+
+def test_photographs_are_committed_and_leave_with_their_case(
+    make_app: Callable[..., Flask], repository: Path
+) -> None:
+    app = make_app(git=True)
+    app.config["WTF_CSRF_ENABLED"] = False
+    client = app.test_client()
+    send(client, (picture(), "a.jpg"), caption="x")
+    names = git(repository, "show", "--format=", "--name-only").split()
+    assert names == [f"pictures/{CASE}/01.jpg", f"pictures/{CASE}/captions.txt"]
+    client.post(f"/cases/{CASE}/remove")
+    assert not git(repository, "ls-files", "pictures").strip()
+    client.post(f"/removed/{CASE}/restore")
+    assert len(git(repository, "ls-files", "pictures").split()) == 2
+
+
+def test_photograph_can_be_taken_out(poster: FlaskClient) -> None:
+    send(poster, (picture(), "a.jpg"))
+    assert poster.post(f"/pictures/{CASE}/01.jpg/remove").status_code == 302
+    assert "?small=1" not in poster.get(f"/cases/{CASE}").text
