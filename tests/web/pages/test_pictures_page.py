@@ -41,7 +41,10 @@ def test_several_photographs_are_shown_on_their_case(poster: FlaskClient) -> Non
 
 def test_file_larger_than_a_note_is_taken(poster: FlaskClient) -> None:
     data = picture("PNG") + b"\0" * 2_000_000  # bytes behind the end of a PNG are no part of it
-    assert send(poster, (data, "a.png")) == 302
+    head = b'--x\r\nContent-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n'
+    form = {"data": head + data + b"\r\n--x--\r\n", "content_type": "multipart/form-data; boundary=x"}
+    assert poster.post(f"/cases/{CASE}/pictures", **form).status_code == 302
+    assert poster.post("/preview", **form).status_code == 413
 
 
 def test_what_is_no_picture_is_refused_with_what_to_do(poster: FlaskClient) -> None:
