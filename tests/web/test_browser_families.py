@@ -5,12 +5,14 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
 
+import kb
 from kb.notebook import open_demo
 from search.bench import Bench
 from web.app import create_app
@@ -19,7 +21,10 @@ from .browser import MAY_SKIP, WAIT_S, WHY, served
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
+FAMILIES = sorted(path.stem.upper() for path in (Path(kb.__file__).parent / "demo/families").glob("*.md"))
 PAGES = ("/families/", "/families/HV-L2", "/families/HV-L2?outcome=fixed", "/weak-points", "/families/nope")
+
+TARGETS = "main button, main .press, main summary, main input, main li > a"
 
 # Presses the button, and answers when its lamp has been lit and gone dark so often.
 WATCH = """
@@ -55,11 +60,20 @@ def still(chromium: Chrome) -> Iterator[None]:
     chromium.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
 
 
+def view(chromium: Chrome, width: int, height: int = 844) -> None:
+    """Make the view as wide as a telephone; a window cannot be made as narrow."""
+    size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}
+    chromium.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+
+
+def page_height(chromium: Chrome) -> int:
+    return int(chromium.execute_script("return document.documentElement.scrollHeight"))
+
+
 @pytest.fixture
 def telephone(chromium: Chrome) -> Iterator[None]:
-    """Make the view 390 px wide; a window cannot be made as narrow."""
-    size = {"width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": True}
-    chromium.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    """Make the view 390 px wide, and the window's own again afterwards."""
+    view(chromium, 390)
     yield
     chromium.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
@@ -75,19 +89,46 @@ def test_browser_has_nothing_to_complain_of(chromium: Chrome, demo_address: str,
 @pytest.mark.usefixtures("telephone")
 @pytest.mark.parametrize("path", PAGES)
 def test_page_fits_a_telephone(chromium: Chrome, demo_address: str, path: str) -> None:
-    chromium.get(demo_address + path)
-    assert chromium.execute_script("return document.documentElement.scrollWidth") <= 390
+    for width in (390, 320):
+        view(chromium, width)
+        chromium.get(demo_address + path)
+        for fold in chromium.find_elements(By.CSS_SELECTOR, "main details"):
+            chromium.execute_script("arguments[0].open = true", fold)
+        assert chromium.execute_script("return document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.usefixtures("telephone")
+@pytest.mark.parametrize("family", FAMILIES)
+def test_family_is_short(chromium: Chrome, demo_address: str, family: str) -> None:
+    # A screen and a half on the bench; three and a half on a telephone, where it was 17.
+    for width, height, screens in ((1280, 800, 1.5), (390, 844, 3.5)):
+        view(chromium, width, height)
+        chromium.get(f"{demo_address}/families/{family}")
+        assert page_height(chromium) <= screens * height
+    assert chromium.find_element(By.ID, "known-h").location["y"] <= 1.3 * 844
+
+
+def test_hazards_are_named_and_spelt_out_on_a_press(chromium: Chrome, demo_address: str) -> None:
+    chromium.get(demo_address + "/families/HV-L2")
+    names = chromium.find_element(By.CSS_SELECTOR, ".caution summary")
+    sentences = chromium.find_element(By.CSS_SELECTOR, ".caution ul")
+    assert "stored charge" in names.text
+    assert not sentences.is_displayed()
+    names.click()
+    assert sentences.is_displayed()
 
 
 @pytest.mark.usefixtures("telephone")
 @pytest.mark.parametrize("path", PAGES)
 def test_what_is_pressed_is_large_enough_for_a_thumb(chromium: Chrome, demo_address: str, path: str) -> None:
-    # WCAG 2.2, success criterion 2.5.8 asks for 24 by 24 px; links within sentences are exempt.
+    # WCAG 2.2, success criterion 2.5.5 asks for 44 by 44 px; links within sentences are exempt.
     chromium.get(demo_address + path)
-    pressed = chromium.find_elements(By.CSS_SELECTOR, "main button, main .press, main summary, main input")
+    pressed = chromium.find_elements(
+        By.CSS_SELECTOR, "main button, main .press, main summary, main input, main li > a"
+    )
     sizes = [each.size for each in pressed if each.is_displayed()]
     assert sizes
-    assert all(size["height"] >= 24 and size["width"] >= 24 for size in sizes)
+    assert all(size["height"] >= 44 and size["width"] >= 44 for size in sizes)
 
 
 def shown_families(page: Chrome) -> list[str]:
@@ -96,7 +137,7 @@ def shown_families(page: Chrome) -> list[str]:
 
 def test_families_are_found_as_typed(chromium: Chrome, demo_address: str) -> None:
     chromium.get(demo_address + "/families/")
-    assert len(shown_families(chromium)) == 11
+    assert len(shown_families(chromium)) == len(FAMILIES)
     box = chromium.find_element(By.ID, "find")
     box.send_keys("tarnbrok")
     WebDriverWait(chromium, WAIT_S).until(lambda page: shown_families(page) == ["TN-S3", "TN-D4", "TN-W2"])
@@ -106,6 +147,7 @@ def test_families_are_found_as_typed(chromium: Chrome, demo_address: str) -> Non
 
 def test_lamp_replays_the_pattern(chromium: Chrome, demo_address: str) -> None:
     chromium.get(demo_address + "/families/HV-L2")
+    chromium.find_element(By.CSS_SELECTOR, ".blink-row summary").click()
     button = chromium.find_element(By.CSS_SELECTOR, "[data-steps]")
     chromium.set_script_timeout(30)
     assert chromium.execute_async_script(WATCH, button, 2) == 2
@@ -125,13 +167,10 @@ def test_lamp_stays_still_when_no_motion_is_wanted(chromium: Chrome, demo_addres
     chromium.execute_script("arguments[0].click()", buttons[0])
     assert not chromium.find_elements(By.CSS_SELECTOR, ".lamp.lit")
     # The still row of lamps says the same.
-    assert chromium.find_element(By.CSS_SELECTOR, ".blink-table .lamps").is_displayed()
+    assert chromium.find_element(By.CSS_SELECTOR, ".blink-row .lamps").is_displayed()
 
 
-@pytest.mark.parametrize(
-    "family",
-    ["BW-H3", "BW-M7", "CV-C2", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-D4", "TN-S3", "TN-W2", "TR-R4"],
-)
+@pytest.mark.parametrize("family", FAMILIES)
 def test_family_prints_on_one_a4_page(chromium: Chrome, demo_address: str, family: str) -> None:
     chromium.get(f"{demo_address}/families/{family}")
     printed = chromium.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})
@@ -146,10 +185,12 @@ def test_printed_sheet_keeps_the_main_facts(chromium: Chrome, demo_address: str)
     chromium.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     try:
         chromium.get(f"{demo_address}/families/HV-L2")
-        main = chromium.find_element(By.TAG_NAME, "main").text
-        for fact in ("Mains", "Before power", "Tell the owner", "LED strip open circuit", "10 of 33, 30 %",
+        main = chromium.execute_script("return document.querySelector('main').innerText")
+        for fact in ("Mains", "Before power", "Tell the owner", "LED strip open circuit", "10 of 33",
                      "backlight protection", "1000uF 16V", "Such a repair usually costs"):  # fmt: skip
             assert fact.lower() in main.lower()
-        assert not chromium.find_element(By.CSS_SELECTOR, ".slicing").is_displayed()
+        assert "prove it dead with a meter" in main
+        for unprinted in ("Count only some", "How sure is this?"):
+            assert unprinted not in main
     finally:
         chromium.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})

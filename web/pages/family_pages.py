@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
-
 from flask import Blueprint, redirect, render_template, request
 from markupsafe import Markup
 from werkzeug.wrappers import Response
@@ -13,7 +11,7 @@ from kb.notes.case import Outcome
 from kb.notes.rendering import render_markdown
 from search.families.trends import weak_points as find_weak_points
 from web.server.current import desk
-from web.views import family_charts, replay
+from web.views import family_wording, replay
 from web.views.family_state import FamilyState, family_address, say_amount
 from web.views.family_view import family_view, known_name, nearest_names, overview
 from web.views.state import asked_name
@@ -23,15 +21,15 @@ blueprint.add_app_template_filter(say_amount, "amount")
 blueprint.add_app_template_filter(BlinkPattern.parse, "blink_pattern")
 
 # Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
-CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 12, 10, 12
+CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 8
 
 Answer = str | Response | tuple[str, int]
 
 
 @blueprint.app_context_processor
 def for_templates() -> dict[str, object]:
-    """Give every template the addresses of the family pages, and the drawings."""
-    return {"family_address": family_address, "draw": family_charts, "replay": replay}
+    """Give every template the addresses of the family pages, and the words for their figures."""
+    return {"family_address": family_address, "words": family_wording, "replay": replay}
 
 
 @blueprint.get("/families/")
@@ -40,10 +38,7 @@ def families() -> Answer:
     if request.args.get("name"):
         return family(request.args["name"])
     said = asked_name(request.args, "find")
-    found = overview(desk().bench, said)
-    by_kind = groupby(found, key=lambda line: ("", "") if said else (line.make, line.device))
-    groups = [(kind, list(lines)) for kind, lines in by_kind]
-    return render_template("families.html", groups=groups, found=len(found), said=said)
+    return render_template("families.html", families=overview(desk().bench, said), said=said)
 
 
 @blueprint.get("/families/<path:name>")
@@ -65,6 +60,7 @@ def family(name: str) -> Answer:
         body=Markup(render_markdown(view.figures.note.body)),
         outcomes=list(Outcome),
         notes_of=lambda case_ids: [table.note(table.row_of[case]) for case in case_ids],
+        causes_shown=CAUSES_SHOWN,
         cases_shown=CASES_SHOWN,
         parts_shown=PARTS_SHOWN,
     )

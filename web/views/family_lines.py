@@ -8,14 +8,14 @@ import click
 
 from search.families.family_figures import CauseFigures, FamilyFigures, FamilySummary
 from search.stats.survival import COMEBACK_DAYS
-from web.views.family_charts import (
+from web.views.family_view import FamilyView
+from web.views.family_wording import (
     say_bench_time,
     say_comebacks,
     say_fix_time,
     say_of,
     say_share_and_interval,
 )
-from web.views.family_view import FamilyView
 from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
 from web.views.wording import say_count, say_minutes
 

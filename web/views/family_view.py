@@ -11,7 +11,7 @@ from kb.settings import SettingsError, ShopSettings, load_settings
 from search.answering.answer import Caution
 from search.bench import Bench
 from search.families.case_group import CaseGroup
-from search.families.family_figures import FamilyFigures, FamilySummary
+from search.families.family_figures import BlinkFigures, FamilyFigures, FamilySummary
 from search.families.summaries import EPOCH, families_overview, family_figures
 from search.planning.quote import Quote, quote
 from web.views.family_find import find, nearest
@@ -35,6 +35,12 @@ class FamilyView:
     settings: ShopSettings
     settings_trouble: str
     newest: datetime.date | None
+
+    @property
+    def blinks(self) -> tuple[list[BlinkFigures], list[BlinkFigures]]:
+        """Return the patterns of the service sheet or met more than once, and those noted once only."""
+        usual = [blink for blink in self.figures.blinks if blink.service_sheet or blink.cases > 1]
+        return usual, [blink for blink in self.figures.blinks if blink not in usual]
 
     def as_json(self) -> dict[str, Any]:
         """Return what `GET /api/families/NAME` answers and `benchlore family NAME --json` prints."""
