@@ -22,9 +22,12 @@ from web.pages import (
     mend_page,
     merge_page,
     new_page,
+    phone,
     pictures_page,
     search_page,
+    sign_in,
 )
+from web.server.access import Access, guard
 from web.server.current import Desk, desk
 from web.server.errors import register_errors
 from web.server.measuring import Measuring
@@ -44,6 +47,8 @@ PAGES = (
     mend_page,
     merge_page,
     pictures_page,
+    phone,
+    sign_in,
     about,
     api,
     api_families,
@@ -62,6 +67,8 @@ def create_app(
     loopback_only: bool = True,
     host_names: Collection[str] = (),
     git: bool = False,
+    access: Access | None = None,
+    shop_address: str = "",
     testing: bool = False,
 ) -> Flask:
     """Build the application for one notebook; it reads no other configuration.
@@ -69,15 +76,22 @@ def create_app(
     secret_key: signs the forms' tokens; the notebook's own, made once, when none is given.
     loopback_only, host_names: the Host headers to answer, see web.server.security.
     git: record each save as a commit of the notebook's repository.
+    access: who may write; by default this computer alone.
+    shop_address: where other computers find these pages, "" when they do not.
     """
     bench = notebook if isinstance(notebook, Bench) else Bench(notebook)
     app = Flask(__name__)
-    app.config.update(settings(secret_key or lasting_key(bench.notebook.state_dir)), TESTING=testing)
+    app.config.update(
+        settings(secret_key or lasting_key(bench.notebook.state_dir)),
+        TESTING=testing,
+        SHOP_ADDRESS=shop_address,
+    )
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
     app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
     protect(app, loopback_only=loopback_only, host_names=host_names)
+    guard(app, access or Access())
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)

@@ -21,6 +21,7 @@ COMMANDS = {
     "family": ("web.cli.family", "Show what a chassis family is known for."),
     "import": ("web.cli.exchange", "Bring cases in from a CSV, xlsx or ods file."),
     "export": ("web.cli.exchange", "Take all cases out as CSV or JSON Lines."),
+    "passphrase": ("web.cli.passphrase", "Set the passphrase with which other computers may write."),
     "evaluate": ("web.cli.evaluate", "Measure how good the answers are."),
 }
 

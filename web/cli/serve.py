@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+import sys
 import threading
 import webbrowser
 from pathlib import Path
 from typing import Any
 
 import click
+import segno
 import waitress
+from flask import Flask
 
 from search.bench import Bench
 from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import ProgressLines, notebook_options, open_notebook, require_repository
+from web.server.access import Access, passphrase_file, read_hash
 
 
 def is_loopback(host: str) -> bool:
@@ -37,10 +41,33 @@ def address(host: str, port: int) -> str:
     return f"http://[{named}]:{port}/" if ":" in named else f"http://{named}:{port}/"
 
 
+def shop_address(host: str, port: int) -> str:
+    """Return the address by which the shop's network reaches a server that listens on `host`."""
+    if host not in ("0.0.0.0", "::"):
+        return address(host, port)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            # Nothing is sent: the system says which of its addresses it would use (RFC 5737, TEST-NET-1).
+            probe.connect(("192.0.2.1", 9))
+            return f"http://{probe.getsockname()[0]}:{port}/"
+        except OSError:
+            return f"http://{socket.gethostname()}:{port}/"
+
+
 def port_of(server: Any) -> int:
     """Return the port a waitress server listens on; a name may have stood for several addresses."""
     several = getattr(server, "effective_listen", None)
     return int(several[0][1] if several else server.effective_port)
+
+
+def tell_the_shop(app: Flask, where: str) -> None:
+    """Show the address for other computers, as a QR code for telephones where there is a terminal."""
+    app.config["SHOP_ADDRESS"] = where
+    if sys.stdout.isatty():
+        segno.make(where, error="m").terminal(compact=True)
+    click.echo(f"On the shop's network: {where}")
+    if not read_hash(passphrase_file()):
+        click.echo("Other computers can read. Before they may write: benchlore passphrase")
 
 
 @click.command(short_help="Serve the pages to this bench, or to the whole shop.")
@@ -52,9 +79,11 @@ def port_of(server: Any) -> int:
 @click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at once.")
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
 @click.option("--git", is_flag=True, help="Record each save as a commit of the notebook's repository.")
+@click.option("--private", is_flag=True, help="Ask other computers for the passphrase to read, too.")
 def serve(
-    notebook: Path | None, demo: bool, *, host: str, port: int, threads: int, open_page: bool, git: bool
-) -> None:
+    notebook: Path | None, demo: bool, *, host: str, port: int, threads: int, open_page: bool, git: bool,
+    private: bool,
+) -> None:  # fmt: skip
     """Serve the pages to this bench, or to the whole shop.
 
     Notes that are added, changed or removed in an editor meanwhile are taken in.
@@ -66,7 +95,13 @@ def serve(
     with ProgressLines() as progress:
         bench = Bench(opened, progress=progress)
         bench.holdings()  # the first page should not have to wait for the index
-    app = create_app(bench, loopback_only=local, host_names=() if local else own_names(), git=git)
+    app = create_app(
+        bench,
+        loopback_only=local,
+        host_names=() if local else own_names(),
+        git=git,
+        access=Access(read_hash(passphrase_file()), private=private),
+    )
     try:
         server = waitress.create_server(
             app,
@@ -84,6 +119,8 @@ def serve(
         ) from error
     page = address(host, port_of(server))
     click.echo(f"benchlore serves {opened.root} at {page} (Ctrl-C ends it)")
+    if not local:
+        tell_the_shop(app, shop_address(host, port_of(server)))
     if open_page:
         threading.Timer(0.3, webbrowser.open, [page]).start()
     try:

@@ -15,12 +15,14 @@ from search.bench import BlinksError
 
 TITLES = {
     400: "That request could not be read",
+    401: "Sign in first",
     403: "Not allowed",
     404: "Nothing here by that name",
     405: "This address does not take that kind of request",
     409: "The note changed in the meantime",
     413: "Too much at once",
     415: "JSON only",
+    429: "Too many tries",
     421: "Unknown address",
     422: "Some fields need another look",
     500: "Something went wrong on this side",

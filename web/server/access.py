@@ -1,0 +1,173 @@
+"""Who may write: this computer always, others on the network once they gave the passphrase.
+
+The passphrase's hash lies in the user's own settings, never in the notebook: a notebook comes from anywhere,
+and must not bring along who may write to it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import hmac
+import ipaddress
+import os
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+
+from flask import Flask, abort, redirect, request, session, url_for
+from platformdirs import user_config_path
+from werkzeug.security import check_password_hash, generate_password_hash
+from werkzeug.wrappers import Response
+
+from kb.files import read_file
+from web.server.security import SAFE_METHODS
+
+SHORTEST = 8  # characters of a passphrase; chosen by us (test_access)
+# Chosen by us: a slip or two costs nothing, and a thousand guesses take weeks.
+TRIES, PER_SECONDS = 5, 900.0
+MOST_CLIENTS = 10_000  # addresses remembered; the oldest is forgotten first
+NOT_SET = (
+    "Only the bench computer itself may write until a passphrase is set. Set one there with "
+    "`benchlore passphrase`, then open this page again."
+)
+OPEN_TO_ALL = frozenset({"static", "sign_in.show", "sign_in.enter", "sign_in.leave", "phone.manifest"})
+
+
+def passphrase_file() -> Path:
+    """Return where the passphrase's hash is kept."""
+    return Path(user_config_path("benchlore", appauthor=False)) / "passphrase"
+
+
+def read_hash(path: Path) -> str:
+    """Return the hash that is kept, "" when no passphrase was set."""
+    try:
+        return read_file(path, most=1_000).decode("ascii", errors="replace").strip()
+    except OSError:
+        return ""
+
+
+def keep_hash(path: Path, passphrase: str) -> None:
+    """Keep the hash (scrypt, RFC 7914) of a passphrase, readable by its owner alone; "" takes it away.
+
+    Raises: OSError.
+    """
+    if not passphrase:
+        path.unlink(missing_ok=True)
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(FileNotFoundError):
+        path.unlink()
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="ascii") as stream:
+        stream.write(generate_password_hash(passphrase) + "\n")
+
+
+class Access:
+    """Check passphrases and remember who failed. Safe between threads."""
+
+    def __init__(
+        self,
+        kept_hash: str = "",
+        *,
+        private: bool = False,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Take the rules.
+
+        Args:
+            kept_hash: of the passphrase; "" when none is set.
+            private: ask for the passphrase before showing anything, too.
+            clock: seconds.
+        """
+        self.private, self._hash, self._clock = private, kept_hash, clock
+        self._failed: OrderedDict[str, list[float]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    @property
+    def is_set(self) -> bool:
+        """Tell whether there is a passphrase."""
+        return bool(self._hash)
+
+    @property
+    def token(self) -> str:
+        """Return what a session holds once signed in; another passphrase makes another."""
+        return hmac.new(self._hash.encode(), b"signed in", hashlib.sha256).hexdigest()
+
+    def may_try(self, client: str) -> bool:
+        """Tell whether a client has a try left."""
+        with self._lock:
+            since = self._clock() - PER_SECONDS
+            return len([when for when in self._failed.get(client, ()) if when > since]) < TRIES
+
+    def enter(self, client: str, passphrase: str) -> bool:
+        """Tell whether a passphrase is right; a wrong one costs the client a try."""
+        if not self.is_set or not self.may_try(client):
+            return False
+        with self._lock:  # counted before it is checked, so that many at once are not many tries
+            since = self._clock() - PER_SECONDS
+            failed = [when for when in self._failed.pop(client, []) if when > since]
+            self._failed[client] = [*failed, self._clock()]
+            while len(self._failed) > MOST_CLIENTS:
+                self._failed.popitem(last=False)
+        if not check_password_hash(self._hash, passphrase[:1_000]):
+            return False
+        with self._lock:
+            self._failed.pop(client, None)
+        return True
+
+
+def is_this_computer(address: str | None) -> bool:
+    """Tell whether a request comes from the computer that serves it."""
+    try:
+        found = ipaddress.ip_address(address or "")
+    except ValueError:
+        return False
+    mapped = getattr(found, "ipv4_mapped", None)
+    return bool((mapped or found).is_loopback)
+
+
+def client_address() -> str:
+    """Return who is asking, as tries are counted: one IPv6 network (64 bits) is one client."""
+    try:
+        found = ipaddress.ip_address(request.remote_addr or "")
+    except ValueError:
+        return "?"
+    if found.version == 6:
+        return str(ipaddress.ip_network(f"{found}/64", strict=False))
+    return str(found)
+
+
+def is_signed_in(access: Access) -> bool:
+    """Tell whether this browser gave the passphrase that is in force."""
+    return access.is_set and hmac.compare_digest(str(session.get("access", "")), access.token)
+
+
+def may_write(access: Access) -> bool:
+    """Tell whether this request may change the notebook."""
+    return is_this_computer(request.remote_addr) or is_signed_in(access)
+
+
+def guard(app: Flask, access: Access) -> None:
+    """Ask other computers for the passphrase before they write, and before they read where that is set."""
+    app.extensions["access"] = access
+
+    @app.before_request
+    def ask_for_passphrase() -> Response | None:
+        reads = request.method in SAFE_METHODS
+        if may_write(access) or request.endpoint in OPEN_TO_ALL or (reads and not access.private):
+            return None
+        if not access.is_set:
+            abort(403, NOT_SET)
+        if reads and not request.path.startswith("/api/"):
+            return redirect(url_for("sign_in.show", next=request.full_path.rstrip("?")))
+        abort(
+            401,
+            "Sign in with the shop's passphrase first, at /sign-in; what you typed is kept in this browser.",
+        )
+
+    @app.context_processor
+    def for_every_page() -> dict[str, object]:
+        return {"signed_in": is_signed_in(access), "may_write": may_write(access)}
