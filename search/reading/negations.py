@@ -48,10 +48,20 @@ def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
     if any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
         return True
     text = words[after].text
+    if words[cue].text in LISTS.inability and text == "be" and _is_comparative(words, after + 1):
+        return True
     if words[cue].text == "no":
         return text.isdigit() or text in LISTS.subjects - LISTS.determiners
     is_last = after + 1 == len(words) or words[after + 1].is_mark
     return words[cue].negated and text in LISTS.subjects and is_last
+
+
+def _is_comparative(words: Sequence[Word], place: int) -> bool:
+    """Tell whether "couldn't be" is followed by "better" or "louder": it says "as loud as can be"."""
+    if place >= len(words):
+        return False
+    text = words[place].text
+    return text in LISTS.topmost or (len(text) > 4 and text.endswith("er") and text not in LISTS.finite)
 
 
 def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:

@@ -128,6 +128,8 @@ def _opens_clause(words: Sequence[Word], cue: int, start: int, joint: int) -> bo
     alike = _ends_in_s(text) and _ends_in_s(words[joint - 1].text)  # "noises or smells"
     if (text in LISTS.finite and not alike) or text in LISTS.subjects or text in LISTS.scarce:
         return True
+    if words[joint].text != "or" and text in LISTS.moreover:
+        return True
     # "doesn't heat and trips the fuse": neither a verb in -s nor one in -ed can follow "doesn't".
     other_form = _is_past_form(text) or (_ends_in_s(text) and not alike and words[joint].text != "or")
     if other_form and _takes_base_form(words, cue):
