@@ -50,10 +50,10 @@ def say_bench_time(time: BenchTime, fix_time: MedianInterval | None) -> str:
     repairs = fix_time.size if fix_time else 0
     median, low, high = say_about(time.median), say_about(time.low), say_about(time.high)
     if not repairs:
-        return f"about {median} at the bench, going by other families"
+        return f"About {median} at the bench, going by other families"
     if repairs < ENOUGH_FOR_A_RANGE or low == high:
-        return f"about {median} at the bench, going by {say_count(repairs, 'repair')}"
-    return f"about {median} at the bench; 9 jobs in 10 take {low} to {high}"
+        return f"About {median} at the bench, going by {say_count(repairs, 'repair')}"
+    return f"About {median} at the bench; 9 jobs in 10 take {low} to {high}"
 
 
 def say_comebacks(rate: ComebackRate) -> str:

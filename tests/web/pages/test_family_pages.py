@@ -164,7 +164,7 @@ def test_comebacks_years_parts_and_quote_say_the_slow_figures(
     ]
     time = figures["bench_time_min"]
     low, median, high = (minutes(to_five(time[name])) for name in ("low", "median", "high"))
-    assert f"Usually about {median} at the bench" in page.text["quote-h"]
+    assert f"About {median} at the bench" in page.text["quote-h"]
     assert f"{low} to {high}" in page.text["quote-h"]
 
 
