@@ -14,7 +14,8 @@ from kb.errors import BenchloreError, Problem, quoted
 from kb.files import read_file
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
-_KEYS = ("concept", "kind", "phrases", "says")
+_KEYS = ("concept", "kind", "phrases", "says", "cautions", "may_be")
+_LISTS = ("phrases", "cautions", "may_be")
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
 _TOML_LINE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
 
@@ -32,13 +33,16 @@ class Term:
     """Hold one group of phrases that mean the same.
 
     kind: symptom, board, part, mechanism, caution, device, action and whatever else a shop needs.
-    says: a plain sentence, for cautions; "" elsewhere.
+    says: a plain sentence, for cautions; "" elsewhere. cautions: those of a device or symptom; None when
+    nothing is said of its hazards, () when it has none. may_be: devices that people call by this one's name.
     """
 
     concept: str
     kind: str
     phrases: tuple[str, ...]
     says: str = ""
+    cautions: tuple[str, ...] | None = None
+    may_be: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -55,6 +59,14 @@ class Vocabulary:
         """Return the plain sentence of a caution, by its concept or any of its phrases; "" if unknown."""
         term = self._by_phrase.get(("caution", _fold(name)))
         return term.says if term else ""
+
+    def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
+        """Return the hazards of a device or symptom, by its concept or any of its phrases.
+
+        Returns: names of cautions, the gravest first; () where there are none; None where nothing is known.
+        """
+        term = self._by_phrase.get((kind, _fold(name)))
+        return None if term is None else term.cautions
 
     def other_names(self, board: str) -> tuple[str, ...]:
         """Return what other makers call the same board, without the name given; () if unknown."""
@@ -97,6 +109,8 @@ def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
                 kind=first.kind,
                 phrases=tuple(dict.fromkeys((*first.phrases, *term.phrases))),
                 says=term.says or first.says,
+                cautions=first.cautions if term.cautions is None else term.cautions,
+                may_be=tuple(dict.fromkeys((*first.may_be, *term.may_be))),
             )
         merged[key] = term
     return tuple(merged.values())
@@ -142,21 +156,23 @@ def _term(group: Any, *, path: Path, line: int) -> Term:
     for key, value in group.items():
         if key not in _KEYS:
             raise _error(path, line, quoted(key), "not a key of a group", f"use only {', '.join(_KEYS)}")
-        if key != "phrases" and not isinstance(value, str):
+        if key not in _LISTS and not isinstance(value, str):
             raise _error(path, line, key, quoted(value), "write one text in quotes")
-    phrases = group.get("phrases", [])
-    if not isinstance(phrases, list) or not all(isinstance(item, str) and item.strip() for item in phrases):
-        raise _error(
-            path, line, "phrases", quoted(phrases), 'write a list of texts, phrases = ["dead", "no life"]'
-        )
+    for key in _LISTS:
+        items = group.get(key, [])
+        if not isinstance(items, list) or not all(isinstance(item, str) and item.strip() for item in items):
+            remedy = f'write a list of texts, {key} = ["dead", "no life"]'
+            raise _error(path, line, key, quoted(items), remedy)
     for key in ("concept", "kind"):
         if not group.get(key, "").strip():
             raise _error(path, line, key, "missing", f"write {_EXAMPLE}")
     return Term(
         concept=_tidy(group["concept"]),
         kind=_tidy(group["kind"]),
-        phrases=tuple(_tidy(phrase) for phrase in phrases),
+        phrases=_tidied(group.get("phrases", [])),
         says=_tidy(group.get("says", "")),
+        cautions=_tidied(group["cautions"]) if "cautions" in group else None,
+        may_be=_tidied(group.get("may_be", [])),
     )
 
 
@@ -169,6 +185,10 @@ def _line_of(text: str, key: str) -> int:
         if line.lstrip(" \t[\"'").startswith(key):
             return number
     return 1
+
+
+def _tidied(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(_tidy(text) for text in texts)
 
 
 def _tidy(text: str) -> str:

@@ -15,6 +15,7 @@ from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
+from search.reading.devices import device_of
 from search.reading.lexicon import Lexicon, Suggestion
 from search.reading.reading import Reading, Span, WeightedTerm, blanked, inside
 from search.reading.set_names import SetNames, read_set_names
@@ -81,6 +82,7 @@ def read_complaint(
         doubtful,
     )
     known = {term.term for term in affirmed}
+    device = device_of(device_hits, corrected, families, finder)
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in kept if _is_searched(token, told)),
@@ -89,7 +91,8 @@ def read_complaint(
         family=names.family,
         make=names.make,
         model=names.model,
-        device=names.device or _device(device_hits, families, finder),
+        device=names.device or device.name,
+        taken_for={device.said: device.name} if not names.device and device.is_taken else {},
         instead_of={
             said.text: meant.text for said, meant in zip(tokens, corrected, strict=True) if said != meant
         },
@@ -207,15 +210,6 @@ def _name_terms(names: SetNames, tokens: Sequence[Token]) -> tuple[WeightedTerm,
     said = " ".join(token.text for token in tokens if names.covers(token))
     typed = {token.stem for token in tokens}
     return tuple(WeightedTerm(name, 1.0, said) for name in dict.fromkeys(spelled) if name not in typed)
-
-
-def _device(hits: Sequence[ConceptHit], families: Sequence[FamilyNote], finder: ConceptFinder) -> str:
-    """Return the device that is named, in the notebook's spelling where there is just one."""
-    if not hits:
-        return ""
-    concept = hits[0].concept
-    spellings = {note.device for note in families if finder.concept_of(note.device, "device") == concept}
-    return spellings.pop() if len(spellings) == 1 else concept
 
 
 def _once(words: Iterable[str]) -> tuple[str, ...]:

@@ -86,3 +86,46 @@ def test_bad_terms_name_file_line_and_remedy(tmp_path: Path, text: str | bytes, 
     assert str(caught.value).startswith(f"terms.toml:{line}: ")
     assert said in str(caught.value)
     assert caught.value.problem.remedy
+
+
+def test_vocabulary_knows_the_hazards_of_sixty_devices_and_more() -> None:
+    vocabulary = load_vocabulary()
+    cautions = {term.concept for term in vocabulary.of_kind("caution")}
+    devices = vocabulary.of_kind("device")
+    assert sum(bool(term.cautions) for term in devices) >= 60
+    assert all(term.cautions is not None for term in devices)
+    assert {caution for term in vocabulary.terms for caution in term.cautions or ()} <= cautions
+    assert {name for term in devices for name in term.may_be} <= {term.concept for term in devices}
+
+
+@pytest.mark.parametrize(
+    ("device", "cautions"),
+    [
+        pytest.param("e-bike", {"lithium cells"}, id="lithium"),
+        pytest.param("mobile phone", {"lithium cells"}, id="by-a-phrase"),
+        pytest.param("gas boiler", {"gas", "carbon monoxide"}, id="gas"),
+        pytest.param("fridge", {"refrigerant", "mains"}, id="refrigerant"),
+        pytest.param("tube television", {"implosion", "stored charge", "mains"}, id="tube"),
+        pytest.param("wheelchair", {"lead-acid cells", "moving parts"}, id="lead-acid"),
+    ],
+)
+def test_vocabulary_names_the_hazards_of_a_device(device: str, cautions: set[str]) -> None:
+    assert cautions <= set(load_vocabulary().cautions_of(device) or ())  # common practice, no source
+
+
+def test_vocabulary_tells_no_hazard_from_no_knowledge() -> None:
+    vocabulary = load_vocabulary()
+    assert vocabulary.cautions_of("wall clock") == ()
+    assert vocabulary.cautions_of("left-handed widget") is None
+    assert vocabulary.cautions_of("smell of gas", "symptom") == ("gas", "carbon monoxide")
+
+
+def test_shop_adds_hazards_to_a_device(tmp_path: Path) -> None:
+    text = (
+        '[[group]]\nconcept = "kettle"\nkind = "device"\ncautions = ["mains"]\nmay_be = ["coffee machine"]\n'
+    )
+    vocabulary = load_vocabulary(shop_terms(tmp_path, text))
+    assert vocabulary.cautions_of("kettle") == ("mains",)
+    assert next(t for t in vocabulary.of_kind("device") if t.concept == "kettle").may_be == (
+        "coffee machine",
+    )

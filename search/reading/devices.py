@@ -1,0 +1,77 @@
+"""Tell which device a complaint is about, of those it names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from kb.notes.family import FamilyNote
+from search.reading.concepts import ConceptFinder, ConceptHit
+from search.reading.text import Token
+from search.reading.word_lists import word_lists
+
+_COMPARING, _OTHERS, _OTHER_PEOPLE, _BESIDE, _PASSED_OVER, _VERBS, _GOOD = (
+    frozenset(word_lists()["devices"][name].split())
+    for name in ("comparing", "others", "other_people", "beside", "passed_over", "verbs", "good")
+)
+_SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault
+
+
+class DeviceRead(NamedTuple):
+    """Hold the device in the notebook's spelling, "" if none is named, and the word it was taken from."""
+
+    name: str = ""
+    said: str = ""
+
+    @property
+    def is_taken(self) -> bool:
+        """Tell whether the word said is another than the device's name."""
+        return bool(self.name) and self.said != self.name.casefold()
+
+
+def device_of(
+    hits: Sequence[ConceptHit],
+    tokens: Sequence[Token],
+    families: Sequence[FamilyNote],
+    finder: ConceptFinder,
+) -> DeviceRead:
+    """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
+
+    Args:
+        hits: the devices named, in the order of the text.
+        tokens: the words of the text.
+        families: those of the notebook, whose devices are the known ones.
+        finder: the vocabulary.
+    """
+    spellings: dict[str, set[str]] = {}
+    for device in {note.device for note in families} if hits else ():
+        spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
+    ranked = []
+    for order, hit in enumerate(hits):
+        called = [name for name in finder.may_be.get(hit.concept, ()) if name in spellings]
+        concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
+        role, known = _role(hit, tokens), concept in spellings
+        if role < _CLEARED or (known and role == _CLEARED):
+            ranked.append((role, not known, order, concept, hit))
+    if not ranked:
+        return DeviceRead()
+    _, _, _, concept, hit = min(ranked)
+    names = spellings.get(concept, {concept})
+    said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
+    return DeviceRead(min(names) if len(names) == 1 else concept, said)
+
+
+def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
+    """Return what a device has to do with the fault, by the words around its name."""
+    before = hit.start_token - 1
+    while before >= 0 and tokens[before].text in _PASSED_OVER and not tokens[before + 1].after_break:
+        before -= 1
+    ahead = tokens[before].text if before >= 0 and not tokens[before + 1].after_break else ""
+    if ahead in _COMPARING:
+        return _COMPARED
+    after = [token.text for token in tokens[hit.end_token : hit.end_token + 4]]
+    praised = any(word in _GOOD for word in after) and any(word in _VERBS for word in after[:2])
+    nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
+    if praised or ahead in _OTHERS or nearby & _OTHER_PEOPLE:
+        return _CLEARED
+    return _BESIDES if ahead in _BESIDE else _SUBJECT

@@ -1,0 +1,47 @@
+"""The device a complaint is about: a known one, an unknown one, one that people call by another's name."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.notes.family import FamilyNote
+from search.reading.complaint import read_complaint
+
+FAMILIES = tuple(
+    FamilyNote(chassis_family=name, device=device, make="Halvern")
+    for name, device in (
+        ("HV-L2", "LED TV"),
+        ("TR-R4", "AV receiver"),
+        ("CV-I6", "induction hob"),
+        ("BW-M7", "microwave oven"),
+    )
+)
+
+
+@pytest.mark.parametrize(
+    ("said", "device"),
+    [
+        pytest.param("the telly is dead", "LED TV", id="in-the-notebook's-spelling"),
+        pytest.param("my kettle trips the kitchen", "kettle", id="a-device-the-shop-never-had"),
+        pytest.param("the old plasma clicks", "plasma television", id="plasma-is-no-led-tv"),
+        pytest.param("the amplifier hums", "AV receiver", id="called-by-another-name"),
+        pytest.param("guitar amp with glowing bottles", "valve amplifier", id="no-receiver-by-any-name"),
+        pytest.param("a line across the cooker", "induction hob", id="cooker-may-be-a-hob"),
+        pytest.param("the oven trips when hot", "oven", id="oven-is-no-hob"),
+        pytest.param("it buzzes like an old fridge", "", id="a-comparison-is-no-device"),
+        pytest.param("their telephone is dead, our telly too", "LED TV", id="known-before-unknown"),
+        pytest.param("the laptop is fine, no picture here", "", id="what-is-fine-is-not-at-fault"),
+        pytest.param("the neighbour says his kettle is slow too", "", id="what-is-the-neighbour's"),
+        pytest.param("toaster beside the microwave smokes", "toaster", id="subject-before-what-stands-by"),
+        pytest.param("won't heat my iron pan", "", id="an-iron-pan-is-no-iron"),
+        pytest.param("you phoned me, I hoovered behind it", "", id="a-verb-is-no-device"),
+    ],
+)
+def test_complaint_is_about_the_device_at_fault(said: str, device: str) -> None:
+    assert read_complaint(said, families=FAMILIES).device == device
+
+
+def test_complaint_says_what_was_taken_for_what() -> None:
+    assert read_complaint("the amplifier hums", families=FAMILIES).taken_for == {"amplifier": "AV receiver"}
+    assert read_complaint("the telly hums", families=FAMILIES).taken_for == {"telly": "LED TV"}
+    assert read_complaint("my toaster hums", families=FAMILIES).taken_for == {}
