@@ -11,11 +11,14 @@ from search.reading.blink_words import SINGLE_BLINKS, UNSAID, Item
 REACH = 7  # chosen by us: items between a word for blinking and its number (tests/search/complaints.md)
 LENGTHS = frozenset(("long", "short"))
 _BETWEEN = frozenset(
-    ("small", "times", "light", "colour", "doubt", "near", "group", "more", "comma", "or", "says")
+    ("instead", "small", "times", "light", "colour", "doubt", "near", "group", "more", "comma", "or", "says")
 )
 _BEFORE_LIGHT = frozenset(("small", "colour", "doubt", "near", "and", "says"))
 _GOES = frozenset(("going", "goes", "does", "doing", "gives", "gave", "counts"))  # "the light goes six"
-_ALONE = frozenset(("small", "doubt", "near", "comma", "times", "more", "or", "no", "colour", "says"))
+_GAPS = frozenset(("gap", "gaps", "pause", "pauses", "rest", "wait"))
+_ALONE = frozenset(
+    ("small", "doubt", "near", "comma", "times", "more", "or", "no", "colour", "says", "instead")
+)
 
 
 @dataclass
@@ -43,6 +46,8 @@ def tells_of_blinks(items: Sequence[Item], said: Said) -> bool:
         return True
     if lonely and not said.kinds & {"long", "short", "times"}:
         return False
+    if _has_gaps(items, said):
+        return True
     several = len(said.alternatives[0]) > 1
     reached = _reached(items, said.first, "blink", _BETWEEN)
     if reached is not None:
@@ -53,6 +58,12 @@ def tells_of_blinks(items: Sequence[Item], said: Said) -> bool:
         if light is not None:
             return True
     return _follows_blinks(items, said) or _leads_to_blinks(items, said)
+
+
+def _has_gaps(items: Sequence[Item], said: Said) -> bool:
+    """Tell whether the numbers stand apart by a named gap: "three, gap, one"."""
+    run = items[said.first : said.after]
+    return len(said.alternatives[0]) > 1 and any(item.text in _GAPS for item in run)
 
 
 def _reached(items: Sequence[Item], first: int, kind: str, through: frozenset[str]) -> int | None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from rapidfuzz.distance import OSA
@@ -24,7 +24,8 @@ class Item:
 
     Kinds: count, blink, times, light, colour, long, short, pause, or, and, plus, dash, comma, stop, doubt
     (of the whole sentence: "I think"), near (of the next number: "about"), no, more, group, unit,
-    label, picture, says, small (says nothing), word (says something else).
+    label, picture, says, act (what is no blink: "beeps"), instead ("sorry, I mean"), small (says nothing),
+    word (says something else).
     vague: the number itself is loose ("a couple").
     """
 
@@ -38,14 +39,16 @@ class Item:
 
 _COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2}
 _COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 13}  # "in threes"
-_VAGUE = frozenset(("couple", "couples", "pair", "pairs"))
+_COUNTS |= {"single": 1, "double": 2, "triple": 3}
+_VAGUE = frozenset(("couple", "couples"))
+BEFORE_A_BLINK_ONLY = frozenset(("single", "double", "triple"))  # "a double flash", not "a double socket"
 _ITSELF_TIMES = frozenset(("once", "twice", "thrice"))  # these say "times" themselves
 
 _KINDS = {word: kind for kind, words in word_lists()["blinks"].items() for word in words.split()}
 _KINDS |= dict.fromkeys(COLOURS, "colour")
 SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
 UNSAID = "(one)"  # the text of a count that was not said
-_BLINK_STEMS = frozenset(("blink", "flash", "wink", "puls", "flicker"))
+_BLINK_STEMS = frozenset(("blink", "flash", "wink", "puls", "flicker", "lit"))
 # What a misspelt word may be taken for.
 _BLINK_SPELLINGS = ("blinks", "blinking", "blinked", "blink", "flashes", "flashing", "flashed", "flash")
 _COUNT_SPELLINGS = ("three", "seven", "eight", "twice", "eleven", "twelve")
@@ -125,26 +128,34 @@ def _is_misspelt_blink(said: str, knows: Callable[[str], bool]) -> bool:
 
 
 def _corrected_counts(items: list[Item]) -> list[Item]:
-    """Take a misspelt number for what it means, but only right beside "times" or a blink: "eigth flashes"."""
+    """Take a misspelt number or "times" for what it means, where the other or a blink stands beside it."""
     corrected = list(items)
     for place, item in enumerate(items):
         if item.kind != "word" or len(item.text) < 4 or is_english(item.text):
             continue
-        beside = [*items[max(place - 1, 0) : place], *items[place + 1 : place + 2]]
-        if not any(other.kind in ("times", "blink") for other in beside):
-            continue
-        for right in _COUNT_SPELLINGS:
-            if item.text[0] == right[0] and OSA.distance(item.text, right, score_cutoff=1) <= 1:
-                corrected[place] = Item(
-                    kind="count", text=right, start=item.start, end=item.end, count=_COUNTS[right]
-                )
+        beside = {
+            other.kind for other in (*corrected[max(place - 1, 0) : place], *items[place + 1 : place + 2])
+        }
+        if beside & {"times", "blink"}:
+            for right in _COUNT_SPELLINGS:
+                if item.text[0] == right[0] and OSA.distance(item.text, right, score_cutoff=1) <= 1:
+                    corrected[place] = replace(item, kind="count", text=right, count=_COUNTS[right])
+        elif "count" in beside and OSA.distance(item.text, "times", score_cutoff=1) <= 1:
+            corrected[place] = replace(item, kind="times")
     return corrected
 
 
 def _told_out(items: list[Item]) -> list[Item]:
     """Count what is told by doing it: "flash flash flash", up to as many as anybody counts."""
+    dashless = [
+        item
+        for place, item in enumerate(items)
+        if not (
+            item.kind in ("dash", "comma") and _is_single(items, place - 1) and _is_single(items, place + 1)
+        )
+    ]
     counted: list[Item] = []
-    for (kind, said), run in groupby(items, key=lambda item: (item.kind, item.text)):
+    for (kind, said), run in groupby(dashless, key=lambda item: (item.kind, item.text)):
         alike = list(run)
         if kind == "blink" and said in SINGLE_BLINKS and 1 < len(alike) <= MOST_BLINKS:
             start, end = alike[0].start, alike[-1].end
@@ -153,6 +164,10 @@ def _told_out(items: list[Item]) -> list[Item]:
         else:
             counted.extend(alike)
     return counted
+
+
+def _is_single(items: list[Item], place: int) -> bool:
+    return 0 <= place < len(items) and items[place].text in SINGLE_BLINKS
 
 
 def _with_set_phrases(items: list[Item]) -> list[Item]:
@@ -173,17 +188,32 @@ def _with_set_phrases(items: list[Item]) -> list[Item]:
 
 
 def _with_unsaid_ones(items: list[Item]) -> list[Item]:
-    """Put in the count that "a long flash" leaves out."""
+    """Put in the count that "a long flash" leaves out, and add up "long flash, long flash"."""
     counted: list[Item] = []
-    for place, item in enumerate(items):
-        follower = items[place + 1].text if place + 1 < len(items) else ""
-        counts_before = [
-            earlier.kind for earlier in items[max(place - 2, 0) : place] if earlier.kind != "small"
-        ]
-        if item.kind in ("long", "short") and follower in SINGLE_BLINKS and "count" not in counts_before[-1:]:
-            counted.append(Item(kind="count", text=UNSAID, start=item.start, end=item.start, count=1))
-        counted.append(item)
+    place = 0
+    while place < len(items):
+        item = items[place]
+        before = [earlier.kind for earlier in items[max(place - 2, 0) : place] if earlier.kind != "small"]
+        if _is_length(items, place) and "count" not in before[-1:]:
+            last = place
+            while (
+                items[last + 2 : last + 3] and items[last + 2].kind == "comma" and _is_length(items, last + 3)
+            ):
+                if items[last + 3].kind != item.kind or last - place >= 3 * MOST_BLINKS:
+                    break
+                last += 3
+            count = 1 + (last - place) // 3
+            counted.append(Item(kind="count", text=UNSAID, start=item.start, end=item.start, count=count))
+            place = last
+        counted.append(items[place])
+        place += 1
     return counted
+
+
+def _is_length(items: list[Item], place: int) -> bool:
+    """Tell whether "long flash" or "short blink" stands at a place."""
+    follower = items[place + 1].text if place + 1 < len(items) else ""
+    return place < len(items) and items[place].kind in ("long", "short") and follower in SINGLE_BLINKS
 
 
 def _dozen(item: Item, joined: list[Item]) -> Item:
