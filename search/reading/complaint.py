@@ -15,9 +15,9 @@ from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
-from search.reading.devices import device_of
+from search.reading.devices import device_of, is_praised
 from search.reading.lexicon import Lexicon, Suggestion
-from search.reading.reading import Reading, Span, WeightedTerm, blanked, inside
+from search.reading.reading import Reading, Span, WeightedTerm, blanked, inside, joined
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for, with_off
 from search.reading.text import Token, stem, tokenise
@@ -63,7 +63,16 @@ def read_complaint(
     words = _Words(tokens, told, _guesses(tokens, names, told, spelling), spelling)
     corrected = with_off([_corrected(token, words.guesses.get(token.text)) for token in tokens])
     hits = finder.find(corrected, denied_too=not literal)
-    denied, past = _without_symptoms(_ends(scopes.denied), hits, tokens), _ends(scopes.past)
+    cleared = (
+        []
+        if literal
+        else [hit for hit in hits if hit.kind in ("part", "board") and is_praised(hit, tokens, said)]
+    )
+    denied = (
+        *_without_symptoms(_ends(scopes.denied), hits, tokens),
+        *(_span(hit, tokens) for hit in cleared),
+    )
+    denied, past = joined(denied), _ends(scopes.past)
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
     kept = [token for token in tokens if not inside(token, (*denied, *past))]
     kept_hits = [hit for hit in hits if not inside(tokens[hit.start_token], (*denied, *past))]
@@ -82,7 +91,7 @@ def read_complaint(
         doubtful,
     )
     known = {term.term for term in affirmed}
-    device = device_of(device_hits, corrected, families, finder)
+    device = device_of(device_hits, corrected, said, families, finder)
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in kept if _is_searched(token, told)),
@@ -153,6 +162,10 @@ class _Words:
         )
 
 
+def _span(hit: ConceptHit, tokens: Sequence[Token]) -> Span:
+    return tokens[hit.start_token].start, tokens[hit.end_token - 1].end
+
+
 def _ends(spans: Iterable[ScopeSpan]) -> tuple[Span, ...]:
     return tuple((span.start, span.end) for span in spans)
 
@@ -161,9 +174,7 @@ def _without_symptoms(
     denied: Iterable[Span], hits: Sequence[ConceptHit], tokens: Sequence[Token]
 ) -> tuple[Span, ...]:
     """Return denied spans without those inside a symptom of the vocabulary, as in "no red light"."""
-    symptoms = [
-        (tokens[hit.start_token].start, tokens[hit.end_token - 1].end) for hit in hits if hit.negative
-    ]
+    symptoms = [_span(hit, tokens) for hit in hits if hit.negative]
     return tuple(
         span
         for span in denied

@@ -10,10 +10,21 @@ from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Token
 from search.reading.word_lists import word_lists
 
-_COMPARING, _OTHERS, _OTHER_PEOPLE, _BESIDE, _PASSED_OVER, _VERBS, _GOOD = (
+_COMPARING, _OTHERS, _OTHER_PEOPLE, _BESIDE, _PASSED_OVER, _VERBS, _GOOD, _ENDS, _CONDITIONS = (
     frozenset(word_lists()["devices"][name].split())
-    for name in ("comparing", "others", "other_people", "beside", "passed_over", "verbs", "good")
+    for name in (
+        "comparing",
+        "others",
+        "other_people",
+        "beside",
+        "passed_over",
+        "verbs",
+        "good",
+        "ends",
+        "conditions",
+    )
 )
+_PRAISE_WITHIN = 5  # words after a thing; chosen by us
 _SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault
 
 
@@ -32,6 +43,7 @@ class DeviceRead(NamedTuple):
 def device_of(
     hits: Sequence[ConceptHit],
     tokens: Sequence[Token],
+    text: str,
     families: Sequence[FamilyNote],
     finder: ConceptFinder,
 ) -> DeviceRead:
@@ -40,6 +52,7 @@ def device_of(
     Args:
         hits: the devices named, in the order of the text.
         tokens: the words of the text.
+        text: the text itself.
         families: those of the notebook, whose devices are the known ones.
         finder: the vocabulary.
     """
@@ -50,7 +63,7 @@ def device_of(
     for order, hit in enumerate(hits):
         called = [name for name in finder.may_be.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
-        role, known = _role(hit, tokens), concept in spellings
+        role, known = _role(hit, tokens, text), concept in spellings
         if role < _CLEARED or (known and role == _CLEARED):
             ranked.append((role, not known, order, concept, hit))
     if not ranked:
@@ -61,7 +74,7 @@ def device_of(
     return DeviceRead(min(names) if len(names) == 1 else concept, said)
 
 
-def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
+def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:
     """Return what a device has to do with the fault, by the words around its name."""
     before = hit.start_token - 1
     while before >= 0 and tokens[before].text in _PASSED_OVER and not tokens[before + 1].after_break:
@@ -69,9 +82,22 @@ def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
     ahead = tokens[before].text if before >= 0 and not tokens[before + 1].after_break else ""
     if ahead in _COMPARING:
         return _COMPARED
-    after = [token.text for token in tokens[hit.end_token : hit.end_token + 4]]
-    praised = any(word in _GOOD for word in after) and any(word in _VERBS for word in after[:2])
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if praised or ahead in _OTHERS or nearby & _OTHER_PEOPLE:
+    if is_praised(hit, tokens, text) or ahead in _OTHERS or nearby & _OTHER_PEOPLE:
         return _CLEARED
     return _BESIDES if ahead in _BESIDE else _SUBJECT
+
+
+def is_praised(hit: ConceptHit, tokens: Sequence[Token], text: str) -> bool:
+    """Tell whether a thing is said to be in order: "the fuse in the plug is good", "fuse good"."""
+    verb = False
+    for place in range(hit.end_token, min(hit.end_token + _PRAISE_WITHIN, len(tokens))):
+        word = tokens[place].text
+        gap = text[tokens[place - 1].end : tokens[place].start]
+        if tokens[place].after_break or "," in gap or word in _ENDS:
+            return False
+        if word in _GOOD and (verb or place == hit.end_token):
+            follower = tokens[place + 1] if place + 1 < len(tokens) else None
+            return follower is None or follower.after_break or follower.text not in _CONDITIONS
+        verb = verb or word in _VERBS
+    return False

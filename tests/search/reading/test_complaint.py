@@ -241,3 +241,30 @@ def test_complaint_without_its_device_keeps_all_that_tells_of_the_fault() -> Non
     assert "television" not in reading.evidence_text
     assert len(reading.evidence_text) == len(reading.text)
     assert reading.device == "TV"
+
+
+@pytest.mark.parametrize(
+    ("said", "denied"),
+    [
+        pytest.param("the fuse in the plug is good, we looked", ["fuse"], id="said-to-be-good"),
+        pytest.param("Belt fine. The drum stands still", ["Belt"], id="without-a-verb"),
+        pytest.param("the belt isn't loose and the belt is fine", ["loose", "belt"], id="denied-and-good"),
+        pytest.param("the fan is not good", [], id="not-good"),
+        pytest.param("the speakers are good when cold", [], id="good-on-a-condition"),
+        pytest.param("the fan works well enough for a minute", [], id="good-for-a-while"),
+        pytest.param("the fan stops, the picture is fine", [], id="something-else-is-good"),
+    ],
+)
+def test_complaint_takes_a_part_that_is_good_for_denied(said: str, denied: list[str]) -> None:
+    reading = read_complaint(said)
+    assert [said[start:end] for start, end in reading.denied] == denied
+
+
+@given(text=st.text("no not fuse is good, hum last year we swapped the fan. ", max_size=120))
+def test_complaint_spans_lie_in_order_and_apart(text: str) -> None:
+    reading = read_complaint(text)
+    for spans in (reading.denied, reading.past):
+        ends = [place for span in spans for place in span]
+        assert ends == sorted(ends)
+        assert all(0 <= start < end <= len(text) for start, end in spans)
+    assert len(reading.evidence_text) == len(text)
