@@ -6,8 +6,7 @@ asked and past complaints that are learned from go the same way, so that both ha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
@@ -16,7 +15,7 @@ from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, def
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
 from search.reading.devices import device_of, is_praised
-from search.reading.lexicon import Lexicon, Suggestion
+from search.reading.lexicon import Lexicon
 from search.reading.reading import Reading, Span, WeightedTerm, blanked, inside, joined
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for, with_off
@@ -27,6 +26,7 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (test_hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
+_CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 
 
@@ -60,105 +60,136 @@ def read_complaint(
     told = read_blinks(said, spelling.knows, (*_ends(scopes.denied), *_ends(scopes.past)))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
-    words = _Words(tokens, told, _guesses(tokens, names, told, spelling), spelling)
-    corrected = with_off([_corrected(token, words.guesses.get(token.text)) for token in tokens])
-    hits = finder.find(corrected, denied_too=not literal)
-    cleared = (
-        []
-        if literal
-        else [hit for hit in hits if hit.kind in ("part", "board") and is_praised(hit, tokens, said)]
-    )
-    denied = (
-        *_without_symptoms(_ends(scopes.denied), hits, tokens),
-        *(_span(hit, tokens) for hit in cleared),
-    )
-    denied, past = joined(denied), _ends(scopes.past)
-    doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
-    kept = [token for token in tokens if not inside(token, (*denied, *past))]
-    kept_hits = [hit for hit in hits if not inside(tokens[hit.start_token], (*denied, *past))]
-    device_hits = [hit for hit in kept_hits if hit.kind == "device"]
-    device_spans = tuple(
-        (tokens[hit.start_token].start, tokens[hit.end_token - 1].end) for hit in device_hits
-    )
-    affirmed = words.terms(kept, kept_hits)
-    of_fault = words.terms(
-        (token for token in kept if not inside(token, device_spans)),
-        (hit for hit in kept_hits if hit.kind != "device"),
-    )
-    against = words.terms(
-        (token for token in tokens if inside(token, denied)),
-        (hit for hit in hits if inside(tokens[hit.start_token], denied)),
-        doubtful,
-    )
+    words = _Words(said, tokens, told, names, spelling, finder)
+    denied, past = () if literal else words.denied(scopes), _ends(scopes.past)
+    silent = (*denied, *past)
+    affirmed = words.terms(without=silent)
     known = {term.term for term in affirmed}
-    device = device_of(device_hits, corrected, said, families, finder)
+    hits = [hit for hit in words.hits if not inside(tokens[hit.start_token], silent)]
+    device_hits = [hit for hit in hits if hit.kind == "device"]
+    device_spans = tuple(_span(hit, tokens) for hit in device_hits)
+    of_fault = words.terms(without=(*silent, *device_spans)) if device_spans else affirmed
+    doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
+    against = words.terms(within=denied, doubtful=doubtful) if denied else ()
+    device = device_of(device_hits, words.corrected, said, families, finder)
+    searched = [token for token in words.searched if not inside(token, silent)]
     return Reading(
         text=text,
-        words=_once(" ".join(token.text.split()) for token in kept if _is_searched(token, told)),
-        concepts=_once((*(hit.concept for hit in kept_hits), *yes)),
+        words=_once(" ".join(token.text.split()) for token in searched),
+        concepts=_once((*(hit.concept for hit in hits), *yes)),
         blinks=blinks or (told.pattern if told is not None else None),
         family=names.family,
         make=names.make,
         model=names.model,
         device=names.device or device.name,
         taken_for={device.said: device.name} if not names.device and device.is_taken else {},
-        instead_of={
-            said.text: meant.text for said, meant in zip(tokens, corrected, strict=True) if said != meant
-        },
-        not_understood=_once(token.text for token in tokens if words.is_strange(token, names)),
+        instead_of=words.instead_of,
+        not_understood=_once(token.text for token in words.searched if words.is_strange(token)),
         denied=denied,
         past=past,
         terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes),
         denied_terms=_with_answers([term for term in against if term.term not in known], no),
-        tokens=tuple(token for token in corrected if not inside(token, (*denied, *past))),
-        evidence_text=blanked(said, (*denied, *past)),
+        tokens=tuple(token for token in words.corrected if not inside(token, silent)),
+        evidence_text=blanked(said, silent),
         device_spans=device_spans,
         device_terms=frozenset(known - {term.term for term in of_fault}),
     )
 
 
-@dataclass(frozen=True)
 class _Words:
-    """Hold the words of a text with what each may mean."""
+    """Hold the words of a text: which are searched, what each may mean, and the ideas found in them."""
 
-    tokens: Sequence[Token]
-    told: BlinksRead | None
-    guesses: Mapping[str, Sequence[Suggestion]]
-    spelling: Spelling
+    def __init__(
+        self,
+        text: str,
+        tokens: Sequence[Token],
+        told: BlinksRead | None,
+        names: SetNames,
+        spelling: Spelling,
+        finder: ConceptFinder,
+    ) -> None:
+        """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
+        self._text, self._tokens, self._names, self._spelling = text, tokens, names, spelling
+        counts = told.spans if told is not None else ()
+        self.searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
+        self._guesses = {
+            token.text: spelling.guesses(token.text)
+            for token in self.searched
+            if token.text.isalpha() and not names.covers(token)
+        }
+        self.corrected = with_off([self._corrected(token) for token in tokens])
+        self.hits = finder.find(self.corrected, denied_too=True)
+
+    def _corrected(self, token: Token) -> Token:
+        guesses = self._guesses.get(token.text)
+        if not guesses:
+            return token
+        return token._replace(text=guesses[0].word, stem=stem(guesses[0].word))
+
+    @property
+    def instead_of(self) -> dict[str, str]:
+        """Return the words that were corrected, each with what was read in its place."""
+        pairs = zip(self._tokens, self.corrected, strict=True)
+        return {said.text: meant.text for said, meant in pairs if said is not meant}
+
+    def denied(self, scopes: Scopes) -> tuple[Span, ...]:
+        """Return the spans denied or said to be good, without those inside a symptom ("no light")."""
+        symptoms = [_span(hit, self._tokens) for hit in self.hits if hit.negative]
+        praised = [
+            _span(hit, self._tokens)
+            for hit in self.hits
+            if hit.kind in _CLEARED_KINDS and is_praised(hit, self._tokens, self._text)
+        ]
+        denied = [
+            (begin, finish)
+            for begin, finish in _ends(scopes.denied)
+            if not any(start < begin < end or begin < start < finish for start, end in symptoms)
+        ]
+        return joined((*denied, *praised))
 
     def terms(
-        self, tokens: Iterable[Token], hits: Iterable[ConceptHit], doubtful: Sequence[Span] = ()
+        self,
+        *,
+        without: Sequence[Span] = (),
+        within: Sequence[Span] | None = None,
+        doubtful: Sequence[Span] = (),
     ) -> tuple[WeightedTerm, ...]:
-        """Return the stems and concepts of some words, each once with its best weight."""
+        """Return the stems and concepts of some words, each once with its best weight.
+
+        Args:
+            without, within: spans whose words are left out, or alone are taken.
+            doubtful: spans whose words count for less.
+        """
         best: dict[str, WeightedTerm] = {}
+
+        def takes(token: Token) -> bool:
+            return not inside(token, without) and (within is None or inside(token, within))
 
         def add(term: str, weight: float, said: Sequence[Token]) -> None:
             weight *= _WEIGHT_OF_DOUBT if inside(said[0], doubtful) else 1.0
             if term not in best or best[term].weight < weight:
                 best[term] = WeightedTerm(term, weight, " ".join(token.text for token in said))
 
-        for token in tokens:
-            if not _is_searched(token, self.told):
-                continue
-            found = self.guesses.get(token.text, ())
-            if not found or self.spelling.knows(token.text):
+        for token in filter(takes, self.searched):
+            guesses = self._guesses.get(token.text, ())
+            if not guesses or self._spelling.knows(token.text):
                 add(token.stem, 1.0, [token])
-            for guess in found:
+            for guess in guesses:
                 add(stem(guess.word), guess.weight, [token])
-        for hit in hits:
-            said = self.tokens[hit.start_token : hit.end_token]
-            weights = [self.guesses[token.text][0].weight for token in said if token.text in self.guesses]
-            add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
+        for hit in self.hits:
+            if takes(self._tokens[hit.start_token]):
+                said = self._tokens[hit.start_token : hit.end_token]
+                weights = [found[0].weight for token in said if (found := self._guesses.get(token.text))]
+                add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
         return tuple(best.values())
 
-    def is_strange(self, token: Token, names: SetNames) -> bool:
+    def is_strange(self, token: Token) -> bool:
         """Tell whether nobody knows a word and nothing is near to it."""
         return (
             token.text.isalpha()
-            and token.text not in self.guesses
-            and _is_searched(token, self.told)
-            and not names.covers(token)
-            and not self.spelling.knows(token.text)
+            and not self._guesses.get(token.text)
+            and not self._names.covers(token)
+            and not self._spelling.knows(token.text)
         )
 
 
@@ -168,45 +199,6 @@ def _span(hit: ConceptHit, tokens: Sequence[Token]) -> Span:
 
 def _ends(spans: Iterable[ScopeSpan]) -> tuple[Span, ...]:
     return tuple((span.start, span.end) for span in spans)
-
-
-def _without_symptoms(
-    denied: Iterable[Span], hits: Sequence[ConceptHit], tokens: Sequence[Token]
-) -> tuple[Span, ...]:
-    """Return denied spans without those inside a symptom of the vocabulary, as in "no red light"."""
-    symptoms = [_span(hit, tokens) for hit in hits if hit.negative]
-    return tuple(
-        span
-        for span in denied
-        if not any(start < span[0] < end or span[0] < start < span[1] for start, end in symptoms)
-    )
-
-
-def _guesses(
-    tokens: Sequence[Token], names: SetNames, told: BlinksRead | None, spelling: Spelling
-) -> dict[str, Sequence[Suggestion]]:
-    """Return the guesses for each word that needs any; never for names and counts that were read already."""
-    guesses: dict[str, Sequence[Suggestion]] = {}
-    for token in tokens:
-        if token.text in guesses or not token.text.isalpha():
-            continue
-        if not names.covers(token) and _is_searched(token, told):
-            found = spelling.guesses(token.text)
-            if found:
-                guesses[token.text] = found
-    return guesses
-
-
-def _corrected(token: Token, guesses: Sequence[Suggestion] | None) -> Token:
-    """Return the token as the likeliest guess would stand there."""
-    if not guesses:
-        return token
-    return token._replace(text=guesses[0].word, stem=stem(guesses[0].word))
-
-
-def _is_searched(token: Token, told: BlinksRead | None) -> bool:
-    """Tell whether a word is searched for: one that says something and is no part of a blink count."""
-    return is_content_word(token) and not (told is not None and inside(token, told.spans))
 
 
 def _with_answers(terms: Sequence[WeightedTerm], concepts: Iterable[str]) -> tuple[WeightedTerm, ...]:

@@ -135,6 +135,7 @@ def tokenise(text: str) -> list[Token]:
     return tokens
 
 
+@lru_cache(maxsize=50_000)
 def is_stop_word(word: str) -> bool:
     """Return whether a word, with or without its apostrophe, says nothing about a fault by itself."""
     return word.lower().translate(_CURLY) in _STOP_SPELLINGS
