@@ -1,7 +1,7 @@
 """What is said about one chassis family: the figures and their JSON."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields, is_dataclass
 from typing import Any
 
 from kb.notes.family import FamilyNote
@@ -15,6 +15,9 @@ from search.stats.survival import ComebackRate
 # Chosen by us: with fewer cases a percentage says more than is known.
 # test_share_of_few_cases_is_not_shown_as_a_percentage would notice.
 ENOUGH_FOR_PERCENT = 5
+# Fields of FamilyFigures that its JSON has in another form, and fields of the note that it has as they are.
+INNER_FIELDS = ("note", "order", "past", "bench_time", "case_models")
+NOTE_FIELDS = ("caution", "before_power", "tell_owner", "while_open", "body")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,15 +48,27 @@ class Share:
         return {name: self.value, f"{name}_low": low, f"{name}_high": high, f"{name}_shown": self.shown}
 
 
-def fix_time_json(time: MedianInterval | None) -> dict[str, Any]:
-    """Return a median fix time and its 95 % interval, minutes; None where there is none."""
-    return {f"fix_time_{name}_min": getattr(time, name, None) for name in ("median", "low", "high")}
+def flat_json(figures: Any) -> dict[str, Any]:
+    """Return the fields of a record as JSON, statistics laid flat under the name of their field.
 
-
-def comeback_json(rate: ComebackRate | None) -> dict[str, Any]:
-    """Return a comeback rate and its 95 % interval, within [0, 1]; None where there is none."""
-    keys = {"": "rate", "_low": "low", "_high": "high"}
-    return {f"comeback_90_days{end}": getattr(rate, name, None) for end, name in keys.items()}
+    A share called "success" gives success, success_low, success_high and success_shown; fix_time gives
+    fix_time_median_min and its bounds; comeback gives comeback_90_days and its bounds.
+    """
+    said: dict[str, Any] = {}
+    for field in fields(figures):
+        value = getattr(figures, field.name)
+        if isinstance(value, Share):
+            said |= value.as_json(field.name)
+        elif field.name == "fix_time":
+            said |= {f"fix_time_{each}_min": getattr(value, each, None) for each in ("median", "low", "high")}
+        elif field.name == "comeback":
+            keys = {"": "rate", "_low": "low", "_high": "high"}
+            said |= {f"comeback_90_days{end}": getattr(value, each, None) for end, each in keys.items()}
+        elif isinstance(value, tuple):
+            said[field.name] = [flat_json(each) if is_dataclass(each) else each for each in value]
+        else:
+            said[field.name] = value
+    return said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,7 +77,7 @@ class CauseFigures:
 
     share: of the family's cases. success: fixed, of the cause's cases. fix_time: of the repairs that were
     fixed, else of all. comeback: None with fewer than 5 fixed cases. evidence: case numbers, newest first.
-    check, check_min: the newest recorded check, and minutes to reckon with (check_assumed: not recorded).
+    check, check_time_min: the newest recorded check, and its minutes; assumed where none are recorded.
     """
 
     root_cause: str
@@ -73,29 +88,14 @@ class CauseFigures:
     parts: tuple[PartFigures, ...]
     board: str
     check: str
-    check_min: float
-    check_assumed: bool
+    check_time_min: float
+    check_time_assumed: bool
     check_inside: bool
     evidence: tuple[str, ...]
 
     def as_json(self) -> dict[str, Any]:
         """Return the cause as it stands in the JSON answer."""
-        return {
-            "root_cause": self.root_cause,
-            "cases": self.share.count,
-            **self.share.as_json("share"),
-            "fixed": self.success.count,
-            **self.success.as_json("success"),
-            **fix_time_json(self.fix_time),
-            **comeback_json(self.comeback),
-            "parts": [asdict(part) for part in self.parts],
-            "board": self.board,
-            "check": self.check,
-            "check_time_min": self.check_min,
-            "check_time_assumed": self.check_assumed,
-            "check_inside": self.check_inside,
-            "evidence": list(self.evidence),
-        }
+        return {"cases": self.share.count, "fixed": self.success.count, **flat_json(self)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,16 +113,11 @@ class BlinkFigures:
 
     def as_json(self) -> dict[str, Any]:
         """Return the pattern as it stands in the JSON answer."""
-        return {
-            "pattern": self.pattern,
-            "service_sheet": self.service_sheet,
-            "cases": self.cases,
-            "causes": [
-                {"root_cause": cause, "cases": share.count, **share.as_json("share")}
-                for cause, share in self.causes
-            ],
-            **fix_time_json(self.fix_time),
-        }
+        causes = [
+            {"root_cause": cause, "cases": share.count, **share.as_json("share")}
+            for cause, share in self.causes
+        ]
+        return {**flat_json(self), "causes": causes}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,16 +152,7 @@ class FamilySummary:
 
     def as_json(self) -> dict[str, Any]:
         """Return the line as it stands in the JSON answer."""
-        return {
-            "chassis_family": self.chassis_family,
-            "device": self.device,
-            "make": self.make,
-            "models": list(self.models),
-            "cases": self.cases,
-            "fixed": self.fixed,
-            **self.success.as_json("success"),
-            **fix_time_json(self.fix_time),
-        }
+        return {"cases": self.cases, "fixed": self.fixed, **flat_json(self)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -198,29 +184,19 @@ class FamilyFigures(FamilySummary):
 
     def as_json(self) -> dict[str, Any]:
         """Return the figures as `GET /api/families/NAME` and `benchlore family NAME --json` give them."""
-        note = self.note
+        said = super().as_json()
         return {
-            **super().as_json(),
-            "caution": list(note.caution),
-            "before_power": list(note.before_power),
-            "tell_owner": list(note.tell_owner),
-            "while_open": list(note.while_open),
-            "slice": dict(self.slice),
-            "all_cases": self.all_cases,
+            **{name: value for name, value in said.items() if name not in INNER_FIELDS},
+            **{name: getattr(self.note, name) for name in NOTE_FIELDS},
             "outcomes": dict(self.outcomes),
             "opening_min": self.order.opening_min,
-            "opening_assumed": self.opening_assumed,
             "causes": [cause.as_json() for cause in self.causes],
             "blinks": [blink.as_json() for blink in self.blinks],
-            **comeback_json(self.comeback),
             "comebacks": self.comeback.comebacks,
             "repairs_followed_90_days": self.comeback.still_followed,
             "years": [{"year": year, "cases": cases} for year, cases in self.years],
-            "parts": [asdict(part) for part in self.parts],
-            "boards": [asdict(board) for board in self.boards],
             "checks": [asdict(check) for check in self.order.checks],
             "expected_minutes": self.order.expected_minutes if self.order.checks else None,
             "bench_time_min": self.bench_time.as_json() if self.bench_time else None,
             "not_economic": self.past.as_json(),
-            "body": note.body,
         }

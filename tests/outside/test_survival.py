@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from search.stats.survival import SurvivalCurve, kaplan_meier
+from search.stats.survival import Survival, kaplan_meier
 
 with warnings.catch_warnings():
     # lifelines' own imports warn about its dependencies; that is not ours to mend.
@@ -18,35 +18,32 @@ with warnings.catch_warnings():
 REMISSION = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"
 # lifelines 0.30.3 and statsmodels 0.15.0 agree on these rows.
 ROWS = [
-    (6, 21, 3, 0.857143, 0.076360),
-    (7, 17, 1, 0.806723, 0.086935),
-    (10, 15, 1, 0.752941, 0.096350),
-    (13, 12, 1, 0.690196, 0.106815),
-    (16, 11, 1, 0.627451, 0.114054),
-    (22, 7, 1, 0.537815, 0.128234),
-    (23, 6, 1, 0.448179, 0.134591),
+    (6, 0.857143, 0.076360),
+    (7, 0.806723, 0.086935),
+    (10, 0.752941, 0.096350),
+    (13, 0.690196, 0.106815),
+    (16, 0.627451, 0.114054),
+    (22, 0.537815, 0.128234),
+    (23, 0.448179, 0.134591),
 ]
 
 
-@pytest.fixture(scope="module")
-def remission() -> SurvivalCurve:
+def remission(time: float) -> Survival:
     words = REMISSION.split()
-    return kaplan_meier(
-        [float(word.rstrip("+")) for word in words], [not word.endswith("+") for word in words]
-    )
+    weeks = [float(word.rstrip("+")) for word in words]
+    return kaplan_meier(weeks, [not word.endswith("+") for word in words], time)
 
 
-def test_kaplan_meier_gives_the_published_table(remission: SurvivalCurve) -> None:
-    table = np.column_stack((remission.times, remission.at_risk, remission.events))
-    assert table.tolist() == [list(row[:3]) for row in ROWS]
-    assert remission.survival == pytest.approx([row[3] for row in ROWS], abs=1e-6)
-    assert remission.standard_error == pytest.approx([row[4] for row in ROWS], abs=1e-6)
+@pytest.mark.parametrize(("time", "share", "error"), ROWS)
+def test_kaplan_meier_gives_the_published_table(time: float, share: float, error: float) -> None:
+    point = remission(time)
+    assert (point.share, point.standard_error) == pytest.approx((share, error), abs=1e-6)
 
 
-def test_kaplan_meier_gives_the_log_log_interval_at_ten_weeks(remission: SurvivalCurve) -> None:
-    assert remission.at(10)[1:] == pytest.approx((0.5032, 0.8894), abs=5e-5)
-    assert remission.at(5.9) == (1.0, 1.0, 1.0)
-    assert remission.at(12.9) == remission.at(10)
+def test_kaplan_meier_gives_the_log_log_interval_at_ten_weeks() -> None:
+    assert (remission(10).low, remission(10).high) == pytest.approx((0.5032, 0.8894), abs=5e-5)
+    assert remission(5.9).share == 1.0
+    assert remission(12.9) == remission(10)
 
 
 def test_kaplan_meier_agrees_with_lifelines_and_statsmodels() -> None:
@@ -55,16 +52,14 @@ def test_kaplan_meier_agrees_with_lifelines_and_statsmodels() -> None:
         days = rng.integers(1, 300, size=size)
         came = rng.random(size) < 0.4
         came[0] = True
-        curve = kaplan_meier(days.tolist(), came.tolist())
-        survival, low, high = curve.at(90)
+        point = kaplan_meier(days.tolist(), came.tolist(), 90)
         theirs = SurvfuncRight(days.astype(float), came.astype(int))
         passed = theirs.surv_times <= 90
-        assert survival == pytest.approx(theirs.surv_prob[passed][-1] if passed.any() else 1.0, abs=1e-9)
-        assert curve.standard_error[curve.survival > 0] == pytest.approx(
-            theirs.surv_prob_se[theirs.surv_prob > 0], abs=1e-9
-        )
+        share = theirs.surv_prob[passed][-1] if passed.any() else 1.0
+        error = theirs.surv_prob_se[passed][-1] if passed.any() else 0.0
+        assert (point.share, point.standard_error) == pytest.approx((share, error), abs=1e-9)
         fitter = KaplanMeierFitter().fit(days, came)
-        assert survival == pytest.approx(float(fitter.predict(90)), abs=1e-9)
+        assert point.share == pytest.approx(float(fitter.predict(90)), abs=1e-9)
         bounds = fitter.confidence_interval_survival_function_.loc[:90].iloc[-1]
-        if 0.0 < survival < 1.0:
-            assert (low, high) == pytest.approx(tuple(bounds), abs=1e-6)
+        if 0.0 < point.share < 1.0:
+            assert (point.low, point.high) == pytest.approx(tuple(bounds), abs=1e-6)

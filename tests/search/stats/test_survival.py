@@ -1,5 +1,7 @@
 """Comebacks: what counts, what is censored, and what cannot be said yet."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,37 +12,32 @@ from search.stats.survival import comeback_rate, kaplan_meier
 
 def test_kaplan_meier_by_hand_with_a_tie_of_event_and_censoring() -> None:
     # At day 3 four are watched and one comes back; at day 5 one of three, the other one censored that day.
-    curve = kaplan_meier([3, 5, 5, 9], [True, True, False, False])
-    assert curve.times.tolist() == [3, 5]
-    assert curve.at_risk.tolist() == [4, 3]
-    assert curve.survival == pytest.approx((0.75, 0.5))
+    days, came = [3, 5, 5, 9], [True, True, False, False]
+    assert [kaplan_meier(days, came, time).share for time in (2, 3, 4, 5, 9)] == [1.0, 0.75, 0.75, 0.5, 0.5]
 
 
 @given(st.lists(st.tuples(st.integers(0, 400), st.booleans()), min_size=1, max_size=60))
 def test_kaplan_meier_never_rises_and_stays_a_share(rows: list[tuple[int, bool]]) -> None:
-    curve = kaplan_meier([days for days, _ in rows], [came for _, came in rows])
-    assert all(
-        0.0 <= later <= earlier <= 1.0
-        for earlier, later in zip(curve.survival, curve.survival[1:], strict=False)
-    )
-    survival, low, high = curve.at(90)
-    assert 0.0 <= low <= survival <= high <= 1.0
+    days, came = [days for days, _ in rows], [came for _, came in rows]
+    points = [kaplan_meier(days, came, time) for time in (0, 30, 90, 365)]
+    assert all(later.share <= earlier.share for earlier, later in pairwise(points))
+    assert all(0.0 <= point.low <= point.share <= point.high <= 1.0 for point in points)
 
 
 @given(st.lists(st.integers(0, 400), min_size=1, max_size=60))
 def test_kaplan_meier_without_censoring_is_the_plain_share(days: list[int]) -> None:
-    survival, _, _ = kaplan_meier(days, [True] * len(days)).at(90)
-    assert survival == pytest.approx(sum(day > 90 for day in days) / len(days))
+    survival = kaplan_meier(days, [True] * len(days), 90)
+    assert survival.share == pytest.approx(sum(day > 90 for day in days) / len(days))
 
 
 def test_kaplan_meier_refuses_negative_days() -> None:
     with pytest.raises(ValueError, match="negative duration"):
-        kaplan_meier([-1], [True])
+        kaplan_meier([-1], [True], 90)
 
 
 def test_kaplan_meier_refuses_flags_that_do_not_fit() -> None:
     with pytest.raises(ValueError, match="2 durations, 1 event"):
-        kaplan_meier([1, 2], [True])
+        kaplan_meier([1, 2], [True], 90)
 
 
 def test_comeback_rate_counts_the_censored_only_while_they_are_watched() -> None:
