@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.families.family_figures import CauseFigures, FamilyFigures, FamilySummary
-from search.stats.survival import COMEBACK_DAYS
 from web.views.family_view import FamilyView
 from web.views.family_wording import (
     say_bench_time,
@@ -15,6 +14,7 @@ from web.views.family_wording import (
     say_fix_time,
     say_of,
     say_share_and_interval,
+    say_usual,
 )
 from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
 from web.views.wording import say_count, say_minutes
@@ -31,7 +31,7 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
         said = f"{line.chassis_family:<{names}}  {kind:<{kinds}}  "
         if line.cases:
             said += f"{say_count(line.cases, 'case'):>10}, {say_of(line.success)} fixed, "
-            said += f"usual time {say_fix_time(line.fix_time)}"
+            said += f"usual fix {say_usual(line.fix_time, fixed=line.fixed)}"
         else:
             said += "no case yet"
         yield said
@@ -41,34 +41,30 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
 
 def family_lines(view: FamilyView) -> Iterator[str]:
     """Give the family line by line."""
-    figures = view.figures
+    figures, note = view.figures, view.figures.note
     yield from caution_lines(view.caution)
-    yield from bullets("Before power", figures.note.before_power)
-    yield from bullets("Tell the owner", figures.note.tell_owner)
     yield from glance_lines(view)
-    if figures.cases:
-        yield from heading("Common fixes")
-        for cause in figures.causes:
-            yield from cause_lines(cause)
+    yield from bullets("Before power", note.before_power)
+    if figures.causes:
+        yield from heading("What it is known for")
+    for cause in figures.causes:
+        yield from cause_lines(cause)
     yield from blink_lines(figures)
-    if figures.cases:
-        yield from heading(f"Comebacks within {COMEBACK_DAYS} days")
-        yield from wrapped(say_comebacks(figures.comeback), first="  ")
-        yield from heading("Cases a year")
-        yield from wrapped("  ".join(f"{year}: {count}" for year, count in figures.years), first="  ")
-        yield from part_lines(figures)
-        yield from quote_lines(view)
-    yield from bullets("While it is open", figures.note.while_open)
+    yield from part_lines(figures)
+    yield from bullets("Tell the owner", note.tell_owner)
+    yield from quote_lines(view)
+    yield from bullets("While it is open", note.while_open)
     if figures.boards:
         yield from heading("Boards")
     for board in figures.boards:
-        others = f", also {', '.join(board.other_names)}" if board.other_names else ""
+        others = f", also called {', '.join(board.other_names)}" if board.other_names else ""
         yield from wrapped(
             f"{board.board}: {say_count(board.cases, 'case')}{others}", first="  ", rest="    "
         )
-    if figures.note.body.strip():
+    if note.body.strip():
         yield from heading("The shop's own notes")
-        yield from figures.note.body.strip().splitlines()
+        yield from note.body.strip().splitlines()
+    yield from sure_lines(figures)
 
 
 def glance_lines(view: FamilyView) -> Iterator[str]:
@@ -79,11 +75,11 @@ def glance_lines(view: FamilyView) -> Iterator[str]:
     if view.state.sliced:
         facts["counting"] = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
     if figures.cases:
-        facts["fixed"] = say_share_and_interval(figures.success)
-        facts["usual time"] = say_fix_time(figures.fix_time)
+        facts["fixed"] = say_of(figures.success)
+        facts["usual fix"] = say_usual(figures.fix_time)
     elif not view.state.sliced:
         facts["cases"] = "none written up yet"
-    assumed = " (assumed)" if figures.opening_assumed else ""
+    assumed = " (a guess)" if figures.opening_assumed else ""
     facts["opening"] = f"{say_minutes(figures.order.opening_min)}{assumed}"
     for name, said in facts.items():
         if said:
@@ -93,13 +89,14 @@ def glance_lines(view: FamilyView) -> Iterator[str]:
 def cause_lines(cause: CauseFigures) -> Iterator[str]:
     """Give one cause: its bar, its figures, and the newest cases behind it."""
     share = cause.share.value if cause.share.shown else 0.0
-    yield f"  {bar(share)}  {click.style(cause.root_cause, bold=True)}"
-    indent = " " * (BAR_WIDTH + 4)
-    yield from wrapped(say_share_and_interval(cause.share), first=indent)
-    facts = [f"fix {say_fix_time(cause.fix_time)}", f"fixed {say_of(cause.success)}"]
+    name = click.style(cause.root_cause, bold=True)
+    yield f"  {bar(share)}  {name}  {cause.share.count} of {cause.share.total}"
+    facts = [say_usual(cause.fix_time, fixed=cause.success.count)]
+    if cause.success.count:
+        facts.append(f"{cause.success.count} of {cause.success.total} fixed")
     if cause.parts:
         facts.append("parts " + ", ".join(part.part for part in cause.parts[:4]))
-    yield from wrapped("; ".join([*facts, ", ".join(cause.evidence[:3])]), first=indent)
+    yield from wrapped("; ".join([*facts, ", ".join(cause.evidence[:3])]), first=" " * (BAR_WIDTH + 4))
 
 
 def blink_lines(figures: FamilyFigures) -> Iterator[str]:
@@ -107,19 +104,33 @@ def blink_lines(figures: FamilyFigures) -> Iterator[str]:
     if figures.blinks:
         yield from heading("Blinks")
     for blink in figures.blinks:
+        causes = ", ".join(f"{cause} {share.count} of {share.total}" for cause, share in blink.causes)
         sheet = blink.service_sheet or "not in the service sheet"
-        yield from wrapped(f"{blink.pattern:<12}{sheet}", first="  ")
-        for cause, share in blink.causes:
-            yield from wrapped(f"{cause}: {say_share_and_interval(share)}", first=" " * 14)
-        if blink.cases:
-            yield from wrapped(f"usual time {say_fix_time(blink.fix_time)}", first=" " * 14)
+        yield from wrapped(
+            f"{sheet}; {f'it was {causes}' if causes else 'not seen yet'}", first=f"  {blink.pattern:<12}"
+        )
+
+
+def sure_lines(figures: FamilyFigures) -> Iterator[str]:
+    """Give the 95 % interval of each figure, the comebacks and the cases a year."""
+    if not figures.cases:
+        return
+    yield from heading("How sure is this? 95 % intervals")
+    yield from wrapped(f"fixed {say_share_and_interval(figures.success)}", first="  ")
+    yield from wrapped(f"fix time {say_fix_time(figures.fix_time)}", first="  ")
+    for cause in figures.causes:
+        said = f"{say_share_and_interval(cause.share)}; fix time {say_fix_time(cause.fix_time)}"
+        yield from wrapped(f"{cause.root_cause}: {said}", first="  ", rest="    ")
+    yield from wrapped(say_comebacks(figures.comeback), first="  ")
+    years = ", ".join(f"{year}: {count}" for year, count in figures.years)
+    yield from wrapped(f"cases a year {years}", first="  ")
 
 
 def part_lines(figures: FamilyFigures) -> Iterator[str]:
     """Give the parts used most, and how many of each suffice for the next ten repairs."""
     if not figures.parts:
         return
-    yield from heading("Parts on the shelf")
+    yield from heading("Weak parts")
     names = max(len(part.part) for part in figures.parts[:PARTS_SHOWN])
     for part in figures.parts[:PARTS_SHOWN]:
         used = f"{part.per_ten_repairs:4.1f} in ten repairs"
@@ -132,7 +143,7 @@ def quote_lines(view: FamilyView) -> Iterator[str]:
     """Give the bench time to expect and, with a labour rate, the sentence for the owner."""
     if view.figures.bench_time is None:
         return
-    yield from heading("The quote")
+    yield from heading("What to quote")
     yield from wrapped(say_bench_time(view.figures.bench_time, view.figures.fix_time), first="  ")
     if view.quote:
         yield from wrapped(view.quote.sentence, first="  ")
@@ -141,4 +152,5 @@ def quote_lines(view: FamilyView) -> Iterator[str]:
     else:
         yield "  For a price, write labour_rate = 40 into shop.toml beside the notes."
     past = view.figures.past
-    yield f"  {past.not_economic} of {past.cases} such sets were given up as not economic."
+    if past.not_economic:
+        yield f"  {past.not_economic} of {past.cases} were given up as not worth it."

@@ -23,8 +23,8 @@ def say_of(share: Share) -> str:
 
 
 def say_share_and_interval(share: Share) -> str:
-    """Say a share in full: counts, percentage where there are enough cases, and the 95 % interval."""
-    return f"{say_of(share)} (95 % interval {say_interval(*share.interval)})"
+    """Say a share in full: counts, percentage where there are enough cases, and its 95 % interval."""
+    return f"{say_of(share)} ({say_interval(*share.interval)})"
 
 
 def say_usual(time: MedianInterval | None, *, fixed: int = 1) -> str:
@@ -64,7 +64,7 @@ def say_comebacks(rate: ComebackRate) -> str:
     if rate.rate is None or rate.low is None or rate.high is None:
         return f"{counts}; none was followed for {COMEBACK_DAYS} days yet"
     said = f"{say_share(rate.rate)}, " if rate.repairs >= 5 else ""
-    return f"{counts} so far; by {COMEBACK_DAYS} days {said}95 % interval {say_interval(rate.low, rate.high)}"
+    return f"{counts} so far; by {COMEBACK_DAYS} days {said}range {say_interval(rate.low, rate.high)}"
 
 
 def say_chance(probability: float) -> str:
