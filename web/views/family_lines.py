@@ -19,7 +19,7 @@ from web.views.family_wording import (
 from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
 from web.views.wording import say_count, say_minutes
 
-PARTS_SHOWN = 10  # chosen by us; --json has them all
+PARTS_SHOWN, NAMES_SHOWN = 10, 6  # chosen by us; --json has them all
 
 
 def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
@@ -57,10 +57,9 @@ def family_lines(view: FamilyView) -> Iterator[str]:
     if figures.boards:
         yield from heading("Boards")
     for board in figures.boards:
-        others = f", also called {', '.join(board.other_names)}" if board.other_names else ""
-        yield from wrapped(
-            f"{board.board}: {say_count(board.cases, 'case')}{others}", first="  ", rest="    "
-        )
+        others = ", ".join(board.other_names[:NAMES_SHOWN])
+        said = f"{board.board}: {say_count(board.cases, 'case')}"
+        yield from wrapped(f"{said}, also called {others}" if others else said, first="  ", rest="    ")
     if note.body.strip():
         yield from heading("The shop's own notes")
         yield from note.body.strip().splitlines()
@@ -106,9 +105,8 @@ def blink_lines(figures: FamilyFigures) -> Iterator[str]:
     for blink in figures.blinks:
         causes = ", ".join(f"{cause} {share.count} of {share.total}" for cause, share in blink.causes)
         sheet = blink.service_sheet or "not in the service sheet"
-        yield from wrapped(
-            f"{sheet}; {f'it was {causes}' if causes else 'not seen yet'}", first=f"  {blink.pattern:<12}"
-        )
+        turned_out = f"it was {causes}" if causes else "not seen yet"
+        yield from wrapped(f"{sheet}; {turned_out}", first=f"  {blink.pattern:<12}")
 
 
 def sure_lines(figures: FamilyFigures) -> Iterator[str]:
@@ -118,8 +116,8 @@ def sure_lines(figures: FamilyFigures) -> Iterator[str]:
     yield from heading("How sure is this? 95 % intervals")
     yield from wrapped(f"fixed {say_share_and_interval(figures.success)}", first="  ")
     yield from wrapped(f"fix time {say_fix_time(figures.fix_time)}", first="  ")
-    for cause in figures.causes:
-        said = f"{say_share_and_interval(cause.share)}; fix time {say_fix_time(cause.fix_time)}"
+    for cause in (cause for cause in figures.causes if cause.share.count > 1):
+        said = f"{say_share_and_interval(cause.share)}; fix time {say_fix_time(cause.fix_time, fixed=cause.success.count)}"
         yield from wrapped(f"{cause.root_cause}: {said}", first="  ", rest="    ")
     yield from wrapped(say_comebacks(figures.comeback), first="  ")
     years = ", ".join(f"{year}: {count}" for year, count in figures.years)

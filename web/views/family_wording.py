@@ -36,10 +36,10 @@ def say_usual(time: MedianInterval | None, *, fixed: int = 1) -> str:
     return f"one repair took {say_minutes(time.median)}" if time.size == 1 else say_minutes(time.median)
 
 
-def say_fix_time(time: MedianInterval | None) -> str:
-    """Say a median fix time with its interval, or how few repairs it is of."""
-    if time is None or time.size == 1:
-        return say_usual(time)
+def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
+    """Say a median fix time with its interval, or how few repairs it is of; `fixed` as in say_usual."""
+    if time is None or time.size == 1 or not fixed:
+        return say_usual(time, fixed=fixed)
     if time.low is None or time.high is None:
         return f"{say_minutes(time.median)} ({time.size} repairs)"
     return f"{say_minutes(time.median)} ({say_minutes(time.low)} to {say_minutes(time.high)})"
