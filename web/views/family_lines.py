@@ -117,8 +117,9 @@ def sure_lines(figures: FamilyFigures) -> Iterator[str]:
     yield from wrapped(f"fixed {say_share_and_interval(figures.success)}", first="  ")
     yield from wrapped(f"fix time {say_fix_time(figures.fix_time)}", first="  ")
     for cause in (cause for cause in figures.causes if cause.share.count > 1):
-        said = f"{say_share_and_interval(cause.share)}; fix time {say_fix_time(cause.fix_time, fixed=cause.success.count)}"
-        yield from wrapped(f"{cause.root_cause}: {said}", first="  ", rest="    ")
+        time = say_fix_time(cause.fix_time, fixed=cause.success.count)
+        said = f"{cause.root_cause}: {say_share_and_interval(cause.share)}; fix time {time}"
+        yield from wrapped(said, first="  ", rest="    ")
     yield from wrapped(say_comebacks(figures.comeback), first="  ")
     years = ", ".join(f"{year}: {count}" for year, count in figures.years)
     yield from wrapped(f"cases a year {years}", first="  ")
