@@ -199,7 +199,7 @@ def _with_unsaid_ones(items: list[Item]) -> list[Item]:
             while (
                 items[last + 2 : last + 3] and items[last + 2].kind == "comma" and _is_length(items, last + 3)
             ):
-                if items[last + 3].kind != item.kind or last - place >= 3 * MOST_BLINKS:
+                if items[last + 3].kind != item.kind or last - place >= 3 * (MOST_BLINKS - 1):
                     break
                 last += 3
             count = 1 + (last - place) // 3

@@ -15,7 +15,7 @@ from search.reading.typos import slip_score
 from search.reading.word_lists import word_lists
 
 _MOST_GUESSES = 3  # chosen by us: words searched for in place of one that nobody knows
-_SHORTEST_BENT = 4  # letters; chosen by us
+_SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; chosen by us, the latter against pasted rubbish
 # Costs beside search.reading.typos, chosen by us on codespell's pairs (tests/benchmarks/misspellings.py).
 _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
@@ -43,6 +43,8 @@ class Spelling:
     def guesses(self, word: str) -> tuple[Suggestion, ...]:
         """Return what a word may mean; nothing for one that is known, unless it stands in a single note."""
         found = self._remembered.get(word)
+        if found is None and len(word) > _LONGEST_BENT:
+            return ()
         if found is None:
             if len(self._remembered) >= _MOST_REMEMBERED:
                 self._remembered.clear()

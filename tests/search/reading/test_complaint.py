@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kb.notes.blinks import COLOURS, BlinkPattern, Group
 from kb.notes.family import FamilyNote
 from kb.terms import load_vocabulary
-from search.reading.complaint import read_complaint
+from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
 from search.reading.concepts import CONCEPT_MARK, default_finder
 from search.reading.lexicon import Lexicon
 
@@ -268,3 +268,11 @@ def test_complaint_spans_lie_in_order_and_apart(text: str) -> None:
         assert ends == sorted(ends)
         assert all(0 <= start < end <= len(text) for start, end in spans)
     assert len(reading.evidence_text) == len(text)
+
+
+@pytest.mark.parametrize(
+    "unit", ["long flash, ", "flash ", "m", "6 gap ", "the fuse is ", "no not ", "on, off, "]
+)
+def test_complaint_reads_a_text_of_one_thing_over_and_over(unit: str) -> None:
+    reading = read_complaint(unit * (LONGEST_COMPLAINT // len(unit) + 1), families=FAMILIES)
+    assert len(reading.evidence_text) == LONGEST_COMPLAINT
