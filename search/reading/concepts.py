@@ -128,17 +128,20 @@ class ConceptFinder:
         ]
         matches.sort(key=lambda match: (match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
+        things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
         found: list[_Match] = []
         for match in matches:
             covering = [taken[place] for place in match.places()]
             free = not any(covering)
-            if not (free or _counts_inside(match.entry, covering)):
+            if not (free or _counts_inside(match.entry, covering)) or not things.isdisjoint(match.places()):
                 continue
             if not denied_too and _is_denied(senses, match):
                 continue
             if free:
                 for place in match.places():
                     taken[place] = match.entry
+            elif match.entry.kind in _THING_KINDS:
+                things.update(match.places())
             found.append(match)
         found.extend(self._found_beside(found, senses, taken))
         hits = [
