@@ -21,7 +21,7 @@ blueprint.add_app_template_filter(say_amount, "amount")
 blueprint.add_app_template_filter(BlinkPattern.parse, "blink_pattern")
 
 # Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
-CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 8
+CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 6
 
 Answer = str | Response | tuple[str, int]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
@@ -28,12 +29,11 @@ def find(
     match = find_family(said, list(notes.values()))
     meant = match.family.chassis_family if match else None
     wanted = _words(said)
-    joined = "".join(wanted)
 
     def fits(family: FamilySummary) -> bool:
         texts = [family.chassis_family, family.make, family.device, *family.models]
-        known = {word for text in texts for word in (*_words(text), "".join(_words(text))) if word}
-        return _fits(joined, known) or all(_fits(word, known) for word in wanted)
+        known = {word for text in texts for word in (*_words(text), _joined(text)) if word}
+        return _fits(_joined(said), known) or all(_fits(word, known) for word in wanted)
 
     found = [family for family in families if family.chassis_family == meant or (wanted and fits(family))]
     return sorted(found, key=lambda family: family.chassis_family != meant)
@@ -41,14 +41,18 @@ def find(
 
 def nearest(said: str, names: Sequence[str], *, limit: int = 3) -> list[str]:
     """Return the names most like what was typed, nearest first, ties in the order given; none unlike it."""
-    folded = "".join(_words(said))
-    scored = [(OSA.normalized_distance(folded, "".join(_words(name))), name) for name in names if folded]
-    close = sorted((pair for pair in scored if pair[0] <= 0.5), key=lambda pair: pair[0])
-    return [name for _, name in close[:limit]]
+    found = process.extract(
+        said, names, processor=_joined, scorer=OSA.normalized_distance, score_cutoff=0.5, limit=limit
+    )
+    return [name for name, _, _ in found]
 
 
 def _words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+", text.casefold())
+
+
+def _joined(text: str) -> str:
+    return "".join(_words(text))
 
 
 def _fits(word: str, known: set[str]) -> bool:

@@ -193,7 +193,7 @@ def test_weak_points_say_the_slow_figures(demo: Flask, slow: SlowNotebook) -> No
         assert (line in said) == (len(families) > 1)
         if len(families) > 1:
             met = said.partition(line)[2]
-            assert all(f"{family} {count}" in met for family, count in families.items())
+            assert all(f"{family} ({count})" in met for family, count in families.items())
 
 
 def test_weak_points_call_a_rise_and_a_fall(tmp_path: Path) -> None:
