@@ -131,16 +131,18 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
     """Take a misspelt number or "times" for what it means, where the other or a blink stands beside it."""
     corrected = list(items)
     for place, item in enumerate(items):
-        if item.kind != "word" or len(item.text) < 4 or is_english(item.text):
+        if item.kind != "word" or len(item.text) < 4:
             continue
         beside = {
             other.kind for other in (*corrected[max(place - 1, 0) : place], *items[place + 1 : place + 2])
         }
+        if not beside & {"times", "blink", "count"} or is_english(item.text):
+            continue
         if beside & {"times", "blink"}:
             for right in _COUNT_SPELLINGS:
                 if item.text[0] == right[0] and OSA.distance(item.text, right, score_cutoff=1) <= 1:
                     corrected[place] = replace(item, kind="count", text=right, count=_COUNTS[right])
-        elif "count" in beside and OSA.distance(item.text, "times", score_cutoff=1) <= 1:
+        elif OSA.distance(item.text, "times", score_cutoff=1) <= 1:
             corrected[place] = replace(item, kind="times")
     return corrected
 

@@ -90,8 +90,8 @@ class ConceptFinder:
             concept = self._joined_concept(term.concept, term.kind)
             self._kinds.setdefault(concept, term.kind)
             for phrase in (term.concept, *term.phrases):
-                slot = _SLOT.search(phrase)
-                tokens = tokenise(_SLOT.sub(" ", phrase))
+                slot = _SLOT.search(phrase) if "[" in phrase else None
+                tokens = _phrase_tokens(_SLOT.sub(" ", phrase) if slot else phrase)
                 words.update(token.text for token in tokens if token.text.isalpha())
                 if slot is None:
                     self._add(tokens, concept, term.kind)
@@ -209,6 +209,13 @@ class ConceptFinder:
             node = node.following.setdefault(form, _Node())
         if node.entry is None:
             node.entry = _Entry(concept, kind, forms[0] == NOT)
+
+
+def _phrase_tokens(phrase: str) -> Sequence[Token]:
+    """Return the words of a phrase; what is plain words needs no tokeniser, and phrases are thousands."""
+    if phrase.isascii() and phrase.replace(" ", "").replace("'", "").isalpha():
+        return [Token(word, 0, 0, stem(word)) for word in phrase.lower().split()]
+    return tokenise(phrase)
 
 
 def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:

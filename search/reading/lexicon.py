@@ -61,6 +61,10 @@ class Lexicon:
         """Return how often a word occurs; 0 for an unknown one."""
         return self._frequencies.get(word, 0)
 
+    def is_well_known(self, word: str) -> bool:
+        """Return whether a word occurs too often to be a misspelling."""
+        return self.frequency(word) >= _WELL_KNOWN
+
     def knows(self, word: str) -> bool:
         """Return whether a word, or another form of it, occurs."""
         if word in self._frequencies:
@@ -92,7 +96,7 @@ class Lexicon:
         """
         edits = next((most for length, most in _EDITS_FROM_LENGTH if len(word) >= length), 0)
         own = self.frequency(word)
-        if not edits or own >= _WELL_KNOWN or (not own and self.knows(word)):
+        if not edits or self.is_well_known(word) or (not own and self.knows(word)):
             return []
         limit = min(limit, len(_WEIGHT_OF_PLACE))
         found = [

@@ -16,6 +16,9 @@ STEPPED_OVER = _LISTS["stepped_over"]  # names of the thing: "won't turn the tel
 _SKIPPED, _NEGATORS = _LISTS["skipped"], _LISTS["not"]
 _NEGATORS_BEFORE_TO, _NEGATORS_BEFORE_ING = _LISTS["not_before_to"], _LISTS["not_before_ing"]
 
+_NEGATING_VERBS = _NEGATORS_BEFORE_TO | _NEGATORS_BEFORE_ING
+_TAILS = frozenset(("at", "all", "to", "longer"))
+
 
 class Sense(NamedTuple):
     """Hold the plain form of a word, and its place among the tokens."""
@@ -32,9 +35,9 @@ def plain_form(tokens: Sequence[Token]) -> list[Sense]:
     for place, token in enumerate(tokens):
         after_break = after_break or token.after_break
         form = token.stem
-        if form in _SKIPPED or _is_tail(form, tokens, place):
+        if form in _SKIPPED or (form in _TAILS and _is_tail(form, tokens, place)):
             continue
-        if form in _NEGATORS or _denies_next(form, tokens, place):
+        if form in _NEGATORS or (form in _NEGATING_VERBS and _denies_next(form, tokens, place)):
             form = NOT
         senses.append(Sense(form, place, after_break))
         after_break = False

@@ -38,7 +38,7 @@ class Spelling:
 
     def knows(self, word: str) -> bool:
         """Return whether a word needs no correcting."""
-        return self._is_common(word) or self._lexicons[0].knows(word)
+        return self._is_of_trade(word) or self._lexicons[0].knows(word) or is_english(word)
 
     def guesses(self, word: str) -> tuple[Suggestion, ...]:
         """Return what a word may mean; nothing for one that is known, unless it stands in a single note."""
@@ -48,13 +48,16 @@ class Spelling:
         if found is None:
             if len(self._remembered) >= _MOST_REMEMBERED:
                 self._remembered.clear()
-            found = self._remembered[word] = () if self._is_common(word) else self._guesses(word)
+            found = self._remembered[word] = self._guesses(word)
         return found
 
-    def _is_common(self, word: str) -> bool:
-        return is_stop_word(word) or stem(word) in self._finder.stems or is_english(word)
+    def _is_of_trade(self, word: str) -> bool:
+        return is_stop_word(word) or stem(word) in self._finder.stems
 
     def _guesses(self, word: str) -> tuple[Suggestion, ...]:
+        # General English is asked last: its list takes a moment to load, and most complaints need none of it.
+        if self._is_of_trade(word) or self._lexicons[0].is_well_known(word) or is_english(word):
+            return ()
         if self._lexicons[0].knows(word):  # seen in a single note, which may have misspelt it
             return tuple(self._lexicons[0].suggest(word, _MOST_GUESSES))
         found: dict[str, Suggestion] = {}
