@@ -13,7 +13,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
 
 import kb
-from kb.notebook import open_demo
+from kb.notebook import Notebook, open_demo
 from search.bench import Bench
 from web.app import create_app
 
@@ -129,6 +129,42 @@ def test_what_is_pressed_is_large_enough_for_a_thumb(chromium: Chrome, demo_addr
     sizes = [each.size for each in pressed if each.is_displayed()]
     assert sizes
     assert all(size["height"] >= 44 and size["width"] >= 44 for size in sizes)
+
+
+LONG_NOTE = """\
+---
+case: {case}
+date: 2026-05-01
+device: {word}
+make: {word}
+model: {word}
+chassis_family: {word}
+complaint: nothing
+symptom: [no sound]
+root_cause: {word}
+board: {word}
+blinks: 1+2+3+4+5+6
+check: {word}
+parts: [{word}]
+fix_time: 60 min
+outcome: fixed
+---
+"""
+
+
+@pytest.mark.usefixtures("telephone")
+def test_words_without_a_space_do_not_widen_a_page(chromium: Chrome, tmp_path: Path) -> None:
+    word = "salt" * 20
+    (tmp_path / "cases").mkdir()
+    for number in range(6):
+        case = f"20260501-a00{number}"
+        (tmp_path / "cases" / f"{case}.md").write_text(LONG_NOTE.format(case=case, word=word), "utf-8")
+    with served(create_app(Bench(Notebook(tmp_path)), testing=True)) as where:
+        for path in (f"/families/{word}", "/families/", "/weak-points", f"/families/{word}x"):
+            view(chromium, 320)
+            chromium.get(where + path)
+            chromium.execute_script("document.querySelectorAll('main details').forEach(e => e.open = true)")
+            assert chromium.execute_script("return document.documentElement.scrollWidth") <= 320
 
 
 def shown_families(page: Chrome) -> list[str]:
