@@ -68,7 +68,7 @@ def rows_to_show(
         common |= table.make == code_of(table.make_names, reading.make)
         common |= table.device == code_of(table.device_names, reading.device)
     if reading.terms:
-        common |= odds.likeness >= NEAR_IN_LIKENESS
+        common |= odds.similarity >= NEAR_IN_LIKENESS
     elif reading.blinks is None and not reading.family:
         common |= not common.any()
     hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)

@@ -13,14 +13,17 @@ import numpy as np
 import numpy.typing as npt
 
 from kb.files import read_file
-from search.causes.fitting import LinearModel
-from search.causes.opinions import Tuning
-from search.causes.training import UNMET, CauseModel
+from search.causes.cross_validation import UNSEEN_LOGIT
+from search.causes.linear import LinearModel
+from search.causes.novelty import NoveltyModel
+from search.causes.opinions import OPINIONS
+from search.causes.pool import Tuning
+from search.causes.training import CauseModel
 from search.index.integrity import digest_of
 from search.stats.arrays import FloatArray, IntArray
 
 KEPT_FILE = "causes.npz"
-_FORMAT = 6
+_FORMAT = 7
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 
@@ -59,12 +62,8 @@ class Kept:
             return None
         place = {key: at for at, key in enumerate(self.source.cause_keys)}
         at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
-        model = self.model
-        return CauseModel(
-            tuning=model.tuning,
-            logistic=None if model.logistic is None else _moved(model.logistic, at),
-            means=_moved(model.means, at),
-        )
+        linear = {name: _moved(each, at) for name, each in self.model.linear.items()}
+        return CauseModel(tuning=self.model.tuning, linear=linear)
 
 
 def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
@@ -72,19 +71,22 @@ def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
     weights, offset = linear.weights[:, at], linear.offset[at]
     weights[:, at < 0] = 0
     # A cause met since then: votes speak for it, so this opinion should not shout it down.
-    known = linear.offset > UNMET
+    known = linear.offset > UNSEEN_LOGIT
     offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
     return LinearModel(weights=weights, offset=offset)
 
 
 def keep(path: Path, kept: Kept) -> None:
     """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
-    facts = {"format": _FORMAT, "source": asdict(kept.source), "tuning": asdict(kept.model.tuning)}
-    models = {"means": kept.model.means}
-    if kept.model.logistic is not None:
-        models["logistic"] = kept.model.logistic
+    facts = {
+        "format": _FORMAT,
+        "opinions": _opinion_names(),
+        "source": asdict(kept.source),
+        "tuning": asdict(kept.model.tuning),
+        "linear": list(kept.model.linear),
+    }
     arrays: dict[str, npt.NDArray[Any]] = {"facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)}
-    for name, linear in models.items():
+    for name, linear in kept.model.linear.items():
         arrays[f"{name}_weights"], arrays[f"{name}_offset"] = linear.weights.astype(np.float16), linear.offset
     file = io.BytesIO()
     np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
@@ -99,27 +101,30 @@ def keep(path: Path, kept: Kept) -> None:
 
 
 def read_kept(path: Path) -> Kept | None:
-    """Return what is kept in a file; None when it is missing, damaged or of another format."""
+    """Return what is kept in a file; None when it is missing, damaged, or of another format or opinions."""
     try:
         digest, _, data = read_file(path).partition(b"\n")
         if digest.decode("latin-1") != digest_of(data):
             return None
         with np.load(io.BytesIO(data), allow_pickle=False) as archive:
             facts = json.loads(archive["facts"].tobytes())
-            if facts["format"] != _FORMAT:
+            if facts["format"] != _FORMAT or facts["opinions"] != _opinion_names():
                 return None
-            tuning = Tuning(**{**facts["tuning"], "say": tuple(facts["tuning"]["say"])})
-            logistic = _read_linear(archive, "logistic") if tuning.logistic else None
-            means = _read_linear(archive, "means")
+            novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
+            tuning = Tuning(**facts["tuning"], novelty=novelty)
+            linear = {name: _read_linear(archive, name) for name in facts["linear"]}
         source = LearnedFrom(**facts["source"])
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
         return None
     shape = (source.width, len(source.cause_keys))
-    for linear in (means, logistic):
-        if linear is not None and (linear.weights.shape != shape or linear.offset.shape != shape[1:]):
-            return None
-    return Kept(source=source, model=CauseModel(tuning=tuning, logistic=logistic, means=means))
+    if any(each.weights.shape != shape or each.offset.shape != shape[1:] for each in linear.values()):
+        return None
+    return Kept(source=source, model=CauseModel(tuning=tuning, linear=linear))
+
+
+def _opinion_names() -> list[str]:
+    return [each.name for each in OPINIONS]
 
 
 def _read_linear(archive: Mapping[str, FloatArray], name: str) -> LinearModel:

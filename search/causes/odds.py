@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from search.causes.fitting import log_softmax
-from search.causes.opinions import Setting, Tuning
-from search.causes.past_cases import Asked, PastCases
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.causes.context import FLOOR, ComplaintContext
+from search.causes.opinions.votes import case_votes
+from search.causes.pool import Tuning, probabilities
+from search.stats.arrays import FloatArray, IntArray
 
-# Chosen by us; tests/search/test_causes.py notices when it changes.
+# Chosen by us; tests/search/causes/test_odds.py notices when they change.
+_OTHER_DEVICES = 0.02  # share of repairs whose cause was met before, but never in the device
 _RANK_BY_CAUSE = 0.3  # how far a case is ranked by its cause's probability beside its own likeness
 
 
@@ -22,15 +23,14 @@ class CauseOdds:
 
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
     case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
-    used; past cases are ranked by it. share: (size,) each case's part in its own cause's votes, 0 to 1.
-    likeness: (size,) how alike words and meaning are, 0 to 1, whatever was said of blinks and family.
+    used; past cases are ranked by it. similarity: (size,) how alike words and meaning are, 0 to 1, whatever
+    was said of blinks and family.
     """
 
     probability: FloatArray
     not_in_notebook: float
     case_weight: FloatArray
-    share: FloatArray
-    likeness: FloatArray
+    similarity: FloatArray
 
     def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
         """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""
@@ -41,44 +41,38 @@ class CauseOdds:
             return replace(self, probability=probability, not_in_notebook=1.0)
         return replace(self, probability=probability / total, not_in_notebook=self.not_in_notebook / total)
 
-    def evidence(self, cases: PastCases, cause: int, limit: int) -> IntArray:
-        """Return the rows behind a cause's probability, the weightiest first (ties: lowest row first)."""
-        rows = np.flatnonzero((cases.cause == cause) & (self.case_weight > 0))
-        order = np.argsort(-self.case_weight[rows], kind="stable")
-        chosen: IntArray = rows[order[:limit]]
-        return chosen
 
-
-def cause_odds(cases: PastCases, asked: Asked, tuning: Tuning, *, usable: BoolArray) -> CauseOdds:
-    """Return the odds of every cause for one complaint.
-
-    usable: (size,) the past cases that may be used. A cause without a usable case has probability 0.
-    """
-    usable = usable & (cases.cause >= 0)
+def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
+    """Return the odds of every cause for one complaint. A cause without a usable case has probability 0."""
+    cases, usable = context.cases, context.usable
     if not usable.any():
-        none = np.zeros(cases.size)
         return CauseOdds(
             probability=np.zeros(cases.n_causes),
             not_in_notebook=1.0,
-            case_weight=none,
-            share=none,
-            likeness=asked.likeness(tuning.meaning_share),
+            case_weight=np.zeros(cases.size),
+            similarity=np.zeros(cases.size),
         )
-    setting = Setting(cases, asked, tuning, usable)
-    told = np.exp(log_softmax(np.where(setting.known, setting.joined(), -np.inf)))
-    # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
-    probability = (1 - tuning.doubt) * told + tuning.doubt * np.exp(setting.habits)
-    new = setting.not_in_notebook()
-    chances: FloatArray = (1 - new) * setting.kept_to_device(probability)
-    new = min(max(1 - float(chances.sum()), new), 1.0)
-    votes = setting.votes()
-    own = probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
-    weight = np.where(usable, votes * own, 0.0)
-    total = cases.sums(votes)
+    probability = probabilities(context, tuning)
+    new = tuning.novelty.chance(context)
+    chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
+    weight = case_votes(context) * probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
     return CauseOdds(
         probability=chances,
-        not_in_notebook=new,
+        not_in_notebook=min(max(1 - float(chances.sum()), new), 1.0),
         case_weight=weight / max(float(weight.max()), 1e-300),
-        share=np.where(usable, votes / np.maximum(total[np.maximum(cases.cause, 0)], 1e-300), 0.0),
-        likeness=setting.likeness,
+        similarity=context.similarity,
     )
+
+
+def cap_other_devices(context: ComplaintContext, probability: FloatArray) -> FloatArray:
+    """Return probabilities with those of causes never met in the device held to a few per cent in all.
+
+    However well a microwave's complaint fits, the set is a television: what is taken off points to a cause
+    that is not in the notebook yet.
+    """
+    if context.device < 0:
+        return probability
+    met = context.cases.sums(context.evidence * (context.cases.device == context.device))
+    most = _OTHER_DEVICES + 1 / (1 + float(met.sum()))
+    share = float(probability[met == 0].sum())
+    return np.where(met == 0, probability * min(1.0, most / max(share, FLOOR)), probability)

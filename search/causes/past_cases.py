@@ -70,34 +70,3 @@ class PastCases:
         if len(met):
             out[met] = np.add.reduceat(values[order].astype(np.float64), starts)
         return out
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Asked:
-    """Hold one complaint as the past cases see it.
-
-    words, meaning: (size,) how alike each past case is in each, 0 to 1; meaning None for words alone.
-    scores: (2, n_causes) of the logistic model and the class means. word_scores: (n_causes,) of the words by
-    themselves (search/word_scores.py). family, make, device: codes in the past
-    cases' columns, -1 when not said (-2 when said, but met in no past case). blinks: None when not said.
-    spoken: whether a word was said that can be searched. telling: how much the words tell, 0 to 1
-    (search/likeness.py).
-    """
-
-    words: FloatArray
-    meaning: FloatArray | None
-    scores: FloatArray
-    word_scores: FloatArray
-    family: int = -1
-    make: int = -1
-    device: int = -1
-    blinks: BlinkPattern | None = None
-    spoken: bool = True
-    telling: float = 1.0
-
-    def likeness(self, meaning_share: float) -> FloatArray:
-        """Return words and meaning on one scale, 0 to 1; shape (size,)."""
-        if self.meaning is None:
-            return self.words
-        joined: FloatArray = (1 - meaning_share) * self.words + meaning_share * self.meaning
-        return joined

@@ -9,10 +9,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from search.causes.cross_validation import Progress
 from search.causes.notebook_causes import NotebookCauses, State
-from search.causes.odds import CauseOdds, cause_odds
-from search.causes.training import History, Progress, fit_model
-from search.evaluation.labelled import LabelledList, ListAsker, read_labelled_csv
+from search.causes.odds import CauseOdds
+from search.causes.opinion import Opinion
+from search.causes.opinions import OPINIONS
+from search.causes.training import fit_model
+from search.evaluation.labelled import LabelledList, ListCorpus, read_labelled_csv
 from search.evaluation.metrics import (
     ReliabilityBin,
     brier_score,
@@ -144,24 +147,22 @@ def evaluate_list(
     folds: int = 5,
     finder: ConceptFinder | None = None,
     meaning: Meaning | None = None,
+    opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress | None = None,
 ) -> Evaluation:
     """Answer every complaint of a labelled list from the other folds, and measure the answers.
 
     folds: at least 2, stratified by cause, from a fixed seed. Everything is fitted within the other folds.
     """
-    asker = ListAsker(listed, finder or default_finder(), meaning)
-    cases = listed.cases
+    corpus, cases = ListCorpus(listed, finder or default_finder(), meaning), listed.cases
     fold = stratified_folds(cases.cause, folds)
     answers: list[Answered] = []
     for at in range(folds):
         mask = fold != at
-        history = History(cases=cases, rows=asker.rows, usable=mask, asked=asker.asked, names=asker.names)
-        model = fit_model(history)
+        model = fit_model(corpus.history(mask), opinions=opinions)
         seen = np.bincount(cases.cause[mask], minlength=cases.n_causes) > 0
         for row in np.flatnonzero(~mask).tolist():
-            asked = replace(asker.asked(row, mask), scores=model.scores(asker.rows[row]))
-            odds = cause_odds(cases, asked, model.tuning, usable=mask)
+            odds = model.odds(corpus.corpus, corpus.queries[row], mask)
             truth = int(cases.cause[row])
             answers.append(Answered(odds=odds, truth=truth if seen[truth] else -1, fold=at))
         if progress is not None:
@@ -175,6 +176,7 @@ def evaluate_csv(
     *,
     folds: int = 5,
     words_alone: bool = False,
+    opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress | None = None,
 ) -> Evaluation:
     """Measure on a labelled CSV file by folds; see `read_labelled_csv` and `evaluate_list`.
@@ -182,7 +184,8 @@ def evaluate_csv(
     words_alone: leave out the meaning vectors even where the extra is installed.
     """
     meaning = None if words_alone else load_meaning()
-    return evaluate_list(read_labelled_csv(path, columns), folds=folds, meaning=meaning, progress=progress)
+    listed = read_labelled_csv(path, columns)
+    return evaluate_list(listed, folds=folds, meaning=meaning, opinions=opinions, progress=progress)
 
 
 def evaluate_notebook(
@@ -191,6 +194,7 @@ def evaluate_notebook(
     *,
     last: int = _LAST,
     words_alone: bool = False,
+    opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress | None = None,
 ) -> Evaluation:
     """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
@@ -201,7 +205,7 @@ def evaluate_notebook(
     times over the whole window.
     """
     causes = NotebookCauses(state, finder, words_alone=words_alone)
-    cases, table = causes.cases, causes.table
+    cases, table = causes.corpus.cases, causes.table
     rows = np.flatnonzero(causes.usable)
     order = np.array(
         sorted(rows.tolist(), key=lambda row: (int(cases.date_days[row]), table.ids[row])), np.int64
@@ -210,17 +214,14 @@ def evaluate_notebook(
     mask = np.zeros(cases.size, np.bool_)
     mask[order[:first]] = True
     history = causes.history()
-    model = fit_model(replace(history, usable=mask))
+    model = fit_model(replace(history, usable=mask), opinions=opinions)
     stride = 1 if len(order) <= _LEARN_EACH_TIME else max(1, (len(order) - first) // _TIMES_LEARNED)
     answers: list[Answered] = []
     for place in range(first, len(order)):
         row = int(order[place])
         if place > first and (place - first) % stride == 0:
             model = fit_model(replace(history, usable=mask), tuning=model.tuning)
-        asked = replace(
-            causes.asked(row, mask), scores=model.scores(history.ask_rows(order[place : place + 1])[0])
-        )
-        odds = cause_odds(cases, asked, model.tuning, usable=mask)
+        odds = model.odds(causes.corpus, history.queries[row], mask)
         cause = int(cases.cause[row])
         met = bool((mask & (cases.cause == cause)).any())
         answers.append(Answered(odds=odds, truth=cause if met else -1, fold=0))

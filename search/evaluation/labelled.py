@@ -4,30 +4,34 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from kb.errors import BenchloreError
-from search.causes.past_cases import Asked, PastCases
-from search.causes.training import PlainTerm
-from search.causes.word_scores import word_scores
+from search.causes.context import Corpus
+from search.causes.cross_validation import History
+from search.causes.past_cases import PastCases
+from search.causes.query_features import QueryMaker
 from search.index.postings import MemoryPostings
-from search.reading.concepts import ConceptFinder, index_terms
+from search.reading.complaint import read_complaint
+from search.reading.concepts import ConceptFinder
 from search.reading.vectors import Meaning
-from search.scoring.features import sketch_width, text_rows
-from search.scoring.similarity import MeaningSpace, likeness_and_telling
+from search.scoring.features import sketch_width
+from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import BoolArray, IntArray
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LabelledList:
-    """Hold a list of complaints with their causes, ready to be asked."""
+    """Hold a list of complaints with their causes; families and devices are "" where there is none."""
 
     cases: PastCases
     texts: Sequence[str]
     cause_names: Sequence[str]
+    families: Sequence[str]
+    devices: Sequence[str]
 
 
 def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:
@@ -56,59 +60,66 @@ def read_labelled_csv(path: Path, columns: Mapping[str, str]) -> LabelledList:
         raise BenchloreError(f"{path.name}: cannot be read as a CSV file in UTF-8: {error}") from error
     rows = [row for row in rows if row["complaint"] and row["cause"]]
     cause, cause_names = _codes([row["cause"] for row in rows])
+    families, devices = ([row.get(name, "") for row in rows] for name in ("family", "device"))
     nothing = np.full(len(rows), -1, np.int64)
     cases = PastCases(
         cause=cause,
         n_causes=len(cause_names),
-        family=_codes([row.get("family", "") for row in rows])[0],
+        family=_codes(families)[0],
         make=nothing,
-        device=_codes([row.get("device", "") for row in rows])[0],
+        device=_codes(devices)[0],
         blink_code=nothing,
         blink_patterns=(),
         date_days=np.zeros(len(rows), np.int64),
         evidence=np.ones(len(rows)),
     )
-    return LabelledList(cases=cases, texts=[row["complaint"] for row in rows], cause_names=cause_names)
+    return LabelledList(
+        cases=cases,
+        texts=[row["complaint"] for row in rows],
+        cause_names=cause_names,
+        families=families,
+        devices=devices,
+    )
 
 
-class ListAsker:
-    """Ask complaints of a labelled list of the rows under a mask."""
+class ListCorpus:
+    """Make a labelled list into a corpus, and each of its rows into a complaint."""
 
     def __init__(self, listed: LabelledList, finder: ConceptFinder, meaning: Meaning | None) -> None:
-        self.cases = listed.cases
-        self.terms = [[PlainTerm(term, 1.0) for term in index_terms(text, finder)] for text in listed.texts]
-        causes = [index_terms(name, finder) for name in listed.cause_names]
-        self.source = MemoryPostings(
+        """Read every row the way a complaint is read; family and device are those of the list, if any."""
+        readings = [
+            replace(read_complaint(text, finder=finder), family=family, make="", device=device)
+            for text, family, device in zip(listed.texts, listed.families, listed.devices, strict=True)
+        ]
+        maker = QueryMaker(
+            width=sketch_width(len(listed.texts)),
+            meaning=meaning,
+            families=_codes(listed.families)[1],
+            devices=_codes(listed.devices)[1],
+        )
+        self.queries = maker.queries(readings)
+        names = [read_complaint(name, finder=finder) for name in listed.cause_names]
+        self.names = maker.rows(names)
+        source = MemoryPostings(
             [
-                {"complaint": [each.term for each in terms], "cause": causes[cause]}
-                for terms, cause in zip(self.terms, listed.cases.cause.tolist(), strict=True)
+                {
+                    "complaint": [each.term for each in query.terms],
+                    "cause": [each.term for each in names[cause].terms],
+                }
+                for query, cause in zip(self.queries, listed.cases.cause.tolist(), strict=True)
             ]
         )
-        self.vectors = None if meaning is None else meaning.vectors(listed.texts)
-        width = sketch_width(len(listed.texts))
-        self.rows = text_rows(listed.texts, finder, width=width, meaning=meaning, vectors=self.vectors)
-        self.names = text_rows(listed.cause_names, finder, width=width, meaning=meaning)
-        self._space: tuple[bytes, MeaningSpace] | None = None
+        space = None
+        if meaning is not None:
+            vectors = np.stack([query.vector for query in self.queries if query.vector is not None])
+            space = MeaningSpace.of(vectors, np.ones(len(vectors), np.bool_))
+        self.corpus = Corpus(cases=listed.cases, source=source, space=space)
 
-    def asked(self, row: int, mask: BoolArray) -> Asked:
-        """Return the complaint of a row against the rows under a mask, without scores."""
-        words, telling = likeness_and_telling(self.terms[row], self.source, mask)
-        meaning = None
-        if self.vectors is not None:
-            meaning = self._space_of(mask).likeness(self.vectors[row])
-        return Asked(
-            words=words,
-            meaning=meaning,
-            scores=np.zeros((2, self.cases.n_causes)),
-            word_scores=word_scores(self.terms[row], self.source, self.cases, mask),
-            family=int(self.cases.family[row]),
-            device=int(self.cases.device[row]),
-            telling=telling,
+    def history(self, usable: BoolArray) -> History:
+        """Return what is learned from the usable rows. usable: (size,)."""
+        return History(
+            corpus=self.corpus,
+            queries=dict(enumerate(self.queries)),
+            names=self.names,
+            usable=usable,
         )
-
-    def _space_of(self, mask: BoolArray) -> MeaningSpace:
-        assert self.vectors is not None
-        key = mask.tobytes()
-        if self._space is None or self._space[0] != key:
-            self._space = key, MeaningSpace.of(self.vectors, mask)
-        return self._space[1]

@@ -14,8 +14,8 @@ from zlib import crc32
 
 import numpy as np
 
-from search.reading.concepts import ConceptFinder
-from search.reading.text import is_stop_word, tokenise
+from search.reading.complaint import Reading
+from search.reading.text import is_stop_word
 from search.reading.vectors import Meaning
 from search.stats.arrays import FloatArray, IntArray
 
@@ -40,36 +40,31 @@ def sketch_width(rows: int) -> int:
     return 1024 if rows <= 20_000 else 512
 
 
-def text_rows(
-    texts: Sequence[str],
-    finder: ConceptFinder,
-    *,
-    width: int,
-    meaning: Meaning | None,
-    vectors: FloatArray | None = None,
+def feature_rows(
+    readings: Sequence[Reading], *, width: int, meaning: Meaning | None, vectors: FloatArray | None = None
 ) -> FloatArray:
-    """Return one row a text: shape (len(texts), width [+ meaning.width]), float32.
+    """Return one row a reading: shape (len(readings), width [+ meaning.width]), float32.
 
     width: hash buckets for the word parts. meaning: None for words alone. vectors: the texts' meaning vectors
-    where they are at hand already, shape (len(texts), meaning.width). Rows of like texts have an inner
+    where they are at hand already, shape (len(readings), meaning.width). Rows of like texts have an inner
     product near 1; a text with no words at all gives a row of zeros.
     """
-    sketch = _sketch(texts, finder, width)
+    sketch = _sketch(readings, width)
     if meaning is None:
         return sketch
     if vectors is None:
-        vectors = meaning.vectors(texts)
-    rows = np.empty((len(texts), width + vectors.shape[1]), np.float32)
+        vectors = meaning.vectors([reading.evidence_text for reading in readings])
+    rows = np.empty((len(readings), width + vectors.shape[1]), np.float32)
     rows[:, :width] = sketch * np.float32((1 - _MEANING_SHARE) ** 0.5)
     rows[:, width:] = vectors * np.float32(_MEANING_SHARE**0.5)
     return rows
 
 
-def _sketch(texts: Sequence[str], finder: ConceptFinder, width: int) -> FloatArray:
-    out = np.zeros((len(texts), width), np.float32)
+def _sketch(readings: Sequence[Reading], width: int) -> FloatArray:
+    out = np.zeros((len(readings), width), np.float32)
     step = max(1, _CHUNK_CELLS // width)
-    for start in range(0, len(texts), step):
-        read = [_parts(text, finder) for text in texts[start : start + step]]
+    for start in range(0, len(readings), step):
+        read = [_parts(reading) for reading in readings[start : start + step]]
         for part, share in _PART_SHARES.items():
             _add_part(out[start : start + step], [parts[part] for parts in read], share)
     return out
@@ -91,10 +86,9 @@ def _add_part(out: FloatArray, parts: Sequence[Part], share: float) -> None:
     )
 
 
-def _parts(text: str, finder: ConceptFinder) -> dict[str, Part]:
-    tokens = tokenise(text)
-    stems = [token.stem for token in tokens]
-    weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in tokens]
+def _parts(reading: Reading) -> dict[str, Part]:
+    stems = [token.stem for token in reading.tokens]
+    weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in reading.tokens]
     pairs = [_hash(f"{left} {right}") for left, right in pairwise([_EDGE, *stems, _EDGE])] if stems else []
     pieces: list[int] = []
     piece_weights: list[float] = []
@@ -102,7 +96,7 @@ def _parts(text: str, finder: ConceptFinder) -> dict[str, Part]:
         found = _pieces(stem)
         pieces.extend(found)
         piece_weights.extend([weight] * len(found))
-    ideas = sorted({hit.concept for hit in finder.find(tokens)})
+    ideas = sorted(set(reading.concepts))
     return {
         "words": ([_hash(stem) for stem in stems], weights),
         "pairs": (pairs, [1.0] * len(pairs)),

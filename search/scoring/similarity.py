@@ -18,22 +18,19 @@ _CHUNK = 8_192
 ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
 
 
-def word_likeness(terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray) -> FloatArray:
-    """Return each document's BM25F score as a share of the most any document could have; (size,), 0 to 1.
-
-    terms: of the complaint. mask: (size,) the documents that may be used. A complaint without a term that
-    occurs gives zeros.
-    """
-    return likeness_and_telling(terms, source, mask)[0]
-
-
-def likeness_and_telling(
+def similarity_and_informativeness(
     terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray
 ) -> tuple[FloatArray, float]:
-    """Return `word_likeness`, and how telling the terms that occur are: 0 for nothing, 1 for plenty.
+    """Return how alike each document is in words, and how informative the terms that occur are.
 
-    Telling is the most BM25F score that words known to the notebook could have, as a share of what
-    ENOUGH_WORDS words of a single case each would have.
+    Args:
+        terms: of the complaint.
+        mask: (size,) the documents that may be used.
+
+    Returns:
+        Each document's BM25F score as a share of the most any document could have, (size,), 0 to 1; zeros
+        where no term occurs. And the most score that known words could have, as a share of what ENOUGH_WORDS
+        words of a single case each would have: 0 for nothing, 1 for plenty.
     """
     documents = int(np.count_nonzero(mask))
     total = occurring = 0.0

@@ -9,16 +9,15 @@ import datetime
 import sys
 import time
 from dataclasses import dataclass
-from types import SimpleNamespace
 
 import numpy as np
 
 from kb.notes.case import CaseNote, Outcome
-from search.causes.notebook_causes import NotebookCauses, complaint_text
-from search.causes.training import PlainTerm
+from search.causes.notebook_causes import NotebookCauses
 from search.index.case_table import CaseTable, documents_from_cases, table_of
 from search.index.postings import MemoryPostings
-from search.reading.concepts import default_finder, index_terms
+from search.reading.complaint import read_complaint
+from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from search.stats.arrays import FloatArray
 
@@ -65,6 +64,7 @@ class MadeUpState:
     table: CaseTable
     generation: str
     vectors: FloatArray | None
+    lexicon: None = None
 
 
 def main() -> None:
@@ -73,9 +73,7 @@ def main() -> None:
     notes = invented_cases(count, causes)
     documents = documents_from_cases(notes)
     meaning = load_meaning()
-    vectors = (
-        meaning.vectors([complaint_text(note) for note in notes]).astype(np.float16) if meaning else None
-    )
+    vectors = meaning.vectors([note.complaint for note in notes]).astype(np.float16) if meaning else None
     state = MadeUpState(MemoryPostings([d.terms for d in documents]), table_of(documents), "1", vectors)
     print(f"{state.table.size} cases, {len(state.table.cause_names)} causes", flush=True)
     begin, cpu = time.perf_counter(), time.process_time()
@@ -86,10 +84,7 @@ def main() -> None:
     cpu_ms: list[float] = []
     right = 0
     for note in invented_cases(60, causes, seed=1)[:60]:
-        asked = SimpleNamespace(
-            text=note.complaint, family="", make="", device="", blinks=None,
-            terms=[PlainTerm(term, 1.0) for term in index_terms(note.complaint, default_finder())],
-        )  # fmt: skip
+        asked = read_complaint(note.complaint)
         begin, cpu = time.perf_counter(), time.process_time()
         odds = learned.odds(asked)
         took.append((time.perf_counter() - begin) * 1000)

@@ -8,7 +8,7 @@ from sklearn.model_selection import StratifiedKFold
 from tokenizers import Tokenizer
 from wordllama.inference import WordLlamaInference
 
-from search.causes.fitting import fit_logistic, log_softmax
+from search.causes.linear import fit_logistic, log_softmax
 from search.reading.vectors import load_meaning
 from search.stats.folds import stratified_folds
 

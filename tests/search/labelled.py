@@ -56,7 +56,10 @@ def small_list(times: int = 1) -> LabelledList:
         for text in complaints
     ]
     causes = [code for code, complaints in enumerate(COMPLAINTS.values()) for _ in complaints] * times
-    return LabelledList(cases=past_cases(causes), texts=texts, cause_names=list(COMPLAINTS))
+    unsaid = [""] * len(texts)
+    return LabelledList(
+        cases=past_cases(causes), texts=texts, cause_names=list(COMPLAINTS), families=unsaid, devices=unsaid
+    )
 
 
 def past_cases(causes: list[int], **columns: object) -> PastCases:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
 from search.bench import Bench
+from search.causes.opinion import Opinion
+from search.causes.opinions import OPINIONS
 from search.evaluation.denials import DenialFigures, measure_denials
 from search.evaluation.evaluate import Evaluation, evaluate_csv, evaluate_notebook
 from web.cli.options import ProgressLine, notebook_options, open_notebook
@@ -29,6 +32,13 @@ from web.cli.options import ProgressLine, notebook_options, open_notebook
 @click.option("--family", "family", metavar="COL", help="Its column of families, if any.")
 @click.option("--device", "device", metavar="COL", help="Its column of devices, if any.")
 @click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="NAME",
+    type=click.Choice([each.name for each in OPINIONS]),
+    help=f"Leave out an opinion, to see its worth: {', '.join(each.name for each in OPINIONS)}.",
+)
 @click.option("--words-alone", is_flag=True, help="Leave the meaning vectors out.")
 @click.option(
     "--denials",
@@ -58,6 +68,7 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
                 bench.finder,
                 last=asked["last"],
                 words_alone=asked["words_alone"],
+                opinions=opinions_without(asked["without"]),
                 progress=progress,
             )
     if as_json:
@@ -79,8 +90,14 @@ def on_list(asked: dict[str, Any], *, quiet: bool) -> Evaluation:
             columns,
             folds=asked["folds"],
             words_alone=asked["words_alone"],
+            opinions=opinions_without(asked["without"]),
             progress=progress,
         )
+
+
+def opinions_without(left_out: Sequence[str]) -> list[Opinion]:
+    """Return the opinions on the causes, but for those named."""
+    return [each for each in OPINIONS if each.name not in left_out]
 
 
 def plain(value: Any) -> Any:

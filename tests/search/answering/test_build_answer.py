@@ -50,8 +50,7 @@ def odds(knowledge: Knowledge, new: float = 0.1, **weight_of: float) -> CauseOdd
         probability=(1 - new) * sums / sums.sum(),
         not_in_notebook=new,
         case_weight=weight / weight.max(),
-        share=np.ones(table.size),
-        likeness=weight / weight.max(),
+        similarity=weight / weight.max(),
     )
 
 

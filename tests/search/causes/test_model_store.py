@@ -6,9 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from search.causes.fitting import LinearModel
+from search.causes.linear import LinearModel
 from search.causes.model_store import Kept, LearnedFrom, keep, read_kept
-from search.causes.opinions import Tuning
+from search.causes.opinions import OPINIONS
+from search.causes.pool import Tuning
 from search.causes.training import CauseModel
 
 NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, width=3)
@@ -16,8 +17,9 @@ NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, w
 
 def _kept(*, cases: int = 60, logistic: bool = True) -> Kept:
     linear = LinearModel(weights=np.arange(6, dtype=np.float32).reshape(3, 2), offset=np.array([0.5, -1.0]))
-    tuning = Tuning(fitted=True, cases=cases, logistic=logistic, tau=0.05)
-    model = CauseModel(tuning=tuning, logistic=linear if logistic else None, means=linear)
+    tuning = replace(Tuning.usual(costly=logistic), fitted=True, cases=cases, prior_mixture=0.05)
+    names = ["logistic", "means"] if logistic else ["means"]
+    model = CauseModel(tuning=tuning, linear=dict.fromkeys(names, linear))
     return Kept(source=replace(NOW, cases=cases), model=model)
 
 
@@ -30,8 +32,9 @@ def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
     model = found.model_for(NOW)
     assert model is not None
     assert model.tuning == kept.model.tuning
-    assert (model.logistic is None) is not logistic
-    assert model.scores(np.ones(3)) == pytest.approx(kept.model.scores(np.ones(3)))
+    before, after = kept.model.scores(np.ones(3)), model.scores(np.ones(3))
+    assert set(after) == ({"logistic", "means"} if logistic else {"means"})
+    assert all(after[name] == pytest.approx(before[name]) for name in before)
     assert [path.name for path in tmp_path.iterdir()] == ["causes.npz"]
 
 
@@ -54,6 +57,12 @@ def test_another_format_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert read_kept(tmp_path / "causes.npz") is None
 
 
+def test_a_model_of_other_opinions_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    keep(tmp_path / "causes.npz", _kept())
+    monkeypatch.setattr("search.causes.model_store.OPINIONS", OPINIONS[1:])
+    assert read_kept(tmp_path / "causes.npz") is None
+
+
 def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:
     keep(tmp_path / "no such folder" / "causes.npz", _kept())
     assert list(tmp_path.iterdir()) == []
@@ -73,5 +82,6 @@ def test_another_state_of_a_large_notebook_keeps_the_causes_it_knows() -> None:
     model = kept.model_for(later)
     assert model is not None
     before, after = kept.model.scores(np.ones(3)), model.scores(np.ones(3))
-    assert after[:, 1:] == pytest.approx(before)
-    assert after[:, 0] == pytest.approx([-0.25, -0.25])  # the middle of the known offsets, and no words
+    for name in before:
+        assert after[name][1:] == pytest.approx(before[name])
+        assert after[name][0] == pytest.approx(-0.25)  # the middle of the known offsets, and no words

@@ -11,7 +11,7 @@ import pytest
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote, Outcome
 from search.causes.model_store import KEPT_FILE
-from search.causes.notebook_causes import NotebookCauses, complaint_text, owners_words, without_device
+from search.causes.notebook_causes import NotebookCauses, owners_words
 from search.index.case_table import CaseTable, documents_from_cases, table_of
 from search.index.postings import MemoryPostings
 from search.reading.complaint import read_complaint
@@ -38,13 +38,14 @@ class MemoryState:
     table: CaseTable
     generation: str
     vectors: FloatArray | None
+    lexicon: None = None
 
 
 def state_of(notes: Sequence[CaseNote], *, generation: str = "1", meaning: bool = True) -> MemoryState:
     """Return the state of an index that holds some notes."""
     documents = documents_from_cases(notes)
     space = load_meaning() if meaning else None
-    vectors = None if space is None else space.vectors([complaint_text(note) for note in notes])
+    vectors = None if space is None else space.vectors([note.complaint for note in notes])
     return MemoryState(
         source=MemoryPostings([document.terms for document in documents]),
         table=table_of(documents),
@@ -166,7 +167,7 @@ def test_a_new_note_is_learned_with_the_tuning_that_was_kept(tmp_path: Path) -> 
     before = NotebookCauses.learn(state_of(notes[:-1]), default_finder(), folder=tmp_path)
     after = NotebookCauses.learn(state_of(notes, generation="2"), default_finder(), folder=tmp_path)
     assert after.model.tuning == before.model.tuning
-    assert not np.array_equal(after.model.means.weights, before.model.means.weights)
+    assert not np.array_equal(after.model.linear["means"].weights, before.model.linear["means"].weights)
 
 
 def test_a_damaged_file_is_learned_again(tmp_path: Path) -> None:
@@ -184,15 +185,30 @@ def test_a_notebook_without_cases_answers_that_it_knows_nothing() -> None:
 def test_very_many_cases_are_learned_from_the_newest_of_each_cause(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("search.causes.notebook_causes._MOST_LEARNED", 12)
     causes = NotebookCauses(state_of(invented_notes()), default_finder())
-    learnable = causes.history().learnable
-    assert learnable is not None
-    assert np.flatnonzero(learnable).tolist() == list(range(48, 60))
+    assert list(causes.history().queries) == list(range(48, 60))
 
 
-def test_words_for_a_device_are_left_out_once_it_is_known() -> None:
-    finder = default_finder()
-    assert without_device("telly wont come on", finder).split() == ["wont", "come", "on"]
-    assert without_device("no picture", finder) == "no picture"
+def test_words_for_a_device_are_left_out_once_it_is_known(causes: NotebookCauses) -> None:
+    said = replace(read_complaint("telly wont come on"), device="LED TV")
+    bare = replace(read_complaint("wont come on"), device="LED TV")
+    assert causes.odds(said).probability == pytest.approx(causes.odds(bare).probability, rel=0.01)
+
+
+def test_a_past_case_and_the_same_complaint_asked_have_the_same_features(causes: NotebookCauses) -> None:
+    note = causes.table.note(0)
+    reading = replace(
+        read_complaint(note.complaint, finder=default_finder()),
+        family=note.chassis_family,
+        device=note.device,
+        blinks=note.blinks,
+    )
+    learned, (asked,) = causes.history().queries[0], causes.maker.queries([reading])
+    assert np.array_equal(learned.row, asked.row)
+    assert learned.vector is not None
+    assert np.array_equal(learned.vector, asked.vector)
+    assert (learned.terms, learned.family, learned.device, learned.blinks) == (
+        asked.terms, asked.family, asked.device, asked.blinks
+    )  # fmt: skip
 
 
 def test_a_named_television_is_no_washing_machine(causes: NotebookCauses) -> None:

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
@@ -8,9 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.notes.blinks import BlinkPattern
+from search.causes.context import ComplaintContext, Corpus
+from search.causes.novelty import NoveltyModel
 from search.causes.odds import CauseOdds, cause_odds
-from search.causes.opinions import Setting, Tuning
-from search.causes.past_cases import Asked, PastCases
+from search.causes.opinions import OPINIONS
+from search.causes.past_cases import PastCases
+from search.causes.pool import Tuning
+from search.causes.query_features import NEVER_MET, QueryFeatures
+from search.index.postings import MemoryPostings
+from search.reading.complaint import WeightedTerm
+from search.stats.arrays import BoolArray, FloatArray
 from tests.search.labelled import past_cases
 
 SIZE = 10
@@ -39,46 +46,74 @@ def notebooks(draw: st.DrawFn) -> PastCases:
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """A complaint whose likeness to each case is given, not worked out from words."""
+
+    words: FloatArray
+    meaning: FloatArray | None = None
+    linear: dict[str, FloatArray] = field(default_factory=dict)
+    informativeness: float = 1.0
+    query: QueryFeatures
+
+
+class GivenContext(ComplaintContext):
+    """A context of given likeness; everything else is worked out as ever."""
+
+    def __init__(self, cases: PastCases, said: Said, usable: BoolArray) -> None:
+        """Take what a complaint says of each case."""
+        source = MemoryPostings([{}] * cases.size)
+        super().__init__(Corpus(cases=cases, source=source, space=None), said.query, usable, said.linear)
+        self.__dict__.update(_words=(said.words, said.informativeness), meaning_similarity=said.meaning)
+
+
+def query(*, spoken: bool = True, **said: object) -> QueryFeatures:
+    terms = [WeightedTerm("dead", 1.0, "dead")] if spoken else []
+    return replace(QueryFeatures(terms=terms, row=np.zeros(1)), **said)  # type: ignore[arg-type]
+
+
+def odds_of(
+    cases: PastCases, said: Said, tuning: Tuning | None = None, usable: BoolArray | None = None
+) -> CauseOdds:
+    usable = np.ones(cases.size, np.bool_) if usable is None else usable
+    return cause_odds(GivenContext(cases, said, usable), tuning or Tuning.usual())
+
+
 @st.composite
-def complaints(draw: st.DrawFn) -> Asked:
+def complaints(draw: st.DrawFn) -> Said:
     """Draw what a complaint may say."""
-    scores = st.lists(st.floats(-6, 6), min_size=6, max_size=6)
-    return Asked(
+    scores = st.lists(st.floats(-6, 6), min_size=6, max_size=6).map(np.array)
+    return Said(
         words=np.array(draw(many)),
         meaning=draw(st.one_of(st.none(), many.map(np.array))),
-        scores=np.array([draw(scores), draw(scores)]),
-        word_scores=np.array(draw(scores)),
-        family=draw(st.integers(-2, 2)),
-        make=draw(st.integers(-2, 1)),
-        device=draw(st.integers(-2, 1)),
-        blinks=draw(st.sampled_from([None, *PATTERNS, BlinkPattern.parse("7")])),
-        spoken=draw(st.booleans()),
-        telling=draw(st.sampled_from([0.0, 0.2, 1.0])),
+        linear={"logistic": draw(scores), "means": draw(scores)},
+        informativeness=draw(st.sampled_from([0.0, 0.2, 1.0])),
+        query=query(
+            spoken=draw(st.booleans()),
+            family=draw(st.integers(NEVER_MET, 2)),
+            make=draw(st.integers(NEVER_MET, 1)),
+            device=draw(st.integers(NEVER_MET, 1)),
+            blinks=draw(st.sampled_from([None, *PATTERNS, BlinkPattern.parse("7")])),
+        ),
     )
 
 
 tunings = st.builds(
     Tuning,
-    tau=st.sampled_from([0.05, 0.13]),
-    quiet=st.sampled_from([0.2, 0.5]),
-    meaning_share=st.sampled_from([0.3, 0.7]),
-    say=st.lists(st.floats(0, 1.2), min_size=8, max_size=8).map(tuple),
-    flat=st.sampled_from([0.0, 0.5]),
-    doubt=st.sampled_from([0.0, 0.05]),
-    new_offset=st.floats(-1, 1),
-    new_slope=st.floats(-12, 0),
+    weights=st.fixed_dictionaries({each.name: st.floats(each.least, each.most) for each in OPINIONS}),
+    strengths=st.just({}),
+    tempering=st.sampled_from([0.0, 0.5]),
+    prior_mixture=st.sampled_from([0.0, 0.05]),
+    novelty=st.builds(NoveltyModel, offset=st.floats(-1, 1), slope=st.floats(-12, 0)),
 )
 masks = st.lists(st.booleans(), min_size=SIZE, max_size=SIZE).map(np.array)
 
 
 @given(notebooks(), complaints(), tunings, masks)
 def test_probabilities_sum_to_one_with_the_share_not_in_the_notebook(
-    cases: PastCases,
-    asked: Asked,
-    tuning: Tuning,
-    usable: np.ndarray,  # type: ignore[type-arg]
+    cases: PastCases, said: Said, tuning: Tuning, usable: BoolArray
 ) -> None:
-    odds = cause_odds(cases, asked, tuning, usable=usable)
+    odds = odds_of(cases, said, tuning, usable)
     assert odds.probability.sum() + odds.not_in_notebook == pytest.approx(1.0)
     assert (odds.probability >= 0).all()
     assert 0 < odds.not_in_notebook <= 1
@@ -89,56 +124,47 @@ def test_probabilities_sum_to_one_with_the_share_not_in_the_notebook(
 
 @given(notebooks(), complaints(), tunings, st.integers(0, SIZE - 1), shares, st.booleans())
 def test_a_case_more_like_the_complaint_never_lowers_its_cause(
-    cases: PastCases, asked: Asked, tuning: Tuning, at: int, more: float, in_meaning: bool
+    cases: PastCases, said: Said, tuning: Tuning, at: int, more: float, in_meaning: bool
 ) -> None:
-    usable = np.ones(SIZE, np.bool_)
-    before = cause_odds(cases, asked, tuning, usable=usable)
-    words, meaning = asked.words.copy(), None if asked.meaning is None else asked.meaning.copy()
+    words, meaning = said.words.copy(), None if said.meaning is None else said.meaning.copy()
     if in_meaning and meaning is not None:
         meaning[at] += (1 - meaning[at]) * more
     else:
         words[at] += (1 - words[at]) * more
-    after = cause_odds(cases, replace(asked, words=words, meaning=meaning), tuning, usable=usable)
+    before = odds_of(cases, said, tuning)
+    after = odds_of(cases, replace(said, words=words, meaning=meaning), tuning)
     cause = cases.cause[at]
     assert after.probability[cause] >= before.probability[cause] - 1e-12
 
 
 @given(notebooks(), complaints(), tunings, st.integers(0, 5), st.floats(0, 5))
 def test_a_higher_score_never_lowers_its_cause(
-    cases: PastCases, asked: Asked, tuning: Tuning, cause: int, more: float
+    cases: PastCases, said: Said, tuning: Tuning, cause: int, more: float
 ) -> None:
-    # What a case nearer the complaint does to scores: test_fitting.py, test_word_scores.py.
-    usable = np.ones(SIZE, np.bool_)
-    scores = asked.scores.copy()
-    scores[:, cause] += more
-    word_scores = asked.word_scores.copy()
-    word_scores[cause] += more
-    raised = replace(asked, scores=scores, word_scores=word_scores)
-    before = cause_odds(cases, asked, tuning, usable=usable).probability[cause]
-    after = cause_odds(cases, raised, tuning, usable=usable).probability[cause]
+    # What a case nearer the complaint does to scores: test_linear.py, test_words.py.
+    raised = {name: scores + more * (np.arange(6) == cause) for name, scores in said.linear.items()}
+    before = odds_of(cases, said, tuning).probability[cause]
+    after = odds_of(cases, replace(said, linear=raised), tuning).probability[cause]
     assert after >= before - 1e-12
 
 
 @given(notebooks(), complaints(), st.integers(0, SIZE - 1))
 def test_a_case_with_the_blinks_that_were_said_never_lowers_its_cause(
-    cases: PastCases, asked: Asked, at: int
+    cases: PastCases, said: Said, at: int
 ) -> None:
-    asked = replace(asked, blinks=PATTERNS[0])
+    said = replace(said, query=replace(said.query, blinks=PATTERNS[0]))
     elsewhere, here = cases.blink_code.copy(), cases.blink_code.copy()
     elsewhere[at], here[at] = 1, 0  # recorded as 2+3, and as the 6 that was said
-    usable = np.ones(SIZE, np.bool_)
-    chances = [
-        cause_odds(replace(cases, blink_code=codes), asked, Tuning(), usable=usable).probability
+    before, after = (
+        odds_of(replace(cases, blink_code=codes), said).probability[cases.cause[at]]
         for codes in (elsewhere, here)
-    ]
-    assert chances[1][cases.cause[at]] >= chances[0][cases.cause[at]] - 1e-12
+    )
+    assert after >= before - 1e-12
 
 
 @given(notebooks(), complaints(), st.sets(st.integers(0, 5), min_size=1))
-def test_ruling_out_never_raises_what_is_ruled_out(
-    cases: PastCases, asked: Asked, ruled_out: set[int]
-) -> None:
-    odds = cause_odds(cases, asked, Tuning(), usable=np.ones(SIZE, np.bool_))
+def test_ruling_out_never_raises_what_is_ruled_out(cases: PastCases, said: Said, ruled_out: set[int]) -> None:
+    odds = odds_of(cases, said)
     rest = odds.without(sorted(ruled_out))
     kept = [cause for cause in range(6) if cause not in ruled_out]
     assert not rest.probability[sorted(ruled_out)].any()
@@ -150,67 +176,60 @@ def test_ruling_out_never_raises_what_is_ruled_out(
 
 
 @given(notebooks(), complaints(), tunings)
-def test_odds_are_repeatable(cases: PastCases, asked: Asked, tuning: Tuning) -> None:
-    usable = np.ones(SIZE, np.bool_)
-    one, other = (cause_odds(cases, asked, tuning, usable=usable) for _ in range(2))
+def test_odds_are_repeatable(cases: PastCases, said: Said, tuning: Tuning) -> None:
+    one, other = (odds_of(cases, said, tuning) for _ in range(2))
     assert (one.probability == other.probability).all()
     assert (one.case_weight == other.case_weight).all()
 
 
-def _asked(words: list[float], n_causes: int, **said: object) -> Asked:
-    plain = Asked(
-        words=np.array(words), meaning=None, scores=np.zeros((2, n_causes)), word_scores=np.zeros(n_causes)
+def _said(
+    words: list[float], n_causes: int, *, scores: list[float] | None = None, told: float = 1.0, **said: object
+) -> Said:
+    """Return a complaint; scores: of each linear model, zeros if None. told: informativeness."""
+    linear = np.zeros(n_causes) if scores is None else np.array(scores)
+    return Said(
+        words=np.array(words),
+        linear={"logistic": linear, "means": linear},
+        informativeness=told,
+        query=query(**said),  # type: ignore[arg-type]
     )
-    return replace(plain, **said)  # type: ignore[arg-type]
-
-
-def _odds(cases: PastCases, asked: Asked) -> CauseOdds:
-    return cause_odds(cases, asked, Tuning(), usable=np.ones(cases.size, np.bool_))
-
-
-def test_every_probability_can_be_followed_to_its_cases() -> None:
-    cases = past_cases([0, 1, 0, 1, 0])
-    odds = _odds(cases, _asked([0.2, 0.9, 0.8, 0.1, 0.5], 2))
-    assert odds.evidence(cases, 0, 9).tolist() == [2, 4, 0]
-    assert odds.evidence(cases, 1, 1).tolist() == [1]
-    assert odds.share[cases.cause == 0].sum() == pytest.approx(1.0)
 
 
 def test_a_family_alone_ranks_its_cases_first() -> None:
     cases = past_cases([0, 1, 0, 1], family=np.array([0, 0, 1, 1]), device=np.array([0, 0, 0, 1]))
-    odds = _odds(cases, _asked([0.0] * 4, 2, family=0, device=0, spoken=False))
+    odds = odds_of(cases, _said([0.0] * 4, 2, family=0, device=0, spoken=False))
     assert odds.case_weight[:2].min() > odds.case_weight[2] > odds.case_weight[3] > 0
 
 
 def test_blinks_alone_rank_right_before_one_off_before_unrecorded_before_other() -> None:
     patterns = tuple(BlinkPattern.parse(text) for text in ("6", "7", "2"))
     cases = past_cases([0, 0, 0, 0], blink_code=np.array([0, 1, 2, -1]), blink_patterns=patterns)
-    odds = _odds(cases, _asked([0.0] * 4, 1, blinks=BlinkPattern.parse("6"), spoken=False))
+    odds = odds_of(cases, _said([0.0] * 4, 1, blinks=BlinkPattern.parse("6"), spoken=False))
     assert np.argsort(-odds.case_weight).tolist() == [0, 1, 3, 2]
 
 
 def test_what_a_family_is_known_for_comes_first_without_a_word() -> None:
     cases = past_cases([0, 0, 0, 1, 1, 1, 1], family=np.array([0, 0, 0, 0, 1, 1, 1]))
-    assert _odds(cases, _asked([0.0] * 7, 2, family=0, spoken=False)).probability.argmax() == 0
-    assert _odds(cases, _asked([0.0] * 7, 2, spoken=False)).probability.argmax() == 1
+    assert odds_of(cases, _said([0.0] * 7, 2, family=0, spoken=False)).probability.argmax() == 0
+    assert odds_of(cases, _said([0.0] * 7, 2, spoken=False)).probability.argmax() == 1
 
 
 def test_a_case_that_was_not_fixed_says_less_of_its_cause() -> None:
     cases = past_cases([0, 1], evidence=np.array([1.0, 0.5]))
-    fixed, not_fixed = _odds(cases, _asked([0.8, 0.8], 2)).probability
+    fixed, not_fixed = odds_of(cases, _said([0.8, 0.8], 2)).probability
     assert fixed > not_fixed > 0
 
 
 def test_a_case_of_ten_years_ago_counts_half_a_new_one() -> None:
     cases = past_cases([0, 0], date_days=np.array([0, 3650]))
-    old, new = _odds(cases, _asked([0.8, 0.8], 1)).case_weight
+    old, new = odds_of(cases, _said([0.8, 0.8], 1)).case_weight
     assert old / new == pytest.approx(0.5)
 
 
 def test_cases_rank_by_how_near_their_set_is() -> None:
     columns = {"family": [0, 1, 1, 1, 1], "make": [0, 0, 1, 0, 1], "device": [0, 0, 0, 1, 1]}
     cases = past_cases([0] * 5, **{name: np.array(codes) for name, codes in columns.items()})
-    weight = _odds(cases, _asked([0.5] * 5, 1, family=0, make=0, device=0)).case_weight
+    weight = odds_of(cases, _said([0.5] * 5, 1, family=0, make=0, device=0)).case_weight
     # Same family, make and device, device, make, nothing; another device is hardly ever any use.
     assert (np.diff(weight[:3]) < -0.05).all()
     assert weight[2] > 5 * weight[3]
@@ -218,15 +237,15 @@ def test_cases_rank_by_how_near_their_set_is() -> None:
 
 
 def test_of_equally_like_cases_the_one_of_the_likelier_cause_ranks_first() -> None:
-    odds = _odds(past_cases([0, 1, 1]), _asked([0.8, 0.8, 0.8], 2))
+    odds = odds_of(past_cases([0, 1, 1]), _said([0.8, 0.8, 0.8], 2))
     assert odds.probability[1] > odds.probability[0]
     assert odds.case_weight[1] > 1.05 * odds.case_weight[0]
 
 
 def test_blinks_of_a_cause_by_hand() -> None:
     cases = past_cases([0, 0, 1], blink_code=np.array([0, -1, 1]), blink_patterns=PATTERNS)
-    asked = _asked([0.0] * 3, 2, blinks=PATTERNS[0])
-    logs = Setting(cases, asked, Tuning(), np.ones(3, np.bool_)).blink_logs()
+    said = _said([0.0] * 3, 2, blinks=PATTERNS[0])
+    logs = GivenContext(cases, said, np.ones(3, np.bool_)).blink_logs
     # One recorded case fits wholly, one hardly (.03), one without a pattern is half a case of no blinks; each
     # cause is shrunk with one of the notebook's.
     anywhere = (1.0 + 0.03 + 0.05) / (2.5 + 1.0)
@@ -235,25 +254,24 @@ def test_blinks_of_a_cause_by_hand() -> None:
 
 def test_an_unheard_of_complaint_is_likelier_new() -> None:
     cases = past_cases([0, 0, 1, 2])
-    tuning = Tuning(new_slope=-6.0)
-    usable = np.ones(4, np.bool_)
-    familiar = cause_odds(cases, _asked([0.9, 0.2, 0.1, 0.0], 3), tuning, usable=usable)
-    unheard_of = cause_odds(cases, _asked([0.1, 0.0, 0.1, 0.0], 3), tuning, usable=usable)
+    tuning = replace(Tuning.usual(), novelty=NoveltyModel(slope=-6.0))
+    familiar = odds_of(cases, _said([0.9, 0.2, 0.1, 0.0], 3), tuning)
+    unheard_of = odds_of(cases, _said([0.1, 0.0, 0.1, 0.0], 3), tuning)
     assert unheard_of.not_in_notebook > familiar.not_in_notebook
 
 
 def test_an_empty_notebook_knows_nothing() -> None:
-    odds = cause_odds(past_cases([]), _asked([], 0), Tuning(), usable=np.empty(0, np.bool_))
+    odds = odds_of(past_cases([]), _said([], 0))
     assert odds.not_in_notebook == 1.0
     assert odds.probability.size == 0
 
 
 def test_a_cause_never_met_in_the_device_is_held_to_a_few_per_cent_however_well_it_fits() -> None:
     cases = past_cases([*[0] * 30, *[1] * 5], device=np.array([*[0] * 30, *[1] * 5]))
-    asked = _asked([*[0.1] * 30, *[0.9] * 5], 2, scores=np.array([[0.0, 9.0], [0.0, 9.0]]))
-    unsaid = _odds(cases, asked)
+    said = _said([*[0.1] * 30, *[0.9] * 5], 2, scores=[0.0, 9.0])
+    unsaid = odds_of(cases, said)
     assert unsaid.probability[1] > 0.8
-    television = _odds(cases, replace(asked, device=0))
+    television = odds_of(cases, replace(said, query=replace(said.query, device=0)))
     assert television.probability[1] < 0.06
     assert television.not_in_notebook > unsaid.not_in_notebook  # what fits is no fault of a television
     assert television.case_weight[:30].min() > 0
@@ -262,15 +280,15 @@ def test_a_cause_never_met_in_the_device_is_held_to_a_few_per_cent_however_well_
 def test_a_family_tells_the_device_of_its_cases() -> None:
     device = np.array([*[0] * 20, *[1] * 5])
     cases = past_cases([*[0] * 20, *[1] * 5], device=device, family=device)
-    asked = _asked([0.1] * 20 + [0.9] * 5, 2, scores=np.array([[0.0, 9.0], [0.0, 9.0]]), family=0)
-    assert _odds(cases, asked).probability[1] < 0.08
+    said = _said([0.1] * 20 + [0.9] * 5, 2, scores=[0.0, 9.0], family=0)
+    assert odds_of(cases, said).probability[1] < 0.08
 
 
 def test_a_device_of_no_case_leaves_the_others_their_chance() -> None:
     cases = past_cases([0, 1, 1], device=np.array([0, 1, 1]))
-    asked = _asked([0.5] * 3, 2, device=-2)
-    assert _odds(cases, asked).probability == pytest.approx(
-        _odds(cases, replace(asked, device=-1)).probability
+    said = _said([0.5] * 3, 2, device=-2)
+    assert odds_of(cases, said).probability == pytest.approx(
+        odds_of(cases, replace(said, query=replace(said.query, device=-1))).probability
     )
 
 
@@ -278,24 +296,24 @@ def test_a_large_family_counts_against_what_it_never_had() -> None:
     family = np.array([0] * 4 + [1] * 4 + [0] * 40)
     few = past_cases([0] * 4 + [1] * 4, family=family[:8])
     many = past_cases([0] * 4 + [1] * 4 + [0] * 40, family=family)
-    for said, most in ((few, 0.45), (many, 0.08)):
-        chances = _odds(said, _asked([0.5] * said.size, 2, family=0)).probability
+    for cases, most in ((few, 0.45), (many, 0.08)):
+        chances = odds_of(cases, _said([0.5] * cases.size, 2, family=0)).probability
         assert 0 < chances[1] / chances.sum() < most
 
 
 def test_blinks_that_contradict_every_pattern_of_a_cause_weigh_against_words() -> None:
     cases = past_cases([0] * 3 + [1] * 8, blink_code=np.array([1] * 3 + [0] * 8), blink_patterns=PATTERNS)
-    asked = _asked([0.6] * 3 + [0.5] * 8, 2, scores=np.array([[2.0, 0.0], [0.0, 0.0]]))
-    silent = _odds(cases, asked).probability
-    six = _odds(cases, replace(asked, blinks=PATTERNS[0])).probability
+    said = _said([0.6] * 3 + [0.5] * 8, 2, scores=[2.0, 0.0])
+    silent = odds_of(cases, said).probability
+    six = odds_of(cases, replace(said, query=replace(said.query, blinks=PATTERNS[0]))).probability
     assert six[0] / six[1] < 0.1 * silent[0] / silent[1]
 
 
 def test_cases_without_a_pattern_are_weak_evidence_of_none() -> None:
     codes = np.array([0, -1, -1, -1, -1, 1, 1, 1, 1])
     cases = past_cases([0, 1, 1, 1, 1, 2, 2, 2, 2], blink_code=codes, blink_patterns=PATTERNS)
-    setting = Setting(cases, _asked([0.0] * 9, 3, blinks=PATTERNS[0]), Tuning(), np.ones(9, np.bool_))
-    shown, unrecorded, other = setting.blink_logs()
+    context = GivenContext(cases, _said([0.0] * 9, 3, blinks=PATTERNS[0]), np.ones(9, np.bool_))
+    shown, unrecorded, other = context.blink_logs
     assert shown > unrecorded + 1
     assert abs(unrecorded - other) < 0.3  # here four without a pattern weigh like four with another
 
@@ -303,15 +321,15 @@ def test_cases_without_a_pattern_are_weak_evidence_of_none() -> None:
 def test_a_rare_pattern_alone_brings_the_cause_that_showed_it() -> None:
     patterns = (BlinkPattern.parse("2 long + 3 short"), BlinkPattern.parse("2+3"))
     cases = past_cases([0, 0, *[1] * 4], blink_code=np.array([0, 0, 1, 1, 1, 1]), blink_patterns=patterns)
-    asked = _asked([0.0] * 6, 2, blinks=patterns[0], spoken=False)
-    chances = _odds(cases, asked).probability
+    said = _said([0.0] * 6, 2, blinks=patterns[0], spoken=False)
+    chances = odds_of(cases, said).probability
     assert chances[0] > chances[1]
 
 
 def test_a_family_alone_gives_the_shares_of_the_family() -> None:
     causes = [0] * 6 + list(range(1, 10)) + list(range(10, 50))
     cases = past_cases(causes, family=np.array([0] * 15 + [1] * 40))
-    odds = _odds(cases, _asked([0.0] * 55, 50, family=0, spoken=False))
+    odds = odds_of(cases, _said([0.0] * 55, 50, family=0, spoken=False))
     known = odds.probability / odds.probability.sum()
     assert 0.2 < known[0] < 6 / 15  # shrunk towards the notebook's
     assert known[0] > 4 * known[1]
@@ -319,9 +337,9 @@ def test_a_family_alone_gives_the_shares_of_the_family() -> None:
 
 def test_little_said_gives_flatter_odds() -> None:
     cases = past_cases([0, 1, 1, 1])
-    asked = _asked([1.0, 0.0, 0.0, 0.0], 2, scores=np.array([[3.0, 0.0], [3.0, 0.0]]))
+    said = _said([1.0, 0.0, 0.0, 0.0], 2, scores=[3.0, 0.0])
     sure, less, nothing = (
-        _odds(cases, replace(asked, telling=telling)).probability[0] for telling in (1.0, 0.2, 0.0)
+        odds_of(cases, replace(said, informativeness=told)).probability[0] for told in (1.0, 0.2, 0.0)
     )
     assert sure > less + 0.02
     assert less > nothing + 0.02

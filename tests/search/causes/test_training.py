@@ -5,21 +5,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from search.causes.cross_validation import plan_fit
-from search.causes.odds import cause_odds
-from search.causes.opinions import Tuning
-from search.causes.training import History, fit_model
+from search.causes.cross_validation import History, plan_fit
+from search.causes.opinions import OPINIONS
+from search.causes.pool import Tuning
+from search.causes.training import fit_model
 from search.evaluation.evaluate import Evaluation, evaluate_list
-from search.evaluation.labelled import LabelledList, ListAsker
+from search.evaluation.labelled import LabelledList, ListCorpus
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from tests.search.labelled import small_list
 
 
 def _history(listed: LabelledList, *, meaning: bool = True) -> History:
-    asker = ListAsker(listed, default_finder(), load_meaning() if meaning else None)
-    usable = np.ones(listed.cases.size, np.bool_)
-    return History(cases=listed.cases, rows=asker.rows, usable=usable, asked=asker.asked, names=asker.names)
+    corpus = ListCorpus(listed, default_finder(), load_meaning() if meaning else None)
+    return corpus.history(np.ones(listed.cases.size, np.bool_))
 
 
 @pytest.fixture(scope="module")
@@ -45,44 +44,45 @@ def test_meaning_helps_on_the_small_list(measured: dict[str, Evaluation]) -> Non
 def test_fitting_is_repeatable() -> None:
     one, other = (fit_model(_history(small_list())) for _ in range(2))
     assert one.tuning == other.tuning
-    assert np.array_equal(one.means.weights, other.means.weights)
-    assert one.logistic is not None
-    assert other.logistic is not None
-    assert np.array_equal(one.logistic.weights, other.logistic.weights)
+    assert set(one.linear) == set(other.linear) == {"logistic", "means"}
+    assert all(np.array_equal(one.linear[name].weights, other.linear[name].weights) for name in one.linear)
 
 
-def test_a_small_notebook_keeps_the_defaults() -> None:
+def test_a_small_notebook_keeps_the_defaults_and_trusts_words_less() -> None:
     history = _history(small_list())
-    few = np.arange(history.cases.size) < 49
-    flat = fit_model(replace(history, usable=few)).tuning
-    assert replace(flat, say=Tuning().say) == Tuning()
-    assert flat.say == pytest.approx([0.99 * one if at < 4 else one for at, one in enumerate(Tuning().say)])
-    flattest = fit_model(replace(history, usable=np.arange(history.cases.size) < 5)).tuning
-    assert flattest.say[0] == pytest.approx(0.55 * Tuning().say[0])
-    more = np.arange(history.cases.size) < 50
-    assert fit_model(replace(history, usable=more)).tuning.fitted
+    usual = Tuning.usual()
+
+    def weights_of(cases: int) -> dict[str, float]:
+        tuning = fit_model(replace(history, usable=np.arange(history.corpus.cases.size) < cases)).tuning
+        assert replace(tuning, weights=usual.weights) == usual
+        return dict(tuning.weights)
+
+    many, few = weights_of(49), weights_of(5)
+    for each in OPINIONS:
+        assert many[each.name] == pytest.approx(each.weight * (0.99 if each.from_words else 1))
+        assert few[each.name] == pytest.approx(each.weight * (0.55 if each.from_words else 1))
+    enough = np.arange(history.corpus.cases.size) < 50
+    assert fit_model(replace(history, usable=enough)).tuning.fitted
 
 
 def _loss(history: History, tuning: Tuning) -> float:
     """Return the log loss of held-out cases, five folds, everything but the tuning learned anew."""
-    cases = history.cases
+    cases = history.corpus.cases
     fold = np.arange(cases.size) % 5
     lost = []
     for at in range(5):
         mask = fold != at
         model = fit_model(replace(history, usable=mask), tuning=tuning)
         for row in np.flatnonzero(fold == at).tolist():
-            asked = replace(history.asked(row, mask), scores=model.scores(history.rows[row]))
-            odds = cause_odds(cases, asked, tuning, usable=mask)
+            odds = model.odds(history.corpus, history.queries[row], mask)
             lost.append(-np.log(odds.probability[cases.cause[row]]))
     return float(np.mean(lost))
 
 
 def test_what_is_fitted_is_not_worse_than_the_defaults() -> None:
     history = _history(small_list())
-    assert (
-        _loss(history, fit_model(history).tuning) <= _loss(history, Tuning()) + 0.02
-    )  # folds here are others
+    # Folds here are others than those of the fit.
+    assert _loss(history, fit_model(history).tuning) <= _loss(history, Tuning.usual()) + 0.02
 
 
 def test_progress_reaches_its_end() -> None:
@@ -97,33 +97,43 @@ def test_all_causes_alike_in_words_leave_the_shares() -> None:
     same = replace(listed, texts=["it is broken"] * len(listed.texts))
     history = _history(same)
     model = fit_model(history)
-    asked = replace(history.asked(0, history.usable), scores=model.scores(history.rows[0]))
-    chances = cause_odds(history.cases, asked, model.tuning, usable=history.usable).probability
+    chances = model.odds(history.corpus, history.queries[0], history.usable).probability
     assert chances.max() < 2 * chances.min()
 
 
 @pytest.mark.parametrize(
-    ("cases", "causes", "folds", "strengths"),
+    ("cases", "causes", "folds", "costly", "chosen"),
     [
-        pytest.param(150, 80, 5, 1, id="small"),
-        pytest.param(1_300, 17, 5, 3, id="labelled-list"),
-        pytest.param(3_000, 100, 1, 1, id="middling"),
-        pytest.param(100_000, 3_000, 1, 0, id="very-large"),
+        pytest.param(150, 80, 5, True, False, id="small"),
+        pytest.param(1_300, 17, 5, True, True, id="labelled-list"),
+        pytest.param(3_000, 100, 1, True, False, id="middling"),
+        pytest.param(100_000, 3_000, 1, False, False, id="very-large"),
     ],
 )
-def test_plan_tries_less_the_more_there_is(cases: int, causes: int, folds: int, strengths: int) -> None:
+def test_plan_tries_less_the_more_there_is(
+    cases: int, causes: int, folds: int, costly: bool, chosen: bool
+) -> None:
     plan = plan_fit(cases, 1280, causes)
-    assert (plan.folds, len(plan.strengths)) == (folds, strengths)
+    assert (plan.folds, plan.costly, plan.choose_strength) == (folds, costly, chosen)
 
 
 def test_a_notebook_too_large_for_the_logistic_model_answers_from_class_means(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("search.causes.cross_validation._LOGISTIC_WORK", 0.0)
+    monkeypatch.setattr("search.causes.cross_validation._COSTLY_WORK", 0.0)
     history = _history(small_list())
     model = fit_model(history)
-    assert model.logistic is None
-    assert model.tuning.say[0] == 0.0
-    asked = replace(history.asked(0, history.usable), scores=model.scores(history.rows[0]))
-    odds = cause_odds(history.cases, asked, model.tuning, usable=history.usable)
-    assert odds.probability.argmax() == history.cases.cause[0]
+    assert set(model.linear) == {"means"}
+    assert "logistic" not in model.tuning.weights
+    odds = model.odds(history.corpus, history.queries[0], history.usable)
+    assert odds.probability.argmax() == history.corpus.cases.cause[0]
+
+
+@pytest.mark.parametrize("left_out", [each.name for each in OPINIONS])
+def test_any_opinion_can_be_left_out(left_out: str) -> None:
+    history = _history(small_list())
+    model = fit_model(history, opinions=[each for each in OPINIONS if each.name != left_out])
+    assert left_out not in model.tuning.weights
+    assert left_out not in model.linear
+    odds = model.odds(history.corpus, history.queries[0], history.usable)
+    assert odds.probability.argmax() == history.corpus.cases.cause[0]

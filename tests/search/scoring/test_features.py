@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.concepts import default_finder
+from search.reading.complaint import read_complaint
 from search.reading.vectors import load_meaning
-from search.scoring.features import class_sums, sketch_width, text_rows, thin_rows
+from search.scoring.features import class_sums, feature_rows, sketch_width, thin_rows
 
 texts = st.lists(
     st.sampled_from(
@@ -18,7 +18,8 @@ texts = st.lists(
 
 
 def _rows(said: list[str], *, meaning: bool = False) -> np.ndarray:  # type: ignore[type-arg]
-    return text_rows(said, default_finder(), width=4096, meaning=load_meaning() if meaning else None)
+    readings = [read_complaint(text) for text in said]
+    return feature_rows(readings, width=4096, meaning=load_meaning() if meaning else None)
 
 
 def _likeness(one: str, other: str) -> float:
@@ -62,7 +63,7 @@ def test_vectors_at_hand_are_taken_as_they_are() -> None:
     meaning = load_meaning()
     assert meaning is not None
     given_vectors = np.full((1, 256), 0.25, np.float32)
-    row = text_rows(["dead"], default_finder(), width=512, meaning=meaning, vectors=given_vectors)[0]
+    row = feature_rows([read_complaint("dead")], width=512, meaning=meaning, vectors=given_vectors)[0]
     assert np.allclose(row[512:], row[512])
     assert row[512] > 0
 

@@ -4,9 +4,14 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.causes.cross_validation import PlainTerm
 from search.index.postings import MemoryPostings
-from search.scoring.similarity import MeaningSpace, likeness_and_telling, word_likeness
+from search.reading.complaint import WeightedTerm
+from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
+
+
+def asked(*said: str) -> list[WeightedTerm]:
+    return [WeightedTerm(word, 1.0, word) for word in said]
+
 
 WORDS = ["dead", "picture", "sound", "hum", "=no power"]
 documents = st.lists(
@@ -15,12 +20,12 @@ documents = st.lists(
 
 
 @given(documents, st.lists(st.sampled_from([*WORDS, "unheard"]), min_size=1, max_size=4), st.data())
-def test_word_likeness_is_a_share(
+def test_word_similarity_is_a_share(
     held: list[dict[str, list[str]]], said: list[str], data: st.DataObject
 ) -> None:
     source = MemoryPostings(held)
     mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(held), max_size=len(held))))
-    found = word_likeness([PlainTerm(word, 1.0) for word in said], source, mask)
+    found = similarity_and_informativeness(asked(*said), source, mask)[0]
     assert found.shape == (len(held),)
     assert ((found >= 0) & (found <= 1)).all()
     assert not found[~mask].any()
@@ -31,10 +36,10 @@ def test_unknown_words_make_everything_less_alike() -> None:
         [{"complaint": ["dead"]}, {"complaint": ["hum"]}, {"complaint": ["hum", "sound"]}]
     )
     mask = np.ones(3, np.bool_)
-    known = word_likeness([PlainTerm("dead", 1.0)], source, mask)
-    with_unknown = word_likeness([PlainTerm("dead", 1.0), PlainTerm("unheard", 1.0)], source, mask)
+    known = similarity_and_informativeness(asked("dead"), source, mask)[0]
+    with_unknown = similarity_and_informativeness(asked("dead", "unheard"), source, mask)[0]
     assert known[0] > with_unknown[0] > 0
-    assert not word_likeness([PlainTerm("unheard", 1.0)], source, mask).any()
+    assert not similarity_and_informativeness(asked("unheard"), source, mask)[0].any()
 
 
 def test_meaning_is_compared_without_what_all_cases_share() -> None:
@@ -68,15 +73,15 @@ def test_no_case_with_words_is_like_nothing() -> None:
     assert not MeaningSpace.of(np.zeros((3, 8)), np.ones(3, np.bool_)).likeness(np.ones(8)).any()
 
 
-def test_few_common_words_tell_little_and_many_rare_ones_plenty() -> None:
+def test_few_common_words_are_little_informative_and_many_rare_ones_very() -> None:
     source = MemoryPostings([{"complaint": ["dead", f"a{at}", f"b{at}"]} for at in range(20)])
     mask = np.ones(20, np.bool_)
 
-    def telling(*said: str) -> float:
-        return likeness_and_telling([PlainTerm(word, 1.0) for word in said], source, mask)[1]
+    def informativeness(*said: str) -> float:
+        return similarity_and_informativeness(asked(*said), source, mask)[1]
 
-    assert telling("dead") < 0.02
-    assert telling("dead") < telling("a1") < telling("a1", "b1") < 0.7
-    assert telling("a1", "a2", "a3", "a4", "a5", "a6") == 1.0
-    assert telling("a1", "unheard", "of") == telling("a1")
-    assert telling("unheard") == telling() == 0.0
+    assert informativeness("dead") < 0.02
+    assert informativeness("dead") < informativeness("a1") < informativeness("a1", "b1") < 0.7
+    assert informativeness("a1", "a2", "a3", "a4", "a5", "a6") == 1.0
+    assert informativeness("a1", "unheard", "of") == informativeness("a1")
+    assert informativeness("unheard") == informativeness() == 0.0

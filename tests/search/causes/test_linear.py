@@ -5,22 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.causes.fitting import fit_logistic, fit_means, fit_pool, log_softmax, minimise
+from search.causes.linear import fit_logistic, fit_means
 
 CASES = 9
 likenesses = st.lists(st.floats(0, 1), min_size=CASES, max_size=CASES)
 labels = st.lists(st.integers(0, 3), min_size=CASES, max_size=CASES)
-
-
-def test_minimise_finds_the_bottom_of_a_bowl() -> None:
-    bowl = np.diag([1.0, 10.0, 100.0])
-    bottom = np.array([3.0, -2.0, 0.5])
-
-    def value(point: np.ndarray) -> tuple[float, np.ndarray]:  # type: ignore[type-arg]
-        away = point - bottom
-        return float(0.5 * away @ bowl @ away), bowl @ away
-
-    assert minimise(value, np.zeros(3), steps=100) == pytest.approx(bottom, abs=1e-3)
 
 
 def _own_less_others(scores: np.ndarray, cause: int) -> np.ndarray:  # type: ignore[type-arg]
@@ -78,42 +67,3 @@ def test_evidence_of_half_counts_half() -> None:
     model = fit_logistic(rows, classes, np.array([1.0, 0.5]), count=2, strength=4.0)
     scores = model.scores(np.array([1.0, 0.0]))
     assert scores[0] > scores[1]
-
-
-def _opinions(seed: int) -> tuple[list[np.ndarray], np.ndarray]:  # type: ignore[type-arg]
-    rng = np.random.default_rng(seed)
-    truth = rng.integers(0, 3, 200)
-    telling = log_softmax(np.eye(3)[truth] * 1.5 + rng.normal(size=(200, 3)))
-    noise = log_softmax(rng.normal(size=(200, 3)))
-    return [telling, noise], truth
-
-
-def test_pool_listens_to_who_is_right() -> None:
-    logs, truth = _opinions(1)
-    say = fit_pool(
-        logs, truth, np.array([0.5, 0.5]), known=np.ones((200, 3), np.bool_), most=np.array([3.0, 3.0])
-    )
-    assert say[0] > 0.8 > 0.4 > say[1] >= 0.0
-
-
-def test_pool_is_the_best_of_a_grid() -> None:
-    logs, truth = _opinions(4)
-    known = np.ones((200, 3), np.bool_)
-    say = fit_pool(logs, truth, np.array([1.0, 1.0]), known=known, most=np.array([3.0, 3.0]), hold=0.0)
-
-    def loss(first: float, second: float) -> float:
-        return -float(log_softmax(first * logs[0] + second * logs[1])[np.arange(200), truth].sum())
-
-    grid = [loss(first, second) for first in np.linspace(0, 3, 31) for second in np.linspace(0, 3, 31)]
-    assert loss(*say.tolist()) <= min(grid) + 1e-6
-
-
-def test_pool_leaves_out_classes_that_are_not_in_the_running() -> None:
-    logs, truth = _opinions(1)
-    known = np.ones((200, 4), np.bool_)
-    known[:, 3] = False
-    wider = [np.column_stack([one, np.full(200, 50.0)]) for one in logs]
-    start, most = np.array([0.5, 0.5]), np.array([3.0, 3.0])
-    assert fit_pool(wider, truth, start, known=known, most=most) == pytest.approx(
-        fit_pool(logs, truth, start, known=known[:, :3], most=most)
-    )

@@ -5,19 +5,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.causes.cross_validation import PlainTerm
-from search.causes.word_scores import word_scores
+from search.causes.context import ComplaintContext, Corpus
+from search.causes.opinions.words import word_scores
+from search.causes.query_features import QueryFeatures
 from search.index.postings import MemoryPostings
+from search.reading.complaint import WeightedTerm
 from tests.search.labelled import past_cases
 
 WORDS = ["dead", "hum", "=no power"]
-ASKED = [PlainTerm("dead", 1.0), PlainTerm("=no power", 0.5)]
+ASKED = [WeightedTerm("dead", 1.0, "dead"), WeightedTerm("=no power", 0.5, "off")]
 
 
 def _scores(texts: list[list[str]], causes: list[int], mask: list[bool] | None = None) -> np.ndarray:  # type: ignore[type-arg]
     source = MemoryPostings([{"complaint": text} for text in texts])
     usable = np.ones(len(texts), np.bool_) if mask is None else np.array(mask)
-    return word_scores(ASKED, source, past_cases(causes, n_causes=3), usable)
+    corpus = Corpus(cases=past_cases(causes, n_causes=3), source=source, space=None)
+    return word_scores(ComplaintContext(corpus, QueryFeatures(terms=ASKED, row=np.zeros(1)), usable, {}))
 
 
 def test_scores_by_hand() -> None:

@@ -1,0 +1,172 @@
+"""One complaint against the past cases that may be used: what the opinions are worked out from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from search.causes.blink_likelihood import blink_likelihoods
+from search.causes.linear import log_softmax
+from search.causes.past_cases import PastCases
+from search.causes.priors import backed_off_shares
+from search.causes.query_features import QueryFeatures
+from search.index.postings import PostingSource
+from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
+from search.stats.arrays import BoolArray, FloatArray
+
+FLOOR = 1e-12
+KAPPA = 8.0  # cases of a neighbourhood that the wider one is worth; chosen by us
+MEANING_SHARE = 0.3  # of meaning beside words in similarity; chosen by us
+_DEVICE_KAPPA = 1.0  # cases of a device that all other devices are worth: a television is never a microwave
+_BLINK_KAPPA = 1.0  # recorded patterns of the whole notebook that one cause's own are shrunk with
+_UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having none noted
+_FIELD = "complaint"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Corpus:
+    """Past cases as complaints are compared with them. space: None for words alone."""
+
+    cases: PastCases
+    source: PostingSource
+    space: MeaningSpace | None
+
+
+class ComplaintContext:
+    """Hold one complaint against the usable past cases; each figure is worked out once, when needed."""
+
+    def __init__(
+        self, corpus: Corpus, query: QueryFeatures, usable: BoolArray, linear: Mapping[str, FloatArray]
+    ) -> None:
+        """Take a complaint, the cases that may be used, each with a cause, and scores of linear models.
+
+        usable: (size,). linear: scores of each learned opinion by its name, (n_causes,).
+        """
+        self.corpus, self.cases, self.query, self.linear = corpus, corpus.cases, query, linear
+        self.usable = usable
+        self.evidence = np.where(usable, self.cases.evidence, 0.0)
+        self.counts = self.cases.sums(self.evidence)
+        self.known: BoolArray = self.cases.sums(usable) > 0
+
+    @cached_property
+    def _words(self) -> tuple[FloatArray, float]:
+        return similarity_and_informativeness(self.query.terms, self.corpus.source, self.usable)
+
+    @property
+    def word_similarity(self) -> FloatArray:
+        """How alike each case is in words, 0 to 1; (size,)."""
+        return self._words[0]
+
+    @property
+    def informativeness(self) -> float:
+        """How much the words tell, 0 for nothing to 1 for plenty."""
+        return self._words[1]
+
+    @cached_property
+    def meaning_similarity(self) -> FloatArray | None:
+        """How alike each case is in meaning, 0 to 1, (size,); None for words alone."""
+        if self.corpus.space is None or self.query.vector is None:
+            return None
+        return self.corpus.space.likeness(self.query.vector)
+
+    @cached_property
+    def similarity(self) -> FloatArray:
+        """Words and meaning on one scale, 0 to 1; (size,); all 1 where no word was said."""
+        if not self.query.has_terms:
+            return np.ones(self.cases.size)
+        if self.meaning_similarity is None:
+            return self.word_similarity
+        joined: FloatArray = (
+            1 - MEANING_SHARE
+        ) * self.word_similarity + MEANING_SHARE * self.meaning_similarity
+        return joined
+
+    def shares_with(self, term: str, kappa: float) -> tuple[FloatArray, float]:
+        """Return the share of each cause's cases that have a term, (n_causes,), and that of all cases.
+
+        kappa: cases of the whole notebook that each cause's own are shrunk with.
+        """
+        rows, _ = self.corpus.source.postings(_FIELD, term)
+        rows = rows[self.evidence[rows] > 0]
+        having = np.bincount(
+            self.cases.cause[rows], weights=self.evidence[rows], minlength=self.cases.n_causes
+        )
+        anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
+        return (having + kappa * anywhere) / (self.counts + kappa), anywhere
+
+    @cached_property
+    def shares(self) -> FloatArray:
+        """The shares of the causes in the whole notebook; (n_causes,)."""
+        return self._backed_off(0)
+
+    @cached_property
+    def device_shares(self) -> FloatArray:
+        """The shares of the causes in sets of the device, where it is known; (n_causes,)."""
+        return self._backed_off(1 if self.device >= 0 else 0)
+
+    @cached_property
+    def local_shares(self) -> FloatArray:
+        """The shares of the causes in what is said of the set, backed off; (n_causes,)."""
+        return self._backed_off(len(self.neighbourhoods))
+
+    def _backed_off(self, depth: int) -> FloatArray:
+        near = self.neighbourhoods[:depth]
+        levels = [self.counts, *(self.cases.sums(self.evidence * each) for each in near)]
+        kappas = [KAPPA] * depth
+        if depth and self.device >= 0:
+            kappas[0] = _DEVICE_KAPPA
+        return backed_off_shares(levels, kappas=kappas, known=self.known)
+
+    @cached_property
+    def device(self) -> int:
+        """The code of the device said, or else of the family's; -1 when neither is known."""
+        cases, query = self.cases, self.query
+        found = query.device
+        if found == -1 and query.family >= 0:
+            codes = cases.device[self.usable & (cases.family == query.family)]
+            codes = codes[codes >= 0]
+            found = int(np.bincount(codes).argmax()) if len(codes) else -1
+        return found if found >= 0 and bool((self.usable & (cases.device == found)).any()) else -1
+
+    @cached_property
+    def neighbourhoods(self) -> list[BoolArray]:
+        """The cases ever nearer to the set: of its device, of its make too, of its family; (size,) each."""
+        cases, query = self.cases, self.query
+        near = np.ones(cases.size, np.bool_)
+        found: list[BoolArray] = []
+        for codes, said in ((cases.device, self.device), (cases.make, query.make)):
+            if said >= 0:
+                near = near & (codes == said)
+                found.append(near)
+        if query.family >= 0:
+            found.append(cases.family == query.family)
+        return found
+
+    @cached_property
+    def blink_fit(self) -> FloatArray:
+        """How likely what was said of the blinks is in each case; (size,), all 1 when nothing was said."""
+        return blink_likelihoods(self.cases.blink_code, self.cases.blink_patterns, self.query.blinks)
+
+    @cached_property
+    def blink_logs(self) -> FloatArray:
+        """The logarithm of how likely each cause shows what was said of the blinks; (n_causes,).
+
+        A case with no pattern noted is weak evidence that it showed none.
+        """
+        if self.query.blinks is None:
+            return np.zeros(self.cases.n_causes)
+        recorded = np.where(self.cases.blink_code >= 0, self.evidence, 0.0)
+        fitting = self.cases.sums(recorded * self.blink_fit)
+        count = self.cases.sums(np.where(recorded > 0, recorded, _UNRECORDED * self.evidence))
+        anywhere = (fitting.sum() + 0.05) / (count.sum() + 1.0)
+        logs: FloatArray = np.log((fitting + _BLINK_KAPPA * anywhere) / (count + _BLINK_KAPPA))
+        return logs
+
+    @cached_property
+    def habits(self) -> FloatArray:
+        """The logarithm of each cause's chance before a word is read: by set and blinks; (n_causes,)."""
+        logs = np.log(np.maximum(self.local_shares, FLOOR)) + self.blink_logs
+        return log_softmax(np.where(self.known, logs, -np.inf))

@@ -1,0 +1,35 @@
+"""A multinomial logistic model of the causes on the words and the meaning of past complaints.
+
+Every past case adds to its own cause and takes from the others, the more the more it is like the complaint.
+"""
+
+from __future__ import annotations
+
+from search.causes.context import ComplaintContext
+from search.causes.linear import LinearModel, fit_logistic
+from search.causes.opinion import Opinion, TrainingRows
+from search.stats.arrays import FloatArray
+
+NAME = "logistic"
+
+
+def _fit(rows: TrainingRows, strength: float) -> LinearModel:
+    return fit_logistic(*rows, strength=strength)
+
+
+def _log_scores(context: ComplaintContext) -> FloatArray:
+    return context.linear[NAME]
+
+
+OPINION = Opinion(
+    name=NAME,
+    log_scores=_log_scores,
+    weight=0.5,
+    most=1.6,
+    tempering=1.0,
+    from_words=True,
+    fit=_fit,
+    strengths=(16.0, 4.0, 48.0),
+    costly=True,
+    stand_in="means",
+)

@@ -1,0 +1,88 @@
+"""The features of a complaint, made of its reading alone: complaints asked, past cases and rows of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from kb.notes.blinks import BlinkPattern
+from search.index.case_table import code_of
+from search.reading.complaint import Reading, WeightedTerm
+from search.reading.vectors import Meaning
+from search.scoring.features import feature_rows
+from search.stats.arrays import FloatArray
+
+NOT_SAID, NEVER_MET = -1, -2
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class QueryFeatures:
+    """Hold one complaint in numbers.
+
+    terms, denied_terms: what is searched, and what is denied. row: (width,) for the linear models. vector:
+    the meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
+    NEVER_MET where the notebook has no such case. blinks: None when not said.
+    """
+
+    terms: Sequence[WeightedTerm]
+    row: FloatArray
+    vector: FloatArray | None = None
+    denied_terms: Sequence[WeightedTerm] = ()
+    family: int = NOT_SAID
+    make: int = NOT_SAID
+    device: int = NOT_SAID
+    blinks: BlinkPattern | None = None
+
+    @property
+    def has_terms(self) -> bool:
+        """Whether a word was said that can be searched."""
+        return bool(self.terms)
+
+    def words_alone(self) -> QueryFeatures:
+        """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
+        return replace(self, family=NOT_SAID, make=NOT_SAID, device=NOT_SAID, blinks=None)
+
+
+class QueryMaker:
+    """Make features of readings, with the names of one notebook."""
+
+    def __init__(
+        self,
+        *,
+        width: int,
+        meaning: Meaning | None,
+        families: Sequence[str] = (),
+        makes: Sequence[str] = (),
+        devices: Sequence[str] = (),
+    ) -> None:
+        """Take the hash buckets of a row's word parts, what gives meaning, and the names that have a code."""
+        self.width, self.meaning = width, meaning
+        self._families, self._makes, self._devices = families, makes, devices
+
+    def rows(self, readings: Sequence[Reading], vectors: FloatArray | None = None) -> FloatArray:
+        """Return the features for the linear models, (len(readings), width); vectors: those at hand."""
+        return feature_rows(readings, width=self.width, meaning=self.meaning, vectors=vectors)
+
+    def queries(self, readings: Sequence[Reading]) -> list[QueryFeatures]:
+        """Return the features of complaints. Once the device is known, the words for it tell nothing more."""
+        told = [reading.without_device if reading.device else reading for reading in readings]
+        vectors = self.meaning.vectors([each.evidence_text for each in told]) if self.meaning else None
+        rows = self.rows(told, vectors)
+        return [
+            QueryFeatures(
+                terms=each.terms,
+                denied_terms=each.denied_terms,
+                row=row,
+                vector=None if vectors is None else vectors[at],
+                family=_code(self._families, each.family),
+                make=_code(self._makes, each.make),
+                device=_code(self._devices, each.device),
+                blinks=each.blinks,
+            )
+            for at, (each, row) in enumerate(zip(told, rows, strict=True))
+        ]
+
+
+def _code(names: Sequence[str], said: str) -> int:
+    """Return the code of a name; where no case names any, none can be missing."""
+    return code_of(names, said) if said and names else NOT_SAID  # code_of gives NEVER_MET for others
