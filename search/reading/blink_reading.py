@@ -19,6 +19,7 @@ from search.reading.english import is_english
 _COLOUR_REACH = 10  # chosen by us: items between a colour and the number
 _WIDEST_DOUBT = 4  # chosen by us: "4 to 8" is a doubt of five counts, "2 to 20" is nonsense
 
+_AFTER_DOUBT = frozenset(("stop", "comma", "small", "pause", "doubt", "and", "dash", "times", "blink"))
 _CLAUSE_ENDS = frozenset(("and", "comma", "pause", "stop"))
 _COLOURED = frozenset(("light", "blink", "count", "times", "long", "short"))
 
@@ -118,7 +119,7 @@ def _is_doubted(items: Sequence[Item], said: Said) -> bool:
         if item.text == "?":
             return True
         if item.kind == "doubt":
-            return kind_at(items, place + 1) in ("stop", "comma", "small", "pause", "doubt", "and", "dash")
+            return kind_at(items, place + 1) in _AFTER_DOUBT
         if item.kind not in ("small", "comma", "light", "dash", "near"):
             return False
     return False
@@ -160,6 +161,6 @@ def _merged(found: Sequence[BlinksRead]) -> BlinksRead:
     pattern = BlinkPattern(
         alternatives=alternatives,
         colour=first.pattern.colour,
-        doubtful=first.pattern.doubtful and len(alternatives) == 1,
+        doubtful=len(alternatives) == 1 and all(read.pattern.doubtful for read in same),
     )
     return BlinksRead(pattern=pattern, spans=tuple(span for read in found for span in read.spans))

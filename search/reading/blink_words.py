@@ -47,6 +47,7 @@ _ITSELF_TIMES = frozenset(("once", "twice", "thrice"))  # these say "times" them
 _KINDS = {word: kind for kind, words in word_lists()["blinks"].items() for word in words.split()}
 _KINDS |= dict.fromkeys(COLOURS, "colour")
 SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
+_SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
 UNSAID = "(one)"  # the text of a count that was not said
 _BLINK_STEMS = frozenset(("blink", "flash", "wink", "puls", "flicker", "lit"))
 # What a misspelt word may be taken for.
@@ -131,6 +132,9 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
     """Take a misspelt number or "times" for what it means, where the other or a blink stands beside it."""
     corrected = list(items)
     for place, item in enumerate(items):
+        if item.text in _SOUNDS_LIKE and items[place + 1 : place + 2] and items[place + 1].kind == "times":
+            right = _SOUNDS_LIKE[item.text]
+            corrected[place] = replace(item, kind="count", text=right, count=_COUNTS[right])
         if item.kind != "word" or len(item.text) < 4:
             continue
         beside = {
