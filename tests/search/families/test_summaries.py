@@ -2,6 +2,8 @@
 
 import datetime
 import random
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -307,3 +309,9 @@ def test_weak_points_count_the_demo_as_the_slow_script_does(demo: Folder) -> Non
         row["cases"] for name in DEMO_FAMILIES for row in demo.slow.figures(name)["boards"]
         if row["board"] == "power supply"
     )  # fmt: skip
+
+
+def test_figures_load_scipy_only_when_something_is_counted() -> None:
+    # Half a second on a slow computer, which a search and its page must not wait for.
+    told = "import sys, search.families.trends, search.answering.knowledge; sys.exit('scipy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", told], check=False).returncode == 0
