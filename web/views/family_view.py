@@ -8,6 +8,7 @@ from typing import Any
 
 from kb.notes.models import find_family
 from kb.settings import SettingsError, ShopSettings, load_settings
+from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Caution
 from search.bench import Bench
 from search.families.case_group import CaseGroup
@@ -22,9 +23,9 @@ from web.views.family_state import FamilyState
 class FamilyView:
     """One family as it is shown.
 
-    has_note: whether a family note was written yet. quote: None without a labour rate or a known bench time.
-    settings_trouble: what is wrong in shop.toml, "" for nothing. newest: the date of the notebook's newest
-    note.
+    has_note: whether a family note was written yet. caution: hazards of the note, else of any such device.
+    quote: None without a labour rate or a known bench time. settings_trouble: what is wrong in shop.toml, ""
+    for nothing. newest: the date of the notebook's newest note.
     """
 
     figures: FamilyFigures
@@ -46,6 +47,7 @@ class FamilyView:
         """Return what `GET /api/families/NAME` answers and `benchlore family NAME --json` prints."""
         return {
             **self.figures.as_json(),
+            "caution": [each.kind for each in self.caution],
             "caution_says": {each.kind: each.says for each in self.caution},
             "quote": self.quote.as_json() if self.quote else None,
             "settings_trouble": self.settings_trouble,
@@ -70,13 +72,16 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     except SettingsError as error:  # a bad file must not hide the family
         settings, trouble = ShopSettings(), str(error)
     days = table.date_days[CaseGroup(table).rows]
+    hazards = figures.note.caution
+    if not hazards:
+        # Nobody has listed the hazards of this family: warn of those of any such device.
+        of_device = vocabulary.cautions_of(figures.device)
+        hazards = DEFAULT_CAUTIONS if of_device is None else of_device
     return FamilyView(
         figures=figures,
         state=state,
         has_note=note is not None,
-        caution=tuple(
-            Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in figures.note.caution
-        ),
+        caution=tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in hazards),
         quote=family_quote(figures, settings, state),
         settings=settings,
         settings_trouble=trouble,

@@ -298,6 +298,25 @@ def test_family_of_cases_alone_has_its_page_whatever_its_name(tmp_path: Path, na
     assert page_rows(response.text)[1][1] == "1 of 1 (21 to 100 %)"
 
 
+@pytest.mark.parametrize(
+    ("device", "hazard"),
+    [
+        pytest.param("microwave oven", "microwave high voltage", id="known-device"),
+        pytest.param("thing nobody knows", "stored charge", id="unknown-device"),
+    ],
+)
+def test_family_without_a_note_warns_of_what_any_such_device_has(
+    tmp_path: Path, device: str, hazard: str
+) -> None:
+    (tmp_path / "cases").mkdir()
+    note = CASE.format(case="20260501-aaaa", day=1, model="CR-1", family="CR", minutes=30)
+    (tmp_path / "cases" / "20260501-aaaa.md").write_text(note.replace("radio", device), encoding="utf-8")
+    client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
+    html = client.get("/families/CR").text
+    assert 0 < html.find(f"<strong>{hazard}.</strong>") < html.index("What it is known for")
+    assert hazard in client.get("/api/families/CR").get_json()["caution_says"]
+
+
 def test_shares_of_fewer_than_five_cases_are_counts_and_intervals(tmp_path: Path) -> None:
     (tmp_path / "cases").mkdir()
     for day in (1, 2, 3, 4):
