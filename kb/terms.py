@@ -14,8 +14,8 @@ from kb.errors import BenchloreError, Problem, quoted
 from kb.files import read_file
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
-_KEYS = ("concept", "kind", "phrases", "says", "cautions", "may_be")
-_LISTS = ("phrases", "cautions", "may_be")
+_KEYS = ("concept", "kind", "phrases", "says", "cautions", "devices")
+_LISTS = ("phrases", "cautions", "devices")
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
 _TOML_LINE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
 
@@ -34,7 +34,8 @@ class Term:
 
     kind: symptom, board, part, mechanism, caution, device, action and whatever else a shop needs.
     says: a plain sentence, for cautions; "" elsewhere. cautions: those of a device or symptom; None when
-    nothing is said of its hazards, () when it has none. may_be: devices that people call by this one's name.
+    nothing is said of its hazards, () when it has none. devices: others that people
+    call by a device's name; the only devices that have a symptom or part.
     """
 
     concept: str
@@ -42,7 +43,7 @@ class Term:
     phrases: tuple[str, ...]
     says: str = ""
     cautions: tuple[str, ...] | None = None
-    may_be: tuple[str, ...] = ()
+    devices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
                 phrases=tuple(dict.fromkeys((*first.phrases, *term.phrases))),
                 says=term.says or first.says,
                 cautions=first.cautions if term.cautions is None else term.cautions,
-                may_be=tuple(dict.fromkeys((*first.may_be, *term.may_be))),
+                devices=tuple(dict.fromkeys((*first.devices, *term.devices))),
             )
         merged[key] = term
     return tuple(merged.values())
@@ -172,7 +173,7 @@ def _term(group: Any, *, path: Path, line: int) -> Term:
         phrases=_tidied(group.get("phrases", [])),
         says=_tidy(group.get("says", "")),
         cautions=_tidied(group["cautions"]) if "cautions" in group else None,
-        may_be=_tidied(group.get("may_be", [])),
+        devices=_tidied(group.get("devices", [])),
     )
 
 

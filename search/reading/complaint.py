@@ -71,7 +71,7 @@ def read_complaint(
     of_fault = words.terms(without=(*silent, *device_spans)) if device_spans else affirmed
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
     against = words.terms(within=denied, doubtful=doubtful) if denied else ()
-    device = device_of(device_hits, words.corrected, said, families, finder)
+    device = device_of(hits, words.corrected, said, families, finder)
     searched = [token for token in words.searched if not inside(token, silent)]
     return Reading(
         text=text,

@@ -82,7 +82,7 @@ class ConceptFinder:
         self._root = _Node()
         self._kinds: dict[str, str] = {}
         self._beside: dict[str, list[_Beside]] = {}
-        self.may_be = {term.concept: term.may_be for term in vocabulary.of_kind("device") if term.may_be}
+        self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
         words: set[str] = set()
         for term in vocabulary.terms:
             if term.kind in _UNSEARCHED_KINDS:

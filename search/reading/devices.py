@@ -49,8 +49,10 @@ def device_of(
 ) -> DeviceRead:
     """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
 
+    Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
+
     Args:
-        hits: the devices named, in the order of the text.
+        hits: the ideas found, in the order of the text.
         tokens: the words of the text.
         text: the text itself.
         families: those of the notebook, whose devices are the known ones.
@@ -59,16 +61,22 @@ def device_of(
     spellings: dict[str, set[str]] = {}
     for device in {note.device for note in families} if hits else ():
         spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
+    named = [hit for hit in hits if hit.kind == "device"]
     ranked = []
-    for order, hit in enumerate(hits):
-        called = [name for name in finder.may_be.get(hit.concept, ()) if name in spellings]
+    for order, hit in enumerate(named):
+        called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
         role, known = _role(hit, tokens, text), concept in spellings
         if role < _CLEARED or (known and role == _CLEARED):
             ranked.append((role, not known, order, concept, hit))
-    if not ranked:
-        return DeviceRead()
-    _, _, _, concept, hit = min(ranked)
+    if ranked:
+        _, _, _, concept, hit = min(ranked)
+    else:
+        telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
+        left = set(spellings).intersection(*(finder.devices[hit.concept] for hit in telling))
+        if not telling or len(left) != 1:
+            return DeviceRead()
+        concept, hit = left.pop(), telling[0]
     names = spellings.get(concept, {concept})
     said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
     return DeviceRead(min(names) if len(names) == 1 else concept, said)

@@ -95,7 +95,7 @@ def test_vocabulary_knows_the_hazards_of_sixty_devices_and_more() -> None:
     assert sum(bool(term.cautions) for term in devices) >= 60
     assert all(term.cautions is not None for term in devices)
     assert {caution for term in vocabulary.terms for caution in term.cautions or ()} <= cautions
-    assert {name for term in devices for name in term.may_be} <= {term.concept for term in devices}
+    assert {name for term in vocabulary.terms for name in term.devices} <= {term.concept for term in devices}
 
 
 @pytest.mark.parametrize(
@@ -122,10 +122,10 @@ def test_vocabulary_tells_no_hazard_from_no_knowledge() -> None:
 
 def test_shop_adds_hazards_to_a_device(tmp_path: Path) -> None:
     text = (
-        '[[group]]\nconcept = "kettle"\nkind = "device"\ncautions = ["mains"]\nmay_be = ["coffee machine"]\n'
+        '[[group]]\nconcept = "kettle"\nkind = "device"\ncautions = ["mains"]\ndevices = ["coffee machine"]\n'
     )
     vocabulary = load_vocabulary(shop_terms(tmp_path, text))
     assert vocabulary.cautions_of("kettle") == ("mains",)
-    assert next(t for t in vocabulary.of_kind("device") if t.concept == "kettle").may_be == (
+    assert next(t for t in vocabulary.of_kind("device") if t.concept == "kettle").devices == (
         "coffee machine",
     )

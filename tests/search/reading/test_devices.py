@@ -33,7 +33,11 @@ FAMILIES = tuple(
         pytest.param("the laptop is fine, no picture here", "", id="what-is-fine-is-not-at-fault"),
         pytest.param("the neighbour says his kettle is slow too", "", id="what-is-the-neighbour's"),
         pytest.param("toaster beside the microwave smokes", "toaster", id="subject-before-what-stands-by"),
-        pytest.param("won't heat my iron pan", "", id="an-iron-pan-is-no-iron"),
+        pytest.param("won't heat my iron pan", "induction hob", id="an-iron-pan-is-no-iron"),
+        pytest.param("the front ring is dead", "induction hob", id="told-by-what-it-alone-has"),
+        pytest.param("the bucket stays empty", "", id="what-no-device-of-the-notebook-has"),
+        pytest.param("the ring hums and the plate doesn't turn", "", id="told-of-two"),
+        pytest.param("my kettle, and the ring is dead", "kettle", id="named-before-told"),
         pytest.param("you phoned me, I hoovered behind it", "", id="a-verb-is-no-device"),
     ],
 )
