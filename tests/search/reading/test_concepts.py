@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from kb.terms import Term, Vocabulary, load_vocabulary
 from search.reading.concepts import ConceptFinder, default_finder, index_terms
-from search.reading.text import tokenise
+from search.reading.plain_form import plain_form
+from search.reading.text import is_stop_word, tokenise
 
 VOCABULARY = load_vocabulary()
 KINDS = {"symptom", "board", "part", "mechanism", "action", "device", "caution"}
@@ -161,3 +162,11 @@ def test_index_terms_meet_in_different_words_for_one_thing() -> None:
 @given(st.text(max_size=300))
 def test_index_terms_of_any_text_are_plain(text: str) -> None:
     assert all(term and "\n" not in term for term in index_terms(text, default_finder()))
+
+
+def test_vocabulary_has_no_phrase_that_comes_down_to_one_word_of_a_story() -> None:
+    for term in VOCABULARY.terms:
+        for phrase in term.phrases if term.kind != "caution" else ():
+            forms = [sense.form for sense in plain_form(tokenise(phrase))]
+            assert len(forms) != 1 or not is_stop_word(forms[0]), phrase
+            assert forms != ["noth"], phrase  # "nothing" alone says nothing
