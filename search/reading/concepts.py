@@ -80,7 +80,6 @@ class ConceptFinder:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._root = _Node()
-        self._kinds: dict[str, str] = {}
         self._beside: dict[str, list[_Beside]] = {}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
         words: set[str] = set()
@@ -88,7 +87,6 @@ class ConceptFinder:
             if term.kind in _UNSEARCHED_KINDS:
                 continue
             concept = self._joined_concept(term.concept, term.kind)
-            self._kinds.setdefault(concept, term.kind)
             for phrase in (term.concept, *term.phrases):
                 slot = _SLOT.search(phrase) if "[" in phrase else None
                 tokens = _phrase_tokens(_SLOT.sub(" ", phrase) if slot else phrase)
@@ -101,10 +99,6 @@ class ConceptFinder:
                     self._beside.setdefault(slot["kind"], []).append(beside)
         self.words = frozenset(words)
         self.stems = frozenset(stem(word) for word in words)
-
-    def kind_of(self, concept: str) -> str:
-        """Return the kind of a concept, "" if there is no such concept."""
-        return self._kinds.get(concept, "")
 
     def concept_of(self, name: str, kind: str) -> str:
         """Return the concept of one kind that a name as a whole stands for, "" if there is none."""

