@@ -6,7 +6,7 @@ asked and past complaints that are learned from go the same way, so that both ha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
@@ -39,8 +39,8 @@ def read_complaint(
     blinks: BlinkPattern | None = None,
     family: str = "",
     literal: bool = False,
-    yes: Iterable[str] = (),
-    no: Iterable[str] = (),
+    yes: Collection[str] = (),
+    no: Collection[str] = (),
 ) -> Reading:
     """Return what a complaint in anybody's words says. Past complaints are read the same way.
 
@@ -76,7 +76,7 @@ def read_complaint(
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in searched),
-        concepts=_once((*(hit.concept for hit in hits), *yes)),
+        concepts=_once(name for name in (*(hit.concept for hit in hits), *yes) if name not in no),
         blinks=blinks or (told.pattern if told is not None else None),
         family=names.family,
         make=names.make,
@@ -87,8 +87,8 @@ def read_complaint(
         not_understood=_once(token.text for token in words.searched if words.is_strange(token)),
         denied=denied,
         past=past,
-        terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes),
-        denied_terms=_with_answers([term for term in against if term.term not in known], no),
+        terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes, no),
+        denied_terms=_with_answers([term for term in against if term.term not in known], no, yes),
         tokens=tuple(token for token in words.corrected if not inside(token, silent)),
         evidence_text=blanked(said, silent),
         device_spans=device_spans,
@@ -201,10 +201,13 @@ def _ends(spans: Iterable[ScopeSpan]) -> tuple[Span, ...]:
     return tuple((span.start, span.end) for span in spans)
 
 
-def _with_answers(terms: Sequence[WeightedTerm], concepts: Iterable[str]) -> tuple[WeightedTerm, ...]:
-    """Return terms with the concepts an owner answered to a question."""
-    answered = {CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, 1.0, name) for name in concepts}
-    return (*(term for term in terms if term.term not in answered), *answered.values())
+def _with_answers(
+    terms: Sequence[WeightedTerm], added: Iterable[str], removed: Iterable[str]
+) -> tuple[WeightedTerm, ...]:
+    """Return terms with the concepts that an owner's answers add, without those they take away."""
+    new = {CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, 1.0, name) for name in added}
+    gone = {*new, *(CONCEPT_MARK + name for name in removed)}
+    return (*(term for term in terms if term.term not in gone), *new.values())
 
 
 def _name_terms(names: SetNames, tokens: Sequence[Token]) -> tuple[WeightedTerm, ...]:

@@ -224,6 +224,14 @@ def test_complaint_takes_answers_for_what_was_said_and_denied() -> None:
     assert reading.concepts == ("no power", "burnt smell")
 
 
+def test_complaint_believes_an_answer_before_its_own_reading() -> None:
+    reading = read_complaint("it is dead, no smoke", yes=["smoke"], no=["no power"])
+    assert reading.concepts == ("smoke",)
+    assert {"=smoke"} <= {term.term for term in reading.terms}
+    assert "=no power" not in {term.term for term in reading.terms}
+    assert "=smoke" not in {term.term for term in reading.denied_terms}
+
+
 PAST_CLAUSES = ("you fixed the fuse last year", "it used to hum", "the neighbour's one blinks four times")
 DENIED_CLAUSES = ("there is no loud hum", "it has no smell of burning", "without sparks", "it isn't noisy")
 
