@@ -11,7 +11,9 @@ from kb.storage.editing import EditError
 from kb.storage.writing import ChangedOnDisk, digest
 from web.api.suggestions import FIELDS, suggest
 from web.forms.fields import case_as_json
+from web.forms.fill import help_with
 from web.pages.case_pages import find_note
+from web.pages.new_page import today
 from web.pages.search_page import answer_for
 from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
@@ -46,6 +48,13 @@ def suggestions() -> Response:
         return json_error(400, "Unknown field.", {"field": "one of " + ", ".join(sorted(FIELDS))})
     found = suggest(desk().bench, field, request.args.get("text", ""))
     return jsonify({"field": field, "suggestions": found})
+
+
+@blueprint.get("/write-up")
+def write_up() -> Response:
+    """Return what the write-up form can fill in or offer for what was typed so far, by field."""
+    typed = {name: text.strip() for name, text in request.args.items()}
+    return jsonify(help_with(desk().bench, typed, today()))
 
 
 def json_fields() -> dict[str, Any]:

@@ -66,7 +66,7 @@ def same_set_kind(note: CaseNote, hit: CaseHit) -> bool:
 
 def is_double(note: CaseNote, hit: CaseHit) -> bool:
     """Tell whether the two look like one repair, written up twice."""
-    if not same_set_kind(note, hit) or note.root_cause.casefold() != hit.root_cause.casefold():
+    if not same_set_kind(note, hit) or not same_cause(note, hit):
         return False
     if hit.date is None or abs(note.date - hit.date) > datetime.timedelta(days=DOUBLE_DAYS):
         return False
@@ -81,5 +81,9 @@ def is_comeback(note: CaseNote, hit: CaseHit) -> bool:
         return False
     if not datetime.timedelta() < note.date - hit.date <= datetime.timedelta(days=ASKED_ABOUT_DAYS):
         return False
-    like = word_likeness(note.complaint, hit.complaint) >= LIKE_WORDS
-    return like or note.root_cause.casefold() == hit.root_cause.casefold()
+    return word_likeness(note.complaint, hit.complaint) >= LIKE_WORDS or same_cause(note, hit)
+
+
+def same_cause(note: CaseNote, hit: CaseHit) -> bool:
+    """Tell whether both name one cause; a note still being typed may name none."""
+    return bool(note.root_cause) and note.root_cause.casefold() == hit.root_cause.casefold()

@@ -10,14 +10,23 @@ from search.reading.complaint import Reading
 from web.forms.fields import label
 from web.forms.note_form import NoteForm, Texts
 
-# A write-up has to be done in a minute: these are asked first, the rest is folded away.
+# A write-up has to be done in a minute: these, with all that are needed, are asked first, the rest is folded
+# away.
 FIRST_FIELDS = (
-    "complaint", "symptom", "blinks", "model", "chassis_family", "root_cause", "fix_time", "fix", "outcome",
+    "complaint", "model", "chassis_family", "device", "symptom", "blinks", "root_cause", "fix_time",
+    "date", "fix", "outcome",
 )  # fmt: skip
 MORE_FIELDS = (
-    "date", "device", "make", "board", "check", "check_time", "parts", "proof", "comeback_of", "caution",
+    "make",
+    "board",
+    "check",
+    "check_time",
+    "parts",
+    "proof",
+    "comeback_of",
+    "caution",
     "tech",
-)  # fmt: skip
+)
 # What one repair shares with the next of its kind; the complaint, the times and the proof are its own.
 COPIED_FIELDS = (
     "device", "make", "model", "chassis_family", "symptom", "root_cause", "board", "check", "check_time",
@@ -50,10 +59,9 @@ def texts_of_comeback(earlier: CaseNote, today: datetime.date) -> Texts:
     return {**blank(today), **{name: texts[name] for name in SAME_SET}, "comeback_of": earlier.case}
 
 
-def texts_from_reading(reading: Reading, cause: str, today: datetime.date) -> Texts:
-    """Return a new write-up that starts from a search and, perhaps, the cause that it proved to be."""
+def texts_from_reading(reading: Reading, cause: str) -> Texts:
+    """Return the boxes that a search fills and, perhaps, the cause that it proved to be."""
     return {
-        **blank(today),
         "complaint": reading.text.strip(),
         "blinks": str(reading.blinks or ""),
         "model": reading.model,

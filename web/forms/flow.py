@@ -33,6 +33,7 @@ class FormPage:
         draft: name under which the browser keeps what is typed until it is saved.
         action: address that the form is sent to.
         errors: what to do about each field at fault.
+        look: where a guessed text comes from, by box.
         extra: hidden fields.
         kept: heading and value of what the note says beyond the boxes.
         trouble: why nothing was saved, when it is no single field's fault.
@@ -45,6 +46,7 @@ class FormPage:
     draft: str
     action: str
     errors: Mapping[str, str] = field(default_factory=dict)
+    look: Mapping[str, str] = field(default_factory=dict)
     extra: Mapping[str, str] = field(default_factory=dict)
     kept: Sequence[tuple[str, str]] = ()
     trouble: str = ""

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from flask import Blueprint, flash, redirect, request, url_for
+from flask import Blueprint, flash, redirect, request, session, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from kb.notes.case import CaseNote
 from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
+from search.bench import BlinksError
+from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow
 from web.forms.alike import Alike, find_alike
 from web.forms.case_form import CASE_FORM
+from web.forms.fill import Filled, checks_done, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import Texts, joined
 from web.pages.case_pages import find_note
@@ -32,52 +35,71 @@ def today() -> datetime.date:
     return datetime.date.today()
 
 
-def opening_texts() -> Texts:
+def blank() -> Texts:
+    """Return the form as it first opens, with the initials of whoever signed in."""
+    return {**case_form.blank(today()), "tech": str(session.get("tech", ""))}
+
+
+def opening() -> Filled:
     """Return what the form opens with, as the URL asks."""
-    like = asked_name(request.args, "from")
-    if like:
-        note = find_note(like).note
+    earlier = {"from": case_form.texts_like, "comeback": case_form.texts_of_comeback}
+    for name, fill in earlier.items():
+        note = find_note(asked).note if (asked := asked_name(request.args, name)) else None
         if note is not None:
-            return case_form.texts_like(note, today())
-    came_back = asked_name(request.args, "comeback")
-    if came_back:
-        note = find_note(came_back).note
-        if note is not None:
-            return case_form.texts_of_comeback(note, today())
+            return Filled(texts={**fill(note, today()), "tech": blank()["tech"]})
+    line = request.args.get("note", "").strip()[:LONGEST_NOTE]
+    if line:
+        return from_line(desk().bench, line, blank())
     state = SearchState.from_args(request.args)
-    cause = asked_name(request.args, "cause")
+    cause = asked_name(request.args, "cause") or asked_name(request.args, "found")
     if state.empty:
-        return {**case_form.blank(today()), "root_cause": cause}
+        return Filled(texts={**blank(), "root_cause": cause})
+    return from_search(state, cause)
+
+
+def from_search(state: SearchState, cause: str) -> Filled:
+    """Return the form that a search and its checks give."""
     bench = desk().bench
-    reading = bench.read(state.q, family=state.family, blinks=state.blinks)
-    symptoms = {term.concept for term in bench.knowledge.vocabulary.of_kind("symptom")}
-    return {
-        **case_form.texts_from_reading(reading, cause, today()),
-        "board": board_of(cause, reading.family),
-        "symptom": joined([concept for concept in reading.concepts if concept in symptoms]),
+    knowledge = bench.knowledge
+    try:
+        reading = bench.read(state.q, family=state.family, blinks=state.blinks)
+    except BlinksError:
+        reading = bench.read(state.q, family=state.family)
+    noted = dict(zip(request.args.getlist("at"), request.args.getlist("noted"), strict=False))
+    texts = {
+        **blank(),
+        **case_form.texts_from_reading(reading, cause),
+        "board": knowledge.board_of(cause, reading.family) if cause else "",
+        "symptom": joined(symptoms_in(bench, reading.concepts)),
+        "body": checks_done(knowledge, reading.family, state.rule_out, noted, cause),
     }
-
-
-def board_of(cause: str, family: str) -> str:
-    """Return the board on which a cause was found before, in this family if it was; "" for a new cause."""
-    return desk().bench.knowledge.board_of(cause, family) if cause else ""
+    guessed = {"symptom": "read from the complaint", "board": "the board of this cause so far"}
+    return Filled(texts=texts, look={name: why for name, why in guessed.items() if texts[name]})
 
 
 @blueprint.get("/cases/new")
 def new() -> str:
     """Open the form."""
-    return form_page(opening_texts()).render()
+    filled = opening()
+    return form_page(filled.texts, look=filled.look).render()
 
 
-def form_page(texts: Texts, alike: Sequence[Alike] = ()) -> FormPage:
-    """Return the page of a new write-up. alike: earlier cases that it may repeat."""
+def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
+    """Return the page of a new write-up.
+
+    Args:
+        texts: of the boxes.
+        alike: earlier cases that it may repeat.
+        look: where a guessed text comes from, by box.
+    """
     return FormPage(
         form=CASE_FORM,
         texts=texts,
         title="Write up a repair",
         draft=DRAFT,
         action=url_for("new_page.create"),
-        more={**BOXES, "alike": alike},
+        look=look or {},
+        more={**BOXES, "alike": alike, "line": request.args.get("note", "")},
     )
 
 

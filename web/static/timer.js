@@ -41,15 +41,17 @@ if (panel) {
     show();
   });
   zero.addEventListener("click", () => { keepTimer({ since: 0, before: 0 }); show(); });
-  use?.addEventListener("click", () => {
-    const box = document.querySelector("#f-fix_time");
+  const box = document.querySelector("#f-fix_time");
+  const fillTime = () => {
     box.value = `${use.dataset.minutes} min`;
     box.dispatchEvent(new Event("input", { bubbles: true }));
-    box.focus();
-  });
+  };
+  use?.addEventListener("click", () => { fillTime(); box.focus(); });
   window.addEventListener("storage", show);
   setInterval(show, 1000);
   show();
+  // A write-up that comes from an answer belongs to the set that the timer ran for.
+  if (use && !use.hidden && !box.value && box.form.matches("[data-timer-fills]")) fillTime();
 }
 // A saved write-up needs its draft no longer.
 for (const done of document.querySelectorAll("[data-draft-done]")) {

@@ -1,0 +1,193 @@
+"""What the write-up form fills in by itself: from one line, a search, or what is being typed."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from rapidfuzz import fuzz, process, utils
+
+from kb.notes.case import CaseNote
+from kb.notes.models import find_family
+from search.answering.knowledge import Knowledge
+from search.answering.known_causes import known_causes
+from search.bench import Bench
+from search.index.case_table import code_of
+from search.reading.complaint import LONGEST_COMPLAINT
+from search.reading.job_note import read_job_note
+from web.forms.alike import find_alike
+from web.forms.note_form import Texts, joined
+
+SURE = 0.9  # of a field read from one line; below it the form says "please look"
+# Per cent of likeness from which a known cause may be the one that was typed; chosen by us (test_fill).
+LIKE_CAUSE = 78.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filled:
+    """The boxes of a form with what was filled in, and what to say beside those that were guessed."""
+
+    texts: Texts
+    look: Mapping[str, str] = field(default_factory=dict)
+
+
+def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
+    """Return the form that one line about a job gives; the line itself becomes the note's text."""
+    found = read_job_note(
+        line,
+        families=list(bench.knowledge.families.values()),
+        finder=bench.finder,
+        causes=known_causes(bench.snapshot.table),
+    )
+    read = {
+        name: joined(each.value) if isinstance(each.value, list) else each.value
+        for name, each in found.items()
+    }
+    look = {name: "read from your line" for name, each in found.items() if each.confidence < SURE}
+    if "root_cause" in read and not read.get("board"):
+        board = bench.knowledge.board_of(read["root_cause"], read.get("chassis_family", ""))
+        if board:
+            read["board"], look["board"] = board, "the board of this cause so far"
+    return Filled(texts={**blank, **read, "body": line}, look=look)
+
+
+def symptoms_in(bench: Bench, concepts: Sequence[str]) -> list[str]:
+    """Return those of a complaint's ideas that are symptoms."""
+    symptoms = {term.concept for term in bench.knowledge.vocabulary.of_kind("symptom")}
+    return [concept for concept in concepts if concept in symptoms]
+
+
+def checks_done(
+    knowledge: Knowledge,
+    family: str,
+    ruled_out: Sequence[str],
+    noted: Mapping[str, str],
+    found: str,
+) -> str:
+    """Return the checks that were done, in order, as a markdown table; "" when there were none.
+
+    Args:
+        family: of the set, whose notes say which check belongs to a cause.
+        ruled_out: causes that were checked and are not it, in the order in which they were checked.
+        noted: what was measured, by cause.
+        found: the cause it was, or "".
+    """
+    if not ruled_out and not noted:
+        return ""
+    order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found]
+    rows = []
+    for cause in [*order, found] if found else order:
+        said = "it was this" if cause == found else "not it" if cause in ruled_out else "not decided"
+        cells = (_check_of(knowledge, cause, family), noted.get(cause, ""), f"{cause}: {said}")
+        rows.append(f"| {' | '.join(map(_cell, cells))} |")
+    head = ["Checks done, in order:", "", "| check | read | told |", "| --- | --- | --- |"]
+    return "\n".join([*head, *rows]) + "\n"
+
+
+def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> dict[str, Any]:
+    """Return what can be filled in or offered for what was typed so far.
+
+    Returns:
+        `fill`: texts by box, to put where nothing was typed. `says`: a line beside a box on what was
+        recognised. `offers`: texts by box, to choose from. `alike`: earlier cases that this one may repeat.
+    """
+    reading = bench.read(typed.get("complaint", "")[:LONGEST_COMPLAINT])
+    symptoms = symptoms_in(bench, reading.concepts)
+    fill = {
+        "blinks": str(reading.blinks or ""), "symptom": joined(symptoms), "model": reading.model,
+        "chassis_family": reading.family, "make": reading.make, "device": reading.device,
+    }  # fmt: skip
+    says: dict[str, str] = {}
+    said = typed.get("model") or typed.get("chassis_family") or reading.model or reading.family
+    match = find_family(said, list(bench.knowledge.families.values())) if said else None
+    if match is not None:
+        family = match.family
+        fill |= {"chassis_family": family.chassis_family, "make": family.make, "device": family.device}
+        says["chassis_family" if typed.get("chassis_family") and not typed.get("model") else "model"] = (
+            f"{family.chassis_family}: {' '.join(filter(None, (family.make, family.device)))}."
+            if match.exact
+            else f"The nearest family is {family.chassis_family}. Read the label again."
+        )
+    family_name = typed.get("chassis_family") or fill["chassis_family"]
+    offers, said_of_cause = _of_cause(bench, typed.get("root_cause", ""), family_name)
+    if said_of_cause:
+        says["root_cause"] = said_of_cause
+    offers["symptom"] = symptoms
+    return {
+        "fill": {name: text for name, text in fill.items() if text},
+        "says": says,
+        "offers": offers,
+        "alike": _alike(bench, typed, fill, today),
+    }
+
+
+def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str]], str]:
+    """Return what the notebook's cases of a cause offer for the other boxes, and what to say of its name."""
+    knowledge = bench.knowledge
+    if len(cause.strip()) < 3:
+        return {}, ""
+    ruling = knowledge.ruling([cause])
+    offers: dict[str, list[str]] = {}
+    said = ""
+    if not ruling.codes.size:
+        near = process.extractOne(
+            cause, knowledge.table.cause_names, scorer=fuzz.token_sort_ratio,
+            processor=utils.default_process, score_cutoff=LIKE_CAUSE,
+        )  # fmt: skip
+        if near is None:
+            return {}, ""
+        offers["root_cause"] = [near[0]]
+        ruling = knowledge.ruling([near[0]])
+        said = "This looks like"
+    elif ruling.names[0] != cause:
+        offers["root_cause"] = [ruling.names[0]]
+        said = "This is"
+    codes = tuple(ruling.codes.tolist())
+    profile = knowledge.profile(codes, code_of(knowledge.table.family_names, family))
+    cases = int(knowledge.rows_of(codes).size)
+    counted = f"({cases} {'case' if cases == 1 else 'cases'})"
+    offers |= {"board": [profile.board], "check": [profile.check], "proof": list(profile.proof)}
+    offers["parts"] = [joined(list(profile.parts))]
+    says = f"{said} “{ruling.names[0]}” {counted}." if said else f"In the notebook {counted}."
+    return {
+        name: found for name, texts in offers.items() if (found := [each for each in texts if each])
+    }, says
+
+
+def _alike(
+    bench: Bench, typed: Mapping[str, str], fill: Mapping[str, str], today: datetime.date
+) -> list[dict[str, Any]]:
+    family = typed.get("chassis_family") or fill["chassis_family"]
+    if not family or not (typed.get("complaint") or typed.get("root_cause")):
+        return []
+    note = CaseNote.model_construct(
+        date=today,
+        chassis_family=family,
+        model=typed.get("model", ""),
+        complaint=typed.get("complaint", ""),
+        symptom=tuple(filter(None, (typed.get("symptom") or fill["symptom"]).split(", "))),
+        root_cause=typed.get("root_cause", ""),
+        comeback_of=typed.get("comeback_of", ""),
+    )
+    return [
+        {
+            "case": each.hit.case,
+            "says": each.says,
+            "root_cause": each.hit.root_cause,
+            "complaint": each.hit.complaint,
+            "comeback": each.comeback,
+        }
+        for each in find_alike(bench, note)[:3]
+    ]
+
+
+def _check_of(knowledge: Knowledge, cause: str, family: str) -> str:
+    codes = tuple(knowledge.ruling([cause]).codes.tolist())
+    check = knowledge.profile(codes, code_of(knowledge.table.family_names, family)).check if codes else ""
+    return check or f"looked for {cause}"
+
+
+def _cell(text: str) -> str:
+    return " ".join(text.replace("\\", "\\\\").replace("|", "\\|").split())
