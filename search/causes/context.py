@@ -97,6 +97,21 @@ class ComplaintContext:
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
         return (having + kappa * anywhere) / (self.counts + kappa), anywhere
 
+    def all_with(self, term: str) -> BoolArray:
+        """Tell of which causes every usable case has a term; (n_causes,)."""
+        rows, _ = self.corpus.source.postings(_FIELD, term)
+        having = np.bincount(self.cases.cause[rows[self.usable[rows]]], minlength=self.cases.n_causes)
+        found: BoolArray = self.known & (having == self.cases.sums(self.usable))
+        return found
+
+    @cached_property
+    def cause_meaning(self) -> FloatArray:
+        """How alike the complaint is to the middle of each cause's cases in meaning, 0 to 1; (n_causes,)."""
+        space, vector = self.corpus.space, self.query.vector
+        if space is None or vector is None:
+            return np.zeros(self.cases.n_causes)
+        return space.class_likeness(vector, np.where(self.usable, self.cases.cause, -1), self.cases.n_causes)
+
     @cached_property
     def shares(self) -> FloatArray:
         """The shares of the causes in the whole notebook; (n_causes,)."""

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
-from search.causes.novelty import novelty_facts
+from search.causes.novelty import CauseFit
 from search.causes.opinion import Opinion, TrainingRows
+from search.causes.opinions.votes import cause_support
 from search.causes.pool import HeldOut, Tuning, fit_pool
 from search.causes.query_features import QueryFeatures
 from search.scoring.features import thin_rows
@@ -112,10 +115,7 @@ def fit_linear(history: History, which: IntArray, opinion: Opinion, strength: fl
 
 
 class CrossValidation:
-    """Ask cases of the others; opinions are kept for those whose cause the other cases know.
-
-    novelty_facts: (asked, 3) of every case asked. new: (asked,) whether its cause was new.
-    """
+    """Ask cases of the others, and keep what each opinion says."""
 
     def __init__(
         self,
@@ -136,62 +136,62 @@ class CrossValidation:
         self._done, splits = 0, list(_splits(history, which, plan))
         self._total = len(splits) * (len(self._linear) + 1)
         parts = [self._ask(learn, held) for learn, held in splits]
-        self.novelty_facts = np.array([fact for part in parts for fact in part.facts]).reshape(-1, 3)
-        self.new = ~np.concatenate([part.met for part in parts])
-        self._truth = np.concatenate([part.truth[part.met] for part in parts])
-        self._known = np.concatenate([part.known[part.met] for part in parts])
-        self._habits = np.concatenate([part.habits for part in parts])
-        self._informativeness = np.concatenate([part.informativeness for part in parts])
-        self._scores = {
-            key: np.concatenate([part.scores[key] for part in parts]).astype(np.float32)
-            for key in parts[0].scores
-        }
+        self._found = {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
 
     def _tell(self) -> None:
         self._done += 1
         if self._progress is not None:
             self._progress(self._done, self._total)
 
-    def _ask(self, learn: IntArray, held: IntArray) -> _Part:
-        """Ask the rows held out of those to learn from."""
+    def _ask(self, learn: IntArray, held: IntArray) -> dict[object, NDArray[Any]]:
+        """Ask the rows held out of those to learn from; return an array of each thing found, a row a case."""
         history, cases = self._history, self._history.corpus.cases
         mask = history.usable & (cases.cause >= 0)
         mask[held] = False
-        truth = cases.cause[held]
-        known = np.broadcast_to(cases.sums(mask) > 0, (len(held), cases.n_causes))
-        part = _Part(truth=truth, known=known, met=cases.sums(mask)[truth] > 0)
+        found: dict[object, NDArray[Any]] = {
+            "truth": cases.cause[held],
+            "known": np.tile(cases.sums(mask) > 0, (len(held), 1)),
+        }
         asks = history.features(held)
         for each, strength in self._linear:
             model = fit_linear(history, learn, each, strength)
-            part.scores[each.name, strength] = model.scores(asks)[part.met]
+            found[each.name, strength] = model.scores(asks).astype(np.float32)
             self._tell()
         direct = [each for each in self._opinions if each.fit is None]
-        found: dict[str, list[FloatArray]] = {each.name: [] for each in direct}
+        rows: list[dict[object, FloatArray | float]] = []
         for at, row in enumerate(held.tolist()):
             # Every other case tells words alone, as on the telephone: the pool has to serve for both.
             query = history.queries[row].words_alone() if at % 2 else history.queries[row]
             context = ComplaintContext(history.corpus, query, mask, {})
-            part.facts.append(novelty_facts(context))
-            if part.met[at]:
-                part.habits.append(float(np.exp(context.habits[truth[at]])))
-                part.informativeness.append(context.informativeness)
-                for each in direct:
-                    found[each.name].append(each.log_scores(context).astype(np.float32))
-        for name, rows in found.items():
-            part.scores[name, 0.0] = np.array(rows).reshape(len(rows), cases.n_causes)
+            rows.append(
+                {
+                    "habits": float(np.exp(context.habits[cases.cause[row]])),
+                    "informativeness": context.informativeness,
+                    "meaning": context.cause_meaning.astype(np.float32),
+                    "support": cause_support(context).astype(np.float32),
+                    **{(each.name, 0.0): each.log_scores(context).astype(np.float32) for each in direct},
+                }
+            )
         self._tell()
-        return part
+        return found | {key: np.array([row[key] for row in rows]) for key in rows[0]}
 
-    def held_out(self, strengths: dict[str, float]) -> HeldOut:
+    def held_out(self, strengths: Mapping[str, float]) -> HeldOut:
         """Return the opinions on the cases held out, each linear one with a strength."""
-        keys = [(each.name, strengths.get(each.name, 0.0)) for each in self._opinions]
+        found = self._found
         return HeldOut(
-            truth=self._truth,
-            known=self._known,
-            scores={key[0]: self._scores[key] for key in keys},
-            habits=self._habits,
-            informativeness=self._informativeness,
+            truth=found["truth"],
+            known=found["known"],
+            scores={each.name: found[each.name, strengths.get(each.name, 0.0)] for each in self._opinions},
+            habits=found["habits"],
+            informativeness=found["informativeness"],
         )
+
+    def looks(self, tuning: Tuning) -> tuple[FloatArray, FloatArray]:
+        """Return features of novelty: of cases with a known cause, and of all as if theirs were not known."""
+        held = self.held_out(tuning.strengths)
+        fit = CauseFit(held.affirmed(tuning), self._found["meaning"], self._found["support"], held.known)
+        left = fit.without(held.truth)
+        return fit.features()[held.met], left.features()[left.known.any(axis=1)]
 
     def best_strengths(self, usual: Tuning) -> dict[str, float]:
         """Return for each linear opinion the strength that loses least by itself, sharpened as fits."""
@@ -203,20 +203,9 @@ class CrossValidation:
         return best
 
     def _loss_alone(self, opinion: Opinion, strength: float, usual: Tuning) -> float:
-        held = self.held_out({**usual.strengths, opinion.name: strength})
+        held = self.held_out({**usual.strengths, opinion.name: strength}).of_known_causes()
         alone = replace(opinion, least=0.0, most=3.0)
         return fit_pool(held, replace(usual, weights={opinion.name: 1.0}), [alone])[1]
-
-
-class _Part:
-    """Collect what is found for the cases of one fold; facts of all of them, opinions of those met."""
-
-    def __init__(self, *, truth: IntArray, known: BoolArray, met: BoolArray) -> None:
-        self.truth, self.known, self.met = truth, known, met
-        self.scores: dict[tuple[str, float], FloatArray] = {}
-        self.facts: list[tuple[float, float, float]] = []
-        self.habits: list[float] = []
-        self.informativeness: list[float] = []
 
 
 def _splits(history: History, which: IntArray, plan: Plan) -> Iterator[tuple[IntArray, IntArray]]:

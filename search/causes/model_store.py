@@ -23,7 +23,7 @@ from search.index.integrity import digest_of
 from search.stats.arrays import FloatArray, IntArray
 
 KEPT_FILE = "causes.npz"
-_FORMAT = 7
+_FORMAT = 8
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 

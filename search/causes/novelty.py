@@ -2,41 +2,98 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 
 from search.causes.context import KAPPA, ComplaintContext
+from search.causes.opinions.votes import cause_support
 from search.causes.priors import new_share
-from search.stats.arrays import BoolArray, FloatArray
+from search.causes.query_features import NEVER_MET
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-_TEMPERING = 0.5  # how far little said makes a complaint look neither new nor known; chosen by us
+# What a new cause shows: the known ones are told apart badly, no cause's cases mean what was said, and none
+# has support in votes. The usual change in log odds for a step of 1, and the middle: fitted on two labelled
+# lists and the demo, then rounded. Bounds keep the signs. _HOLD: how firmly a step of 1 is held, in cases.
+FEATURES = ("uncertainty", "meaning", "support")
+_USUAL = MappingProxyType({"uncertainty": 2.5, "meaning": -2.0, "support": -3.0})
+_MIDDLE = MappingProxyType({"uncertainty": 0.4, "meaning": 0.3, "support": 0.4})
+_BOUNDS = ((0.0, 12.0), (-12.0, 0.0), (-12.0, 0.0))
+_HOLD = 2.0
+_MOST = 4.0  # log odds that looks alone can move; chosen by us
+_UNMET_DEVICE = 2.5  # log odds for a device of no case, as a device can be misread; chosen by us
+_FEWEST = 20  # complaints of each kind to fit on; chosen by us
+
+
+class CauseFit(NamedTuple):
+    """How well complaints fit each cause: (n, n_causes) each.
+
+    chances: probabilities if the cause is a known one. meaning: cosine with the middle of its cases, 0 to 1.
+    support: similarity, 0 to about 1, that a single case would need to have as many votes. known: causes in
+    the running.
+    """
+
+    chances: FloatArray
+    meaning: FloatArray
+    support: FloatArray
+    known: BoolArray
+
+    def features(self) -> FloatArray:
+        """Return the value of each of FEATURES; (n, 3)."""
+        chances = np.where(self.known, self.chances, 0.0)
+        chances = chances / np.maximum(chances.sum(axis=1, keepdims=True), 1e-300)
+        entropy = -(chances * np.log(np.maximum(chances, 1e-300))).sum(axis=1)
+        most = np.log(np.maximum(self.known.sum(axis=1), 2))
+        best = [np.where(self.known, each, 0.0).max(axis=1) for each in (self.meaning, self.support)]
+        return np.column_stack([entropy / most, *best])
+
+    def without(self, causes: IntArray) -> CauseFit:
+        """Return the fit as if a cause of each complaint had never been met; causes: (n,) codes."""
+        known = self.known.copy()
+        known[np.arange(len(known)), causes] = False
+        return self._replace(known=known)
 
 
 @dataclass(frozen=True, kw_only=True)
 class NoveltyModel:
-    """Hold what is added to Good-Turing's log odds of a new cause.
-
-    offset: at a middling best similarity. slope: for each step of similarity beyond it, never above 0.
-    """
+    """Hold what is added to Good-Turing's log odds of a new cause: offset + slopes * (features - middle)."""
 
     offset: float = 0.0
-    slope: float = 0.0
-    middle: float = 0.5
+    slopes: Mapping[str, float] = field(default_factory=lambda: dict(_USUAL))
+    middle: Mapping[str, float] = field(default_factory=lambda: dict(_MIDDLE))
 
-    def chance(self, context: ComplaintContext) -> float:
-        """Return the chance that the cause is not in the notebook yet; within (0, 1)."""
-        base, similarity, sharpness = novelty_facts(context)
-        odds = np.log(base / (1 - base)) + self.offset
+    def chance(self, context: ComplaintContext, chances: FloatArray) -> float:
+        """Return the chance that the cause is not in the notebook yet; within (0, 1).
+
+        chances: (n_causes,) of the causes if it is a known one, from what the complaint affirms alone.
+        """
+        base = good_turing(context)
+        odds = np.log(base / (1 - base))
+        if context.query.device == NEVER_MET:
+            odds += _UNMET_DEVICE
         if context.query.has_terms:  # a family or a blink count alone is like no case in words, and no newer
-            odds += min(self.slope, 0.0) * sharpness * (similarity - self.middle)
+            (looks,) = cause_fit(context, chances).features()
+            odds += float(np.clip(self._change(looks), -_MOST, _MOST))
         return float(1 / (1 + np.exp(-odds)))
 
+    def _change(self, looks: FloatArray) -> float:
+        change = self.offset
+        for name, value in zip(FEATURES, looks.tolist(), strict=True):
+            change += self.slopes[name] * (float(value) - self.middle[name])
+        return change
 
-def novelty_facts(context: ComplaintContext) -> tuple[float, float, float]:
-    """Return Good-Turing's chance, the best similarity of a usable case, and how much that tells, 0 to 1."""
-    best = float(context.similarity[context.usable].max())
-    return good_turing(context), best, context.informativeness**_TEMPERING
+
+def cause_fit(context: ComplaintContext, chances: FloatArray) -> CauseFit:
+    """Return how well one complaint fits each cause; arrays of one row."""
+    return CauseFit(
+        chances=chances[None, :],
+        meaning=context.cause_meaning[None, :],
+        support=cause_support(context)[None, :],
+        known=context.known[None, :],
+    )
 
 
 def good_turing(context: ComplaintContext) -> float:
@@ -50,29 +107,34 @@ def good_turing(context: ComplaintContext) -> float:
     return chance
 
 
-def fit_novelty(facts: FloatArray, new: BoolArray) -> NoveltyModel:
-    """Return the model that fits cases held out best, held near no change.
+def fit_novelty(known: FloatArray, new: FloatArray) -> NoveltyModel:
+    """Return the model that tells complaints of known causes from those of new ones best.
 
-    facts: (n, 3) as from `novelty_facts`; Good-Turing's chance is that of the very cases each was held out
-    of, so that hiding a fifth of the cases does not make new causes look commoner than they are. new: (n,)
-    whether the cause of each was new.
+    known, new: (n, 3) features of each. Both kinds count alike in all, so that what is fitted is a likelihood
+    ratio, to be added to the log odds before anything is read. Held near the usual values.
+    Source: logistic regression as a density ratio, Qin 1998 (from memory).
     """
-    from scipy.optimize import minimize
+    from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
 
-    chance, likeness, sharp = facts.T
-    middle = float(likeness.mean())
-    if new.sum() < 10 or (~new).sum() < 10:
-        return NoveltyModel(middle=middle)
-    base = np.log(chance / (1 - chance))
-    away = (likeness - middle) * sharp
+    if min(len(known), len(new)) < _FEWEST:
+        return NoveltyModel()
+    looks = np.concatenate([known, new])
+    middle, total = looks.mean(axis=0), len(looks)
+    is_new = np.repeat([0.0, 1.0], [len(known), len(new)])
+    weight = np.repeat([total / 2 / len(known), total / 2 / len(new)], [len(known), len(new)])
+    usual = np.array(list(_USUAL.values()))
 
     def objective(point: FloatArray) -> tuple[float, FloatArray]:
-        odds = base + point[0] + point[1] * away
-        wrong = 1 / (1 + np.exp(-odds)) - new
-        value = float((np.logaddexp(0, odds) - new * odds).sum()) + 2 * point[0] ** 2 + 0.1 * point[1] ** 2
-        return value, np.array([wrong.sum() + 4 * point[0], wrong @ away + 0.2 * point[1]])
+        odds = point[0] + (looks - middle) @ point[1:]
+        wrong = weight * (1 / (1 + np.exp(-odds)) - is_new)
+        away = point[1:] - usual
+        value = float(weight @ (np.logaddexp(0, odds) - is_new * odds)) + 0.5 * _HOLD * float(away @ away)
+        return value, np.array([wrong.sum(), *(wrong @ (looks - middle) + _HOLD * away)])
 
-    found = minimize(
-        objective, np.zeros(2), jac=True, method="L-BFGS-B", bounds=[(-1.0, 1.0), (-12.0, 0.0)]
-    ).x
-    return NoveltyModel(offset=float(found[0]), slope=float(found[1]), middle=middle)
+    start = np.array([0.0, *usual])
+    found = minimize(objective, start, jac=True, method="L-BFGS-B", bounds=[(None, None), *_BOUNDS]).x
+    return NoveltyModel(
+        offset=float(found[0]),
+        slopes=dict(zip(FEATURES, found[1:].tolist(), strict=True)),
+        middle=dict(zip(FEATURES, middle.tolist(), strict=True)),
+    )

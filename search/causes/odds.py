@@ -9,7 +9,7 @@ import numpy as np
 
 from search.causes.context import FLOOR, ComplaintContext
 from search.causes.opinions.votes import case_votes
-from search.causes.pool import Tuning, probabilities
+from search.causes.pool import Tuning, affirmed_scores, among_known, denial_scores
 from search.stats.arrays import FloatArray, IntArray
 
 # Chosen by us; tests/search/causes/test_odds.py notices when they change.
@@ -52,8 +52,11 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
             case_weight=np.zeros(cases.size),
             similarity=np.zeros(cases.size),
         )
-    probability = probabilities(context, tuning)
-    new = tuning.novelty.chance(context)
+    affirmed = affirmed_scores(context, tuning)
+    told = among_known(context, affirmed + denial_scores(context, tuning))
+    # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
+    probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.habits)
+    new = tuning.novelty.chance(context, among_known(context, affirmed))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
     weight = case_votes(context) * probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
     return CauseOdds(

@@ -32,6 +32,7 @@ class Opinion:
     complaint, (n_causes,). weight: its usual exponent in the joined odds; least, most: bounds of the fitted
     one. tempering: how far it is flattened when little was said, 0 to 1.
     from_words: whether a handful of cases makes it too sure, so that it counts less in a small notebook.
+    denies: whether it speaks of what is denied, which makes no complaint look new.
 
     fit: learns a linear model of the causes from past cases and a strength (how far they may pull it); None
     where nothing is learned. strengths: those to choose from, the usual one first. costly: whether it is
@@ -45,6 +46,7 @@ class Opinion:
     least: float = 0.0
     tempering: float = 0.0
     from_words: bool = False
+    denies: bool = False
     fit: Callable[[TrainingRows, float], LinearModel] | None = None
     strengths: tuple[float, ...] = (1.0,)
     costly: bool = False

@@ -14,10 +14,11 @@ from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-# Chosen by us: how firmly the fitted values are held near the usual ones, in cases.
-_HOLD = 12.0  # for an exponent that is off by 1
-_HOLD_TEMPERING = 12.0  # for a tempering that is off by 1
-_HOLD_MIXTURE = 12.0 / 0.03**2  # for a mixture that is off by 1; .03 off is as much as 1 of an exponent
+# Chosen by us.
+_HOLD = (
+    12.0  # how firmly an exponent or the tempering that is off by 1 is held near its usual value, in cases
+)
+_MIXTURE_STEP = 0.03  # of the mixture, held as firmly as 1 of an exponent
 _MOST_MIXTURE = 0.1
 
 
@@ -63,37 +64,42 @@ class Tuning:
         return replace(self, weights=weights)
 
 
-def log_scores(context: ComplaintContext, tuning: Tuning) -> FloatArray:
-    """Return the logarithm of the causes' relative probabilities; (n_causes,).
+def affirmed_scores(context: ComplaintContext, tuning: Tuning) -> FloatArray:
+    """Return the logarithm of the causes' relative probabilities from all but what is denied; (n_causes,).
 
     Without words the habits of such sets speak, and the blinks.
     """
     if not context.query.has_terms:
         return context.habits
-    told = context.informativeness
+    return _weighed(context, tuning, denying=False)
+
+
+def denial_scores(context: ComplaintContext, tuning: Tuning) -> FloatArray:
+    """Return what is to be added to those for what is denied; (n_causes,)."""
+    return _weighed(context, tuning, denying=True)
+
+
+def _weighed(context: ComplaintContext, tuning: Tuning, *, denying: bool) -> FloatArray:
     scores = np.zeros(context.cases.n_causes)
     for each in tuning.opinions():
-        flat = told ** (tuning.tempering * each.tempering) if each.tempering else 1.0
-        scores += tuning.weights[each.name] * flat * each.log_scores(context)
+        if each.denies == denying:
+            flat = context.informativeness ** (tuning.tempering * each.tempering) if each.tempering else 1.0
+            scores += tuning.weights[each.name] * flat * each.log_scores(context)
     return scores
 
 
-def probabilities(context: ComplaintContext, tuning: Tuning) -> FloatArray:
-    """Return the probability of each cause if it is one of the known ones; (n_causes,), sum 1.
-
-    Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
-    """
-    told = np.exp(log_softmax(np.where(context.known, log_scores(context, tuning), -np.inf)))
-    mixed: FloatArray = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.habits)
-    return mixed
+def among_known(context: ComplaintContext, scores: FloatArray) -> FloatArray:
+    """Return the probabilities that log scores stand for, of the known causes; (n_causes,), sum 1."""
+    chances: FloatArray = np.exp(log_softmax(np.where(context.known, scores, -np.inf)))
+    return chances
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HeldOut:
-    """Hold what the opinions say of cases held out, each of a cause that the other cases know.
+    """Hold what the opinions say of cases held out.
 
-    truth: (n,) cause codes. known: (n, n_causes) causes in the running. scores: of each opinion by name,
-    (n, n_causes). habits: (n,) chance of the true cause before a word was read. informativeness: (n,).
+    truth: (n,) cause codes. known: (n, n_causes) causes that the other cases have. scores: of each opinion by
+    name, (n, n_causes). habits: (n,) chance of the true cause before a word was read. informativeness: (n,).
     """
 
     truth: IntArray
@@ -101,6 +107,32 @@ class HeldOut:
     scores: Mapping[str, FloatArray]
     habits: FloatArray
     informativeness: FloatArray
+
+    @property
+    def met(self) -> BoolArray:
+        """Whether the other cases know the cause of each; (n,)."""
+        found: BoolArray = self.known[np.arange(len(self.truth)), self.truth]
+        return found
+
+    def of_known_causes(self) -> HeldOut:
+        """Return the cases whose cause is among the known ones."""
+        return HeldOut(
+            truth=self.truth[self.met],
+            known=self.known[self.met],
+            scores={name: scores[self.met] for name, scores in self.scores.items()},
+            habits=self.habits[self.met],
+            informativeness=self.informativeness[self.met],
+        )
+
+    def affirmed(self, tuning: Tuning) -> FloatArray:
+        """Return the probabilities of the known causes from all but what is denied; (n, n_causes)."""
+        joined = np.zeros(self.known.shape)
+        for each in tuning.opinions():
+            if not each.denies:
+                flat = np.maximum(self.informativeness, 1e-9) ** (tuning.tempering * each.tempering)
+                joined += (tuning.weights[each.name] * flat)[:, None] * self.scores[each.name]
+        chances: FloatArray = np.exp(log_softmax(np.where(self.known, joined, -np.inf)))
+        return chances
 
 
 def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> tuple[Tuning, float]:
@@ -113,18 +145,21 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> tuple
     from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
 
     names = [each.name for each in opinions]
-    start = np.array([*(usual.weights[name] for name in names), usual.tempering, usual.prior_mixture])
-    hold = np.array([*[_HOLD] * len(names), _HOLD_TEMPERING, _HOLD_MIXTURE])
-    bounds = [*((each.least, each.most) for each in opinions), (0.0, 1.0), (0.0, _MOST_MIXTURE)]
+    unit = np.array([*[1.0] * len(names), 1.0, _MIXTURE_STEP])
+    start = np.array([*(usual.weights[name] for name in names), usual.tempering, usual.prior_mixture]) / unit
+    most = _MOST_MIXTURE / _MIXTURE_STEP
+    bounds = [*((each.least, each.most) for each in opinions), (0.0, 1.0), (0.0, most)]
     loss = _PoolLoss(held, opinions)
 
     def objective(point: FloatArray) -> tuple[float, FloatArray]:
-        value, gradient = loss(point)
+        value, gradient = loss(point * unit)
         away = point - start
-        return value + 0.5 * float(hold * away @ away), gradient + hold * away
+        return value + 0.5 * _HOLD * float(away @ away), gradient * unit + _HOLD * away
 
-    found = minimize(objective, start, jac=True, method="L-BFGS-B", bounds=bounds)
-    *weights, tempering, mixture = found.x.tolist()
+    found = minimize(
+        objective, start, jac=True, method="L-BFGS-B", bounds=bounds, options={"ftol": 1e-10, "gtol": 1e-6}
+    )
+    *weights, tempering, mixture = (found.x * unit).tolist()
     tuned = replace(
         usual,
         weights=dict(zip(names, weights, strict=True)),

@@ -38,10 +38,11 @@ def fit_tuning(
     voiced = [each for each in opinions if each.name in usual.weights]
     tried = CrossValidation(history, which, voiced, plan, progress)
     strengths = tried.best_strengths(usual)
-    tuned, _ = fit_pool(tried.held_out(strengths), usual, voiced)
+    tuned, _ = fit_pool(tried.held_out(strengths).of_known_causes(), usual, voiced)
+    tuned = replace(tuned, strengths=strengths)
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
-    novelty = fit_novelty(tried.novelty_facts, tried.new)
-    return replace(tuned, strengths=strengths, novelty=novelty, fitted=True, cases=seen)
+    novelty = fit_novelty(*tried.looks(tuned))
+    return replace(tuned, novelty=novelty, fitted=True, cases=seen)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -38,27 +38,31 @@ def mean_reciprocal_rank(ranks: FloatArray) -> float:
     return float(np.mean(1.0 / ranks)) if len(ranks) else float("nan")
 
 
-def average_precision(relevant: Sequence[bool] | BoolArray, total: int) -> float:
-    """Return the mean precision at the places of relevant results, over all relevant ones.
+def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
+    """Return how often a positive scores above a negative, ties counting half; nan without both kinds.
 
-    relevant: whether each result is, best first. total: how many relevant ones exist, at least 1.
-    Source: Croft, Metzler and Strohman, Search Engines, section 8.4.2 (from memory).
+    scores, positive: (n,). Source: the area under the receiver operating characteristic as a rank sum, Hanley
+    and McNeil 1982 (from memory).
     """
-    hits = np.asarray(relevant, np.float64)
-    precision = np.cumsum(hits) / np.arange(1, len(hits) + 1)
-    return float((precision * hits).sum() / total)
+    ones, zeros = scores[positive], np.sort(scores[~positive])
+    if not len(ones) or not len(zeros):
+        return float("nan")
+    below = np.searchsorted(zeros, ones, "left") + np.searchsorted(zeros, ones, "right")
+    return float(below.mean() / 2 / len(zeros))
 
 
-def discounted_gain(gains: Sequence[float] | FloatArray) -> float:
-    """Return the sum of gain / log2(place + 1). Source: Jarvelin and Kekalainen 2002 (from memory)."""
-    values = np.asarray(gains, np.float64)
-    return float((values / np.log2(np.arange(2, len(values) + 2))).sum())
+def at_share(claimed: FloatArray, share: float) -> FloatArray:
+    """Return probabilities moved alike in log odds until their mean is a share, within (0, 1).
 
+    Source: adjusting to a new prior, Saerens, Latinne and Decaestecker 2002 (from memory).
+    """
+    from scipy.optimize import brentq
+    from scipy.special import expit, logit
 
-def normalised_gain(gains: Sequence[float] | FloatArray) -> float:
-    """Return the discounted gain over that of the best order; 0 to 1, 0 without any gain."""
-    best = discounted_gain(np.sort(np.asarray(gains, np.float64))[::-1])
-    return discounted_gain(gains) / best if best > 0 else 0.0
+    odds = logit(np.clip(claimed, 1e-12, 1 - 1e-12))
+    step = brentq(lambda shift: float(expit(odds + shift).mean()) - share, -60.0, 60.0)
+    moved: FloatArray = expit(odds + step)
+    return moved
 
 
 def log_loss(probability_of_truth: FloatArray, *, floor: float = 1e-12) -> float:

@@ -10,7 +10,8 @@ import numpy as np
 from search.index.postings import PostingSource
 from search.index.schema import FIELDS
 from search.scoring.bm25f import QueryTerm, bm25f, idf
-from search.stats.arrays import BoolArray, FloatArray
+from search.scoring.features import class_sums
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
 _MANY, _FEW = 20_000, 96
@@ -78,6 +79,18 @@ class MeaningSpace:
         """Return the cosine of every past case with a complaint's vector, (size,), negative ones as 0."""
         asked = _centred(vector[None, :], self.middle, self.axes)[0]
         cosines: FloatArray = np.maximum(self.vectors @ asked, np.float32(0.0))
+        return cosines
+
+    def class_likeness(self, vector: FloatArray, classes: IntArray, count: int) -> FloatArray:
+        """Return the cosine of a complaint's vector with the mean of each class, (count,), never negative.
+
+        classes: (size,), -1 for rows that count for none.
+        """
+        rows = np.flatnonzero(classes >= 0)
+        means = class_sums(self.vectors[rows], classes[rows], count)
+        length = np.linalg.norm(means, axis=1)
+        asked = _centred(vector[None, :], self.middle, self.axes)[0]
+        cosines: FloatArray = np.maximum(means @ asked / np.where(length > 0, length, 1), 0.0)
         return cosines
 
 

@@ -15,6 +15,7 @@ from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.evaluation.denials import DenialFigures, measure_denials
 from search.evaluation.evaluate import Evaluation, evaluate_csv, evaluate_notebook
+from search.evaluation.open_set import OpenSetFigures, open_set_of_csv, open_set_of_notebook
 from web.cli.options import ProgressLine, notebook_options, open_notebook
 
 
@@ -39,6 +40,9 @@ from web.cli.options import ProgressLine, notebook_options, open_notebook
     type=click.Choice([each.name for each in OPINIONS]),
     help=f"Leave out an opinion, to see its worth: {', '.join(each.name for each in OPINIONS)}.",
 )
+@click.option(
+    "--open-set", is_flag=True, help="Hide causes, and measure how well their complaints are known as new."
+)
 @click.option("--words-alone", is_flag=True, help="Leave the meaning vectors out.")
 @click.option(
     "--denials",
@@ -52,47 +56,49 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
     """Measure how good the answers are.
 
     On a notebook: each of the last cases is answered from earlier cases only. On a labelled CSV file: each
-    row is answered from the other parts of the list. With --denials: how many denied words are found in
+    row is answered from the other parts of the list. With --open-set a fifth of the causes is hidden at a
+    time, and what counts is "not in this notebook yet". With --denials: how many denied words are found in
     sentences where they are marked.
     """
-    measured: Evaluation | DenialFigures
+    measured: Evaluation | DenialFigures | OpenSetFigures
     if asked["denials_file"] is not None:
         measured = measure_denials(asked["denials_file"])
     elif asked["csv_file"] is not None:
         measured = on_list(asked, quiet=as_json)
     else:
         bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
+        options: dict[str, Any] = {
+            "words_alone": asked["words_alone"],
+            "opinions": opinions_without(asked["without"]),
+        }
         with ProgressLine("Answering earlier cases again", quiet=as_json) as progress:
-            measured = evaluate_notebook(
-                bench.snapshot,
-                bench.finder,
-                last=asked["last"],
-                words_alone=asked["words_alone"],
-                opinions=opinions_without(asked["without"]),
-                progress=progress,
-            )
+            if asked["open_set"]:
+                measured = open_set_of_notebook(bench.snapshot, bench.finder, progress=progress, **options)
+            else:
+                measured = evaluate_notebook(
+                    bench.snapshot, bench.finder, last=asked["last"], progress=progress, **options
+                )
     if as_json:
         click.echo(json.dumps(plain(measured.as_json()), indent=2))
         return
     click.echo(measured.as_text())
 
 
-def on_list(asked: dict[str, Any], *, quiet: bool) -> Evaluation:
+def on_list(asked: dict[str, Any], *, quiet: bool) -> Evaluation | OpenSetFigures:
     """Measure on the labelled list that the options name."""
     names = ("complaint", "cause", "family", "device")
     columns = {name: asked[name] for name in names if asked[name]}
     for needed in ("complaint", "cause"):
         if needed not in columns:
             raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
+    options: dict[str, Any] = {
+        "words_alone": asked["words_alone"],
+        "opinions": opinions_without(asked["without"]),
+    }
     with ProgressLine("Answering the list", quiet=quiet) as progress:
-        return evaluate_csv(
-            asked["csv_file"],
-            columns,
-            folds=asked["folds"],
-            words_alone=asked["words_alone"],
-            opinions=opinions_without(asked["without"]),
-            progress=progress,
-        )
+        if asked["open_set"]:
+            return open_set_of_csv(asked["csv_file"], columns, progress=progress, **options)
+        return evaluate_csv(asked["csv_file"], columns, folds=asked["folds"], progress=progress, **options)
 
 
 def opinions_without(left_out: Sequence[str]) -> list[Opinion]:

@@ -38,6 +38,13 @@ def _nearness(context: ComplaintContext) -> FloatArray:
     return near if query.family == -1 else np.where(cases.family == query.family, 1.0, near)
 
 
+def cause_support(context: ComplaintContext) -> FloatArray:
+    """Return the similarity that one case would need to have as many votes as each cause; (n_causes,)."""
+    votes = context.cases.sums(case_votes(context))
+    support: FloatArray = np.maximum(1 + _TAU * np.log(np.maximum(votes, FLOOR)), 0.0)
+    return support
+
+
 def vote_shares(context: ComplaintContext) -> FloatArray:
     """Return the logarithm of each cause's share of the votes, backed off to its share in such sets."""
     votes = context.cases.sums(case_votes(context))

@@ -104,7 +104,13 @@ tunings = st.builds(
     strengths=st.just({}),
     tempering=st.sampled_from([0.0, 0.5]),
     prior_mixture=st.sampled_from([0.0, 0.05]),
-    novelty=st.builds(NoveltyModel, offset=st.floats(-1, 1), slope=st.floats(-12, 0)),
+    novelty=st.builds(
+        NoveltyModel,
+        offset=st.floats(-1, 1),
+        slopes=st.fixed_dictionaries(
+            {"uncertainty": st.floats(0, 6), "meaning": st.floats(-6, 0), "support": st.floats(-6, 0)}
+        ),
+    ),
 )
 masks = st.lists(st.booleans(), min_size=SIZE, max_size=SIZE).map(np.array)
 
@@ -254,9 +260,8 @@ def test_blinks_of_a_cause_by_hand() -> None:
 
 def test_an_unheard_of_complaint_is_likelier_new() -> None:
     cases = past_cases([0, 0, 1, 2])
-    tuning = replace(Tuning.usual(), novelty=NoveltyModel(slope=-6.0))
-    familiar = odds_of(cases, _said([0.9, 0.2, 0.1, 0.0], 3), tuning)
-    unheard_of = odds_of(cases, _said([0.1, 0.0, 0.1, 0.0], 3), tuning)
+    familiar = odds_of(cases, _said([0.9, 0.2, 0.1, 0.0], 3))
+    unheard_of = odds_of(cases, _said([0.1, 0.0, 0.1, 0.0], 3))
     assert unheard_of.not_in_notebook > familiar.not_in_notebook
 
 
@@ -284,12 +289,15 @@ def test_a_family_tells_the_device_of_its_cases() -> None:
     assert odds_of(cases, said).probability[1] < 0.08
 
 
-def test_a_device_of_no_case_leaves_the_others_their_chance() -> None:
+def test_a_device_of_no_case_is_most_likely_new_and_leaves_the_others_their_odds() -> None:
     cases = past_cases([0, 1, 1], device=np.array([0, 1, 1]))
-    said = _said([0.5] * 3, 2, device=-2)
-    assert odds_of(cases, said).probability == pytest.approx(
-        odds_of(cases, replace(said, query=replace(said.query, device=-1))).probability
-    )
+    unsaid = odds_of(cases, _said([0.5] * 3, 2))
+    unmet = odds_of(cases, _said([0.5] * 3, 2, device=NEVER_MET))
+    assert unmet.not_in_notebook > 0.9 > unsaid.not_in_notebook
+    for odds in (unsaid, unmet):
+        assert odds.probability[1] / odds.probability[0] == pytest.approx(
+            unsaid.probability[1] / unsaid.probability[0]
+        )
 
 
 def test_a_large_family_counts_against_what_it_never_had() -> None:

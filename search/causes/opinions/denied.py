@@ -1,0 +1,30 @@
+"""What an owner denies speaks against the causes whose cases show it, and never for them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from search.causes.context import ComplaintContext
+from search.causes.opinion import Opinion
+from search.stats.arrays import FloatArray
+
+# Both chosen by us.
+_KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
+_RELIABLE = 0.9  # share of denials that are true: owners overlook things
+
+
+def _log_scores(context: ComplaintContext) -> FloatArray:
+    """Return the logarithm of the chance that a case of each cause lacks what is denied; (n_causes,), nats.
+
+    A cause whose every case shows it is hit as hard as any, however few they are.
+    """
+    scores = np.zeros(context.cases.n_causes)
+    for term in context.query.denied_terms:
+        own, anywhere = context.shares_with(term.term, _KAPPA)
+        if anywhere > 0:
+            own = np.where(context.all_with(term.term), own.max(), own)
+            scores += term.weight * np.log(1 - _RELIABLE * own)
+    return scores
+
+
+OPINION = Opinion(name="denied", log_scores=_log_scores, weight=1.0, least=0.5, most=1.5, denies=True)
