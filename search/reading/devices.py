@@ -10,12 +10,26 @@ from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Token
 from search.reading.word_lists import word_lists
 
-_COMPARING, _OTHERS, _OTHER_PEOPLE, _BESIDE, _PASSED_OVER, _VERBS, _GOOD, _ENDS, _CONDITIONS = (
+(
+    _COMPARING,
+    _OTHERS,
+    _OTHER_PEOPLE,
+    _ASIDE,
+    _TROUBLES,
+    _BESIDE,
+    _PASSED_OVER,
+    _VERBS,
+    _GOOD,
+    _ENDS,
+    _CONDITIONS,
+) = (
     frozenset(word_lists()["devices"][name].split())
     for name in (
         "comparing",
         "others",
         "other_people",
+        "aside",
+        "troubles",
         "beside",
         "passed_over",
         "verbs",
@@ -93,6 +107,8 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
     if is_praised(hit, tokens, text) or ahead in _OTHERS or nearby & _OTHER_PEOPLE:
         return _CLEARED
+    if ahead in _ASIDE:
+        return _BESIDES if before and tokens[before - 1].text in _TROUBLES else _CLEARED
     return _BESIDES if ahead in _BESIDE else _SUBJECT
 
 

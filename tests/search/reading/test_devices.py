@@ -38,6 +38,10 @@ FAMILIES = tuple(
         pytest.param("the bucket stays empty", "", id="what-no-device-of-the-notebook-has"),
         pytest.param("the ring hums and the plate doesn't turn", "", id="told-of-two"),
         pytest.param("my kettle, and the ring is dead", "kettle", id="named-before-told"),
+        pytest.param(
+            "coffee spilt on it, we dried it with a hair dryer", "", id="what-something-was-done-with"
+        ),
+        pytest.param("there is a problem with my hair dryer", "hair dryer", id="what-there-is-trouble-with"),
         pytest.param("you phoned me, I hoovered behind it", "", id="a-verb-is-no-device"),
     ],
 )
