@@ -22,6 +22,7 @@ from web.server.current import desk
 from web.server.errors import fields_at_fault
 
 BODY_HEADING = "In your own words"
+SHOWN_OF_CHANGE = 60  # characters of a box; chosen by us: two of them fit a line of the page
 Reply = Response | str | tuple[str, int]
 
 
@@ -137,8 +138,24 @@ def revise(
         return replace(page, trouble=str(error)).render(), 422
     except WriteError as error:
         return replace(page, trouble=str(error)).render(), 503
-    flash("Saved.", f"draft:{page.draft}")
+    flash(f"Saved. {what_changed(page, base, body)}", f"draft:{page.draft}")
     return redirect(saved())
+
+
+def what_changed(page: FormPage, base: Texts, body: str | None) -> str:
+    """Say which boxes of a form were typed over, with what stood there before and what stands there now."""
+    texts, headings = page.texts, page.form.headings
+    said = [
+        f"{headings[name]}: {_short(base.get(name, ''))} → {_short(texts[name])}"
+        for name in page.form.changes(texts, base)
+    ]
+    said += [BODY_HEADING] if body is not None else []
+    return f"Changed: {'; '.join(said)}." if said else "Nothing was changed."
+
+
+def _short(text: str) -> str:
+    text = " ".join(text.split())
+    return f"{text[: SHOWN_OF_CHANGE - 1]}…" if len(text) > SHOWN_OF_CHANGE else text or "nothing"
 
 
 def both_versions(page: FormPage, base: Texts, theirs: Texts, path: str, current_text: str) -> FormPage:

@@ -12,6 +12,7 @@ from kb.errors import NoteError
 from kb.notes.case import CaseNote
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
+from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
 from web.forms.comeback import compare, days_between
 from web.forms.fields import shown_fields
@@ -66,7 +67,11 @@ def earlier_case(note: CaseNote) -> CaseNote | None:
 
 @blueprint.get("/cases/<case_id>")
 def show(case_id: str) -> str | Response:
-    """Show one case; a note whose fields cannot be read is shown as it stands, to be mended."""
+    """Show one case, or offer a removed one back; a note that cannot be read is shown to be mended."""
+    if desk().notebook.case_path(case_id) is None:
+        removed = [each for each in removed_cases(desk().notebook) if each.partition(".")[0] == case_id]
+        if removed:
+            return render_template("removed.html", removed_id=removed[-1], case_id=case_id)
     found = find_note(case_id)
     if found.note is None:
         return redirect(url_for("mend_page.show", file=found.path))

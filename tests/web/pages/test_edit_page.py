@@ -100,7 +100,8 @@ def test_case_removed_meanwhile_can_be_saved_as_a_new_one(client: FlaskClient, r
 def test_removed_case_is_no_longer_found_and_comes_back_whole(client: FlaskClient, root: Path) -> None:
     before = note_path(root).read_bytes()
     answer = client.post(f"/cases/{CASE}/remove")
-    assert client.get(f"/cases/{CASE}").status_code == 404
+    assert client.get(f"/api/cases/{CASE}").status_code == 404
+    assert f'action="/removed/{CASE}/restore"' in client.get(f"/cases/{CASE}").text  # its own page offers it
     assert f'href="/cases/{CASE}"' not in client.get("/?q=pop+at+teatime").text
     page = client.get(answer.location).text
     restore = page.split('action="/removed/')[1].split('"')[0]
@@ -152,3 +153,16 @@ def test_field_that_cannot_be_changed_alone_keeps_what_was_typed(client: FlaskCl
     assert put.status_code == 422
     assert "change it in an editor" in put.json["error"]["message"]  # type: ignore[index]
     assert note_path(root).read_text(encoding="utf-8") == INDENTED
+
+
+def test_saving_says_what_changed(client: FlaskClient) -> None:
+    form = form_values(client.get(f"/cases/{CASE}/edit").text)
+    form["fix_time"], form["board"] = "1 h", ""
+    page = client.post(f"/cases/{CASE}/edit", data=form, follow_redirects=True).text
+    assert "Saved. Changed: Fix time: 55 min → 1 h; Board: power supply → nothing." in page
+
+
+def test_saving_without_a_change_says_so(client: FlaskClient) -> None:
+    form = form_values(client.get(f"/cases/{CASE}/edit").text)
+    page = client.post(f"/cases/{CASE}/edit", data=form, follow_redirects=True).text
+    assert "Saved. Nothing was changed." in page
