@@ -50,6 +50,18 @@ class _Learned:
     refreshes: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Said:
+    """What was asked of the bench (see Bench.answer)."""
+
+    text: str
+    family: str
+    blinks: str
+    literal: bool
+    yes: Sequence[str]
+    no: Sequence[str]
+
+
 class Bench:
     """Answer complaints from one notebook. Safe to use from several threads.
 
@@ -151,7 +163,9 @@ class Bench:
             known = self._known
             if known is None or known[0] is not snapshot or known[1].families != families:
                 vocabulary = self.notebook.vocabulary()
-                knowledge = Knowledge(snapshot.table, families, vocabulary, finder_for(vocabulary))
+                knowledge = Knowledge(
+                    snapshot.table, families, vocabulary, finder_for(vocabulary), source=snapshot.source
+                )
                 self._known = known = snapshot, knowledge
             return known
 
@@ -190,26 +204,39 @@ class Bench:
         )
         return _Learned(known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
 
-    def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
-        """Return what a complaint says, and what was given beside it.
+    def read(
+        self,
+        text: str,
+        *,
+        family: str = "",
+        blinks: str = "",
+        literal: bool = False,
+        yes: Sequence[str] = (),
+        no: Sequence[str] = (),
+    ) -> Reading:
+        """Return what a complaint says, and what was given beside it (see answer).
 
         Raises:
             BlinksError: when `blinks` is no pattern.
         """
-        return self._read(text, family, blinks, *self._know())
+        said = _Said(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
+        return self._read(said, *self._know())
 
-    def _read(self, text: str, family: str, blinks: str, snapshot: Snapshot, knowledge: Knowledge) -> Reading:
+    def _read(self, said: _Said, snapshot: Snapshot, knowledge: Knowledge) -> Reading:
         reading = read_complaint(
-            text,
+            said.text,
             finder=knowledge.finder,
             families=list(knowledge.families.values()),
             lexicon=snapshot.lexicon,
-            blinks=None if blinks == NOT_SAID else _pattern(blinks),
-            family="" if family == NOT_SAID else family,
+            blinks=None if said.blinks == NOT_SAID else _pattern(said.blinks),
+            family="" if said.family == NOT_SAID else said.family,
+            literal=said.literal,
+            yes=said.yes,
+            no=said.no,
         )
-        if blinks == NOT_SAID:
+        if said.blinks == NOT_SAID:
             reading = replace(reading, blinks=None)
-        if family == NOT_SAID:
+        if said.family == NOT_SAID:
             reading = replace(reading, family="", model="", make="", device="")
         # A family that has cases but no note yet is a family all the same.
         if reading.family and reading.family not in knowledge.families:
@@ -225,6 +252,9 @@ class Bench:
         blinks: str = "",
         rule_out: Sequence[str] = (),
         limit: int = 20,
+        literal: bool = False,
+        yes: Sequence[str] = (),
+        no: Sequence[str] = (),
     ) -> Answer:
         """Answer a complaint.
 
@@ -234,6 +264,8 @@ class Bench:
             blinks: a pattern; counts instead of what the text says.
             rule_out: root causes already checked, in any spelling.
             limit: most past cases to show.
+            literal: take every word as affirmed, nothing as denied or past.
+            yes, no: symptoms the owner affirmed and denied when asked, as kb/terms.toml names them.
 
         Raises:
             BlinksError: when `blinks` is no pattern.
@@ -241,7 +273,8 @@ class Bench:
         started = time.perf_counter()
         learned = self._learn_if_needed()
         snapshot, knowledge = learned.known
-        reading = self._read(text, family, blinks, snapshot, knowledge)
+        said = _Said(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
+        reading = self._read(said, snapshot, knowledge)
         ruling = knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
         cases = past_cases(reading, snapshot, odds, limit)
@@ -249,7 +282,7 @@ class Bench:
         answer = build_answer(
             knowledge,
             reading,
-            odds.without(ruling.codes),
+            odds,
             ruling=ruling,
             cases=cases,
             notices=[*notices, *filter(None, [self._index.warning])],

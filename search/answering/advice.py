@@ -15,6 +15,8 @@ from search.reading.complaint import Reading
 
 # All chosen by us.
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
+# A caution whose sentence says as much as another's.
+SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
 POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
 SHARE_LISTED = 0.01  # a family less likely than this is not named
@@ -58,21 +60,22 @@ def opening_minutes(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tu
 
 def cautions(
     knowledge: Knowledge,
+    reading: Reading,
     families: Sequence[FamilyNote],
     causes: Sequence[tuple[float, CauseProfile]],
-    *,
-    said: bool,
 ) -> tuple[Caution, ...]:
     """Return the hazards of the likely families, then of the likely causes, then of the possible ones.
 
-    What kills in every set is among the likely ones unless the note of the family said has its own list.
+    What can kill in such a device is always among the likely ones; a device that nothing is known of counts
+    as a mains set.
 
     Args:
         knowledge: the notebook.
+        reading: the complaint.
         families: notes of the likely families.
         causes: probability and profile of the likeliest causes.
-        said: whether the family was said.
     """
+    listed = any(family.caution for family in families)
     likely = [kind for family in families for kind in family.caution]
     possible: list[str] = []
     for probability, profile in causes:
@@ -80,14 +83,35 @@ def cautions(
             likely += profile.caution
         elif probability >= POSSIBLE_ENOUGH_TO_WARN:
             possible += profile.caution
-    if not (said and any(family.caution for family in families)):
-        likely += DEFAULT_CAUTIONS
+    told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
+    for kind in device_hazards(knowledge, reading, families):
+        if not listed or (kind in DEFAULT_CAUTIONS and kind not in told):
+            likely.append(kind)
     lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
     leading = dict.fromkeys([*likely, *lethal])
     return tuple(
-        Caution(kind=kind, says=knowledge.vocabulary.caution_sentence(kind), likely=kind in leading)
-        for kind in dict.fromkeys([*leading, *possible])
+        _caution(knowledge, kind, likely=kind in leading) for kind in dict.fromkeys([*leading, *possible])
     )
+
+
+def cautions_of_device(knowledge: Knowledge, reading: Reading) -> tuple[Caution, ...]:
+    """Return the hazards of a device that the notebook has no case of."""
+    return tuple(_caution(knowledge, kind) for kind in device_hazards(knowledge, reading, ()))
+
+
+def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
+    """Return the hazards of the device that was said, else of the likely families' devices.
+
+    Those of a mains set where nobody knows the device, or what is dangerous in it.
+    """
+    devices = [reading.device] if reading.device else [family.device for family in families]
+    known = [knowledge.vocabulary.cautions_of(device) for device in devices]
+    hazards = [kind for kinds in known for kind in (DEFAULT_CAUTIONS if kinds is None else kinds)]
+    return tuple(dict.fromkeys(hazards if devices else DEFAULT_CAUTIONS))
+
+
+def _caution(knowledge: Knowledge, kind: str, *, likely: bool = True) -> Caution:
+    return Caution(kind=kind, says=knowledge.vocabulary.caution_sentence(kind), likely=likely)
 
 
 def advice(families: Sequence[FamilyNote], field: str, *, said: bool) -> tuple[Advice, ...]:

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from search.answering.advice import advice, cautions, family_shares, opening_minutes
-from search.answering.answer import Answer, CaseHit, CauseAnswer, CheckAnswer
+from search.answering.advice import advice, cautions, cautions_of_device, family_shares, opening_minutes
+from search.answering.answer import Answer, CaseHit, CauseAnswer, CheckAnswer, FamilyShare, Question
 from search.answering.blink_record import blink_records
-from search.answering.knowledge import CauseProfile, Codes, Knowledge, Ruling
+from search.answering.knowledge import Knowledge, Ruling
+from search.answering.quote_condition import QuoteCondition, quote_condition
+from search.answering.reasons import Reasons
+from search.answering.suspects import Suspect, check_note, suspects_of, unlisted_share
+from search.answering.telling_questions import questions_for
 from search.causes.odds import CauseOdds
 from search.index.case_table import code_of, counts_by_name
 from search.planning.checks import Check
@@ -19,22 +23,12 @@ from search.planning.job import JobPlan, SuspectedCause, plan_job
 from search.reading.complaint import Reading
 
 # All chosen by us.
-CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up as "other causes"
 CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking again
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
 EVIDENCE_LISTED = 50  # case ids named for one cause
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Suspect:
-    """One likely cause: the codes of its spellings, its name, its probability, what its notes say."""
-
-    codes: Codes
-    name: str
-    probability: float
-    profile: CauseProfile
+OTHER_DEVICES = 0.05  # most that causes of other devices have together for a device without a case
 
 
 def build_answer(
@@ -51,122 +45,167 @@ def build_answer(
     Args:
         knowledge: the notebook.
         reading: the complaint.
-        odds: of the causes, ruled-out ones at 0.
+        odds: of the causes, before anything is ruled out.
         ruling: what was ruled out.
         cases: past cases to show, best first.
         notices: sentences on the complaint and the notebook.
     """
-    families = family_shares(knowledge, reading, odds)
+    unmet = knowledge.unmet_device(reading)
+    if unmet:
+        return _answer_without_cases(knowledge, reading, odds, unmet, cases=cases, notices=notices)
+    left = odds.without(ruling.codes)
+    families = family_shares(knowledge, reading, left)
     likely = [
         knowledge.families[each.chassis_family]
         for each in families
         if each.share >= FAMILY_SHARE and each.chassis_family in knowledge.families
     ]
-    suspects = _suspects(knowledge, reading, odds)
-    opening_min, assumed = opening_minutes(knowledge, families)
-    worth = [each for each in suspects[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    checked = worth or suspects[:1]
-    plan = _plan(knowledge, checked, opening_min)
-    warned = [(each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF]]
+    suspects = suspects_of(knowledge, reading, left)
+    job = _job(knowledge, reading, suspects, ruling, families)
+    ruled_out = float(odds.probability[ruling.codes].sum())
+    condition = quote_condition(left, suspects, unmet_device="", ruled_out=ruled_out)
     said = bool(reading.family)
+    warned = [
+        (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
+    ]
+    reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
+    plan = job.plan
     return Answer(
         reading=reading,
-        caution=cautions(knowledge, likely, warned, said=said),
+        caution=cautions(knowledge, reading, likely, warned),
         before_power=advice(likely, "before_power", said=said),
         tell_owner=advice(likely, "tell_owner", said=said),
         while_open=advice(likely, "while_open", said=said),
         families=families,
-        causes=tuple(_cause(knowledge, odds, each) for each in suspects),
-        other_causes=_rest(odds, suspects),
-        not_in_notebook=odds.not_in_notebook,
+        causes=tuple(_cause(knowledge, each, reasons) for each in suspects),
+        other_causes=unlisted_share(left, suspects),
+        not_in_notebook=left.not_in_notebook,
         ruled_out=ruling.names,
-        checks=_checks(plan, checked),
-        opening_min=opening_min,
-        opening_assumed=assumed,
-        expected_minutes=plan.checks.expected_minutes if checked else None,
-        naive_minutes=plan.checks.naive_minutes if checked else None,
-        bench_time=plan.bench_time if checked else None,
+        checks=_checks(knowledge, job),
+        opening_min=plan.checks.opening_min,
+        opening_assumed=job.opening_assumed,
+        already_open=job.already_open,
+        expected_minutes=plan.checks.expected_minutes if suspects else None,
+        naive_minutes=plan.checks.naive_minutes if suspects else None,
+        bench_time=plan.bench_time if suspects and not condition.withheld else None,
         cases=tuple(cases),
         notices=tuple(notices),
         took_ms=0.0,
         blink_records=blink_records(knowledge.table, knowledge.families, reading),
+        questions=tuple(
+            Question(concept=concept, question=wording, bits=bits)
+            for concept, wording, bits in questions_for(knowledge.counts, reading, left, suspects)
+        ),
+        quote_condition=condition.says,
     )
 
 
-def _suspects(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[_Suspect]:
-    """Return the likeliest causes with any chance; ties: the smaller code.
+def _answer_without_cases(
+    knowledge: Knowledge,
+    reading: Reading,
+    odds: CauseOdds,
+    unmet_device: str,
+    *,
+    cases: Sequence[CaseHit],
+    notices: Sequence[str],
+) -> Answer:
+    """Return the answer for a device that the notebook has no case of.
 
-    A cause is described as in the family that was said, else as in that of its weightiest case.
+    No cause, check or advice of another device is shown, only that nothing is known, and the hazards.
     """
-    table = knowledge.table
-    said = code_of(table.family_names, reading.family)
-    suspects = []
-    for code in np.argsort(-odds.probability, kind="stable")[:CAUSES_LISTED].tolist():
-        if odds.probability[code] <= 0:
-            break
-        rows = knowledge.rows_of((code,))
-        near = said if said >= 0 else int(table.family[rows[np.argmax(odds.case_weight[rows])]])
-        suspects.append(
-            _Suspect(
-                codes=(code,),
-                name=table.cause_names[code],
-                probability=float(odds.probability[code]),
-                profile=knowledge.profile((code,), near),
+    others = min(float(odds.probability.sum()), OTHER_DEVICES)
+    condition: QuoteCondition = quote_condition(odds, (), unmet_device=unmet_device, ruled_out=0.0)
+    return Answer(
+        reading=reading,
+        caution=cautions_of_device(knowledge, reading),
+        before_power=(),
+        tell_owner=(),
+        while_open=(),
+        families=(),
+        causes=(),
+        other_causes=others,
+        not_in_notebook=1.0 - others,
+        ruled_out=(),
+        checks=(),
+        opening_min=0.0,
+        opening_assumed=True,
+        expected_minutes=None,
+        naive_minutes=None,
+        bench_time=None,
+        cases=tuple(cases),
+        notices=tuple(notices),
+        took_ms=0.0,
+        unmet_device=unmet_device,
+        quote_condition=condition.says,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Job:
+    """The plan of a job, and the causes whose checks it orders."""
+
+    plan: JobPlan
+    checked: Sequence[Suspect]
+    opening_assumed: bool
+    already_open: bool
+
+
+def _job(
+    knowledge: Knowledge,
+    reading: Reading,
+    suspects: Sequence[Suspect],
+    ruling: Ruling,
+    families: Sequence[FamilyShare],
+) -> _Job:
+    """Plan the checks of the causes worth one, at least of the likeliest.
+
+    Once a check inside was done, the set is open: opening is not charged again.
+    """
+    opening_min, assumed = opening_minutes(knowledge, families)
+    family = code_of(knowledge.table.family_names, reading.family)
+    done = [knowledge.profile((code,), family) for code in ruling.codes.tolist()]
+    already_open = any(each.check and is_inside(each.check, each.board) for each in done)
+    worth = [each for each in suspects[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
+    checked = worth or suspects[:1]
+    plan = plan_job(
+        [
+            SuspectedCause(
+                check=Check(
+                    root_cause=each.name,
+                    probability=each.probability,
+                    minutes=each.check_min,
+                    inside=each.inside,
+                    assumed=each.check_assumed,
+                ),
+                fix_times_min=knowledge.fix_times(each.codes),
+                fixed_inside=fix_needs_opening(each.profile.parts, each.profile.board),
             )
-        )
-    return suspects
-
-
-def _rest(odds: CauseOdds, suspects: Sequence[_Suspect]) -> float:
-    """Return the probability of the causes that are not listed; exactly 0 where all are."""
-    listed = sum(len(each.codes) for each in suspects)
-    if listed == np.count_nonzero(odds.probability):
-        return 0.0
-    return max(0.0, float(odds.probability.sum()) - sum(each.probability for each in suspects))
-
-
-def _plan(knowledge: Knowledge, suspects: Sequence[_Suspect], opening_min: float) -> JobPlan:
-    times = knowledge.basis.checks
-    causes = [
-        SuspectedCause(
-            check=Check(
-                root_cause=each.name,
-                probability=each.probability,
-                minutes=float(times.minutes[each.codes[0]]),
-                inside=is_inside(each.profile.check, each.profile.board),
-                assumed=bool(times.assumed[each.codes[0]]),
-            ),
-            fix_times_min=knowledge.fix_times(each.codes),
-            fixed_inside=fix_needs_opening(each.profile.parts, each.profile.board),
-        )
-        for each in suspects
-    ]
-    return plan_job(
-        causes,
-        opening_min=opening_min,
-        not_in_notebook=max(0.0, 1.0 - sum(each.probability for each in suspects)),
+            for each in checked
+        ],
+        opening_min=0.0 if already_open else opening_min,
+        not_in_notebook=max(0.0, 1.0 - sum(each.probability for each in checked)),
         spread=knowledge.basis.spread,
     )
+    return _Job(plan=plan, checked=checked, opening_assumed=assumed, already_open=already_open)
 
 
-def _checks(plan: JobPlan, suspects: Sequence[_Suspect]) -> tuple[CheckAnswer, ...]:
+def _checks(knowledge: Knowledge, job: _Job) -> tuple[CheckAnswer, ...]:
     return tuple(
         CheckAnswer(
             root_cause=check.root_cause,
-            check=suspects[place].profile.check,
+            check=job.checked[place].profile.check,
             minutes=check.minutes,
             probability=check.probability,
             inside=check.inside,
             assumed=check.assumed,
+            note=check_note(knowledge, job.checked[place]),
         )
-        for check, place in zip(plan.checks.checks, plan.checks.places, strict=True)
+        for check, place in zip(job.plan.checks.checks, job.plan.checks.places, strict=True)
     )
 
 
-def _cause(knowledge: Knowledge, odds: CauseOdds, suspect: _Suspect) -> CauseAnswer:
-    table, profile = knowledge.table, suspect.profile
-    rows = knowledge.rows_of(suspect.codes)
-    weightiest = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))][:EVIDENCE_LISTED]
+def _cause(knowledge: Knowledge, suspect: Suspect, reasons: Reasons) -> CauseAnswer:
+    table, profile, rows = knowledge.table, suspect.profile, suspect.rows
     times = knowledge.fix_times(suspect.codes)
     return CauseAnswer(
         root_cause=suspect.name,
@@ -175,11 +214,14 @@ def _cause(knowledge: Knowledge, odds: CauseOdds, suspect: _Suspect) -> CauseAns
         fixed=int(np.count_nonzero(table.fixed[rows])),
         fix_time_min=float(np.median(times)) if times.size else None,
         check=profile.check,
-        check_time_min=float(knowledge.basis.checks.minutes[suspect.codes[0]]),
-        check_time_assumed=bool(knowledge.basis.checks.assumed[suspect.codes[0]]),
+        check_time_min=suspect.check_min,
+        check_time_assumed=suspect.check_assumed,
         board=profile.board,
         proof=profile.proof,
         parts=profile.parts,
-        evidence=tuple(table.ids[row] for row in weightiest.tolist()),
+        evidence=tuple(table.ids[row] for row in rows[:EVIDENCE_LISTED].tolist()),
         by_family=counts_by_name(table.family[rows], table.family_names),
+        spellings=suspect.spellings,
+        why=reasons.why(suspect),
+        against=reasons.against(suspect),
     )

@@ -12,9 +12,13 @@ import numpy as np
 from kb.notes.case import CaseNote, Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
+from search.answering.term_counts import TermCounts
+from search.causes.similar_causes import other_spellings
 from search.families.notebook_statistics import NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
+from search.index.postings import PostingSource
+from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
 from search.stats.arrays import FloatArray, IntArray
 
@@ -49,9 +53,16 @@ class Knowledge:
     """One state of the notebook with all that answers need of it worked out once."""
 
     def __init__(
-        self, table: CaseTable, families: dict[str, FamilyNote], vocabulary: Vocabulary, finder: ConceptFinder
+        self,
+        table: CaseTable,
+        families: dict[str, FamilyNote],
+        vocabulary: Vocabulary,
+        finder: ConceptFinder,
+        *,
+        source: PostingSource,
     ) -> None:
         """Take one state of the index and the family notes beside it."""
+        self.counts = TermCounts(table, source)
         self.table = table
         self.families = families
         self.vocabulary = vocabulary
@@ -102,6 +113,23 @@ class Knowledge:
         order = np.lexsort((-self.table.date_days[rows], self.table.family[rows] != family))
         return [self.table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
 
+    def unmet_device(self, reading: Reading) -> str:
+        """Return the device of a complaint if no case is of one, "" if there are any or none was said.
+
+        A family that the notebook knows is met, even without a case.
+        """
+        device = reading.device or next(iter(reading.taken_for.values()), "")
+        if not device or reading.family in (*self.families, *self.table.family_names):
+            return ""
+        return "" if self._device_key(device) in self._devices_met else device
+
+    @cached_property
+    def _devices_met(self) -> frozenset[str]:
+        return frozenset(self._device_key(name) for name in self.table.device_names)
+
+    def _device_key(self, name: str) -> str:
+        return self.finder.concept_of(name, "device") or name.casefold()
+
     def holdings(self) -> str:
         """Return in one sentence what the notebook holds."""
         cases = int(np.count_nonzero(self.basis.readable))
@@ -119,17 +147,20 @@ class Knowledge:
         return f"{said}; {needing} attention."
 
     def ruling(self, said: Sequence[str]) -> Ruling:
-        """Find the causes that were ruled out, by any spelling that compares equal."""
+        """Find the causes that were ruled out, by any spelling that compares equal or looks the same."""
         place = {key: code for code, key in enumerate(self.table.cause_keys)}
-        codes, names, unknown = [], [], []
+        codes: list[int] = []
+        names, unknown = [], []
         for cause in dict.fromkeys(said):
             code = place.get(cause_key(cause, self.finder))
             if code is None:
                 unknown.append(cause)
             elif code not in codes:
-                codes.append(code)
+                codes += [code, *other_spellings(self.table, code)]
                 names.append(self.table.cause_names[code])
-        return Ruling(codes=np.array(codes, np.int64), names=tuple(names), unknown=tuple(unknown))
+        return Ruling(
+            codes=np.array(list(dict.fromkeys(codes)), np.int64), names=tuple(names), unknown=tuple(unknown)
+        )
 
 
 def _profile_of(notes: Sequence[CaseNote]) -> CauseProfile:

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from rapidfuzz import fuzz, process
 
 from search.index.case_table import CaseTable
+from search.reading.concepts import is_content_word
 from search.reading.text import tokenise
+from search.stats.arrays import IntArray
 
-# Chosen by us; tests/search/test_merging.py notices when a pair of either kind is missed or made up.
+# Chosen by us; test_similar_causes notices when a pair of either kind is missed or made up.
 _ALIKE = 88.0  # per cent, of the sorted stems
 _WORD_ALIKE = 72.0  # per cent, of the stems in which two causes differ: one letter in four
 _MOST_OFFERED = 50
+_NOTES_COMPARED = 4  # newest cases of each cause
 _SAY_NOTHING = frozenset(
     ("a", "an", "the", "of", "in", "is", "was")
 )  # "left", "right", "off" tell causes apart
@@ -23,7 +27,13 @@ _CHUNK = 512  # rows of the comparison at a time, 6 MB with 3,000 causes
 
 @dataclass(frozen=True, kw_only=True)
 class CausePair:
-    """Two causes that may be one: the commoner first, the cases of each, and how alike they are, per cent."""
+    """Two causes that may be one.
+
+    Attributes:
+        keep, other: their names, the commoner first.
+        keep_cases, other_cases: number of cases of each.
+        alike: likeness of the names, per cent.
+    """
 
     keep: str
     other: str
@@ -40,20 +50,83 @@ def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[Caus
     circuit"). Not offered: names that differ by a digit ("C801 leaky", "C802 leaky"), or say nothing.
     Ties: by name.
     """
-    counts = np.bincount(table.cause[table.cause >= 0], minlength=len(table.cause_names))
-    stems = [_stems(name) for name in table.cause_names]
-    spelled = [" ".join(sorted(each)) for each in stems]
-    pairs: list[CausePair] = []
-    for start in range(0, len(spelled), _CHUNK):
-        likeness = process.cdist(
-            spelled[start : start + _CHUNK], spelled, scorer=fuzz.token_set_ratio, score_cutoff=_ALIKE
-        )
-        for at, other in np.argwhere(likeness >= _ALIKE).tolist():
-            one = start + at
-            if one < other and _may_be_one(stems[one], stems[other]):
-                pairs.append(_pair(table.cause_names, counts.tolist(), one, other))
+    counts = np.bincount(table.cause[table.cause >= 0], minlength=len(table.cause_names)).tolist()
+    pairs = [
+        _pair(table.cause_names, counts, one, other)
+        for one, other in _alike(table.cause_names, table.cause_names)
+        if one < other
+    ]
     pairs.sort(key=lambda pair: (-pair.alike, -pair.keep_cases - pair.other_cases, pair.keep, pair.other))
     return pairs[:limit]
+
+
+def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]:
+    """Group causes that look like one cause in several spellings.
+
+    Two causes look like one when their names are similar (see similar_causes), they were met in a device in
+    common, and neither boards nor checks and parts speak against it. A cause joins the first group with
+    which all of its members agree, so "fan seized" of a receiver and of a hob stay two.
+
+    Args:
+        table: the cases.
+        codes: causes, the most important first.
+
+    Returns:
+        The groups, each with its causes, in the order of their first members.
+    """
+    names = [table.cause_names[code] for code in codes]
+    alike = set(_alike(names, names))
+    groups: list[list[int]] = []
+    for place, code in enumerate(codes):
+        for group in groups:
+            if all((place, other) in alike and _same_fault(table, code, codes[other]) for other in group):
+                group.append(place)
+                break
+        else:
+            groups.append([place])
+    return [tuple(codes[place] for place in group) for group in groups]
+
+
+def other_spellings(table: CaseTable, code: int) -> list[int]:
+    """Return the causes that look the same as one cause (see pool_causes)."""
+    alike = [other for _, other in _alike([table.cause_names[code]], table.cause_names)]
+    return [other for other in alike if other != code and _same_fault(table, code, other)]
+
+
+def _same_fault(table: CaseTable, one: int, other: int) -> bool:
+    """Tell whether two causes share a device, and board, checks and parts do not set them apart."""
+    rows = [np.flatnonzero(table.cause == code) for code in (one, other)]
+    if not np.intersect1d(table.device[rows[0]], table.device[rows[1]]).size:
+        return False
+    boards = [set(table.board[each][table.board[each] >= 0].tolist()) for each in rows]
+    work = [_words_of_work(table, each) for each in rows]
+    return not (_disjoint(*boards) or _disjoint(*work))
+
+
+def _disjoint(one: set[Any], other: set[Any]) -> bool:
+    return bool(one and other and not one & other)
+
+
+def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
+    """Return the stems of what the newest cases checked and which parts they took."""
+    newest = rows[np.argsort(-table.date_days[rows], kind="stable")[:_NOTES_COMPARED]]
+    notes = [table.note(row) for row in newest.tolist()]
+    texts = " . ".join(text for note in notes for text in (note.check, *note.parts))
+    return {token.stem for token in tokenise(texts) if is_content_word(token) and token.stem.isalpha()}
+
+
+def _alike(ones: Sequence[str], others: Sequence[str]) -> Iterator[tuple[int, int]]:
+    """Yield the places of names that may be one cause; a name is alike to itself."""
+    stems, other_stems = [_stems(name) for name in ones], [_stems(name) for name in others]
+    spelled = [" ".join(sorted(each)) for each in stems]
+    other_spelled = [" ".join(sorted(each)) for each in other_stems]
+    for start in range(0, len(spelled), _CHUNK):
+        likeness = process.cdist(
+            spelled[start : start + _CHUNK], other_spelled, scorer=fuzz.token_set_ratio, score_cutoff=_ALIKE
+        )
+        for at, other in np.argwhere(likeness >= _ALIKE).tolist():
+            if _may_be_one(stems[start + at], other_stems[other]):
+                yield start + at, other
 
 
 def _stems(name: str) -> frozenset[str]:

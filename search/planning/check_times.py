@@ -1,14 +1,23 @@
 """How long the check of each cause takes, with a sensible guess where no case says so."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
 
+from kb.notes.blinks import NUMBER_WORDS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 from search.stats.intervals import group_medians
 
 # Chosen by us; test_assumed_minutes_fall_back_to_board_then_notebook_then_ten would notice.
 DEFAULT_CHECK_MIN = 10.0
+_FRACTIONS = {"a": 1.0, "an": 1.0, "half an": 0.5, "quarter of an": 0.25, "twenty": 20.0, "thirty": 30.0}
+_UNITS = {"s": 1 / 60, "m": 1.0, "h": 60.0}  # minutes, by the unit's first letter
+_TIME = re.compile(
+    rf"(?<![\w.,])(?P<number>\d+(?:[.,]\d+)?|{'|'.join(sorted({*NUMBER_WORDS, *_FRACTIONS}, key=len)[::-1])})"
+    r"[\s-]*(?P<unit>s|secs?|seconds?|min|mins|minutes?|h|hrs?|hours?)\b",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,3 +58,17 @@ def check_times(minutes: FloatArray, *, causes: IntArray, boards: IntArray, n_ca
     assumed_minutes = np.where(np.isnan(by_board[usual_board]), fallback, by_board[usual_board])
     assumed = np.isnan(own)
     return CheckTimes(minutes=np.where(assumed, assumed_minutes, own), assumed=assumed)
+
+
+def minutes_in_words(check: str) -> float:
+    """Return the longest time that a check's own words name, minutes; 0 when they name none.
+
+    "Whole string lights, then goes out after eleven minutes" takes at least 11 minutes.
+    """
+    found = [0.0]
+    for match in _TIME.finditer(check):
+        said = match["number"].lower()
+        number = float(NUMBER_WORDS.get(said, 0) or _FRACTIONS.get(said, 0) or said.replace(",", "."))
+        unit = next(minutes for unit, minutes in _UNITS.items() if match["unit"].lower().startswith(unit))
+        found.append(number * unit)
+    return max(found)

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from kb.notebook import Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
+from kb.terms import load_vocabulary
+from search.answering.knowledge import Knowledge
+from search.index.case_table import documents_from_cases, table_of
+from search.index.postings import MemoryPostings
+from search.reading.concepts import finder_for
 
 TV = {"device": "LED TV", "make": "Halvern", "chassis_family": "HV-L2", "model": "HV-43L2"}
 MICROWAVE = {"device": "microwave oven", "make": "Brackwater", "chassis_family": "BW-M7", "model": "BM-20M7"}
@@ -159,3 +165,16 @@ def family_notes() -> dict[str, FamilyNote]:
     """Return the family notes by name."""
     notes = [FamilyNote.parse(text, file=f"families/{name}.md") for name, text in FAMILY_NOTES.items()]
     return {note.chassis_family: note for note in notes}
+
+
+def knowledge_of(notes: Sequence[CaseNote], families: Mapping[str, FamilyNote] | None = None) -> Knowledge:
+    """Return what answers know of some cases that are in no index."""
+    vocabulary = load_vocabulary()
+    documents = documents_from_cases(notes, vocabulary=vocabulary)
+    return Knowledge(
+        table_of(documents),
+        dict(families or {}),
+        vocabulary,
+        finder_for(vocabulary),
+        source=MemoryPostings([document.terms for document in documents]),
+    )

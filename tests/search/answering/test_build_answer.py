@@ -13,13 +13,11 @@ from search.answering.answer import Advice, Answer
 from search.answering.build_answer import build_answer
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
-from search.index.case_table import table_from_cases
 from search.index.documents import cause_key
 from search.planning.checks import DEFAULT_OPENING_MIN
 from search.reading.complaint import Reading, read_complaint
-from search.reading.concepts import finder_for
 
-from ..small_shop import REPAIRS, family_notes, repair
+from ..small_shop import REPAIRS, family_notes, knowledge_of, repair
 
 VOCABULARY = load_vocabulary()
 
@@ -31,9 +29,8 @@ def knowledge() -> Knowledge:
 
 def knowing(*cases: str, families: tuple[str, ...] = ("HV-L2", "BW-M7")) -> Knowledge:
     """Return what is known from some of the small shop's cases and family notes."""
-    table = table_from_cases([repair(case, REPAIRS[case]) for case in cases], vocabulary=VOCABULARY)
     notes = {name: note for name, note in family_notes().items() if name in families}
-    return Knowledge(table, notes, VOCABULARY, finder_for(VOCABULARY))
+    return knowledge_of([repair(case, REPAIRS[case]) for case in cases], notes)
 
 
 def code(knowledge: Knowledge, cause: str) -> int:
@@ -59,7 +56,7 @@ def put(knowledge: Knowledge, said: CauseOdds, reading: Reading, *, rule_out: tu
     return build_answer(
         knowledge,
         reading,
-        said.without(ruling.codes),
+        said,
         ruling=ruling,
         cases=(),
         notices=(),
@@ -87,8 +84,7 @@ def test_profile_leaves_out_parts_of_what_was_not_fixed() -> None:
     given_up = repair(
         "20240101-ffff", {**REPAIRS["20240110-aaa1"], "outcome": "not fixed", "parts": ["glue"]}
     )
-    table = table_from_cases([given_up], vocabulary=VOCABULARY)
-    assert Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY)).profile((0,), -1).parts == ()
+    assert knowledge_of([given_up]).profile((0,), -1).parts == ()
 
 
 def test_fix_times_are_those_of_fixed_cases_when_there_are_any(knowledge: Knowledge) -> None:
@@ -185,8 +181,7 @@ def test_hazards_of_causes_that_are_only_possible_come_last_and_are_marked() -> 
     door = repair(
         "20240704-ddd1", {**REPAIRS["20240704-ddd1"], "caution": ["microwave high voltage", "stored charge"]}
     )
-    table = table_from_cases([repair("20240401-bbb1", REPAIRS["20240401-bbb1"]), door], vocabulary=VOCABULARY)
-    alone = Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY))
+    alone = knowledge_of([repair("20240401-bbb1", REPAIRS["20240401-bbb1"]), door])
     answer = put(alone, odds(alone, HV_L2=1.0, BW_M7=0.06), SAYS_NOTHING_OF_IT)
     likely = [each.kind for each in answer.caution if each.likely]
     possible = [each.kind for each in answer.caution if not each.likely]
@@ -205,8 +200,7 @@ def test_mains_and_stored_charge_are_never_among_the_possible_only(knowledge: Kn
 
 def test_family_without_a_note_is_warned_of_mains_beside_what_its_causes_warn_of() -> None:
     hob = repair("20240906-eee1", {**REPAIRS["20240906-eee1"], "caution": ["hot heatsinks"]})
-    table = table_from_cases([hob], vocabulary=VOCABULARY)
-    knowledge = Knowledge(table, {}, VOCABULARY, finder_for(VOCABULARY))
+    knowledge = knowledge_of([hob])
     answer = put(knowledge, odds(knowledge, CV_I6=1.0), read_complaint("bang", family="CV-I6"))
     assert [each.kind for each in answer.caution if each.likely] == ["hot heatsinks", *DEFAULT_CAUTIONS]
 
@@ -256,7 +250,10 @@ def test_answer_follows_when_a_cause_is_ruled_out(knowledge: Knowledge) -> None:
     assert answer.causes[0].probability == pytest.approx(0.9 * 2 / 7 / kept)
     assert answer.not_in_notebook == pytest.approx(0.1 / kept)
     lock = 0.9 / 7 / kept
-    assert answer.expected_minutes == pytest.approx(2 + (1 - lock) * (14 + 3))
+    # The strip was looked at inside, so the set is open: no 14 min again, and the FET comes before the lock.
+    assert (answer.already_open, answer.opening_min) == (True, 0.0)
+    assert [check.root_cause for check in answer.checks] == ["PFC MOSFET shorted", "hotel lock left on"]
+    assert answer.expected_minutes == pytest.approx(3 + (1 - 2 * lock) * 2)
     assert before.bench_time is not None
     assert answer.bench_time is not None
     assert answer.bench_time.median < before.bench_time.median  # strips are the longest job of the family

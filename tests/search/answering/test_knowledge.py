@@ -7,12 +7,10 @@ import datetime
 import pytest
 
 from kb.notes.case import CaseNote
-from kb.terms import load_vocabulary
 from search.answering.knowledge import Knowledge
-from search.index.case_table import code_of, table_from_cases
-from search.reading.concepts import finder_for
+from search.index.case_table import code_of
 
-VOCABULARY = load_vocabulary()
+from ..small_shop import knowledge_of
 
 
 def _repair(case: str, family: str, check: str, parts: list[str], board: str = "") -> CaseNote:
@@ -40,7 +38,7 @@ def knowledge() -> Knowledge:
         _repair("20250110-aaa2", "OS-K5", "Q971 drain to source", ["Q971 IRF640N"], "LED driver"),
         _repair("20260110-aaa3", "TN-S3", "", []),
     ]
-    return Knowledge(table_from_cases(cases, vocabulary=VOCABULARY), {}, VOCABULARY, finder_for(VOCABULARY))
+    return knowledge_of(cases)
 
 
 @pytest.mark.parametrize(

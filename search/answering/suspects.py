@@ -1,0 +1,114 @@
+"""The likeliest causes of an answer, with what their notes say: spellings of one cause pooled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from kb.notes.case import Outcome
+from search.answering.knowledge import CauseProfile, Codes, Knowledge
+from search.causes.odds import CauseOdds
+from search.causes.similar_causes import pool_causes
+from search.index.case_table import code_of
+from search.planning.check_times import minutes_in_words
+from search.planning.inside import is_inside
+from search.reading.complaint import Reading
+from search.stats.arrays import IntArray
+
+# Both chosen by us.
+CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up as "other causes"
+CAUSES_POOLED = 60  # a spelling behind these adds nothing that is seen
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Suspect:
+    """One likely cause.
+
+    Attributes:
+        codes: the table's codes of its spellings, the commonest first.
+        name: its commonest spelling; spellings: the others.
+        probability: of all spellings together.
+        rows: its cases, the weightiest for this complaint first; ties: the newest first.
+        profile: what its notes say of check, board, parts, proof and cautions.
+        check_min: minutes of its check; check_assumed: whether they are not recorded, or fewer than the
+            check's own words.
+        inside: whether its check needs the set open.
+        other_device: whether it was never met in the device that was said.
+    """
+
+    codes: Codes
+    name: str
+    spellings: tuple[str, ...]
+    probability: float
+    rows: IntArray
+    profile: CauseProfile
+    check_min: float
+    check_assumed: bool
+    inside: bool
+    other_device: bool
+
+
+def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[Suspect]:
+    """Return the likeliest causes with any chance; ties: the smaller code."""
+    chance = odds.probability
+    likely = [
+        code for code in np.argsort(-chance, kind="stable")[:CAUSES_POOLED].tolist() if chance[code] > 0
+    ]
+    groups = pool_causes(knowledge.table, likely)
+    groups.sort(key=lambda codes: -chance[list(codes)].sum())
+    return [_suspect(knowledge, reading, odds, codes) for codes in groups[:CAUSES_LISTED]]
+
+
+def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Codes) -> Suspect:
+    """Describe a cause as in the family that was said, else as in that of its weightiest case."""
+    table = knowledge.table
+    codes = tuple(sorted(pooled, key=lambda code: (-len(knowledge.rows_of((code,))), code)))
+    rows = knowledge.rows_of(codes)
+    rows = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))]
+    said = code_of(table.family_names, reading.family)
+    device = code_of(table.device_names, reading.device)
+    profile = knowledge.profile(codes, said if said >= 0 else int(table.family[rows[0]]))
+    minutes, assumed = check_minutes(knowledge, codes, profile)
+    return Suspect(
+        codes=codes,
+        name=table.cause_names[codes[0]],
+        spellings=tuple(table.cause_names[code] for code in codes[1:]),
+        probability=float(odds.probability[list(codes)].sum()),
+        rows=rows,
+        profile=profile,
+        check_min=minutes,
+        check_assumed=assumed,
+        inside=is_inside(profile.check, profile.board),
+        other_device=device >= 0 and not np.any(table.device[rows] == device),
+    )
+
+
+def check_minutes(knowledge: Knowledge, codes: Codes, profile: CauseProfile) -> tuple[float, bool]:
+    """Return the minutes of a cause's check, and whether they are assumed.
+
+    They are never fewer than the check's own words say: nobody runs a set for an hour in five minutes.
+    """
+    recorded = knowledge.table.check_time_min[knowledge.rows_of(codes)]
+    recorded = recorded[~np.isnan(recorded)]
+    minutes = float(np.median(recorded) if recorded.size else knowledge.basis.checks.minutes[codes[0]])
+    said = minutes_in_words(profile.check)
+    return max(minutes, said), not recorded.size or said > minutes
+
+
+def check_note(knowledge: Knowledge, suspect: Suspect) -> str:
+    """Return what to know before trusting a check: that no case of its cause was ever fixed; else ""."""
+    names = knowledge.table.outcome_names
+    outcomes = {names[code] for code in knowledge.table.outcome[suspect.rows].tolist()}
+    if not outcomes <= {Outcome.NOT_FIXED, Outcome.NOT_ECONOMIC}:
+        return ""
+    count, fixed = len(suspect.rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"
+    return f"the only case was not {fixed}" if count == 1 else f"none of its {count} cases was {fixed}"
+
+
+def unlisted_share(odds: CauseOdds, suspects: Sequence[Suspect]) -> float:
+    """Return the probability of the causes that are not listed; exactly 0 where all are."""
+    if sum(len(each.codes) for each in suspects) == np.count_nonzero(odds.probability):
+        return 0.0
+    return max(0.0, float(odds.probability.sum()) - sum(each.probability for each in suspects))

@@ -1,0 +1,41 @@
+"""The questions for the owner that would split the causes of an answer best."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from search.answering.suspects import Suspect
+from search.answering.term_counts import TermCounts
+from search.causes.odds import CauseOdds
+from search.planning.questions import chance_of_yes, information_gain, question_wordings
+from search.reading.complaint import Reading
+from search.reading.concepts import CONCEPT_MARK
+
+# Both chosen by us.
+QUESTIONS_ASKED = 3
+LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
+
+
+def questions_for(
+    counts: TermCounts, reading: Reading, odds: CauseOdds, suspects: Sequence[Suspect]
+) -> list[tuple[str, str, float]]:
+    """Return (symptom, question, expected gain in bits), the most telling first; ties: as in questions.toml.
+
+    Nothing is asked that the owner has said or denied. A cause that is not in the notebook shows each symptom
+    as often as all cases together.
+    """
+    said = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
+    asked = [(concept, wording) for concept, wording in question_wordings().items() if concept not in said]
+    seen = [counts.of(CONCEPT_MARK + concept) for concept, _ in asked]
+    shown = np.array([[of[list(each.codes)].sum() for each in suspects] for of in seen])
+    known = np.flatnonzero(shown.any(axis=1)) if shown.size else np.empty(0, np.int64)
+    if not known.size:
+        return []
+    share = np.array([counts.share(CONCEPT_MARK + asked[place][0]) for place in known.tolist()])
+    cases = np.array([float(len(each.rows)) for each in suspects])
+    yes = np.column_stack((chance_of_yes(shown[known], cases, share), share))
+    gains = information_gain(np.array([*(each.probability for each in suspects), odds.not_in_notebook]), yes)
+    best = np.argsort(-gains, kind="stable")[:QUESTIONS_ASKED].tolist()
+    return [(*asked[known[place]], float(gains[place])) for place in best if gains[place] >= LEAST_GAIN_BITS]

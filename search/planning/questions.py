@@ -1,0 +1,62 @@
+"""Which question to ask the owner next: the one that splits the likeliest causes best."""
+
+import tomllib
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from search.stats.arrays import FloatArray
+
+WORDINGS = Path(__file__).with_name("questions.toml")
+# Pseudo-cases that a symptom's share among all causes adds to each cause; chosen by us.
+# test_few_cases_split_less_than_many would notice.
+PRIOR_CASES = 2.0
+
+
+@lru_cache(maxsize=1)
+def question_wordings() -> Mapping[str, str]:
+    """Return how to ask for each symptom, by its concept."""
+    wordings: dict[str, str] = tomllib.loads(WORDINGS.read_text(encoding="utf-8"))["questions"]
+    return wordings
+
+
+def chance_of_yes(counts: FloatArray, cases: FloatArray, share: FloatArray) -> FloatArray:
+    """Return how likely each cause shows each symptom: its cases' share, shrunk towards that of all cases.
+
+    Args:
+        counts: (symptoms, causes) cases of each cause that show the symptom.
+        cases: (causes,) cases of each cause.
+        share: (symptoms,) share of all cases that show the symptom, within (0, 1).
+
+    Returns:
+        (symptoms, causes), within (0, 1).
+    """
+    chances: FloatArray = (counts + PRIOR_CASES * share[:, None]) / (cases + PRIOR_CASES)
+    return chances
+
+
+def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
+    """Return the expected fall of entropy over the causes when the owner answers each question.
+
+    Args:
+        probability: (causes,) chances of the causes, taken relative to their sum.
+        yes: (questions, causes) chance of a "yes" under each cause.
+
+    Returns:
+        (questions,) bits: H(C) - sum over answers a of P(a) H(C | a), which is also H(A) - H(A | C).
+
+    Source:
+        Shannon 1948; Lindley 1956, On a Measure of the Information Provided by an Experiment.
+    """
+    weight = probability / probability.sum()
+    gain: FloatArray = _binary_entropy(yes @ weight) - _binary_entropy(yes) @ weight
+    return np.maximum(gain, 0.0)
+
+
+def _binary_entropy(chance: FloatArray) -> FloatArray:
+    """Return the entropy of a yes or no in bits; 0 for a certain one."""
+    inner = np.clip(chance, 1e-12, 1 - 1e-12)
+    entropy: FloatArray = -(inner * np.log2(inner) + (1 - inner) * np.log2(1 - inner))
+    return np.where((chance <= 0) | (chance >= 1), 0.0, entropy)
