@@ -23,6 +23,7 @@ from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body
 from kb.storage.pictures import PICTURES, picture_paths
 from kb.storage.saving import WriteError
+from kb.storage.sent import case_sent, is_key, remember_sent
 
 __all__ = [
     "ChangedOnDisk", "WriteError", "digest", "remove_case", "restore_case", "revise_note", "revise_text",
@@ -54,15 +55,23 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def save_new_case(nb: Notebook, note: CaseNote) -> CaseNote:
+def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
     """Write a new note, safe on the disk when this returns, and return it with its case number.
 
-    A note without a number is given one that no case in the notebook has, removed ones included.
+    A note without a number is given one that no case in the notebook has, removed ones included. With a key
+    in `once`, the same note sent again under it is the same case, and is not written again.
     Raises: WriteError when it cannot be written; NoteError when the number it brings is taken.
     """
     with saving.locked(nb):
-        if not note.case:
+        drawn = "" if note.case else case_sent(nb, once, note)
+        if drawn:
+            note = note.model_copy(update={"case": drawn})
+            if drawn in TakenIds(nb):
+                return note
+        elif not note.case:
             note = note.model_copy(update={"case": new_case_id(note.date, TakenIds(nb))})
+            if is_key(once):
+                remember_sent(nb, once, note)
         elif nb.case_path(note.case) is not None:
             raise _case_error(f"{quoted(note.case)} is taken", "leave it empty, and a new number is given")
         folder = nb.root / CASES / note.case[:4]

@@ -117,6 +117,7 @@ def test_bench_timer_survives_a_reload_and_fills_the_fix_time(page: Chrome, addr
     )
     page.get(address + "/cases/new")
     assert page.find_element(By.CSS_SELECTOR, "[data-timer-time]").text == "0:52"
+    page.execute_script("scrollBy(0, 300)")  # from under the bar that saves
     page.find_element(By.CSS_SELECTOR, "[data-timer-use]").click()
     assert box(page, "fix_time") == "52 min"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import secrets
 from collections.abc import Mapping, Sequence
 
 from flask import Blueprint, flash, redirect, request, session, url_for
@@ -12,6 +13,7 @@ from werkzeug.wrappers import Response
 from kb.notes.case import CaseNote
 from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
+from kb.storage.sent import is_key
 from search.bench import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow
@@ -99,8 +101,15 @@ def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str]
         draft=DRAFT,
         action=url_for("new_page.create"),
         look=look or {},
+        extra={"once": sent_key() or secrets.token_hex(16)},
         more={**BOXES, "alike": alike, "line": request.args.get("note", "")},
     )
+
+
+def sent_key() -> str:
+    """Return the key that the form was sent with, so that sending it again makes no second case."""
+    once = request.form.get("once", "")
+    return once if is_key(once) else ""
 
 
 @blueprint.post("/cases/new")
@@ -111,8 +120,10 @@ def create() -> Reply:
 
     def save() -> Reply:
         note = desk().notes.read_new(CASE_FORM.fields(texts), body=texts["body"])
-        alike = [] if "all_the_same" in request.form else find_alike(desk().bench, note)
-        return (form_page(texts, alike).render(), 409) if alike else saved(desk().notes.save_new(note))
+        notes, once = desk().notes, sent_key()
+        asked = "all_the_same" in request.form or notes.was_sent(note, once)
+        alike = [] if asked else find_alike(desk().bench, note)
+        return (form_page(texts, alike).render(), 409) if alike else saved(notes.save_new(note, once=once))
 
     return flow.create(form_page(texts), save)
 

@@ -13,6 +13,7 @@ from kb.notes.models import with_family
 from kb.storage import pictures, writing
 from kb.storage.git_history import commit_note
 from kb.storage.merging import Change, merge_causes
+from kb.storage.sent import case_sent
 
 Refresh = Callable[[Sequence[str]], object]
 
@@ -41,9 +42,16 @@ class NoteService:
         """
         return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())), body=body)
 
-    def save_new(self, note: CaseNote) -> CaseNote:
-        """Save a new case and return it with its number; it is searchable when this returns."""
-        saved = writing.save_new_case(self.notebook, note)
+    def was_sent(self, note: CaseNote, once: str) -> bool:
+        """Tell whether this note was sent before under this key."""
+        return bool(case_sent(self.notebook, once, note))
+
+    def save_new(self, note: CaseNote, *, once: str = "") -> CaseNote:
+        """Save a new case and return it with its number; it is searchable when this returns.
+
+        once: the form's own random key; the same note sent again under it is the same case.
+        """
+        saved = writing.save_new_case(self.notebook, note, once=once)
         path = self.notebook.case_path(saved.case)
         message = f"Write up {saved.case}: {saved.root_cause}"
         self._follow([path] if path else [], tech=saved.tech, message=message)

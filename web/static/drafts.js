@@ -24,15 +24,17 @@ if (form) {
       each.dispatchEvent(new Event("input", { bubbles: true }));
     }
   };
+  // The key goes with what was typed: sent a second time, it is still one case.
+  const once = form.elements.namedItem("once");
   const opened = JSON.stringify(read());
   const state = form.querySelector("[data-draft-state]");
   const offer = document.querySelector("[data-draft-offer]");
   const kept = () => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } };
   const keep = (always) => {
     const typed = read();
-    if (always !== true && JSON.stringify(typed) === opened) return;
+    if ("sent" in form.dataset || (always !== true && JSON.stringify(typed) === opened)) return;
     try {
-      localStorage.setItem(key, JSON.stringify({ when: Date.now(), typed }));
+      localStorage.setItem(key, JSON.stringify({ when: Date.now(), typed, once: once?.value }));
       if (state) state.textContent = "Kept in this browser until it is saved.";
     } catch {
       if (state) state.textContent = "This browser keeps no drafts: save before you leave the page.";
@@ -48,6 +50,7 @@ if (form) {
     offer.querySelector("[data-draft-take]").addEventListener("click", () => {
       offer.hidden = true;
       write(draft.typed);
+      if (once && draft.once) once.value = draft.once;
       const folded = form.querySelector("details");
       if (folded) folded.open = true;
       form.querySelector("textarea, input:not([type=hidden])").focus();

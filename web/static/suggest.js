@@ -34,6 +34,7 @@ for (const box of document.querySelectorAll("[data-suggest]")) {
       return button;
     }));
     row.hidden = texts.length === 0;
+    if (box.closest(".write-up")) row.scrollIntoView({ block: "nearest" });  // not under the bar that saves
   };
   const ask = async () => {
     const text = current();

@@ -101,7 +101,7 @@ def test_form_refuses_an_unknown_earlier_case(client: FlaskClient) -> None:
 def test_nothing_typed_is_lost_when_the_folder_cannot_be_written(
     client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(*_: object) -> None:
+    def full(*_: object, **__: object) -> None:
         raise WriteError("cases: no space is left; make room and save again")
 
     monkeypatch.setattr("kb.storage.writing.save_new_case", full)

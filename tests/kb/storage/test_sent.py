@@ -1,0 +1,83 @@
+"""A write-up that is sent twice is one case."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kb.notebook import Notebook
+from kb.storage import sent, writing
+from kb.storage.saving import WriteError
+from kb.storage.writing import remove_case, save_new_case
+from tests.kb.made_up_notes import empty_notebook, new_case
+
+KEY = "0123456789abcdef0123456789abcdef"
+
+
+@pytest.fixture
+def nb(tmp_path: Path) -> Notebook:
+    return empty_notebook(tmp_path / "bench")
+
+
+def notes(nb: Notebook) -> list[str]:
+    return [path for path in nb.scan() if path.startswith("cases/")]
+
+
+def test_same_note_under_the_same_key_is_one_case(nb: Notebook) -> None:
+    first = save_new_case(nb, new_case(), once=KEY)
+    assert save_new_case(nb, new_case(), once=KEY).case == first.case
+    assert len(notes(nb)) == 1
+
+
+@pytest.mark.parametrize("once", ["", "short", "../../escape-from-the-folder", "x" * 65, "ключ" * 8])
+def test_without_a_good_key_each_note_is_a_case(nb: Notebook, once: str) -> None:
+    save_new_case(nb, new_case(), once=once)
+    save_new_case(nb, new_case(), once=once)
+    assert len(notes(nb)) == 2
+    assert not (nb.state_dir / "sent").exists()
+
+
+def test_another_text_under_the_same_key_is_another_case(nb: Notebook) -> None:
+    first = save_new_case(nb, new_case(), once=KEY)
+    other = save_new_case(nb, new_case(root_cause="relay welded"), once=KEY)
+    assert first.case != other.case
+    assert len(notes(nb)) == 2
+
+
+def test_repeat_after_a_crash_before_the_note_goes_on_with_its_number(
+    nb: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def crash(*_: object) -> None:
+        raise WriteError("the current went off")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(writing, "_write_new", crash)
+        with pytest.raises(WriteError):
+            save_new_case(nb, new_case(), once=KEY)
+    assert notes(nb) == []
+    drawn = sent.case_sent(nb, KEY, new_case())
+    assert save_new_case(nb, new_case(), once=KEY).case == drawn
+    assert len(notes(nb)) == 1
+
+
+def test_repeat_does_not_bring_a_removed_case_back(nb: Notebook) -> None:
+    first = save_new_case(nb, new_case(), once=KEY)
+    remove_case(nb, first.case)
+    assert save_new_case(nb, new_case(), once=KEY).case == first.case
+    assert notes(nb) == []
+
+
+@pytest.mark.parametrize("kept", [b"", b"not a case", b"\xff\xfe", b"20260101-k7f2", b"../x y\n"])
+def test_spoilt_record_counts_as_none(nb: Notebook, kept: bytes) -> None:
+    (nb.state_dir / "sent").mkdir(parents=True)
+    (nb.state_dir / "sent" / KEY).write_bytes(kept)
+    save_new_case(nb, new_case(), once=KEY)
+    assert len(notes(nb)) == 1
+
+
+def test_records_do_not_grow_for_ever(nb: Notebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sent, "MOST_KEPT", 3)
+    for number in range(6):
+        save_new_case(nb, new_case(root_cause=f"cause {number}"), once=f"{number:032d}")
+    assert len(list((nb.state_dir / "sent").iterdir())) == 3

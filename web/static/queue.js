@@ -1,0 +1,96 @@
+// A write-up that is saved while the network is gone waits in this browser, and is sent once the network is back.
+"use strict";
+const QUEUE = "benchlore-queue";
+const DRAFT = "benchlore-draft:new";
+const AGAIN_MS = 10_000;
+const MOST_WAITING = 50;
+const REACHED_MS = 4_000;
+const waitingForm = document.querySelector("form[data-fills]");
+const queued = () => { try { return JSON.parse(localStorage.getItem(QUEUE)) || []; } catch { return []; } };
+const keepQueue = (entries) => localStorage.setItem(QUEUE, JSON.stringify(entries));
+const without = (key) => keepQueue(queued().filter((each) => each.key !== key));
+const sayQueue = (text, path = "") => {
+  const state = document.querySelector("[data-queue-state]");
+  if (!state) return;
+  const link = document.createElement("a");
+  [link.href, link.textContent] = [path, path.split("/").pop()];
+  state.replaceChildren(`${text} `, ...(path ? [link] : []));
+};
+const sayWaiting = (why) => {
+  const count = queued().length;
+  if (count) sayQueue(`${why} ${count === 1 ? "1 write-up waits" : `${count} write-ups wait`} in this browser.`);
+};
+const reached = async () => {
+  try {
+    return (await fetch("/static/mark.svg", { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(REACHED_MS) })).ok;
+  } catch { return false; }
+};
+// What the shop has questions about becomes the draft, which the form offers back.
+const askAbout = (entry) => {
+  if (localStorage.getItem(DRAFT)) return;
+  const typed = { caution: [], outcome: [] };
+  for (const [name, value] of entry.pairs) {
+    if (name in typed && Array.isArray(typed[name])) typed[name].push(value);
+    else typed[name] = value;
+  }
+  localStorage.setItem(DRAFT, JSON.stringify({ when: entry.when, typed, once: entry.key }));
+  without(entry.key);
+  sayQueue("The shop has a question about a write-up that waited. Look at it here:", "/cases/new");
+};
+const sendOne = async (entry) => {
+  const page = new DOMParser().parseFromString(await (await fetch("/cases/new")).text(), "text/html");
+  const token = page.querySelector("#write-up [name=csrf_token]")?.value;
+  if (!token) { sayWaiting("Sign in to send it."); return false; }
+  const answer = await fetch("/cases/new", { method: "POST", body: new URLSearchParams([...entry.pairs, ["csrf_token", token]]) });
+  if (answer.ok && /\/cases\/[0-9]{8}-/.test(answer.url)) {
+    without(entry.key);
+    const here = waitingForm?.elements.namedItem("once").value === entry.key;
+    if (here) waitingForm.dataset.sent = "";
+    try { if (JSON.parse(localStorage.getItem(DRAFT))?.once === entry.key) localStorage.removeItem(DRAFT); } catch { /* no draft */ }
+    const { pathname } = new URL(answer.url);
+    if (here) location.assign(pathname);
+    else sayQueue("Sent and saved as", pathname);
+    return true;
+  }
+  if ([401, 403].includes(answer.status)) { sayWaiting("Sign in to send it."); return false; }
+  if ([409, 413, 422].includes(answer.status)) askAbout(entry);
+  return answer.status < 500;
+};
+let sending = false;
+const sendAll = async () => {
+  if (sending || !queued().length) return;
+  sending = true;
+  try {
+    for (const entry of queued()) if (!await sendOne(entry)) break;
+  } catch {
+    sayWaiting("The shop's computer is not reached.");
+  } finally {
+    sending = false;
+  }
+};
+if (waitingForm) {
+  let sure = false;
+  waitingForm.addEventListener("submit", async (event) => {
+    if (sure) return;
+    event.preventDefault();
+    const { submitter } = event;
+    if (await reached()) {
+      sure = true;
+      waitingForm.requestSubmit(submitter);
+      return;
+    }
+    const pairs = [...new FormData(waitingForm, submitter)].filter(([name, value]) => name !== "csrf_token" && typeof value === "string");
+    const key = waitingForm.elements.namedItem("once").value;
+    const rest = queued().filter((each) => each.key !== key);
+    try {
+      if (rest.length >= MOST_WAITING) throw new Error("full");
+      keepQueue([...rest, { key, when: Date.now(), pairs }]);
+      sayWaiting("No network: it is sent by itself when the network is back.");
+    } catch {
+      sayQueue("No network, and this browser can keep no more: leave this page open and save again later.");
+    }
+  });
+}
+window.addEventListener("online", sendAll);
+setInterval(sendAll, AGAIN_MS);
+sendAll();
