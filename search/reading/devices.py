@@ -10,34 +10,8 @@ from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Token
 from search.reading.word_lists import word_lists
 
-(
-    _COMPARING,
-    _OTHERS,
-    _OTHER_PEOPLE,
-    _ASIDE,
-    _TROUBLES,
-    _BESIDE,
-    _PASSED_OVER,
-    _VERBS,
-    _GOOD,
-    _ENDS,
-    _CONDITIONS,
-) = (
-    frozenset(word_lists()["devices"][name].split())
-    for name in (
-        "comparing",
-        "others",
-        "other_people",
-        "aside",
-        "troubles",
-        "beside",
-        "passed_over",
-        "verbs",
-        "good",
-        "ends",
-        "conditions",
-    )
-)
+_WORDS = {name: frozenset(words.split()) for name, words in word_lists()["devices"].items()}
+_NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
 _PRAISE_WITHIN = 5  # words after a thing; chosen by us
 _SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault
 
@@ -81,7 +55,7 @@ def device_of(
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
         role, known = _role(hit, tokens, text), concept in spellings
-        if role < _CLEARED or (known and role == _CLEARED):
+        if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
             ranked.append((role, not known, order, concept, hit))
     if ranked:
         _, _, _, concept, hit = min(ranked)
@@ -99,17 +73,19 @@ def device_of(
 def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:
     """Return what a device has to do with the fault, by the words around its name."""
     before = hit.start_token - 1
-    while before >= 0 and tokens[before].text in _PASSED_OVER and not tokens[before + 1].after_break:
+    while before >= 0 and tokens[before].text in _WORDS["passed_over"] and not tokens[before + 1].after_break:
         before -= 1
     ahead = tokens[before].text if before >= 0 and not tokens[before + 1].after_break else ""
-    if ahead in _COMPARING:
+    if ahead in _WORDS["comparing"]:
         return _COMPARED
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if is_praised(hit, tokens, text) or ahead in _OTHERS or nearby & _OTHER_PEOPLE:
+    if is_praised(hit, tokens, text):
+        return _COMPARED
+    if ahead in _WORDS["others"] or ahead in _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED
-    if ahead in _ASIDE:
-        return _BESIDES if before and tokens[before - 1].text in _TROUBLES else _CLEARED
-    return _BESIDES if ahead in _BESIDE else _SUBJECT
+    if ahead in _WORDS["aside"]:
+        return _BESIDES if before and tokens[before - 1].text in _WORDS["troubles"] else _CLEARED
+    return _BESIDES if ahead in _WORDS["beside"] else _SUBJECT
 
 
 def is_praised(hit: ConceptHit, tokens: Sequence[Token], text: str) -> bool:
@@ -118,10 +94,10 @@ def is_praised(hit: ConceptHit, tokens: Sequence[Token], text: str) -> bool:
     for place in range(hit.end_token, min(hit.end_token + _PRAISE_WITHIN, len(tokens))):
         word = tokens[place].text
         gap = text[tokens[place - 1].end : tokens[place].start]
-        if tokens[place].after_break or "," in gap or word in _ENDS:
+        if tokens[place].after_break or "," in gap or word in _WORDS["ends"]:
             return False
-        if word in _GOOD and (verb or place == hit.end_token):
+        if word in _WORDS["good"] and (verb or place == hit.end_token):
             follower = tokens[place + 1] if place + 1 < len(tokens) else None
-            return follower is None or follower.after_break or follower.text not in _CONDITIONS
-        verb = verb or word in _VERBS
+            return follower is None or follower.after_break or follower.text not in _WORDS["conditions"]
+        verb = verb or word in _WORDS["verbs"]
     return False

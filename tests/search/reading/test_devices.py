@@ -53,3 +53,20 @@ def test_complaint_says_what_was_taken_for_what() -> None:
     assert read_complaint("the amplifier hums", families=FAMILIES).taken_for == {"amplifier": "AV receiver"}
     assert read_complaint("the telly hums", families=FAMILIES).taken_for == {"telly": "LED TV"}
     assert read_complaint("my toaster hums", families=FAMILIES).taken_for == {}
+
+
+@pytest.mark.parametrize(
+    ("said", "device"),
+    [
+        pytest.param("dark, shine your phone at it", "", id="a-tool"),
+        pytest.param("somebody had headphones in it", "", id="a-thing-that-was-in-it"),
+        pytest.param("no picture through it, the tv direct is ok", "", id="what-is-good"),
+        pytest.param(
+            "it hums when we have it on all evening in the lounge and then we boil the kettle",
+            "",
+            id="in-passing",
+        ),
+    ],
+)
+def test_complaint_is_not_about_a_device_in_passing(said: str, device: str) -> None:
+    assert read_complaint(said, families=FAMILIES).device == device
