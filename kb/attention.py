@@ -39,8 +39,8 @@ class Attention:
         """Return all that needs attention, by file and line.
 
         Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, a bad
-        terms.toml or shop.toml, and folders that cannot be read. The first call reads every note, later ones
-        only what changed.
+        terms.toml or shop.toml, photographs of no case, and folders that cannot be read. The first call reads
+        every note, later ones only what changed.
         """
         scanned = self._notebook.scan()
         with self._lock:
@@ -59,6 +59,7 @@ class Attention:
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
             *_passed_over(self._notebook.root, scanned),
+            *_lonely_pictures(self._notebook.root, scanned),
         ]
         return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
 
@@ -156,6 +157,20 @@ def _passed_over(root: Path, scanned: Container[str]) -> list[Problem]:
                     if f"{place}/{name}" not in scanned and _is_no_file(path):
                         tell(path, "note", "not a plain file", "put the note itself there")
     return found
+
+
+def _lonely_pictures(root: Path, scanned: Iterable[str]) -> Iterator[Problem]:
+    """Yield the folders of photographs whose case is not in the notebook."""
+    known = {PurePosixPath(relpath).stem for relpath in scanned}
+    for folder in sorted(root.glob("pictures/*/")):
+        if folder.name not in known and any(folder.glob("*")):
+            yield Problem(
+                file=printable(f"pictures/{folder.name}"),
+                line=1,
+                field="pictures",
+                found="photographs of no case in this notebook",
+                remedy="put their case back, or delete the folder",
+            )
 
 
 def _is_no_file(path: str) -> bool:

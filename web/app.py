@@ -92,6 +92,7 @@ def create_app(
     app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
     protect(app, loopback_only=loopback_only, host_names=host_names)
     guard(app, access or Access())
+    app.before_request(pictures_page.take_large_uploads)
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)

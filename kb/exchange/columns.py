@@ -13,6 +13,7 @@ from kb.notes.case import CASE_FIELDS
 from kb.notes.models import squeeze
 
 LIST_FIELDS = ("symptom", "parts", "caution")
+PICTURES = "pictures"  # the column that names a case's photographs, which no import brings along
 IMPORTED = "imported"  # the unknown field that tells a row already imported
 
 # What the columns of a workshop's own lists tend to be called, letters and digits only. Common practice,
@@ -73,7 +74,9 @@ def guess_mapping(header: Sequence[str]) -> dict[str, str]:
                 del left[column]
                 break
     if set(CASE_FIELDS) <= set(header):
-        mapping.update({column: column for column in left})
+        mapping.update(
+            {column: column for column in left if column != "pictures"}
+        )  # they stay where they are
     return mapping
 
 

@@ -19,13 +19,14 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from kb.errors import BenchloreError, NoteError, quoted
-from kb.exchange.columns import IMPORTED, LIST_FIELDS, cell_text, guarded, join_list
+from kb.exchange.columns import IMPORTED, LIST_FIELDS, PICTURES, cell_text, guarded, join_list
 from kb.exchange.rows import Plan, Progress, Row, read_header, read_rows
 from kb.notebook import CASES, Notebook
 from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.notes.frontmatter import decode_note, split
 from kb.notes.ids import new_case_id
 from kb.storage import saving
+from kb.storage.pictures import list_pictures
 from kb.storage.writing import TakenIds
 
 BATCH = 500  # chosen by us: a few hundred share one wait for the disk, and other benches wait half a second
@@ -121,12 +122,15 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
 
     format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line with
     the front matter's fields and `body`). Unknown fields are columns or keys of their own. In CSV, what a
-    spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
+    spreadsheet would run as a formula has an apostrophe before it, which an import takes off again. A case's
+    photographs are named under "pictures", by their paths within the notebook; an import passes over them.
     """
     if format not in ("csv", "jsonl"):
         raise BenchloreError(f"format: {quoted(format)}; write csv or jsonl")
     relpaths = [relpath for relpath in nb.scan() if relpath.startswith(f"{CASES}/")]
-    columns = [*CASE_FIELDS, *_unknown_names(nb, relpaths), "body"] if format == "csv" else []
+    extra = [PICTURES] if any((nb.root / PICTURES).glob("*/*.jpg")) else []
+    names = dict.fromkeys([*CASE_FIELDS, *_unknown_names(nb, relpaths), "body", *extra])
+    columns = list(names) if format == "csv" else []
     writer = csv.writer(stream)
     if columns:
         writer.writerow(map(guarded, columns))
@@ -137,7 +141,8 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
         except NoteError:
             left_out.append(relpath)
             continue
-        values = {**note.as_fields(), "body": note.body}
+        pictured = [f"{PICTURES}/{note.case}/{each.name}" for each in list_pictures(nb, note.case)]
+        values = {**({PICTURES: pictured} if pictured else {}), **note.as_fields(), "body": note.body}
         if columns:
             writer.writerow([guarded(_cell(name, values.get(name, ""))) for name in columns])
         else:
@@ -257,6 +262,6 @@ def _unknown_names(nb: Notebook, relpaths: Sequence[str]) -> list[str]:
 
 
 def _cell(name: str, value: Any) -> str:
-    if name in LIST_FIELDS and isinstance(value, list):
+    if name in (*LIST_FIELDS, PICTURES) and isinstance(value, list):
         return join_list(value)
     return cell_text(value)

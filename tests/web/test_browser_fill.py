@@ -11,6 +11,8 @@ from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.remote.webelement import WebElement
 
+from tests.kb.storage.test_pictures import picture
+
 from .browser import MAY_SKIP, WHY
 from .test_browser_writing import box, wait
 
@@ -116,3 +118,19 @@ def test_comeback_is_told_while_typing_and_taken_with_one_press(
     wait(page, lambda page: page.find_element(By.CSS_SELECTOR, "[data-alike]").is_displayed())
     page.find_element(By.CSS_SELECTOR, "[data-alike] button").click()
     assert box(page, "comeback_of") == "20260620-c5pp"
+
+
+def test_photograph_of_a_file_input_stands_on_the_saved_case(
+    page: Chrome, address: str, tmp_path: Path
+) -> None:
+    (tmp_path / "inside.jpg").write_bytes(picture(size=(900, 600)))
+    page.get(address + "/cases/new")
+    typed = {"model": "HV-43L2", "symptom": "sparks", "root_cause": "mica plate burnt", "fix_time": "15"}
+    for name, text in typed.items():
+        type_into(page, name, text)
+    page.find_element(By.NAME, "pictures").send_keys(str(tmp_path / "inside.jpg"))
+    page.find_element(By.CSS_SELECTOR, ".send .strong").click()
+    wait(page, lambda page: "/cases/20" in page.current_url)
+    shown = page.find_element(By.CSS_SELECTOR, ".pictures img")
+    page.execute_script("arguments[0].scrollIntoView()", shown)
+    wait(page, lambda page: page.execute_script("return arguments[0].naturalWidth", shown) == 320)

@@ -8,12 +8,16 @@ from collections.abc import Mapping, Sequence
 
 from flask import Blueprint, flash, redirect, request, session, url_for
 from markupsafe import Markup
+from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response
 
+from kb.errors import NoteError
 from kb.notes.case import CaseNote
 from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
+from kb.storage.pictures import list_pictures
 from kb.storage.sent import is_key
+from kb.storage.writing import WriteError
 from search.bench import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow
@@ -23,6 +27,7 @@ from web.forms.fill import Filled, checks_done, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import Texts, joined
 from web.pages.case_pages import find_note
+from web.pages.pictures_page import sent_pictures
 from web.server.current import desk
 from web.views.state import SearchState, asked_name
 
@@ -121,11 +126,26 @@ def create() -> Reply:
     def save() -> Reply:
         note = desk().notes.read_new(CASE_FORM.fields(texts), body=texts["body"])
         notes, once = desk().notes, sent_key()
-        asked = "all_the_same" in request.form or notes.was_sent(note, once)
-        alike = [] if asked else find_alike(desk().bench, note)
-        return (form_page(texts, alike).render(), 409) if alike else saved(notes.save_new(note, once=once))
+        again = notes.was_sent(note, once)
+        alike = [] if again or "all_the_same" in request.form else find_alike(desk().bench, note)
+        if alike:
+            return form_page(texts, alike).render(), 409
+        kept = notes.save_new(note, once=once)
+        if not (again and list_pictures(desk().notebook, kept.case)):
+            keep_pictures(kept.case)
+        return saved(kept)
 
     return flow.create(form_page(texts), save)
+
+
+def keep_pictures(case_id: str) -> None:
+    """Keep the photographs sent along; the note is safe whatever is wrong with them."""
+    try:
+        if files := sent_pictures():
+            desk().notes.add_pictures(case_id, files, caption="", keep_original=False)
+    except (NoteError, WriteError, HTTPException) as error:
+        why = error.description if isinstance(error, HTTPException) else error
+        flash(f"The note is saved, its photographs are not: {why} Add them below.")
 
 
 def saved(note: CaseNote) -> Response:

@@ -2,25 +2,42 @@
 
 from __future__ import annotations
 
+import os
+
 from flask import Blueprint, Response, abort, flash, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from kb.storage.pictures import LARGEST_FILE, list_pictures, read_picture
+from kb.notes.case import CaseNote
+from kb.storage.pictures import LARGEST_FILE, PICTURES, list_pictures, read_picture
 from web.pages.case_pages import find_note
 from web.server.current import desk
 
 blueprint = Blueprint("pictures_page", __name__)
 
+PICTURES_OF_FAMILY = 6  # chosen by us: a row of thumbnails
 MOST_AT_ONCE = 10  # chosen by us: what is sent at once lies in memory
 # A picture's kind is what its bytes say; this policy keeps even a wrong one from running anything.
 POLICY = "default-src 'none'; sandbox"
 
 
-@blueprint.before_request
+TAKING_PICTURES = frozenset({"pictures_page.add", "new_page.create"})
+
+
 def take_large_uploads() -> None:
-    """Let a form with photographs be as large as they may be."""
-    if request.endpoint == "pictures_page.add":
+    """Let a form with photographs be as large as they may be; runs before anything reads the form."""
+    if request.endpoint in TAKING_PICTURES:
         request.max_content_length = MOST_AT_ONCE * LARGEST_FILE
+
+
+def sent_pictures() -> list[tuple[str, bytes]]:
+    """Return the photographs of the form that was sent, each with its file's name, or end the request."""
+    sent = [each for each in request.files.getlist("pictures") if each.filename]
+    if len(sent) > MOST_AT_ONCE:
+        abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
+    files = [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
+    for each in sent:
+        each.close()
+    return files
 
 
 @blueprint.get("/pictures/<case_id>/<name>")
@@ -39,12 +56,7 @@ def show(case_id: str, name: str) -> AnyResponse:
 def add(case_id: str) -> AnyResponse:
     """Keep the photographs that were sent; all of them, or none when one is no picture."""
     find_note(case_id)
-    sent = [each for each in request.files.getlist("pictures") if each.filename]
-    if len(sent) > MOST_AT_ONCE:
-        abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
-    files = [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
-    for each in sent:
-        each.close()
+    files = sent_pictures()
     if files:
         desk().notes.add_pictures(
             case_id,
@@ -64,7 +76,22 @@ def remove(case_id: str, name: str) -> AnyResponse:
     return redirect(url_for("case_pages.show", case_id=case_id, _anchor="pictures"))
 
 
+@blueprint.app_template_global()
 def first_picture(case_id: str) -> str:
     """Return the address of a case's first thumbnail, or ""."""
     shown = list_pictures(desk().notebook, case_id)
     return url_for("pictures_page.show", case_id=case_id, name=shown[0].name, small=1) if shown else ""
+
+
+@blueprint.app_template_global()
+def pictured_cases(family: str) -> list[tuple[CaseNote, str]]:
+    """Return the newest cases of a family that have photographs, each with its first thumbnail's address."""
+    table, root = desk().bench.snapshot.table, desk().notebook.root / PICTURES
+    pictured = (
+        {entry.name for entry in os.scandir(root)} if root.is_dir() and not root.is_symlink() else set()
+    )
+    rows = [row for row, case_id in enumerate(table.ids) if case_id in pictured and table.alive[row]]
+    notes = [table.note(row) for row in rows if table.readable[row]]
+    own = sorted((note for note in notes if note.chassis_family == family), key=lambda note: note.case)
+    shown = [(note, address) for note in own[::-1] if (address := first_picture(note.case))]
+    return shown[:PICTURES_OF_FAMILY]

@@ -4,7 +4,7 @@ const form = document.querySelector("form[data-draft]");
 if (form) {
   const key = `benchlore-draft:${form.dataset.draft}`;
   const fields = () => [...form.elements].filter(
-    (each) => each.name && !["hidden", "submit", "button"].includes(each.type));
+    (each) => each.name && !["hidden", "submit", "button", "file"].includes(each.type));
   const read = () => {
     const typed = {};
     for (const each of fields()) {

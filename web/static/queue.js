@@ -85,7 +85,8 @@ if (waitingForm) {
     try {
       if (rest.length >= MOST_WAITING) throw new Error("full");
       keepQueue([...rest, { key, when: Date.now(), pairs }]);
-      sayWaiting("No network: it is sent by itself when the network is back.");
+      const left = document.querySelector("#f-pictures").value ? " Its photographs are not kept: add them to the case then." : "";
+      sayWaiting(`No network: it is sent by itself when the network is back.${left}`);
     } catch {
       sayQueue("No network, and this browser can keep no more: leave this page open and save again later.");
     }

@@ -12,15 +12,17 @@ import pytest
 from hypothesis import given
 
 from kb.errors import BenchloreError
-from kb.exchange.columns import guess_mapping
+from kb.exchange.columns import PICTURES, guess_mapping
 from kb.exchange.rows import Plan, read_header, read_rows
 from kb.exchange.tables import ImportProblem
 from kb.exchange.transfer import export_cases, import_table
 from kb.notebook import Notebook, open_demo
 from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.storage import saving
+from kb.storage.pictures import add_pictures
 from kb.storage.saving import WriteError
 from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, cases, empty_notebook, put, unhurried
+from tests.kb.storage.test_pictures import picture
 
 HEADER = ["Job", "Day", "Type", "Brand", "Family", "Symptoms", "Cause", "Minutes", "Result"]
 GOOD = [
@@ -247,3 +249,27 @@ def _fresh(folder: Path) -> Path:
         path.unlink()
     folder.mkdir(exist_ok=True)
     return folder
+
+
+def exported(nb: Notebook, kind: str) -> str:
+    stream = io.StringIO(newline="")
+    export_cases(nb, kind, stream)
+    return stream.getvalue()
+
+
+def test_photographs_are_named_in_exports_and_left_by_imports(nb: Notebook, tmp_path: Path) -> None:
+    put(nb, CASE_PATH, CASE_TEXT)
+    case_id = Path(CASE_PATH).stem
+    before = exported(nb, "csv")
+    assert PICTURES not in before.splitlines()[0].split(",")
+    add_pictures(nb, case_id, [("a.jpg", picture())])
+    names = [f"pictures/{case_id}/01.jpg"]
+    assert json.loads(exported(nb, "jsonl").splitlines()[0])[PICTURES] == names
+    (tmp_path / "out.csv").write_text(exported(nb, "csv"), encoding="utf-8")
+    (row,) = csv.DictReader(io.StringIO(exported(nb, "csv")))
+    assert row[PICTURES] == names[0]
+    other = empty_notebook(tmp_path / "other")
+    plan = Plan(columns=guess_mapping(read_header(tmp_path / "out.csv")))
+    import_table(other, tmp_path / "out.csv", plan, dry_run=False)
+    (note,) = all_cases(other)
+    assert PICTURES not in note.unknown

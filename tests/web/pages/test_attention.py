@@ -70,3 +70,14 @@ def test_long_list_is_cut_and_says_so(
     text = client.get("/attention").text
     assert "in 4 notes" in text
     assert "And 3 more notes" in text
+
+
+def test_photographs_of_no_case_are_told(client: FlaskClient, root: Path) -> None:
+    for case_id in ("20260318-k7f2", "20200101-zzzz", "20200102-zzzz"):
+        (root / "pictures" / case_id).mkdir(parents=True)
+        if case_id != "20200102-zzzz":
+            (root / "pictures" / case_id / "01.jpg").write_bytes(b"x")
+    page = client.get("/attention").text
+    assert "pictures/20200101-zzzz" in page
+    assert "pictures/20260318-k7f2" not in page
+    assert "pictures/20200102-zzzz" not in page  # an empty folder hides nothing

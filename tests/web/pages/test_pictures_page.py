@@ -12,6 +12,7 @@ from flask.testing import FlaskClient
 
 from tests.kb.storage.test_pictures import SVG, picture
 
+from ..form_posts import TYPED, form_values
 from ..repositories import git
 
 CASE = "20260318-k7f2"
@@ -76,3 +77,39 @@ def test_photograph_can_be_taken_out(poster: FlaskClient) -> None:
     send(poster, (picture(), "a.jpg"))
     assert poster.post(f"/pictures/{CASE}/01.jpg/remove").status_code == 302
     assert "?small=1" not in poster.get(f"/cases/{CASE}").text
+
+
+def test_write_up_takes_photographs_along(poster: FlaskClient) -> None:
+    sent = {**TYPED, "pictures": [(io.BytesIO(picture()), "a.jpg"), (io.BytesIO(picture("PNG")), "b.png")]}
+    page = poster.post("/cases/new", data=sent, follow_redirects=True)
+    assert page.status_code == 200
+    assert page.text.count("small=1") == 2
+
+
+def test_write_up_is_saved_though_its_photograph_is_none(poster: FlaskClient) -> None:
+    sent = {**TYPED, "pictures": [(io.BytesIO(SVG), "plan.jpg")]}
+    page = poster.post("/cases/new", data=sent, follow_redirects=True).text
+    assert "The note is saved, its photographs are not" in page
+    assert "small=1" not in page
+
+
+def test_write_up_sent_twice_keeps_its_photographs_once(poster: FlaskClient) -> None:
+    for _ in range(2):
+        sent = {**TYPED, "once": "k" * 32, "pictures": [(io.BytesIO(picture()), "a.jpg")]}
+        page = poster.post("/cases/new", data=sent, follow_redirects=True).text
+    assert page.count("small=1") == 1
+
+
+def test_photographs_stand_in_answers_and_on_the_family_page(poster: FlaskClient) -> None:
+    assert "<img" not in poster.get("/?q=HV-43L2+dead").text + poster.get("/families/HV-L2").text
+    send(poster, (picture(), "a.jpg"))
+    for path in ("/?q=HV-43L2+dead+three+flashes", "/families/HV-L2"):
+        assert f'src="/pictures/{CASE}/01.jpg?small=1"' in poster.get(path).text
+
+
+def test_large_photograph_passes_the_forms_token(make_app: Callable[..., Flask]) -> None:
+    client = make_app().test_client()
+    token = form_values(client.get("/cases/new").text)["csrf_token"]
+    data = picture("PNG") + b"\0" * 2_000_000
+    sent = {**TYPED, "csrf_token": token, "pictures": [(io.BytesIO(data), "a.png")]}
+    assert client.post("/cases/new", data=sent, follow_redirects=True).text.count("small=1") == 1
