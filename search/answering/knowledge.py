@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -121,11 +121,19 @@ class Knowledge:
         device = reading.device or next(iter(reading.taken_for.values()), "")
         if not device or reading.family in (*self.families, *self.table.family_names):
             return ""
-        return "" if self._device_key(device) in self._devices_met else device
+        return "" if self.device_codes(device) else device
+
+    def device_codes(self, device: str) -> tuple[int, ...]:
+        """Return the codes of a device in the table, in all its spellings."""
+        return self._codes_by_device.get(self._device_key(device), ())
 
     @cached_property
-    def _devices_met(self) -> frozenset[str]:
-        return frozenset(self._device_key(name) for name in self.table.device_names)
+    def _codes_by_device(self) -> Mapping[str, tuple[int, ...]]:
+        found: dict[str, tuple[int, ...]] = {}
+        for code, name in enumerate(self.table.device_names):
+            key = self._device_key(name)
+            found[key] = (*found.get(key, ()), code)
+        return found
 
     def _device_key(self, name: str) -> str:
         return self.finder.concept_of(name, "device") or name.casefold()

@@ -68,7 +68,7 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
     rows = knowledge.rows_of(codes)
     rows = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))]
     said = code_of(table.family_names, reading.family)
-    device = code_of(table.device_names, reading.device)
+    met = np.isin(table.device[rows], knowledge.device_codes(reading.device))
     profile = knowledge.profile(codes, said if said >= 0 else int(table.family[rows[0]]))
     minutes, assumed = check_minutes(knowledge, codes, profile)
     return Suspect(
@@ -81,7 +81,7 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
         check_min=minutes,
         check_assumed=assumed,
         inside=is_inside(profile.check, profile.board),
-        other_device=device >= 0 and not np.any(table.device[rows] == device),
+        other_device=bool(reading.device) and not met.any(),
     )
 
 

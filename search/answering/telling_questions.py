@@ -9,7 +9,7 @@ import numpy as np
 from search.answering.suspects import Suspect
 from search.answering.term_counts import TermCounts
 from search.causes.odds import CauseOdds
-from search.planning.questions import chance_of_yes, information_gain, question_wordings
+from search.planning.questions import chance_of_yes, information_gain, question_wordings, same_thing
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK
 
@@ -23,10 +23,11 @@ def questions_for(
 ) -> list[tuple[str, str, float]]:
     """Return (symptom, question, expected gain in bits), the most telling first; ties: as in questions.toml.
 
-    Nothing is asked that the owner has said or denied. A cause that is not in the notebook shows each symptom
-    as often as all cases together.
+    Nothing is asked that the owner has said or denied, in these or other words. A cause that is not in the
+    notebook shows each symptom as often as all cases together.
     """
-    said = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
+    told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
+    said = {other for concept in told for other in same_thing(concept)}
     asked = [(concept, wording) for concept, wording in question_wordings().items() if concept not in said]
     seen = [counts.of(CONCEPT_MARK + concept) for concept, _ in asked]
     shown = np.array([[of[list(each.codes)].sum() for each in suspects] for of in seen])
@@ -37,5 +38,11 @@ def questions_for(
     cases = np.array([float(len(each.rows)) for each in suspects])
     yes = np.column_stack((chance_of_yes(shown[known], cases, share), share))
     gains = information_gain(np.array([*(each.probability for each in suspects), odds.not_in_notebook]), yes)
-    best = np.argsort(-gains, kind="stable")[:QUESTIONS_ASKED].tolist()
-    return [(*asked[known[place]], float(gains[place])) for place in best if gains[place] >= LEAST_GAIN_BITS]
+    chosen: list[tuple[str, str, float]] = []
+    for place in np.argsort(-gains, kind="stable").tolist():
+        concept, wording = asked[known[place]]
+        if len(chosen) == QUESTIONS_ASKED or gains[place] < LEAST_GAIN_BITS:
+            break
+        if not same_thing(concept) & {other for other, _, _ in chosen}:
+            chosen.append((concept, wording, float(gains[place])))
+    return chosen

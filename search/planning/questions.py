@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -16,10 +17,20 @@ PRIOR_CASES = 2.0
 
 
 @lru_cache(maxsize=1)
+def _wordings() -> Mapping[str, Any]:
+    return tomllib.loads(WORDINGS.read_text(encoding="utf-8"))
+
+
 def question_wordings() -> Mapping[str, str]:
     """Return how to ask for each symptom, by its concept."""
-    wordings: dict[str, str] = tomllib.loads(WORDINGS.read_text(encoding="utf-8"))["questions"]
+    wordings: Mapping[str, str] = _wordings()["questions"]
     return wordings
+
+
+def same_thing(concept: str) -> frozenset[str]:
+    """Return the symptoms that tell of the same thing as one, itself among them."""
+    groups = [group for group in _wordings()["same_thing"] if concept in group]
+    return frozenset((concept, *(other for group in groups for other in group)))
 
 
 def chance_of_yes(counts: FloatArray, cases: FloatArray, share: FloatArray) -> FloatArray:

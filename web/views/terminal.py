@@ -68,7 +68,10 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     advice = [("Before power", answer.before_power), ("Tell the owner", answer.tell_owner)]
     for title, lines in advice if answer.reading.family else reversed(advice):
         yield from bullets(title, lines)
+    yield from bullets("Ask the owner", [question.question for question in answer.questions])
     yield from heading("Likely causes")
+    if answer.unmet_device:
+        yield from wrapped(f"No repair of a {answer.unmet_device} in this notebook yet.", first="  ")
     for cause in answer.causes[:CAUSES_SHOWN]:
         yield from cause_lines(cause, family_met(answer))
     rest = answer.other_causes + sum(cause.probability for cause in answer.causes[CAUSES_SHOWN:])
@@ -78,6 +81,8 @@ def answer_lines(answer: Answer) -> Iterator[str]:
     for cause_name in answer.ruled_out:
         yield f"  {'':{BAR_WIDTH}} {'ruled out':>9}  {cause_name}"
     yield from check_lines(answer)
+    if answer.quote_condition:
+        yield from wrapped(answer.quote_condition, first="  ")
     yield from bullets("While it is open", answer.while_open)
     yield from heading("Past repairs")
     for hit in answer.cases:
@@ -120,6 +125,15 @@ def reading_lines(answer: Answer) -> Iterator[str]:
         yield from wrapped(f"No family is known; going by the causes: {likely}", first="  ")
     for said, instead in reading.instead_of.items():
         yield f"  searched {instead!r} for {said!r}"
+    for said, device in reading.taken_for.items():
+        yield f"  took {said!r} for {device}"
+    if reading.not_understood:
+        yield from wrapped(f"not understood: {', '.join(reading.not_understood)}", first="  ")
+    denied = [reading.text[start:end] for start, end in (*reading.denied, *reading.past)]
+    if denied:
+        yield from wrapped(
+            f"not so now, or of the past: {'; '.join(denied)} (--literal takes it as said)", first="  "
+        )
     for blink in answer.blink_records:
         yield from wrapped(
             f"{blink.pattern} in {reading.family}: {say_blinks(blink)}", first="  ", rest="    "
@@ -134,7 +148,10 @@ def cause_lines(cause: CauseAnswer, family: str) -> Iterator[str]:
     yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {name}"
     facts = [cause.board, *say_record(cause), say_where(cause, family), ", ".join(cause.evidence[:3])]
     known = "; ".join(fact for fact in facts if fact)
-    yield from wrapped(known, first=" " * (BAR_WIDTH + 14))
+    against = f"against it: {cause.against}" if cause.against else ""
+    spellings = f"also noted as {', '.join(cause.spellings)}" if cause.spellings else ""
+    for line in filter(None, (cause.why, against, known, spellings)):
+        yield from wrapped(line, first=" " * (BAR_WIDTH + 14))
     if cause.probability >= TOLD_IN_FULL:
         parts = f"parts {', '.join(cause.parts)}" if cause.parts else ""
         proof = f"proved before by {cause.proof[0]}" if cause.proof else ""
@@ -148,7 +165,7 @@ def check_lines(answer: Answer) -> Iterator[str]:
     if not answer.checks:
         return
     yield from heading("Check in this order")
-    opened = False
+    opened = answer.already_open
     for check in answer.checks[:CHECKS_SHOWN]:
         if check.inside and not opened:
             opened = True
@@ -160,8 +177,8 @@ def check_lines(answer: Answer) -> Iterator[str]:
         expected, other = say_about(answer.expected_minutes), say_about(answer.naive_minutes)
         if answer.naive_minutes is not None and other != expected:
             naive = f"; likeliest first: {other}"
-        found = say_share(sum(check.probability for check in answer.checks))
-        yield f"  These checks find it: {found}"
+        if not answer.quote_condition:
+            yield f"  These checks find it: {say_share(sum(check.probability for check in answer.checks))}"
         yield f"  Checking takes, on average: {expected}{naive}"
     if answer.bench_time is not None:
         time = answer.bench_time
@@ -175,6 +192,7 @@ def check_line(check: CheckAnswer) -> list[str]:
     """Return one check with its time and the cause that it decides."""
     decides = f"{check.root_cause}, {say_share(check.probability)}"
     said = f"{check.check} ({decides})" if check.check else decides
+    said = f"{said}; {check.note}" if check.note else said
     assumed = "*" if check.assumed else " "
     return wrapped(said, first=f"  {say_minutes(check.minutes):>10}{assumed} ", rest=" " * 14)
 

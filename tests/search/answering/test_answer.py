@@ -30,9 +30,16 @@ READING_KEYS: dict[str, Any] = {
 }  # fmt: skip
 CAUSE_KEYS: dict[str, Any] = {
     "root_cause": str, "probability": float, "cases": int, "fix_time_min": MAYBE_NUMBER, "check": str,
-    "check_time_min": NUMBER, "check_time_assumed": bool, "board": str, "evidence": list,
+    "check_time_min": NUMBER, "check_time_assumed": bool, "board": str, "evidence": list, "spellings": list,
+    "why": str, "against": str,
 }  # fmt: skip
-CHECK_KEYS: dict[str, Any] = {"root_cause": str, "minutes": NUMBER, "probability": float, "inside": bool}
+CHECK_KEYS: dict[str, Any] = {
+    "root_cause": str,
+    "minutes": NUMBER,
+    "probability": float,
+    "inside": bool,
+    "note": str,
+}
 CASE_KEYS: dict[str, Any] = {
     "case": str, "score": float, "root_cause": str, "chassis_family": str, "symptom": list, "blinks": str,
     "fix_time_min": MAYBE_NUMBER, "outcome": str, "matched": list,
@@ -41,7 +48,8 @@ ANSWER_KEYS: dict[str, Any] = {
     "reading": dict, "causes": list, "not_in_notebook": float, "checks": list,
     "expected_minutes": MAYBE_NUMBER, "bench_time_min": (dict, type(None)), "cases": list,
     "before_power": list, "tell_owner": list,
-    "while_open": list, "caution": list, "took_ms": float,
+    "while_open": list, "caution": list, "took_ms": float, "unmet_device": str, "questions": list,
+    "quote_condition": str, "already_open": bool,
 }  # fmt: skip
 
 

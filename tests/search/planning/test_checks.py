@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from search.planning.check_times import DEFAULT_CHECK_MIN, check_times
+from search.planning.check_times import DEFAULT_CHECK_MIN, check_times, minutes_in_words
 from search.planning.checks import Check, best_order, expected_minutes, finding_times, order_checks
-from search.planning.inside import is_inside
+from search.planning.inside import fix_needs_opening, is_inside
 
 
 @st.composite
@@ -116,10 +116,49 @@ def test_order_checks_refuses_an_opening_time_below_zero() -> None:
         pytest.param("works by remote control, keys dead", False, id="remote"),
         pytest.param("inlet filter full of sand", False, id="inlet-filter"),
         pytest.param("listened with the lid closed", False, id="set-closed"),
+        pytest.param("knock on the closed lid over RL701 at low volume", False, id="closed-lid-over-a-relay"),
+        pytest.param("magnet on the pan bottoms", False, id="magnet-on-a-pan"),
+        pytest.param("torch at a flat angle across the screen", False, id="torch-on-screen"),
+        pytest.param("headphones clean, so speaker", False, id="headphones"),
+        pytest.param("had her read a thermometer beside it", False, id="thermometer"),
+        pytest.param("turn the fan with a finger through the grille", False, id="through-the-grille"),
+        pytest.param("trap open over a tray, feel the impeller", False, id="drain-trap"),
+        pytest.param("pull the thin hose off the level sensor", True, id="hose-inside"),
+        pytest.param(
+            "push the HDMI plug, covers on. Then shield off, legs of CN402", True, id="opened-later"
+        ),
+        pytest.param("press the panel ribbon at its plug with a plastic stick", True, id="ribbon"),
     ],
 )
 def test_is_inside_calls_outside_only_what_says_so(said: str, inside: bool) -> None:
     assert is_inside(said) is inside
+
+
+def test_look_is_enough_where_the_fault_is_seen_from_outside() -> None:
+    assert not is_inside("look", "glass top")
+    assert is_inside("look", "power supply")
+
+
+def test_fix_needs_opening_for_a_part_inside() -> None:
+    assert fix_needs_opening(["Q801"], "power supply")
+    assert not fix_needs_opening(["mains lead"], "mains lead")
+    assert not fix_needs_opening([], "power supply")
+
+
+@pytest.mark.parametrize(
+    ("said", "minutes"),
+    [
+        pytest.param("ran it for an hour", 60.0, id="an-hour"),
+        pytest.param("lights, then goes out after eleven minutes", 11.0, id="number-word"),
+        pytest.param("10 min cold, then 1,5 h warm", 90.0, id="longest-of-two"),
+        pytest.param("half an hour on a white picture", 30.0, id="half-an-hour"),
+        pytest.param("water test, 1 l 60 s, +3.9 C", 1.0, id="seconds"),
+        pytest.param("12 V at 3 m of lead, 0.4 ohm", 0.0, id="no-time"),
+        pytest.param("", 0.0, id="nothing"),
+    ],
+)
+def test_minutes_in_words_are_the_longest_time_named(said: str, minutes: float) -> None:
+    assert minutes_in_words(said) == minutes
 
 
 def test_is_inside_believes_a_board_that_is_outside() -> None:

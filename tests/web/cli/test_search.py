@@ -1,0 +1,52 @@
+"""`benchlore search`: what the terminal admits, and the owner's answers to questions."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.search.small_shop import small_shop
+from web.cli.main import main
+
+
+@pytest.fixture(scope="module")
+def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return small_shop(tmp_path_factory.mktemp("shop")).root
+
+
+def said(root: Path, *arguments: str) -> str:
+    result = CliRunner().invoke(main, ["search", "--notebook", str(root), *arguments])
+    assert result.exit_code == 0, result.output
+    return " ".join(result.output.split())
+
+
+def test_terminal_says_first_that_a_device_was_never_met(root: Path) -> None:
+    text = said(root, "the kettle is dead")
+    assert "No repair of a kettle in this notebook yet." in text
+    assert "No price: the notebook has no repair of a kettle." in text
+    assert "CHECK IN THIS ORDER" not in text
+
+
+def test_terminal_says_why_and_what_speaks_against_a_cause(root: Path) -> None:
+    text = said(root, "Halvern telly is dark but has sound, five flashes")
+    assert "of its 4 cases" in text
+    assert "against it: blinks 6 noted in 4 cases" in text
+
+
+def test_terminal_opens_the_set_once(root: Path) -> None:
+    assert "open the set" in said(root, "dark", "--family", "HV-L2")
+    assert "open the set" not in said(root, "dark", "--family", "HV-L2", "--rule-out", "PFC MOSFET shorted")
+
+
+def test_answers_of_the_owner_are_read_and_not_asked_again(root: Path) -> None:
+    answer = json.loads(said(root, "it fails", "--yes", "no power", "--no", "hum", "--json"))
+    assert "no power" in answer["reading"]["concepts"]
+    assert not {"no power", "hum"} & {each["concept"] for each in answer["questions"]}
+
+
+def test_literal_takes_nothing_as_denied(root: Path) -> None:
+    assert json.loads(said(root, "telly dead, no loud hum", "--json"))["reading"]["denied"]
+    assert json.loads(said(root, "telly dead, no loud hum", "--literal", "--json"))["reading"]["denied"] == []
