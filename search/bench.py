@@ -18,6 +18,7 @@ from search.answering.knowledge import Knowledge
 from search.answering.notices import notices_for
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
+from search.index.integrity import tried_again
 from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder, finder_for
 from search.reading.vectors import load_meaning
@@ -132,6 +133,14 @@ class Bench:
             self._learned = self._learn(afresh=True)
             return report
 
+    def distrust(self) -> bool:
+        """Build an index that was taken up from disk again; True when another try is worth it."""
+        if not self._index.distrust():
+            return False
+        with self._learn_lock:
+            self._learned = None
+        return True
+
     @property
     def warning(self) -> str:
         """Return a sentence why the index is not kept on disk, "" when it is."""
@@ -244,6 +253,7 @@ class Bench:
             return replace(reading, family=known.get(reading.family.casefold(), reading.family))
         return reading
 
+    @tried_again
     def answer(
         self,
         text: str,

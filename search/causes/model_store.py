@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -100,11 +101,25 @@ def keep(path: Path, kept: Kept) -> None:
         return
 
 
-def read_kept(path: Path) -> Kept | None:
-    """Return what is kept in a file; None when it is missing, damaged, or of another format or opinions."""
+def _most_bytes(now: LearnedFrom) -> int:
+    """Return what a model of a notebook can take at most: twice as many causes as now, and long names."""
+    return 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)
+
+
+def _unfolds(data: bytes) -> bool:
+    """Tell whether a part of an archive is larger than it lies there: ours is not compressed."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return any(part.compress_type != zipfile.ZIP_STORED for part in archive.infolist())
+
+
+def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
+    """Return what is kept in a file; None when it is missing, damaged, or of another format or opinions.
+
+    now: what a model would be learned from now; a file that is far too large for it is not read.
+    """
     try:
-        digest, _, data = read_file(path).partition(b"\n")
-        if digest.decode("latin-1") != digest_of(data):
+        digest, _, data = read_file(path, most=_most_bytes(now)).partition(b"\n")
+        if digest.decode("latin-1") != digest_of(data) or _unfolds(data):
             return None
         with np.load(io.BytesIO(data), allow_pickle=False) as archive:
             facts = json.loads(archive["facts"].tobytes())

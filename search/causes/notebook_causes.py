@@ -105,8 +105,8 @@ class NotebookCauses:
         another format is learned again. afresh: learn everything again, as after a rebuild.
         """
         causes = cls(state, finder)
-        kept = None if afresh or folder is None else read_kept(folder / KEPT_FILE)
         now = causes.learned_from
+        kept = None if afresh or folder is None else read_kept(folder / KEPT_FILE, now)
         model = None if kept is None else kept.model_for(now)
         if model is None:
             tuning = None if kept is None else kept.tuning_for(now)

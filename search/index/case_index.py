@@ -7,6 +7,7 @@ index that cannot be written, or is damaged while in use, never stands in the wa
 from __future__ import annotations
 
 import contextlib
+import logging
 import threading
 import time
 from collections.abc import Callable, Collection, Mapping, Sequence
@@ -14,23 +15,22 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from kb.errors import NoteError
 from kb.notebook import CASES, FileStamp, Notebook
 from kb.terms import Vocabulary
-from search.index.documents import read_document
-from search.index.integrity import IndexFolder, Stored, digest_of
+from search.index.documents import facts_of, read_document, vectors_of
+from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import PostingCache
 from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
 from search.index.snapshot import Snapshot, snapshot_of
 from search.reading.concepts import ConceptFinder, finder_for
-from search.reading.vectors import load_meaning
 
 __all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
 
 Progress = Callable[[int, int], None]
+_LOG = logging.getLogger(__name__)
 
 # Another process writes the index: wait this long, then go on with an index of our own in memory.
 LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
@@ -82,6 +82,7 @@ class CaseIndex:
         self._known: dict[str, int] = {}
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
+        self._taken_up = self._mended = False
         self._adopt(empty_segments(0), {})
         self.refresh()
 
@@ -101,6 +102,7 @@ class CaseIndex:
                 self._lock.release()
         return self._snapshot
 
+    @tried_again
     def refresh(self, *, only: Collection[str] | None = None) -> RefreshReport:
         """Bring the index in step with the notes; only notes that changed are read.
 
@@ -110,7 +112,7 @@ class CaseIndex:
         """
         with self._lock:
             self._look_at_disk()
-            facts = _facts_of(self.notebook.vocabulary())
+            facts = facts_of(self.notebook.vocabulary())
             differences = self._differences(only)
             if facts == self._facts and not differences:
                 return RefreshReport()
@@ -120,6 +122,18 @@ class CaseIndex:
                 if facts != self._facts:
                     return self._build(sole)
                 return self._apply(differences, sole)
+
+    def distrust(self) -> bool:
+        """Build the index again if it was taken up from disk, where somebody may have written anything.
+
+        For whoever met an error that the index may be to blame for: True when another try is worth it.
+        """
+        with self._lock:
+            if self._taken_up:
+                self._disk.damage = self._disk.damage or "it cannot be used"
+                self._mended = True
+                self.rebuild()
+            return self._mended
 
     def rebuild(self) -> RefreshReport:
         """Build the whole index from the notes again."""
@@ -137,9 +151,10 @@ class CaseIndex:
                 data, stamp = self._read(path, stamp)
                 notes.append(self._analyse(path, data, stamp))
                 self._tell(start + len(notes), len(stamps))
-            vectors = _vectors_of(notes)
+            vectors = vectors_of(notes)
             segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
-        self._adopt(segments, _facts_of(vocabulary))
+        self._adopt(segments, facts_of(vocabulary))
+        self._taken_up = False
         self._keep(sole)
         return RefreshReport(added=len(stamps), rebuilt=True)
 
@@ -168,7 +183,7 @@ class CaseIndex:
             ]
         if notes or gone:
             segments = self._snapshot.segments
-            segments = update_segments(segments, delete=gone, add=notes, vectors=_vectors_of(notes))
+            segments = update_segments(segments, delete=gone, add=notes, vectors=vectors_of(notes))
             self._adopt(segments, self._facts)
             self._keep(sole)
         return report
@@ -228,13 +243,13 @@ class CaseIndex:
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from another state of the index from now on."""
-        self._facts = facts
-        self._snapshot = snapshot_of(segments, self._cache, facts)
-        table = self._snapshot.table
+        snapshot = snapshot_of(segments, self._cache, facts)
+        table = snapshot.table
         rows = np.flatnonzero(table.alive).tolist()
-        self._known = {table.paths[row]: row for row in rows}
         sizes, times = (segments.numbers(name).tolist() for name in ("size", "mtime_ns"))
-        self._stamps = {table.paths[row]: FileStamp(sizes[row], times[row]) for row in rows}
+        stamps = {table.paths[row]: FileStamp(sizes[row], times[row]) for row in rows}
+        self._known = {table.paths[row]: row for row in rows}
+        self._facts, self._snapshot, self._stamps = facts, snapshot, stamps
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""
@@ -255,40 +270,29 @@ class CaseIndex:
         stored = self._disk.read()
         if stored is None:
             return None
-        segments = _open(stored, self._snapshot.segments)
-        if segments is None:
+        facts = dict(stored.facts)
+        try:
+            segments = open_segments(
+                stored.files, facts.pop("generation"), dict(self._snapshot.segments.parts)
+            )
+            self._adopt(segments, facts)
+        except Exception as error:
+            # Of another version of Python, numpy or Whoosh, or somebody's who means harm; it is built again.
             self._disk.leave()
-        else:
-            self._adopt(segments, {name: stored.facts[name] for name in stored.facts if name != "generation"})
+            self._disk.damage = f"it cannot be opened ({type(error).__name__})"
+            return None
+        self._taken_up = True
         return segments
 
     def _keep(self, sole: bool) -> None:
         """Write the index in use to disk, if nobody else is at it."""
         segments = self._snapshot.segments
+        if self._disk.damage:
+            _LOG.warning(
+                "%s: damaged, %s; written again from the notes", self._disk.folder, self._disk.damage
+            )
+            self._disk.damage = ""
         if sole:
             self._disk.write({**self._facts, "generation": segments.generation}, segments.files)
         else:
             self._disk.leave()
-
-
-def _open(stored: Stored, before: Segments) -> Segments | None:
-    try:
-        return open_segments(stored.files, stored.facts["generation"], dict(before.parts))
-    except Exception:
-        # Sound files of another version of Python, numpy or Whoosh can fail in any way; they are built again.
-        return None
-
-
-def _vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
-    meaning = load_meaning()
-    if meaning is None or not notes:
-        return None
-    return meaning.vectors([note.meaning for note in notes]).astype(np.float16)
-
-
-def _facts_of(vocabulary: Vocabulary) -> dict[str, Any]:
-    """Return what an index depends on beside the notes; built from anything else, it is built anew."""
-    return {
-        "vocabulary": digest_of(repr(vocabulary.terms).encode()),
-        "meaning": load_meaning() is not None,
-    }

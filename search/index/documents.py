@@ -10,17 +10,24 @@ from pathlib import PurePosixPath
 from sys import intern
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
 from kb.errors import NoteError
+from kb.notebook import LARGEST_NOTE_BYTES
 from kb.notes.case import CaseNote, Outcome
 from kb.notes.frontmatter import decode_note
+from kb.terms import Vocabulary
 from search.index.integrity import digest_of
 from search.index.rows import CODED, LENGTHS, NoteRow
-from search.index.safe_pickle import loads
+from search.index.safe_pickle import inflate, loads
 from search.index.schema import FIELDS
 from search.reading.concepts import ConceptFinder, index_terms, terms_of
 from search.reading.text import tokenise, words_of
+from search.reading.vectors import load_meaning
 
 _EPOCH = datetime.date(1970, 1, 1)
+_LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
 
 
@@ -164,4 +171,20 @@ def unpack_note(stored: bytes) -> CaseNote:
         "fix_time_min": 0,
         "outcome": Outcome.NO_FAULT_FOUND,
     }
-    return CaseNote.model_construct(**{**blank, **loads(zlib.decompress(stored))})
+    return CaseNote.model_construct(**{**blank, **loads(inflate(stored, _LARGEST_UNPACKED))})
+
+
+def vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
+    """Return the meaning vectors of notes, (notes, 256); None without the extra or any note."""
+    meaning = load_meaning()
+    if meaning is None or not notes:
+        return None
+    return meaning.vectors([note.meaning for note in notes]).astype(np.float16)
+
+
+def facts_of(vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return what an index depends on beside the notes; built from anything else, it is built anew."""
+    return {
+        "vocabulary": digest_of(repr(vocabulary.terms).encode()),
+        "meaning": load_meaning() is not None,
+    }

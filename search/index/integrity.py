@@ -10,16 +10,19 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import functools
 import hashlib
 import json
 import os
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 import filelock
 
+from kb.errors import BenchloreError
 from kb.files import read_file
 
 # Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
@@ -27,6 +30,7 @@ FORMAT = 2
 INDEX_FOLDER = "index"
 LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"
+_FILE = re.compile(r"\w[\w.-]*")  # no file of another folder
 _READ_TRIES = 5  # a writer may replace the index while it is read; more often than this in a row is damage
 
 Signature = tuple[int, int, int, int]
@@ -34,6 +38,38 @@ Signature = tuple[int, int, int, int]
 
 class IndexDamageError(Exception):
     """The index on disk is missing, of another format, or not what was written."""
+
+
+class Distrusting(Protocol):
+    """Answer from an index that may lie on disk, where somebody may have written anything."""
+
+    def distrust(self) -> bool:
+        """Build the index again if it was taken up from disk; True when another try is worth it."""
+        ...
+
+
+Asked = TypeVar("Asked", bound=Distrusting)
+Given = ParamSpec("Given")
+Answer = TypeVar("Answer")
+
+
+def tried_again(
+    ask: Callable[Concatenate[Asked, Given], Answer],
+) -> Callable[Concatenate[Asked, Given], Answer]:
+    """Ask a second time where an index that lay on disk may be to blame for an error."""
+
+    @functools.wraps(ask)
+    def attempt(asked: Asked, /, *args: Given.args, **kwargs: Given.kwargs) -> Answer:
+        try:
+            return ask(asked, *args, **kwargs)
+        except BenchloreError:
+            raise
+        except Exception:
+            if not asked.distrust():
+                raise
+            return ask(asked, *args, **kwargs)
+
+    return attempt
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,13 +116,25 @@ def _read(path: Path) -> bytes:
 
 
 def _open_manifest(data: bytes) -> dict[str, Any]:
-    """Return the manifest's content; its first line is the digest of the rest."""
+    """Return the manifest's content; its first line is the digest of the rest.
+
+    Raises: IndexDamageError, whatever it holds: the digest tells damage, not who wrote it.
+    """
     first, _, rest = data.partition(b"\n")
     if first.decode("latin-1") != digest_of(rest):
         raise IndexDamageError(f"{MANIFEST} is not what was written")
-    content: dict[str, Any] = json.loads(rest)
-    if content["format"] != FORMAT:
-        raise IndexDamageError(f"the index has format {content['format']}, not {FORMAT}")
+    try:
+        content: dict[str, Any] = json.loads(rest)
+        version, facts, files = content["format"], content["facts"], content["files"]
+        sound = isinstance(facts, dict) and all(
+            _FILE.fullmatch(name) and isinstance(digest, str) for name, digest in files.items()
+        )
+    except Exception as error:  # brackets without end among them, which end Python's patience
+        raise IndexDamageError(f"{MANIFEST} holds no index ({type(error).__name__})") from error
+    if version != FORMAT:
+        raise IndexDamageError(f"the index has format {version}, not {FORMAT}")
+    if not sound:
+        raise IndexDamageError(f"{MANIFEST} names what is no file of an index")
     return content
 
 
@@ -163,14 +211,14 @@ class IndexFolder:
     """Watch over the folder of an index that is in use.
 
     stored: what lies there unharmed, as far as is known; None while the index in use is not kept on disk.
-    warning: "" or a sentence why it is not.
+    warning: "" or a sentence why it is not. damage: "" or what was wrong when it was last read.
     """
 
     def __init__(self, state_dir: Callable[[], Path]) -> None:
         """Look after the index below a folder, which state_dir names, and makes if it can."""
         self.folder = state_dir() / INDEX_FOLDER
         self.stored: Stored | None = None
-        self.warning = ""
+        self.warning = self.damage = ""
         self._state_dir = state_dir
         # One lock object: whoever holds it may ask for it again.
         self._lock = filelock.FileLock(state_dir() / LOCK_FILE)
@@ -186,8 +234,9 @@ class IndexFolder:
         untouched = [name for name, signature in now.items() if signature == seen.get(name)]
         try:
             self.stored = read_index(self.folder, _only(self.stored, untouched))
-        except IndexDamageError:
+        except IndexDamageError as error:
             self.stored = None
+            self.damage = "" if isinstance(error.__cause__, FileNotFoundError) else str(error)
         # A file that changed while it was read keeps its older signature, and so is news next time.
         self._seen = {name: now.get(name, later) for name, later in self._signatures().items()}
         return self.stored

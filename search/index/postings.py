@@ -8,19 +8,19 @@ time, kept as arrays, and scored all at once (see search/ranking.py).
 from __future__ import annotations
 
 import threading
-import zlib
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Any, Protocol
 
 import numpy as np
 
-from search.index.safe_pickle import loads
+from search.index.safe_pickle import inflate, loads
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 Posting = tuple[IntArray, FloatArray]
 
 NOTHING: Posting = (np.empty(0, np.int32), np.empty(0, np.float32))
+_LARGEST_BLOCK = 1_000_000  # bytes; chosen by us: a block of 512 postings takes some thousand
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -225,14 +225,18 @@ def read_posting(leaf: Any, field: str, term: str) -> Posting:
         matcher._next_block()
         blocks.append(_read_block(matcher))
     ids_by_block, weights_by_block = zip(*blocks, strict=True)
-    return np.concatenate(ids_by_block), np.concatenate(weights_by_block)
+    numbers, frequencies = np.concatenate(ids_by_block), np.concatenate(weights_by_block)
+    there = not numbers.size or 0 <= numbers[0] <= numbers[-1] < leaf.doc_count_all()
+    if not there or numbers.shape != frequencies.shape:
+        raise ValueError(f"postings of documents that are not there, of {term}")
+    return numbers, frequencies
 
 
 def _read_block(matcher: Any) -> Posting:
     """Decode the block a W3LeafMatcher stands on: pickled (gaps between ids, weights, values)."""
     data = matcher._postfile.get(matcher._dataoffset, matcher._nextoffset - matcher._dataoffset)
     if matcher._compression:
-        data = zlib.decompress(data)
+        data = inflate(data, _LARGEST_BLOCK)
     gaps, weights, _ = loads(data)
     # The codec writes no weights when all are 1, and one number when all are equal.
     if weights is None:
@@ -240,5 +244,5 @@ def _read_block(matcher: Any) -> Posting:
     if isinstance(weights, float):
         frequencies = np.full(len(gaps), weights, np.float32)
     else:
-        frequencies = np.array(weights, np.float32)
-    return np.cumsum(np.array(gaps, np.int32), dtype=np.int32), frequencies
+        frequencies = np.fromiter(weights, np.float32)
+    return np.cumsum(np.fromiter(gaps, np.int32), dtype=np.int32), frequencies

@@ -2,13 +2,17 @@
 
 A notebook may come from somebody else, its index with it, and a pickle can ask for any function to be
 called. The digests of an index tell damage, not malice. So only the few types that an index is made of are
-let in, here and in the modules of Whoosh that read its files.
+let in, here and in the modules of Whoosh that read its files, and nothing that asks for much more memory than
+it takes on the disk.
 """
 
 from __future__ import annotations
 
+import importlib
 import io
 import pickle
+import re
+import zlib
 from typing import IO, Any
 
 import whoosh.codec.whoosh3
@@ -29,21 +33,42 @@ _KNOWN = frozenset(
 )
 
 
+# Lists of numbers, as blocks of postings are: of all commands that a pickle can give, only these. Others are
+# left to the slow reader, for the quick one makes places for as many objects as it is told, at once.
+_NUMBERS_ONLY = re.compile(rb"\x80.(?:[]()Neat\x85-\x87]|K.|M..|J.{4}|G.{8}|q.|r..\0\0)*+\.", re.DOTALL)
+
+
+def _known_type(unpickler: Any, module: str, name: str) -> Any:
+    if (module, name) not in _KNOWN:
+        raise pickle.UnpicklingError(f"{module}.{name} is no part of an index")
+    return getattr(importlib.import_module(module), name)
+
+
 class _Unpickler(pickle.Unpickler):
-    def find_class(self, module: str, name: str) -> Any:
-        if (module, name) not in _KNOWN:
-            raise pickle.UnpicklingError(f"{module}.{name} is no part of an index")
-        return super().find_class(module, name)
+    find_class = _known_type
+
+
+class _SlowUnpickler(pickle._Unpickler):
+    find_class = _known_type
 
 
 def load(file: IO[bytes]) -> Any:
     """Return what is pickled in a file. Raises: pickle.UnpicklingError for any type but those of an index."""
-    return _Unpickler(file).load()
+    return _SlowUnpickler(file).load()
 
 
 def loads(data: bytes) -> Any:
     """Return what is pickled in bytes. Raises: as load()."""
-    return _Unpickler(io.BytesIO(data)).load()
+    return (_Unpickler if _NUMBERS_ONLY.fullmatch(data) else _SlowUnpickler)(io.BytesIO(data)).load()
+
+
+def inflate(data: bytes, most: int) -> bytes:
+    """Return bytes that zlib compressed. Raises: pickle.UnpicklingError when they are more than `most`."""
+    stream = zlib.decompressobj()
+    inflated = stream.decompress(data, most)
+    if not stream.eof:
+        raise pickle.UnpicklingError(f"cut short, or more than {most:,} bytes")
+    return inflated
 
 
 whoosh.codec.whoosh3.loads = loads

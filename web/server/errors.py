@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException
 from kb.errors import BenchloreError, NoteError
 from kb.notes.fields import NOTHING
 from search.bench import BlinksError
+from web.server.current import desk
 
 TITLES = {
     400: "That request could not be read",
@@ -102,4 +103,6 @@ def register_errors(app: Flask) -> None:
     @app.errorhandler(Exception)
     def any_error(error: Exception) -> Response:
         current_app.logger.exception("while answering %s", request.path)
+        if request.method == "GET" and desk().bench.distrust():
+            return current_app.make_response(current_app.dispatch_request())
         return error_response(500, MESSAGES[500])

@@ -27,7 +27,7 @@ def _kept(*, cases: int = 60, logistic: bool = True) -> Kept:
 def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
     kept = _kept(logistic=logistic)
     keep(tmp_path / "causes.npz", kept)
-    found = read_kept(tmp_path / "causes.npz")
+    found = read_kept(tmp_path / "causes.npz", NOW)
     assert found is not None
     model = found.model_for(NOW)
     assert model is not None
@@ -39,7 +39,7 @@ def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
 
 
 def test_a_missing_file_is_nothing(tmp_path: Path) -> None:
-    assert read_kept(tmp_path / "causes.npz") is None
+    assert read_kept(tmp_path / "causes.npz", NOW) is None
 
 
 @pytest.mark.parametrize("at", [0.0, 0.3, 0.6, 0.9])
@@ -48,19 +48,19 @@ def test_a_damaged_file_is_nothing(tmp_path: Path, at: float) -> None:
     keep(path, _kept())
     whole = path.read_bytes()
     path.write_bytes(whole[: int(at * len(whole))])
-    assert read_kept(path) is None
+    assert read_kept(path, NOW) is None
 
 
 def test_another_format_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     keep(tmp_path / "causes.npz", _kept())
     monkeypatch.setattr("search.causes.model_store._FORMAT", 99)
-    assert read_kept(tmp_path / "causes.npz") is None
+    assert read_kept(tmp_path / "causes.npz", NOW) is None
 
 
 def test_a_model_of_other_opinions_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     keep(tmp_path / "causes.npz", _kept())
     monkeypatch.setattr("search.causes.model_store.OPINIONS", OPINIONS[1:])
-    assert read_kept(tmp_path / "causes.npz") is None
+    assert read_kept(tmp_path / "causes.npz", NOW) is None
 
 
 def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 import search.index.case_index
+import search.index.documents
 import search.index.integrity
 from kb.errors import NotebookError
 from kb.notebook import Notebook
@@ -341,9 +342,9 @@ def test_without_the_extra_there_are_no_vectors_and_with_it_again_there_are(
     notebook: Notebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as without:
-        without.setattr(search.index.case_index, "load_meaning", lambda: None)
+        without.setattr(search.index.documents, "load_meaning", lambda: None)
         assert CaseIndex(notebook).snapshot().vectors is None
-    if search.index.case_index.load_meaning() is not None:
+    if search.index.documents.load_meaning() is not None:
         vectors = CaseIndex(notebook).snapshot().vectors
         assert vectors is not None
         assert vectors.shape == (12, 256)

@@ -6,9 +6,18 @@ run leaves a mark; what it wants read or written lies outside the notebook.
 
 from __future__ import annotations
 
+import io
+import json
+import os
+import pickle
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
+
+from search.index.integrity import FORMAT, MANIFEST, digest_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,6 +31,11 @@ class Target:
     root: Path
     mark: Path
     outside: Path
+
+    @property
+    def index(self) -> Path:
+        """Return the folder of the index."""
+        return self.root / ".benchlore/index"
 
     def program(self, name: str = "program") -> Path:
         """Put a program into the notebook that leaves the mark."""
@@ -131,3 +145,121 @@ def git_log_is_a_link(target: Target) -> None:
     log.parent.mkdir(exist_ok=True)
     log.unlink(missing_ok=True)
     log.symlink_to(target.outside / "secret.md")
+
+
+def manifest(target: Target, content: bytes) -> None:
+    """Put a manifest with a right digest in place of the index's own."""
+    (target.index / MANIFEST).write_bytes(digest_of(content).encode() + b"\n" + content)
+
+
+def change_index(target: Target, change: Callable[[str, bytes], bytes]) -> None:
+    """Change the files of the index, with digests to match, as somebody could who means harm."""
+    content = json.loads((target.index / MANIFEST).read_bytes().partition(b"\n")[2])
+    for name in content["files"]:
+        data = change(name, (target.index / name).read_bytes())
+        (target.index / name).write_bytes(data)
+        content["files"][name] = digest_of(data)
+    manifest(target, json.dumps(content).encode())
+
+
+@trick()
+def manifest_says_nothing(target: Target) -> None:
+    manifest(target, b'{"facts":{},"files":{}}')
+
+
+@trick()
+def manifest_names_no_files(target: Target) -> None:
+    manifest(target, json.dumps({"format": FORMAT, "facts": {}, "files": {}}).encode())
+
+
+@trick()
+def manifest_is_of_other_types(target: Target) -> None:
+    manifest(target, json.dumps({"format": FORMAT, "facts": [1], "files": {"a": 1}}).encode())
+
+
+@trick()
+def manifest_leads_elsewhere(target: Target) -> None:
+    digest = digest_of((target.outside / "secret.md").read_bytes())
+    files = {str(target.outside / "secret.md"): digest, "../../outside/secret.md": digest}
+    manifest(target, json.dumps({"format": FORMAT, "facts": {"generation": 1}, "files": files}).encode())
+
+
+@trick()
+def manifest_is_not_text(target: Target) -> None:
+    manifest(target, b"\xff\xfe\x00")
+
+
+@trick()
+def manifest_is_all_brackets(target: Target) -> None:
+    manifest(target, b"[" * 100_000)
+
+
+@trick()
+def index_files_are_noise(target: Target) -> None:
+    change_index(target, lambda name, data: bytes(range(256)) * 20)
+
+
+@trick()
+def index_files_are_cut(target: Target) -> None:
+    change_index(target, lambda name, data: data if name.endswith(".toc") else data[: len(data) // 2])
+
+
+@trick()
+def postings_are_noise(target: Target) -> None:
+    """Leave every place in the postings where it was, and change all that stands there."""
+    change_index(
+        target,
+        lambda name, data: data[:4] + b"\x07" * (len(data) - 4) if name.endswith(".pst") else data,
+    )
+
+
+@trick()
+def rows_are_of_other_causes(target: Target) -> None:
+    """Number causes, makes and words far beyond their names."""
+
+    def change(name: str, data: bytes) -> bytes:
+        place = data.index(b"\n") + 1 if name.endswith(".rows") else len(data)
+        return data[:place] + b"\x7f" * (len(data) - place)
+
+    change_index(target, change)
+
+
+@trick()
+def stored_notes_are_noise(target: Target) -> None:
+    """Leave the columns as they are, so that the trouble is met only when a case is shown."""
+    change_index(target, lambda name, data: data.replace(zlib.compress(b"", 1)[:2], b"\0\0"))
+
+
+class Calls:
+    """Become a call of a function when it is unpickled."""
+
+    def __init__(self, mark: Path) -> None:
+        """Take the folder that the call makes."""
+        self.mark = mark
+
+    def __reduce__(self) -> tuple[Callable[..., object], tuple[object, ...]]:
+        """Return the call."""
+        return os.mkdir, (str(self.mark),)
+
+
+@trick()
+def index_runs_a_function(target: Target) -> None:
+    harm = pickle.dumps(Calls(target.mark))
+    # The list of segments is the last thing in a table of contents.
+    change_index(
+        target, lambda name, data: data[: data.rindex(b"\x80")] + harm if name.endswith(".toc") else data
+    )
+
+
+@trick()
+def model_unfolds_to_a_hundred_megabytes(target: Target) -> None:
+    file = io.BytesIO()
+    np.savez_compressed(file, facts=np.zeros(100_000_000, np.uint8))
+    data = file.getvalue()
+    (target.root / ".benchlore/causes.npz").write_bytes(digest_of(data).encode() + b"\n" + data)
+
+
+@trick()
+def model_says_nothing(target: Target) -> None:
+    data = b"PK\x05\x06" + b"\0" * 18
+    (target.root / ".benchlore/causes.npz").write_bytes(digest_of(data).encode() + b"\n" + data)
