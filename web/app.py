@@ -64,7 +64,6 @@ def create_app(
     notebook: Notebook | Bench,
     *,
     secret_key: str | None = None,
-    loopback_only: bool = True,
     host_names: Collection[str] = (),
     git: bool = False,
     access: Access | None = None,
@@ -74,7 +73,7 @@ def create_app(
     """Build the application for one notebook; it reads no other configuration.
 
     secret_key: signs the forms' tokens; the notebook's own, made once, when none is given.
-    loopback_only, host_names: the Host headers to answer, see web.server.security.
+    host_names: the Host headers to answer, see web.server.security.
     git: record each save as a commit of the notebook's repository.
     access: who may write; by default this computer alone.
     shop_address: where other computers find these pages, "" when they do not.
@@ -90,7 +89,7 @@ def create_app(
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
     app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
-    protect(app, loopback_only=loopback_only, host_names=host_names)
+    protect(app, host_names=host_names)
     guard(app, access or Access())
     app.before_request(pictures_page.take_large_uploads)
     csrf = CSRFProtect(app)

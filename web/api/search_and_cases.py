@@ -88,7 +88,7 @@ def revise(case_id: str) -> Response:
     if given.get("case", case_id) != case_id:
         return json_error(422, "A case keeps its number.", {"case": f"write {case_id}, or leave it out"})
     current = digest(desk().notebook.read_bytes(found.path))
-    expect = request.headers.get("If-Match", "").strip().strip('"') or current
+    expect = request.headers.get("If-Match", f'"{current}"').strip().strip('"')
     body = given.pop("body", None)
     before = case_as_json(found.note) if found.note else {}
     CaseNote.from_fields({**before, **given, "case": case_id}, body="" if body is None else body)

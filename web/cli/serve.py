@@ -12,13 +12,13 @@ from typing import Any
 
 import click
 import segno
-import waitress
 from flask import Flask
 
 from search.bench import Bench
 from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import ProgressLines, notebook_options, open_notebook, require_repository
 from web.server.access import Access, passphrase_file, read_hash
+from web.server.listening import listen
 
 
 def is_loopback(host: str) -> bool:
@@ -97,22 +97,12 @@ def serve(
         bench.holdings()  # the first page should not have to wait for the index
     app = create_app(
         bench,
-        loopback_only=local,
         host_names=() if local else own_names(),
         git=git,
         access=Access(read_hash(passphrase_file()), private=private),
     )
     try:
-        server = waitress.create_server(
-            app,
-            host=host,
-            port=port,
-            threads=threads,
-            ident="benchlore",
-            # Taken in before the application sees it, up to a gigabyte unless said here; somewhat more than
-            # the application takes, so that it is mostly the application that says no.
-            max_request_body_size=8 * LARGEST_REQUEST,
-        )
+        server = listen(app, host=host, port=port, threads=threads, largest_request=LARGEST_REQUEST)
     except OSError as error:
         raise click.ClickException(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"

@@ -29,6 +29,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+REACHED_AT = "benchlore.reached_at"  # where serve tells the address of the connection's own end
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
@@ -40,11 +41,10 @@ def host_name(host: str) -> str:
         return ""
 
 
-def is_expected_host(host: str, *, loopback_only: bool, names: Collection[str] = ()) -> bool:
-    """Tell whether a Host header names this server.
+def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ()) -> bool:
+    """Tell whether a Host header names this server: by a known name, or by the address it was reached at.
 
-    DNS rebinding needs a name that its attacker controls, so bare addresses are safe, and names are
-    accepted only when they are known. With loopback_only an address must be a loopback address, too.
+    reached_at: the connection's own end here, as the server knows it; "" when that is not to be had.
     """
     name = host_name(host)
     if not name:
@@ -55,7 +55,7 @@ def is_expected_host(host: str, *, loopback_only: bool, names: Collection[str] =
         address = ipaddress.ip_address(name)
     except ValueError:
         return False
-    return address.is_loopback or not loopback_only
+    return address.is_loopback or str(address) == reached_at
 
 
 def is_foreign(origin: str, fetch_site: str, host: str) -> bool:
@@ -69,15 +69,16 @@ def is_foreign(origin: str, fetch_site: str, host: str) -> bool:
         return True
     if origin == "null":
         return fetch_site != "same-origin"
-    return bool(origin) and urlsplit(origin).netloc != host
+    return bool(origin) and origin.lower() != f"http://{host}".lower()  # this server speaks no https
 
 
-def protect(app: Flask, *, loopback_only: bool, host_names: Collection[str]) -> None:
+def protect(app: Flask, *, host_names: Collection[str]) -> None:
     """Turn away foreign hosts and foreign origins, and send the security headers with each response."""
 
     @app.before_request
     def turn_away_strangers() -> None:
-        if not is_expected_host(request.host, loopback_only=loopback_only, names=host_names):
+        reached_at = str(request.environ.get(REACHED_AT, ""))
+        if not is_expected_host(request.host, reached_at=reached_at, names=host_names):
             abort(421, "This address is not one the server knows itself by.")
         if request.method not in SAFE_METHODS and is_foreign(
             request.headers.get("Origin", ""), request.headers.get("Sec-Fetch-Site", ""), request.host

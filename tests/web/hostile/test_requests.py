@@ -451,3 +451,19 @@ def test_no_heap_of_words_stops_a_search(client: FlaskClient) -> None:
         if number % 20 == 0:
             assert client.get("/api/search", query_string={"q": said}).status_code == 200, said
     assert client.get("/api/search", query_string={"q": "flash " * 61}).status_code == 200
+
+
+def test_origins_that_are_no_addresses_and_empty_conditions_change_nothing(
+    client: FlaskClient, root: Path
+) -> None:
+    note = root / f"cases/2026/{CASE}.md"
+    before = note.read_bytes()
+    for headers, status in (
+        ({"Origin": "http://[::1"}, 403),
+        ({"Origin": "https://localhost"}, 403),
+        ({"If-Match": ""}, 409),
+        ({"If-Match": '""'}, 409),
+    ):
+        response = client.put(f"/api/cases/{CASE}", json={"tech": "QQ"}, headers=headers)
+        assert response.status_code == status, (headers, response.text)
+        assert note.read_bytes() == before

@@ -33,7 +33,7 @@ def shop(make_app: Callable[..., Flask]) -> Callable[..., FlaskClient]:
     """Return the client of a telephone in the shop, over an app with these rules."""
 
     def client(kept_hash: str = HASH, *, private: bool = False) -> FlaskClient:
-        app = make_app(loopback_only=False, access=Access(kept_hash, private=private))
+        app = make_app(access=Access(kept_hash, private=private))
         app.config["WTF_CSRF_ENABLED"] = False
         client = app.test_client()
         client.environ_base.update(PHONE, HTTP_HOST="192.168.7.2:8571")

@@ -23,24 +23,26 @@ def test_every_response_carries_the_headers(client: FlaskClient, path: str) -> N
 
 
 @pytest.mark.parametrize(
-    ("host", "loopback_only", "expected"),
+    ("host", "reached_at", "expected"),
     [
-        pytest.param("127.0.0.1:8571", True, True, id="loopback"),
-        pytest.param("[::1]:8571", True, True, id="loopback-six"),
-        pytest.param("localhost", True, True, id="localhost"),
-        pytest.param("LOCALHOST.:80", True, True, id="root-dot"),
-        pytest.param("evil.example:8571", True, False, id="rebound-name"),
-        pytest.param("192.168.1.9:8571", True, False, id="lan-address-on-loopback"),
-        pytest.param("192.168.1.9:8571", False, True, id="lan-address-on-lan"),
-        pytest.param("evil.example", False, False, id="rebound-name-on-lan"),
-        pytest.param("bench-two:8571", False, True, id="own-name"),
-        pytest.param("localhost.evil.example", True, False, id="looks-like-localhost"),
-        pytest.param("[oops", True, False, id="not-a-host"),
-        pytest.param("", True, False, id="nothing"),
+        pytest.param("127.0.0.1:8571", "127.0.0.1", True, id="loopback"),
+        pytest.param("[::1]:8571", "127.0.0.1", True, id="loopback-six"),
+        pytest.param("localhost", "127.0.0.1", True, id="localhost"),
+        pytest.param("LOCALHOST.:80", "127.0.0.1", True, id="root-dot"),
+        pytest.param("evil.example:8571", "127.0.0.1", False, id="rebound-name"),
+        pytest.param("192.168.1.9:8571", "127.0.0.1", False, id="lan-address-on-loopback"),
+        pytest.param("192.168.1.9:8571", "192.168.1.9", True, id="lan-address-on-lan"),
+        pytest.param("evil.example", "192.168.1.9", False, id="rebound-name-on-lan"),
+        pytest.param("192.168.1.7:8571", "192.168.1.9", False, id="other-address-on-lan"),
+        pytest.param("10.0.0.1", "", False, id="address-not-known"),
+        pytest.param("bench-two:8571", "192.168.1.9", True, id="own-name"),
+        pytest.param("localhost.evil.example", "127.0.0.1", False, id="looks-like-localhost"),
+        pytest.param("[oops", "127.0.0.1", False, id="not-a-host"),
+        pytest.param("", "127.0.0.1", False, id="nothing"),
     ],
 )
-def test_host_is_expected(host: str, loopback_only: bool, expected: bool) -> None:
-    assert is_expected_host(host, loopback_only=loopback_only, names=("bench-two",)) is expected
+def test_host_is_expected(host: str, reached_at: str, expected: bool) -> None:
+    assert is_expected_host(host, reached_at=reached_at, names=("bench-two",)) is expected
 
 
 def test_rebound_host_is_turned_away(client: FlaskClient) -> None:
@@ -59,6 +61,8 @@ def test_rebound_host_is_turned_away(client: FlaskClient) -> None:
         pytest.param("null", "cross-site", True, id="sandboxed-frame"),
         pytest.param("null", "", True, id="old-browser-hiding-its-origin"),
         pytest.param("http://evil.example", "", True, id="other-site"),
+        pytest.param("https://bench:8571", "", True, id="other-scheme"),
+        pytest.param("http://[::1", "", True, id="no-address"),
         pytest.param("http://bench:8572", "same-site", True, id="other-port"),
         pytest.param("", "cross-site", True, id="other-site-hiding-its-origin"),
     ],

@@ -1,0 +1,65 @@
+"""Listen for requests, and let no client keep the others waiting."""
+
+from __future__ import annotations
+
+import select
+from typing import Any
+
+import waitress
+from flask import Flask
+from waitress.channel import HTTPChannel
+from waitress.server import TcpWSGIServer
+from waitress.task import WSGITask
+
+from web.server.security import REACHED_AT
+
+MOST_WAITING = 64  # connections of one client without a whole request; a browser opens six; chosen by us
+MOST_CONNECTIONS = 700 if hasattr(select, "poll") else 400  # below the open files most systems allow
+IDLE_S = 20  # a request that does not come on is dropped; chosen by us
+
+
+class _Task(WSGITask):  # type: ignore[misc]  # waitress has no types
+    """Tell the application by which of this computer's addresses it was reached."""
+
+    def get_environment(self) -> dict[str, Any]:
+        environ: dict[str, Any] = super().get_environment()
+        environ[REACHED_AT] = self.channel.reached_at
+        return environ
+
+
+class _Channel(HTTPChannel):  # type: ignore[misc]
+    """Close the oldest connection of a client that opens too many and sends no whole request on them."""
+
+    task_class = _Task
+
+    def __init__(self, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None) -> None:
+        super().__init__(server, sock, addr, adj, map=map)
+        self.reached_at = str(sock.getsockname()[0]).partition("%")[0]
+        waiting = [
+            channel
+            for channel in server.active_channels.values()  # in the order they were opened
+            if channel.addr[0] == addr[0] and not channel.requests and not channel.will_close
+        ]
+        for channel in waiting[:-MOST_WAITING]:
+            channel.will_close = True
+
+
+TcpWSGIServer.channel_class = _Channel
+
+
+def listen(app: Flask, *, host: str, port: int, threads: int, largest_request: int) -> Any:
+    """Return a server that listens and waits to be run. largest_request: bytes. Raises: OSError."""
+    return waitress.create_server(
+        app,
+        host=host,
+        port=port,
+        threads=threads,
+        ident="benchlore",
+        connection_limit=MOST_CONNECTIONS,
+        asyncore_use_poll=hasattr(select, "poll"),
+        channel_timeout=IDLE_S,
+        cleanup_interval=5,
+        # Taken in before the application sees it, up to a gigabyte unless said here; somewhat more than
+        # the application takes, so that it is mostly the application that says no.
+        max_request_body_size=8 * largest_request,
+    )
