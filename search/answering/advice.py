@@ -76,7 +76,7 @@ def cautions(
         causes: probability and profile of the likeliest causes.
     """
     listed = any(family.caution for family in families)
-    likely = [kind for family in families for kind in family.caution]
+    likely = [*_hazards_said(knowledge, reading), *(kind for family in families for kind in family.caution)]
     possible: list[str] = []
     for probability, profile in causes:
         if probability >= LIKELY_ENOUGH_TO_WARN:
@@ -96,7 +96,14 @@ def cautions(
 
 def cautions_of_device(knowledge: Knowledge, reading: Reading) -> tuple[Caution, ...]:
     """Return the hazards of a device that the notebook has no case of."""
-    return tuple(_caution(knowledge, kind) for kind in device_hazards(knowledge, reading, ()))
+    hazards = (*_hazards_said(knowledge, reading), *device_hazards(knowledge, reading, ()))
+    return tuple(_caution(knowledge, kind) for kind in dict.fromkeys(hazards))
+
+
+def _hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
+    """Return the hazards of symptoms, whatever the device: a swollen battery, a smell of gas."""
+    found = [knowledge.vocabulary.cautions_of(concept, "symptom") for concept in reading.concepts]
+    return [kind for kinds in found for kind in kinds or ()]
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:

@@ -222,8 +222,8 @@ def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
 def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     """Tell whether an idea wholly inside one longer phrase counts beside it.
 
-    So does a denied symptom ("no picture" in "no picture but sound") and a thing in what is said of it
-    ("capacitor" in "bulging capacitor", "telephone" in "phone swollen"); other short phrases mean nothing inside a longer one.
+    So does a denied symptom ("no picture" in "no picture but sound") and a thing or device in what is said of
+    it ("capacitor" in "bulging capacitor"); other short phrases mean nothing inside a longer one.
     """
     longer = covering[0]
     if longer is None or longer.concept == entry.concept or any(other is not longer for other in covering):

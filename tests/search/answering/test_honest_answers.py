@@ -315,3 +315,14 @@ def test_few_cases_split_less_than_many() -> None:
 
 def test_nothing_is_asked_where_one_cause_is_known() -> None:
     assert answer(shop(a=FET), read_complaint("it fails"), new=0.001).questions == ()
+
+
+@pytest.mark.parametrize(
+    ("complaint", "hazard"),
+    [
+        pytest.param("there is a smell of gas beside the telly", "gas", id="gas"),
+        pytest.param("swollen at the back, a battery swollen I think", "lithium cells", id="battery"),
+    ],
+)
+def test_a_symptom_brings_its_hazard_whatever_the_device(complaint: str, hazard: str) -> None:
+    assert answer(EVERYTHING, read_complaint(complaint)).caution[0].kind == hazard
