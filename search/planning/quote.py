@@ -82,7 +82,7 @@ def quote(
     if min(labour_rate_per_hour, parts_cost, minimum_charge, worth or 0.0) < 0:
         raise ValueError("amounts of money below zero; write the rate, parts, minimum and worth from 0")
     median, low, high = (
-        max(minimum_charge, minutes * labour_rate_per_hour / 60 + parts_cost)
+        price(minutes, labour_rate_per_hour, parts_cost, minimum_charge=minimum_charge)
         for minutes in (bench_time.median, bench_time.low, bench_time.high)
     )
     reasons = _reasons(median, currency=currency, worth=worth, past=past)
@@ -95,6 +95,11 @@ def quote(
         sentence=_sentence(low, median, high, currency=currency, extent=_extent(parts_cost), reasons=reasons),
         reasons=reasons,
     )
+
+
+def price(minutes: float, labour_rate_per_hour: float, parts_cost: float, *, minimum_charge: float) -> float:
+    """Return what a job costs: labour by the minute, plus parts, never below the minimum."""
+    return max(minimum_charge, minutes * labour_rate_per_hour / 60 + parts_cost)
 
 
 def money(amount: float, currency: str) -> str:
