@@ -8,18 +8,19 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from kb.attention import Attention
-from kb.errors import BenchloreError, quoted
 from kb.notebook import Notebook
-from kb.notes.blinks import BlinkPattern
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
+from search.answering.complaint import NOT_SAID as NOT_SAID
+from search.answering.complaint import BlinksError as BlinksError
+from search.answering.complaint import Complaint
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
 from search.answering.notices import notices_for
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again
-from search.reading.complaint import Reading, read_complaint
+from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder, finder_for
 from search.reading.vectors import load_meaning
 
@@ -29,11 +30,6 @@ Progress = Callable[[str, int, int], None]
 # 100,000 files takes longer than an answer. Both chosen by us.
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
-NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
-
-
-class BlinksError(BenchloreError):
-    """Say that a blink pattern given beside a complaint cannot be read, and what to write instead."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -49,18 +45,6 @@ class _Learned:
     known: tuple[Snapshot, Knowledge]
     causes: NotebookCauses
     refreshes: int
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Said:
-    """What was asked of the bench (see Bench.answer)."""
-
-    text: str
-    family: str
-    blinks: str
-    literal: bool
-    yes: Sequence[str]
-    no: Sequence[str]
 
 
 class Bench:
@@ -228,30 +212,8 @@ class Bench:
         Raises:
             BlinksError: when `blinks` is no pattern.
         """
-        said = _Said(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
-        return self._read(said, *self._know())
-
-    def _read(self, said: _Said, snapshot: Snapshot, knowledge: Knowledge) -> Reading:
-        reading = read_complaint(
-            said.text,
-            finder=knowledge.finder,
-            families=list(knowledge.families.values()),
-            lexicon=snapshot.lexicon,
-            blinks=None if said.blinks == NOT_SAID else _pattern(said.blinks),
-            family="" if said.family == NOT_SAID else said.family,
-            literal=said.literal,
-            yes=said.yes,
-            no=said.no,
-        )
-        if said.blinks == NOT_SAID:
-            reading = replace(reading, blinks=None)
-        if said.family == NOT_SAID:
-            reading = replace(reading, family="", model="", make="", device="")
-        # A family that has cases but no note yet is a family all the same.
-        if reading.family and reading.family not in knowledge.families:
-            known = {name.casefold(): name for name in knowledge.table.family_names}
-            return replace(reading, family=known.get(reading.family.casefold(), reading.family))
-        return reading
+        said = Complaint(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
+        return said.read(*self._know())
 
     @tried_again
     def answer(
@@ -283,8 +245,8 @@ class Bench:
         started = time.perf_counter()
         learned = self._learn_if_needed()
         snapshot, knowledge = learned.known
-        said = _Said(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
-        reading = self._read(said, snapshot, knowledge)
+        said = Complaint(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
+        reading = said.read(snapshot, knowledge)
         ruling = knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
         cases = past_cases(reading, snapshot, odds, limit)
@@ -311,12 +273,3 @@ class Bench:
     def has_meaning(self) -> bool:
         """Tell whether the extra [meaning] is installed, so that different words for one thing meet."""
         return load_meaning() is not None
-
-
-def _pattern(blinks: str) -> BlinkPattern | None:
-    if not blinks.strip():
-        return None
-    try:
-        return BlinkPattern.parse(blinks)
-    except ValueError as error:
-        raise BlinksError(f"blinks: {quoted(blinks)}; {error}") from error

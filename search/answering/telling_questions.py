@@ -28,10 +28,11 @@ def questions_for(
     """
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = {other for concept in told for other in same_thing(concept)}
-    asked = [(concept, wording) for concept, wording in question_wordings().items() if concept not in said]
-    seen = [counts.of(CONCEPT_MARK + concept) for concept, _ in asked]
-    shown = np.array([[of[list(each.codes)].sum() for each in suspects] for of in seen])
-    known = np.flatnonzero(shown.any(axis=1)) if shown.size else np.empty(0, np.int64)
+    asked = list(question_wordings().items())
+    counted = counts.matrix([concept for concept, _ in asked])
+    shown = np.array([counted[:, list(each.codes)].sum(axis=1) for each in suspects]).T
+    news = np.array([concept not in said for concept, _ in asked])
+    known = np.flatnonzero(news & shown.any(axis=1)) if suspects else np.empty(0, np.int64)
     if not known.size:
         return []
     share = np.array([counts.share(CONCEPT_MARK + asked[place][0]) for place in known.tolist()])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
@@ -22,6 +23,7 @@ class TermCounts:
         self._table = table
         self._source = source
         self._of_concept: dict[str, FloatArray] = {}
+        self._matrix: tuple[tuple[str, ...], FloatArray] | None = None
 
     @cached_property
     def cases(self) -> FloatArray:
@@ -37,6 +39,14 @@ class TermCounts:
                 return counted
             self._of_concept[term] = counted  # a vocabulary is bounded, the words of a language are not
         return self._of_concept[term]
+
+    def matrix(self, concepts: Sequence[str]) -> FloatArray:
+        """Return the number of cases of each cause with each concept; shape (concepts, n_causes)."""
+        key = tuple(concepts)
+        if self._matrix is None or self._matrix[0] != key:
+            rows = [self.of(CONCEPT_MARK + concept) for concept in key]
+            self._matrix = key, np.array(rows).reshape(len(key), len(self._table.cause_names))
+        return self._matrix[1]
 
     def share(self, term: str) -> float:
         """Return the share of all cases with a term, within (0, 1): half a case is added to each side."""

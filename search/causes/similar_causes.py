@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -75,16 +76,23 @@ def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]
         The groups, each with its causes, in the order of their first members.
     """
     names = [table.cause_names[code] for code in codes]
-    alike = set(_alike(names, names))
-    groups: list[list[int]] = []
+    alike = set(_alike_beside(names))
+    near: dict[int, set[int]] = {}
+    for one, other in alike:
+        near.setdefault(other, set()).add(one)
+    groups: dict[int, list[int]] = {}
+    group_of: dict[int, int] = {}
     for place, code in enumerate(codes):
-        for group in groups:
-            if all((place, other) in alike and _same_fault(table, code, codes[other]) for other in group):
-                group.append(place)
-                break
-        else:
-            groups.append([place])
-    return [tuple(codes[place] for place in group) for group in groups]
+        fitting = (
+            first
+            for first in sorted({group_of[other] for other in near.get(place, ())})
+            if all(
+                (other, place) in alike and _same_fault(table, codes[other], code) for other in groups[first]
+            )
+        )
+        first = group_of[place] = next(fitting, place)
+        groups.setdefault(first, []).append(place)
+    return [tuple(codes[place] for place in group) for group in groups.values()]
 
 
 def other_spellings(table: CaseTable, code: int) -> list[int]:
@@ -129,6 +137,23 @@ def _alike(ones: Sequence[str], others: Sequence[str]) -> Iterator[tuple[int, in
                 yield start + at, other
 
 
+def _alike_beside(names: Sequence[str]) -> Iterator[tuple[int, int]]:
+    """Yield the places of two names, the earlier first, that may be one cause and have a stem in common."""
+    holding: dict[str, list[int]] = {}
+    for place, name in enumerate(names):
+        stems = _stems(name)
+        spelled = " ".join(sorted(stems))
+        for other in sorted({other for stem in stems for other in holding.get(stem, ())}):
+            others = _stems(names[other])
+            if _may_be_one(stems, others) and (
+                fuzz.token_set_ratio(spelled, " ".join(sorted(others))) >= _ALIKE
+            ):
+                yield other, place
+        for stem in stems:
+            holding.setdefault(stem, []).append(place)
+
+
+@lru_cache(maxsize=10_000)
 def _stems(name: str) -> frozenset[str]:
     return frozenset(token.stem for token in tokenise(name) if token.text not in _SAY_NOTHING)
 
