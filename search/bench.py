@@ -187,10 +187,12 @@ class Bench:
         learned = self._learned
         if not afresh and learned is not None and learned.known[0].generation == snapshot.generation:
             # Only the family notes changed, or the index was written anew: the cases say the same.
-            return replace(learned, known=(snapshot, knowledge), refreshes=refreshes)
+            causes = learned.causes.with_families(knowledge.families.values())
+            return replace(learned, known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
         causes = NotebookCauses.learn(
             snapshot,
             knowledge.finder,
+            knowledge.families.values(),
             folder=self.notebook.state_dir,
             afresh=afresh,
             progress=self._progress_of("Learning from past repairs"),

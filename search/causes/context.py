@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from search.causes.blink_likelihood import blink_likelihoods
+from search.causes.blink_likelihood import blink_likelihood, blink_likelihoods
 from search.causes.linear import log_softmax
 from search.causes.past_cases import PastCases
 from search.causes.priors import backed_off_shares
@@ -22,17 +22,24 @@ KAPPA = 8.0  # cases of a neighbourhood that the wider one is worth; chosen by u
 MEANING_SHARE = 0.3  # of meaning beside words in similarity; chosen by us
 _DEVICE_KAPPA = 1.0  # cases of a device that all other devices are worth: a television is never a microwave
 _BLINK_KAPPA = 1.0  # recorded patterns of the whole notebook that one cause's own are shrunk with
+_OTHER_FAMILY = 0.3  # of a pattern: what one recorded in another family says of this one
 _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having none noted
+_APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
+_NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
 _FIELD = "complaint"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Corpus:
-    """Past cases as complaints are compared with them. space: None for words alone."""
+    """Past cases as complaints are compared with them.
+
+    space: None for words alone. names: (n_causes, width) features of the causes' own names.
+    """
 
     cases: PastCases
     source: PostingSource
     space: MeaningSpace | None
+    names: FloatArray | None = None
 
 
 class ComplaintContext:
@@ -173,7 +180,9 @@ class ComplaintContext:
         """
         if self.query.blinks is None:
             return np.zeros(self.cases.n_causes)
-        recorded = np.where(self.cases.blink_code >= 0, self.evidence, 0.0)
+        family = self.query.family
+        near = np.where((self.cases.family == family) | (family < 0), 1.0, _OTHER_FAMILY)
+        recorded = np.where(self.cases.blink_code >= 0, self.evidence * near, 0.0)
         fitting = self.cases.sums(recorded * self.blink_fit)
         count = self.cases.sums(np.where(recorded > 0, recorded, _UNRECORDED * self.evidence))
         anywhere = (fitting.sum() + 0.05) / (count.sum() + 1.0)
@@ -181,7 +190,22 @@ class ComplaintContext:
         return logs
 
     @cached_property
+    def sheet_logs(self) -> FloatArray:
+        """How well each cause's name fits the sheet's meaning of the blinks said; (n_causes,), nats."""
+        said, names, fit = self.query.blinks, self.corpus.names, np.zeros(self.cases.n_causes)
+        if said is None or names is None or not self.known.any():
+            return fit
+        for pattern, row in self.query.sheet:
+            near = names @ row
+            best, middle = float(near[self.known].max()), float(np.median(near[self.known]))
+            if best > max(middle, _NEAR_AT_ALL):
+                share = np.clip((near - middle) / (best - middle), 0, 1)
+                fit = fit + blink_likelihood(pattern, said) * share
+        logs: FloatArray = np.log(_APART + fit)
+        return logs
+
+    @cached_property
     def habits(self) -> FloatArray:
-        """The logarithm of each cause's chance before a word is read: by set and blinks; (n_causes,)."""
-        logs = np.log(np.maximum(self.local_shares, FLOOR)) + self.blink_logs
+        """The logarithm of each cause's chance before a word is read: set and blinks; (n_causes,)."""
+        logs = np.log(np.maximum(self.local_shares, FLOOR)) + self.blink_logs + self.sheet_logs
         return log_softmax(np.where(self.known, logs, -np.inf))

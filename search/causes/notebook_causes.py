@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from copy import copy
 from dataclasses import replace
-from functools import cached_property
 from pathlib import Path
 from typing import Protocol
 
 import numpy as np
 
 from kb.notes.case import CaseNote
+from kb.notes.family import FamilyNote
 from search.causes.context import Corpus
 from search.causes.cross_validation import History, Progress
 from search.causes.model_store import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
 from search.causes.pool import Tuning
-from search.causes.query_features import QueryFeatures, QueryMaker
+from search.causes.query_features import QueryMaker
 from search.causes.training import CauseModel, fit_model
 from search.index.case_table import CaseTable
 from search.index.postings import PostingSource
@@ -68,8 +70,18 @@ def owners_words(note: CaseNote) -> str:
 class NotebookCauses:
     """Give the odds of every cause of a notebook for a complaint. Safe between threads once made."""
 
-    def __init__(self, state: State, finder: ConceptFinder, *, words_alone: bool = False) -> None:
-        """Take one state of the index. words_alone: leave meaning out even where it is installed."""
+    def __init__(
+        self,
+        state: State,
+        finder: ConceptFinder,
+        families: Iterable[FamilyNote] = (),
+        *,
+        words_alone: bool = False,
+    ) -> None:
+        """Take one state of the index and the family notes, for what their service sheets say of blinks.
+
+        words_alone: leave meaning out even where it is installed.
+        """
         self.table, self.generation, self._lexicon = state.table, state.generation, state.lexicon
         self.finder = finder
         cases = PastCases.from_table(state.table)
@@ -77,15 +89,16 @@ class NotebookCauses:
         self._vectors = None if words_alone else state.vectors
         self.meaning = None if self._vectors is None else load_meaning()
         space = None if self._vectors is None else MeaningSpace.of(self._vectors, self.usable)
-        self.corpus = Corpus(cases=cases, source=state.source, space=space)
-        self.maker = QueryMaker(
+        maker = QueryMaker(
             width=sketch_width(int(self.usable.sum())),
             meaning=self.meaning,
             families=self.table.family_names,
             makes=self.table.make_names,
             devices=self.table.device_names,
         )
-        self._queries: dict[int, QueryFeatures] = {}
+        self.names = maker.rows([self._read(name) for name in self.table.cause_names])
+        self.maker = maker.with_sheets(families, finder)
+        self.corpus = Corpus(cases=cases, source=state.source, space=space, names=self.names)
         self.model = CauseModel(tuning=Tuning.usual([]), linear={})
 
     @classmethod
@@ -93,6 +106,7 @@ class NotebookCauses:
         cls,
         state: State,
         finder: ConceptFinder,
+        families: Iterable[FamilyNote] = (),
         *,
         folder: Path | None = None,
         afresh: bool = False,
@@ -104,7 +118,7 @@ class NotebookCauses:
         tuning, and in a large notebook its linear opinion for the causes it knows. What is damaged or of
         another format is learned again. afresh: learn everything again, as after a rebuild.
         """
-        causes = cls(state, finder)
+        causes = cls(state, finder, families)
         now = causes.learned_from
         kept = None if afresh or folder is None else read_kept(folder / KEPT_FILE, now)
         model = None if kept is None else kept.model_for(now)
@@ -114,6 +128,12 @@ class NotebookCauses:
             if folder is not None:
                 keep(folder / KEPT_FILE, Kept(source=now, model=model))
         causes.model = model
+        return causes
+
+    def with_families(self, families: Iterable[FamilyNote]) -> NotebookCauses:
+        """Return the same odds with other family notes: the cases say the same."""
+        causes = copy(self)
+        causes.maker = self.maker.with_sheets(families, self.finder)
         return causes
 
     @property
@@ -142,11 +162,6 @@ class NotebookCauses:
             names=self.names,
             usable=self.usable,
         )
-
-    @cached_property
-    def names(self) -> FloatArray:
-        """Return the features of the causes' names, shape (causes, width)."""
-        return self.maker.rows([self._read(name) for name in self.table.cause_names])
 
     def _case_as_told(self, row: int) -> Reading:
         """Return the reading of a past case: the owner's words, and what the note says of the set."""

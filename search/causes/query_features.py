@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 from kb.notes.blinks import BlinkPattern
+from kb.notes.family import FamilyNote
 from search.index.case_table import code_of
-from search.reading.complaint import Reading, WeightedTerm
+from search.reading.complaint import Reading, WeightedTerm, read_complaint
+from search.reading.concepts import ConceptFinder
 from search.reading.vectors import Meaning
 from search.scoring.features import feature_rows
 from search.stats.arrays import FloatArray
@@ -21,7 +24,8 @@ class QueryFeatures:
 
     terms, denied_terms: what is searched, and what is denied. row: (width,) for the linear models. vector:
     the meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
-    NEVER_MET where the notebook has no such case. blinks: None when not said.
+    NEVER_MET where the notebook has no such case. blinks: None when not said. sheet: the patterns of the
+    family's service sheet, each with the features of its meaning, (width,).
     """
 
     terms: Sequence[WeightedTerm]
@@ -32,6 +36,7 @@ class QueryFeatures:
     make: int = NOT_SAID
     device: int = NOT_SAID
     blinks: BlinkPattern | None = None
+    sheet: Sequence[tuple[BlinkPattern, FloatArray]] = ()
 
     @property
     def has_terms(self) -> bool:
@@ -40,7 +45,7 @@ class QueryFeatures:
 
     def words_alone(self) -> QueryFeatures:
         """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
-        return replace(self, family=NOT_SAID, make=NOT_SAID, device=NOT_SAID, blinks=None)
+        return replace(self, family=NOT_SAID, make=NOT_SAID, device=NOT_SAID, blinks=None, sheet=())
 
 
 class QueryMaker:
@@ -56,8 +61,22 @@ class QueryMaker:
         devices: Sequence[str] = (),
     ) -> None:
         """Take the hash buckets of a row's word parts, what gives meaning, and the names that have a code."""
+        self._sheets: dict[str, list[tuple[BlinkPattern, FloatArray]]] = {}
         self.width, self.meaning = width, meaning
         self._families, self._makes, self._devices = families, makes, devices
+
+    def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> QueryMaker:
+        """Return the same maker with the service sheets of family notes."""
+        maker = copy(self)
+        maker._sheets = {}
+        for note in families:
+            patterns, texts = (
+                [pair[0] for pair in note.blink_meaning],
+                [pair[1] for pair in note.blink_meaning],
+            )
+            rows = self.rows([read_complaint(text, finder=finder, literal=True) for text in texts])
+            maker._sheets[note.chassis_family.casefold()] = list(zip(patterns, rows, strict=True))
+        return maker
 
     def rows(self, readings: Sequence[Reading], vectors: FloatArray | None = None) -> FloatArray:
         """Return the features for the linear models, (len(readings), width); vectors: those at hand."""
@@ -78,6 +97,7 @@ class QueryMaker:
                 make=_code(self._makes, each.make),
                 device=_code(self._devices, each.device),
                 blinks=each.blinks,
+                sheet=self._sheets.get(each.family.casefold(), ()),
             )
             for at, (each, row) in enumerate(zip(told, rows, strict=True))
         ]

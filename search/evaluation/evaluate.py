@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from kb.notes.family import FamilyNote
 from search.causes.cross_validation import Progress
 from search.causes.notebook_causes import NotebookCauses, State
 from search.causes.odds import CauseOdds
@@ -191,6 +192,7 @@ def evaluate_csv(
 def evaluate_notebook(
     state: State,
     finder: ConceptFinder,
+    families: Iterable[FamilyNote] = (),
     *,
     last: int = _LAST,
     words_alone: bool = False,
@@ -204,7 +206,7 @@ def evaluate_notebook(
     first of them; the linear opinion is learned again before each answer in a small notebook, else twelve
     times over the whole window.
     """
-    causes = NotebookCauses(state, finder, words_alone=words_alone)
+    causes = NotebookCauses(state, finder, families, words_alone=words_alone)
     cases, table = causes.corpus.cases, causes.table
     rows = np.flatnonzero(causes.usable)
     order = np.array(

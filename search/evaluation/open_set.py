@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from kb.notes.family import FamilyNote
 from search.causes.cross_validation import History, Progress
 from search.causes.notebook_causes import NotebookCauses, State
 from search.causes.opinion import Opinion
@@ -126,11 +127,12 @@ def open_set_of_csv(
 def open_set_of_notebook(
     state: State,
     finder: ConceptFinder,
+    families: Iterable[FamilyNote] = (),
     *,
     words_alone: bool = False,
     opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress | None = None,
 ) -> OpenSetFigures:
     """Measure on a notebook's own cases; see `measure_open_set`."""
-    causes = NotebookCauses(state, finder, words_alone=words_alone)
+    causes = NotebookCauses(state, finder, families, words_alone=words_alone)
     return measure_open_set(causes.history(), opinions=opinions, progress=progress)

@@ -67,16 +67,19 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
         measured = on_list(asked, quiet=as_json)
     else:
         bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
+        families = bench.knowledge.families.values()
         options: dict[str, Any] = {
             "words_alone": asked["words_alone"],
             "opinions": opinions_without(asked["without"]),
         }
         with ProgressLine("Answering earlier cases again", quiet=as_json) as progress:
             if asked["open_set"]:
-                measured = open_set_of_notebook(bench.snapshot, bench.finder, progress=progress, **options)
+                measured = open_set_of_notebook(
+                    bench.snapshot, bench.finder, families, progress=progress, **options
+                )
             else:
                 measured = evaluate_notebook(
-                    bench.snapshot, bench.finder, last=asked["last"], progress=progress, **options
+                    bench.snapshot, bench.finder, families, last=asked["last"], progress=progress, **options
                 )
     if as_json:
         click.echo(json.dumps(plain(measured.as_json()), indent=2))

@@ -77,7 +77,8 @@ class Measuring:
         try:
             snapshot = self._bench.snapshot
             generation = snapshot.generation
-            evaluation = evaluate_notebook(snapshot, self._bench.finder)
+            families = self._bench.knowledge.families.values()
+            evaluation = evaluate_notebook(snapshot, self._bench.finder, families)
             self._last = Measured(generation=generation, evaluation=evaluation)
         except Exception as error:
             # Whatever it was must not end the server's thread in silence; the page says it.

@@ -1,6 +1,6 @@
 """The opinions that are joined into the odds of the causes; one line each, and no other place names them."""
 
-from search.causes.opinions import blinks, denied, device, family, logistic, means, votes, words
+from search.causes.opinions import blinks, denied, device, family, logistic, means, sheet, votes, words
 
 OPINIONS = (
     logistic.OPINION,
@@ -10,5 +10,6 @@ OPINIONS = (
     device.OPINION,
     family.OPINION,
     blinks.OPINION,
+    sheet.OPINION,
     denied.OPINION,
 )
