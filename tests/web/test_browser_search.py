@@ -9,6 +9,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
 
 from .browser import MAY_SKIP, WAIT_S, WHY
+from .test_browser_writing import wait
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
@@ -28,6 +29,14 @@ def complaints(page: Chrome) -> list[str]:
     return [entry["message"] for entry in page.get_log("browser") if "404" not in entry["message"]]
 
 
+def cause_names(page: Chrome) -> list[str]:
+    return [each.text for each in page.find_elements(By.CSS_SELECTOR, ".cause-name")]
+
+
+def press(page: Chrome, selector: str) -> None:
+    page.find_element(By.CSS_SELECTOR, selector).click()
+
+
 def test_slash_goes_to_the_search_from_any_page(page: Chrome, address: str) -> None:
     for path in ("/", "/about"):
         page.get(address + path)
@@ -41,18 +50,23 @@ def test_enter_asks_and_the_address_holds_the_question(page: Chrome) -> None:
     page.find_element(By.ID, "q").send_keys("dead, three flashes", Keys.ENTER)
     WebDriverWait(page, WAIT_S).until(lambda page: "q=dead" in page.current_url)
     assert page.current_url.endswith("/?q=dead%2C+three+flashes")
-    assert page.find_element(By.CSS_SELECTOR, ".cause h3").text == "PFC MOSFET shorted"
+    assert page.find_element(By.CSS_SELECTOR, ".cause-name").text == "PFC MOSFET shorted"
 
 
 def test_one_press_rules_a_cause_out_and_one_puts_it_back(page: Chrome, address: str) -> None:
     page.get(address + "/?q=dead")
-    first = page.find_element(By.CSS_SELECTOR, ".cause h3").text
-    page.find_element(By.PARTIAL_LINK_TEXT, "Checked, not it").click()
-    assert "rule_out=" in page.current_url
-    assert first not in [each.text for each in page.find_elements(By.CSS_SELECTOR, ".cause h3")]
-    page.find_element(By.PARTIAL_LINK_TEXT, "Put back").click()
-    assert "rule_out=" not in page.current_url
-    assert page.find_element(By.CSS_SELECTOR, ".cause h3").text == first
+    first = cause_names(page)[0]
+    page.execute_script("window.sameLoad = true")
+    press(page, "[data-not]")
+    wait(page, lambda page: "rule_out=" in page.current_url)
+    assert first not in cause_names(page)
+    said = page.find_element(By.CSS_SELECTOR, "[data-live]").get_attribute("textContent") or ""
+    assert said.startswith("PFC MOSFET shorted ruled out; next: ")
+    assert page.switch_to.active_element.get_attribute("data-key").startswith("not ")
+    press(page, "[data-undo]")
+    wait(page, lambda page: "rule_out=" not in page.current_url)
+    assert cause_names(page)[0] == first
+    assert page.execute_script("return window.sameLoad"), "the page was loaded anew"
 
 
 def test_cautions_stand_above_the_fold(page: Chrome, address: str) -> None:
@@ -61,6 +75,7 @@ def test_cautions_stand_above_the_fold(page: Chrome, address: str) -> None:
     assert box.rect["y"] + 60 < page.execute_script("return innerHeight")
     above = page.execute_script(
         "return [...document.querySelectorAll('main section, main form')]"
+        ".filter(each => each.checkVisibility())"
         ".every(each => each.getBoundingClientRect().top >= arguments[0].getBoundingClientRect().top)",
         box,
     )

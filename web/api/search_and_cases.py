@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from flask import Blueprint, Response, abort, jsonify, request
 
+from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote
 from kb.storage.editing import EditError
 from kb.storage.writing import ChangedOnDisk, digest
@@ -14,9 +16,10 @@ from web.forms.fields import case_as_json
 from web.forms.fill import help_with
 from web.pages.case_pages import find_note
 from web.pages.new_page import today
-from web.pages.search_page import answer_for
 from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
+from web.views.answer_view import ask
+from web.views.replay import readings
 from web.views.state import SearchState
 
 blueprint = Blueprint("api", __name__, url_prefix="/api")
@@ -25,7 +28,7 @@ blueprint = Blueprint("api", __name__, url_prefix="/api")
 @blueprint.get("/search")
 def search() -> Response:
     """Answer a complaint; an empty question gets an empty list of cases, not an error."""
-    return jsonify(answer_for(SearchState.from_args(request.args)).as_json())
+    return jsonify(ask(desk().bench, SearchState.from_args(request.args)).as_json())
 
 
 @blueprint.get("/cases/<case_id>")
@@ -55,6 +58,17 @@ def write_up() -> Response:
     """Return what the write-up form can fill in or offer for what was typed so far, by field."""
     typed = {name: text.strip() for name, text in request.args.items()}
     return jsonify(help_with(desk().bench, typed, today()))
+
+
+@blueprint.get("/blinks")
+def blinks() -> Response:
+    """Return how a blink pattern is spelt, and for each reading of it the steps of a lamp that shows it."""
+    try:
+        pattern = BlinkPattern.parse(request.args.get("pattern", ""))
+    except ValueError as error:
+        return json_error(422, "The pattern cannot be read.", {"pattern": str(error)})
+    shown = [{"said": said, "steps": json.loads(steps)} for said, steps in readings(pattern)]
+    return jsonify({"pattern": str(pattern), "readings": shown})
 
 
 def json_fields() -> dict[str, Any]:

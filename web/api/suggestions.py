@@ -21,7 +21,8 @@ COLUMNS = {
     "root_cause": ("cause", "cause_names"),
 }
 NOTE_FIELDS = ("symptom", "parts", "check", "fix", "tech")
-FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS))
+SEARCHED = ("chassis_family", "model", "root_cause")  # what the search box may begin with, as field "search"
+FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS, "search"))
 
 # Chosen by us: enough for every name in use at a bench, and quick to count again after each save.
 NOTES_READ = 2000
@@ -47,7 +48,7 @@ def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[s
         )
     )
     found = [said for _, _, said in ranked[:limit]]
-    if len(found) < limit and len(typed) > 2:
+    if len(found) < limit and len(typed) > 2 and field != "search":
         near = process.extract(
             typed,
             list(counts),
@@ -71,6 +72,8 @@ def closeness(typed: str, said: str) -> int:
 
 def known_texts(bench: Bench, field: str) -> Counter[str]:
     """Count what the notebook says in one field."""
+    if field == "search":
+        return sum((known_texts(bench, each) for each in SEARCHED), Counter[str]())
     counts = table_texts(bench.snapshot.table, field)
     families = bench.notebook.families().values()
     extra: list[str] = []

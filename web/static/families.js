@@ -1,4 +1,4 @@
-// Families: find as you type, lamps that replay a blink pattern, and printing. Every page works without it.
+// Families: find as you type. The page works without it.
 "use strict";
 
 const findBox = document.querySelector("input[data-find]");
@@ -26,51 +26,4 @@ if (findBox) {
     clearTimeout(waiting);
     waiting = setTimeout(ask, 150);
   });
-}
-
-const stillWanted = matchMedia("(prefers-reduced-motion: reduce)");
-let playing = null;
-
-const stop = () => {
-  if (!playing) return;
-  clearTimeout(playing.timer);
-  playing.lamp.classList.remove("lit");
-  playing.button.setAttribute("aria-pressed", "false");
-  playing = null;
-};
-
-const play = (button) => {
-  const again = playing && playing.button === button;
-  stop();
-  if (again || stillWanted.matches) return;
-  const lamp = button.closest("[data-replays]").querySelector("[data-lamp]");
-  const steps = JSON.parse(button.dataset.steps);
-  button.setAttribute("aria-pressed", "true");
-  playing = { button, lamp, timer: 0 };
-  let place = 0;
-  const next = () => {
-    // Three times over is enough to compare; it also ends by itself when nobody looks.
-    if (place === steps.length * 3) return stop();
-    const [lit, dark] = steps[place % steps.length];
-    place += 1;
-    lamp.classList.add("lit");
-    playing.timer = setTimeout(() => {
-      lamp.classList.remove("lit");
-      playing.timer = setTimeout(next, dark);
-    }, lit);
-  };
-  next();
-};
-
-const offerReplays = () => {
-  if (stillWanted.matches) stop();
-  for (const each of document.querySelectorAll("[data-replays]")) each.hidden = stillWanted.matches;
-};
-stillWanted.addEventListener("change", offerReplays);
-offerReplays();
-for (const button of document.querySelectorAll("[data-steps]")) button.addEventListener("click", () => play(button));
-
-for (const button of document.querySelectorAll("[data-print]")) {
-  button.hidden = false;
-  button.addEventListener("click", () => window.print());
 }

@@ -38,7 +38,8 @@ for (const box of document.querySelectorAll("[data-suggest]")) {
   };
   const ask = async () => {
     const text = current();
-    if (!text) { show([]); return; }
+    // A whole sentence is a complaint, not the beginning of a name.
+    if (!text || (field === "search" && text.length > 40)) { show([]); return; }
     const turn = ++asked;
     try {
       const answer = await fetch(`/api/suggest?${new URLSearchParams({ field, text })}`);

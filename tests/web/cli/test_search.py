@@ -37,8 +37,8 @@ def test_terminal_says_why_and_what_speaks_against_a_cause(root: Path) -> None:
 
 
 def test_terminal_opens_the_set_once(root: Path) -> None:
-    assert "open the set" in said(root, "dark", "--family", "HV-L2")
-    assert "open the set" not in said(root, "dark", "--family", "HV-L2", "--rule-out", "PFC MOSFET shorted")
+    assert "Open the set" in said(root, "dark", "--family", "HV-L2")
+    assert "Open the set" not in said(root, "dark", "--family", "HV-L2", "--rule-out", "PFC MOSFET shorted")
 
 
 def test_answers_of_the_owner_are_read_and_not_asked_again(root: Path) -> None:

@@ -1,0 +1,254 @@
+"""What is shown of an answer: decided here once, printed by the page and by the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from kb.notes.family import FamilyNote
+from kb.settings import SettingsError, load_settings
+from search.answering.answer import Advice, Answer, CaseHit, CauseAnswer
+from search.bench import Bench
+from search.planning.quote import quote
+from web.views.heard import Heard, complaint_runs, heard_in, warnings_for
+from web.views.owner_advice import OwnerAdvice, advise_owner
+from web.views.state import SearchState
+from web.views.wording import (
+    family_met,
+    group_advice,
+    say_about,
+    say_blinks,
+    say_minutes,
+    say_record,
+    say_share,
+    say_where,
+)
+
+# All chosen by us.
+CAUSES_FIRST, CAUSES_NEXT = 3, 15  # the first fill a telephone's screen; the next are read at times
+CHECKS_SHOWN = 8  # a morning's work; the rest is folded away
+HITS_SHOWN = 8  # two screens of a telephone
+QUESTIONS_SHOWN = 3  # an owner's patience
+RARE_HAZARD = 6  # a hazard that at most one family in so many lists is not expected, so it is spelt out
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hazard:
+    """One caution. spelt_out: its sentence stands on the first screen; likely: False when only possible."""
+
+    kind: str
+    says: str
+    spelt_out: bool
+    likely: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class CauseView:
+    """One likely cause. why: the line on the first screen; facts: what is known of it besides."""
+
+    cause: CauseAnswer
+    share: str
+    why: str
+    against: str
+    facts: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One step at the bench: a check, or opening the set (cause is "").
+
+    minutes: said, with the time; assumed: no time is recorded. notes: what to know of it. reading: noted.
+    """
+
+    what: str
+    minutes: str
+    assumed: bool = False
+    cause: str = ""
+    share: str = ""
+    notes: tuple[str, ...] = ()
+    reading: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnswerView:
+    """What is shown of one answer.
+
+    complaint: the owner's words, each stretch with why it was left out ("denied", "past", "" for not).
+    first, more, other: causes to show at once, those folded away, and the shares of what is beyond.
+    opening: the step of opening the set where it comes before the next check. next: the next check.
+    found: the cause that it proved to be. advice: lists by title, in the order that the mode asks for.
+    times: what a quote is made from, by its label. price: the sentence for the owner, or "".
+    """
+
+    answer: Answer
+    state: SearchState
+    complaint: tuple[tuple[str, str], ...]
+    heard: tuple[Heard, ...]
+    hazards: tuple[Hazard, ...]
+    warnings: tuple[str, ...]
+    remarks: tuple[str, ...]
+    first: tuple[CauseView, ...]
+    more: tuple[CauseView, ...]
+    other: tuple[tuple[str, str], ...]
+    found: CauseView | None
+    steps: tuple[Step, ...]
+    before_power: tuple[tuple[str, list[str]], ...]
+    while_open: tuple[tuple[str, list[str]], ...]
+    owner: OwnerAdvice
+    times: tuple[tuple[str, str], ...]
+    price: str
+    cases: tuple[CaseHit, ...]
+
+    @property
+    def on_phone(self) -> bool:
+        """Tell whether the owner is on the line."""
+        return self.state.mode == "phone"
+
+    @property
+    def next(self) -> Step | None:
+        """Return the next check, None when there is none."""
+        return next((step for step in self.steps if step.cause), None)
+
+
+def ask(bench: Bench, state: SearchState) -> Answer:
+    """Ask the bench what the state says. Raises: BlinksError."""
+    return bench.answer(
+        state.q,
+        family=state.family,
+        blinks=state.blinks,
+        rule_out=state.rule_out,
+        limit=state.limit,
+        literal=state.literal,
+        yes=state.yes,
+        no=state.no,
+    )
+
+
+def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
+    """Decide what is shown of an answer to what `state` asks."""
+    families = bench.knowledge.families
+    causes = tuple(_cause(cause, answer) for cause in answer.causes)
+    times, price = _times(answer, bench)
+    return AnswerView(
+        answer=answer,
+        state=state,
+        complaint=complaint_runs(answer),
+        heard=heard_in(answer, state, bench),
+        hazards=_hazards(answer, families),
+        warnings=warnings_for(answer, state, families),
+        remarks=_remarks(answer),
+        first=causes[:CAUSES_FIRST],
+        more=causes[CAUSES_FIRST:],
+        other=_other(answer),
+        found=next((each for each in causes if each.cause.root_cause == state.found), None),
+        steps=_steps(answer, state),
+        before_power=_grouped(answer.before_power),
+        while_open=_grouped(answer.while_open),
+        owner=advise_owner(answer),
+        times=times,
+        price=price,
+        cases=answer.cases,
+    )
+
+
+def _grouped(lines: Iterable[Advice]) -> tuple[tuple[str, list[str]], ...]:
+    return tuple(group_advice(lines))
+
+
+def _hazards(answer: Answer, families: Mapping[str, FamilyNote]) -> tuple[Hazard, ...]:
+    listed = [kind for family in families.values() for kind in family.caution]
+    return tuple(
+        Hazard(
+            kind=each.kind,
+            says=each.says,
+            likely=each.likely,
+            spelt_out=each.likely and RARE_HAZARD * listed.count(each.kind) <= len(families),
+        )
+        for each in answer.caution
+    )
+
+
+def _remarks(answer: Answer) -> tuple[str, ...]:
+    """Return what the blinks mean."""
+    return tuple(
+        f"{blink.pattern} in {answer.reading.family}: {say_blinks(blink)}" for blink in answer.blink_records
+    )
+
+
+def _cause(cause: CauseAnswer, answer: Answer) -> CauseView:
+    record, where = "; ".join(say_record(cause)), say_where(cause, family_met(answer))
+    also = f"also noted as {', '.join(cause.spellings)}" if cause.spellings else ""
+    told = [record, where] if cause.why else []
+    return CauseView(
+        cause=cause,
+        share=say_share(cause.probability),
+        why=cause.why or "; ".join(filter(None, (record, where))),
+        against=f"against it: {cause.against}" if cause.against else "",
+        facts=tuple(filter(None, (cause.board, *told, also))),
+    )
+
+
+def _other(answer: Answer) -> tuple[tuple[str, str], ...]:
+    others = [("other causes in this notebook", answer.other_causes)] if answer.other_causes > 0 else []
+    return tuple(
+        (what, say_share(share))
+        for what, share in (*others, ("a cause not in this notebook yet", answer.not_in_notebook))
+    )
+
+
+def _steps(answer: Answer, state: SearchState) -> tuple[Step, ...]:
+    """Return the checks in order, with the opening of the set before the first that is inside it."""
+    steps: list[Step] = []
+    by_name = {cause.root_cause: cause for cause in answer.causes}
+    noted = dict(state.noted)
+    family = family_met(answer)
+    opened = answer.already_open
+    for check in answer.checks:
+        if check.inside and not opened:
+            opened = True
+            likely = answer.families[0].chassis_family if answer.families else ""
+            doubt = likely and not answer.reading.family and not answer.opening_assumed
+            what = f"Open the set, if it is {likely}" if doubt else "Open the set"
+            steps.append(
+                Step(what=what, minutes=say_minutes(answer.opening_min), assumed=answer.opening_assumed)
+            )
+        cause = by_name.get(check.root_cause)
+        where = say_where(cause, family) if cause and family and family not in dict(cause.by_family) else ""
+        steps.append(
+            Step(
+                what=check.check or f"Look for it: {check.root_cause}",
+                minutes=say_minutes(check.minutes),
+                assumed=check.assumed,
+                cause=check.root_cause,
+                share=say_share(check.probability),
+                notes=tuple(filter(None, (where, check.note))),
+                reading=noted.get(check.root_cause, ""),
+            )
+        )
+    return tuple(steps)
+
+
+def _times(answer: Answer, bench: Bench) -> tuple[tuple[tuple[str, str], ...], str]:
+    """Return the times to expect, each with its label, and the price to tell the owner."""
+    said: list[tuple[str, str]] = []
+    if answer.expected_minutes is not None:
+        if not answer.quote_condition:
+            said.append(("These checks find it", say_share(sum(each.probability for each in answer.checks))))
+        said.append(("Checking takes, on average", say_about(answer.expected_minutes)))
+        if say_about(answer.naive_minutes) not in (say_about(answer.expected_minutes), say_about(None)):
+            said.append(("Likeliest first would take", say_about(answer.naive_minutes)))
+    time = answer.bench_time
+    if time is None:
+        return tuple(said), ""
+    low, high = say_about(time.low), say_about(time.high)
+    said.append(("Whole job, for the quote", say_about(time.median)))
+    if low != high:
+        said.append(("9 jobs in 10 take", f"{low} to {high}"))
+    try:
+        shop = load_settings(bench.notebook.root)
+    except SettingsError:
+        return tuple(said), ""  # the family page says what is wrong in shop.toml
+    if shop.labour_rate is None:
+        return tuple(said), ""
+    price = quote(time, shop.labour_rate, 0.0, currency=shop.currency, minimum_charge=shop.minimum_charge)
+    return tuple(said), price.sentence

@@ -1,0 +1,103 @@
+"""What was understood of a complaint, and what to doubt of it: the words for both faces."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from kb.notes.family import FamilyNote
+from search.answering.answer import Answer
+from search.bench import Bench
+from web.views.state import SearchState
+
+STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heard:
+    """One thing understood. name: family, blinks, make, set, fault or words; note: a doubt about it."""
+
+    name: str
+    said: str
+    note: str = ""
+
+
+def complaint_runs(answer: Answer) -> tuple[tuple[str, str], ...]:
+    """Cut the complaint where words were left out of it."""
+    reading = answer.reading
+    spans = [(start, end, "denied") for start, end in reading.denied]
+    spans += [(start, end, "past") for start, end in reading.past]
+    runs: list[tuple[str, str]] = []
+    done = 0
+    for start, end, why in sorted(spans):
+        runs += [(reading.text[done:start], ""), (reading.text[max(start, done) : end], why)]
+        done = max(done, end)
+    runs.append((reading.text[done:], ""))
+    return tuple((text, why) for text, why in runs if text)
+
+
+def heard_in(answer: Answer, state: SearchState, bench: Bench) -> tuple[Heard, ...]:
+    """Return what was understood, each thing by its name."""
+    reading = answer.reading
+    devices = {term.concept for term in bench.knowledge.vocabulary.of_kind("device")}
+    heard = []
+    if reading.family:
+        model = model_said(answer, state)
+        doubt = "from" if _is_listed(answer, state, bench.knowledge.families) else "nearest to"
+        told = model and model.upper() != reading.family.upper()
+        heard.append(Heard(name="family", said=reading.family, note=f"{doubt} {model}" if told else ""))
+    if reading.blinks:
+        heard.append(Heard(name="blinks", said=str(reading.blinks)))
+    if not reading.family:
+        heard += [Heard(name="make", said=reading.make)] if reading.make else []
+        heard += [Heard(name="set", said=reading.device)] if reading.device else []
+    faults = ", ".join(concept for concept in reading.concepts if concept not in devices)
+    heard += [Heard(name="fault", said=faults)] if faults else []
+    heard += [Heard(name="for", said=instead, note=said) for said, instead in reading.instead_of.items()]
+    heard += [Heard(name="taken for", said=taken, note=said) for said, taken in reading.taken_for.items()]
+    return tuple(heard) or (Heard(name="only the words", said=" ".join(reading.words) or "(none)"),)
+
+
+def model_said(answer: Answer, state: SearchState) -> str:
+    """Return the model or family as it was said, "" when none was."""
+    return ("" if state.family == "none" else state.family) or answer.reading.model
+
+
+def _is_listed(answer: Answer, state: SearchState, families: Mapping[str, FamilyNote]) -> bool:
+    """Tell whether the model said is one that a family note lists, with or without letters after it."""
+    said = _letters(model_said(answer, state))
+    if not said or answer.reading.family not in families:
+        return True
+    listed = [name for each in families.values() for name in (*each.models, each.chassis_family)]
+    return any(said.startswith(_letters(name.partition("*")[0])) for name in listed)
+
+
+def _letters(name: str) -> str:
+    return "".join(each for each in name.casefold() if each.isalnum())
+
+
+def warnings_for(answer: Answer, state: SearchState, families: Mapping[str, FamilyNote]) -> tuple[str, ...]:
+    """Return what the technician must know before trusting the answer."""
+    reading = answer.reading
+    said = list(answer.notices)
+    if answer.unmet_device:
+        said.insert(0, f"No repair of a {answer.unmet_device} in this notebook yet.")
+    if reading.family and not _is_listed(answer, state, families):
+        said.append(
+            f"No family note lists {model_said(answer, state)}; {reading.family} has the nearest name. "
+            "Read the label again before you trust the rest."
+        )
+    if reading.not_understood:
+        said.append(f"Not understood: {', '.join(reading.not_understood)}.")
+    if answer.causes and answer.causes[0].probability < STANDS_OUT:
+        said.append(f"Nothing stands out. {_what_would_help(answer)}")
+    return tuple(said)
+
+
+def _what_would_help(answer: Answer) -> str:
+    reading = answer.reading
+    if not reading.family:
+        return f"Ask for the model on the label{'' if reading.blinks else ' and the blink count'}."
+    if not reading.blinks:
+        return "Count the blinks, if it has any."
+    return "Look at the past repairs below before you open it."
