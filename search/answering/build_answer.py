@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -54,40 +55,20 @@ def build_answer(
     if unmet:
         return _answer_without_cases(knowledge, reading, odds, unmet, cases=cases, notices=notices)
     left = odds.without(ruling.codes)
-    families = family_shares(knowledge, reading, left)
-    likely = [
-        knowledge.families[each.chassis_family]
-        for each in families
-        if each.share >= FAMILY_SHARE and each.chassis_family in knowledge.families
-    ]
     suspects = suspects_of(knowledge, reading, left)
-    job = _job(knowledge, reading, suspects, ruling, families)
+    families = family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition = quote_condition(left, suspects, unmet_device="", ruled_out=ruled_out)
-    said = bool(reading.family)
-    warned = [
-        (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
-    ]
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
-    plan = job.plan
     return Answer(
         reading=reading,
-        caution=cautions(knowledge, reading, likely, warned),
-        before_power=advice(likely, "before_power", said=said),
-        tell_owner=advice(likely, "tell_owner", said=said),
-        while_open=advice(likely, "while_open", said=said),
-        families=families,
         causes=tuple(_cause(knowledge, each, reasons) for each in suspects),
         other_causes=unlisted_share(left, suspects),
         not_in_notebook=left.not_in_notebook,
         ruled_out=ruling.names,
-        checks=_checks(knowledge, job),
-        opening_min=plan.checks.opening_min,
-        opening_assumed=job.opening_assumed,
-        already_open=job.already_open,
-        expected_minutes=plan.checks.expected_minutes if suspects else None,
-        naive_minutes=plan.checks.naive_minutes if suspects else None,
-        bench_time=plan.bench_time if suspects and not condition.withheld else None,
+        families=families,
+        **_said_by_families(knowledge, reading, families, suspects),
+        **_work(knowledge, _job(knowledge, reading, suspects, ruling, families), condition),
         cases=tuple(cases),
         notices=tuple(notices),
         took_ms=0.0,
@@ -96,8 +77,28 @@ def build_answer(
             Question(concept=concept, question=wording, bits=bits)
             for concept, wording, bits in questions_for(knowledge.counts, reading, left, suspects)
         ),
-        quote_condition=condition.says,
     )
+
+
+def _said_by_families(
+    knowledge: Knowledge, reading: Reading, families: Sequence[FamilyShare], suspects: Sequence[Suspect]
+) -> dict[str, Any]:
+    """Return the cautions and the advice of an answer."""
+    likely = [
+        knowledge.families[each.chassis_family]
+        for each in families
+        if each.share >= FAMILY_SHARE and each.chassis_family in knowledge.families
+    ]
+    said = bool(reading.family)
+    # What endangers people in another device does not in this one.
+    warned = [
+        (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
+    ]
+    fields = ("before_power", "tell_owner", "while_open")
+    return {
+        "caution": cautions(knowledge, reading, likely, warned),
+        **{field: advice(likely, field, said=said) for field in fields},
+    }
 
 
 def _answer_without_cases(
@@ -114,7 +115,7 @@ def _answer_without_cases(
     No cause, check or advice of another device is shown, only that nothing is known, and the hazards.
     """
     others = min(float(odds.probability.sum()), OTHER_DEVICES)
-    condition: QuoteCondition = quote_condition(odds, (), unmet_device=unmet_device, ruled_out=0.0)
+    condition = quote_condition(odds, (), unmet_device=unmet_device, ruled_out=0.0)
     return Answer(
         reading=reading,
         caution=cautions_of_device(knowledge, reading),
@@ -187,6 +188,21 @@ def _job(
         spread=knowledge.basis.spread,
     )
     return _Job(plan=plan, checked=checked, opening_assumed=assumed, already_open=already_open)
+
+
+def _work(knowledge: Knowledge, job: _Job, condition: QuoteCondition) -> dict[str, Any]:
+    """Return the checks, times and price condition of an answer."""
+    plan, any_check = job.plan, bool(job.checked)
+    return {
+        "checks": _checks(knowledge, job),
+        "opening_min": plan.checks.opening_min,
+        "opening_assumed": job.opening_assumed,
+        "already_open": job.already_open,
+        "expected_minutes": plan.checks.expected_minutes if any_check else None,
+        "naive_minutes": plan.checks.naive_minutes if any_check else None,
+        "bench_time": plan.bench_time if any_check and not condition.withheld else None,
+        "quote_condition": condition.says,
+    }
 
 
 def _checks(knowledge: Knowledge, job: _Job) -> tuple[CheckAnswer, ...]:

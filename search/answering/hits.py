@@ -82,7 +82,10 @@ def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Ma
     for term in reading.terms:
         for field in FIELDS:
             holding, _ = source.postings(field, term.term)
-            for row in rows[np.isin(rows, holding)].tolist():
+            if not holding.size:
+                continue
+            place = np.minimum(np.searchsorted(holding, rows), holding.size - 1)
+            for row in rows[holding[place] == rows].tolist():
                 common[row].setdefault(term.term, term.said)
     return common
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -106,8 +107,12 @@ class Reasons:
         if family < 0:
             return ""
         own = int(np.count_nonzero(self.table.family[suspect.rows] == family))
-        total = int(np.count_nonzero((self.table.family == family) & (self.table.cause >= 0)))
-        return f"{own} of {total} {self.reading.family} repairs" if own else ""
+        return f"{own} of {self._family_cases} {self.reading.family} repairs" if own else ""
+
+    @cached_property
+    def _family_cases(self) -> int:
+        family = code_of(self.table.family_names, self.reading.family)
+        return int(np.count_nonzero((self.table.family == family) & (self.table.cause >= 0)))
 
     def _denied(self, suspect: Suspect) -> Iterable[str]:
         """Yield the denied symptom that most of its cases show."""

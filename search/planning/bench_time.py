@@ -38,8 +38,10 @@ class BenchTime:
 class FixTimeSpread:
     """What is known of fix times beyond one cause.
 
-    minutes, weights: (m,) all fix times of the notebook (or family), each value once; weights sum to 1.
-    ratios: (k,) fix times over the median of their own cause, equally likely; [1.0] where nothing is known.
+    Attributes:
+        minutes, weights: (m,) all fix times of the notebook (or family), each value once; weights sum to 1.
+        ratios: (k,) fix times over the median of their own cause, equally likely; [1.0] where nothing is
+            known.
     """
 
     minutes: FloatArray
@@ -51,8 +53,10 @@ class FixTimeSpread:
 class CauseTime:
     """One cause the job may turn out to be.
 
-    probability: within [0, 1]. finding_min: minutes from the start until its check is done, opening included.
-    fix_times_min: (n,) recorded fix times of the cause, minutes; may be empty.
+    Attributes:
+        probability: within [0, 1].
+        finding_min: minutes from the start until its check is done, opening included.
+        fix_times_min: (n,) recorded fix times of the cause, minutes; may be empty.
     """
 
     probability: float
@@ -63,8 +67,13 @@ class CauseTime:
 def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
     """Return quantiles of a finite weighted sample.
 
-    values, weights: (n,) n at least 1, weights not negative and not all zero. shares: within [0, 1].
-    Returns: for each share the smallest value at or below which that share of the weight lies; none between.
+    Args:
+        values: (n,) at least one.
+        weights: (n,) not negative and not all zero.
+        shares: within [0, 1].
+
+    Returns:
+        For each share the smallest value at or below which that share of the weight lies; none between.
     """
     kept = weights > 0
     order = np.argsort(values[kept], kind="stable")
@@ -78,7 +87,10 @@ def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[
 def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSpread:
     """Return the fix times of many cases and how they scatter about their own cause's median.
 
-    fix_times_min: (n,) minutes, nan counts as absent. causes: (n,) codes from 0.
+    Args:
+        fix_times_min: (n,) minutes, nan counts as absent.
+        causes: (n,) codes from 0.
+
     Ratios come from causes with at least ENOUGH_FOR_RATIOS times and a median above zero; where these have
     fewer than ENOUGH_FIX_TIMES times together, all times are taken over their common median, which is wider.
     Times lie closer to their own sample's median than to the true one: their ratio is raised to
@@ -131,10 +143,18 @@ def expected_bench_time(
 ) -> BenchTime | None:
     """Return the bench time to expect: the mixture over the causes of finding plus fixing.
 
-    not_in_notebook: the chance that it is none of them; then every check was done (all_checks_min, opening
-    included) and the fix takes what fixes take in general. Probabilities are taken relative to their sum.
-    Returns: median and 90 % range (5 % and 95 % quantiles), exact for the finite samples, no random numbers;
-    None when no fix time is known at all.
+    Probabilities are taken relative to their sum.
+
+    Args:
+        causes: what it may be.
+        not_in_notebook: the chance that it is none of them; then every check was done, and the fix takes what
+            fixes take in general.
+        all_checks_min: minutes until every check is done, opening included.
+        spread: fix times in general.
+
+    Returns:
+        Median and 90 % range (5 % and 95 % quantiles), exact for the finite samples, no random numbers; None
+        when no fix time is known at all.
     """
     empty = np.empty(0)
     unknown = CauseTime(probability=not_in_notebook, finding_min=all_checks_min, fix_times_min=empty)

@@ -30,8 +30,10 @@ class PastTries:
 class Quote:
     """A price range, in the shop's currency, and the sentence for the owner.
 
-    median, low, high: labour for the bench time's median and 90 % range, plus parts, never below the minimum.
-    reasons: why the repair is likely not worth it; empty when nothing speaks against it.
+    Attributes:
+        median, low, high: labour for the bench time's median and 90 % range, plus parts, never below the
+            minimum charge.
+        reasons: why the repair is likely not worth it; empty when nothing speaks against it.
     """
 
     median: float
@@ -73,11 +75,18 @@ def quote(
 ) -> Quote:
     """Return the price of a job from its bench time (minutes) and its parts.
 
-    labour_rate_per_hour, parts_cost, minimum_charge, worth: money, not negative, one currency; worth is what
-    the set is worth to its owner, where said. past: how such repairs ended, where known.
-    Likely not worth it: the median price is above DOUBTFUL_SHARE_OF_WORTH of the worth, or of at least
-    ENOUGH_CASES past cases at least DOUBTFUL_SHARE_GIVEN_UP were not economic.
-    Raises: ValueError for a negative amount.
+    A repair is likely not worth it when the median price is above DOUBTFUL_SHARE_OF_WORTH of the worth, or
+    when of at least ENOUGH_CASES past cases at least DOUBTFUL_SHARE_GIVEN_UP were not economic.
+
+    Args:
+        bench_time: of the whole job.
+        labour_rate_per_hour, parts_cost, minimum_charge: money, not negative, in one currency.
+        currency: its word.
+        worth: what the set is worth to its owner, where said.
+        past: how such repairs ended, where known.
+
+    Raises:
+        ValueError: for a negative amount.
     """
     if min(labour_rate_per_hour, parts_cost, minimum_charge, worth or 0.0) < 0:
         raise ValueError("amounts of money below zero; write the rate, parts, minimum and worth from 0")
