@@ -30,7 +30,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}: " if self.file else ""
-        return f"{place}{self.field}: {self.found}; {self.remedy}"
+        return f"{place}{printable(self.field)}: {self.found}; {self.remedy}"
 
 
 class NoteError(BenchloreError):

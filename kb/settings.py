@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from pathlib import Path
-from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.errors import NoteError, Problem, quoted
-from kb.files import read_file
+from kb.toml_files import read_toml
 
 SETTINGS_FILE = "shop.toml"
 
@@ -20,8 +17,7 @@ _REMEDIES = {
     "minimum_charge": "write the least a job costs, such as minimum_charge = 25",
 }
 
-
-_TOML_LINE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
+_EXAMPLE = "one setting a line, such as labour_rate = 40"
 
 
 class SettingsError(NoteError):
@@ -47,38 +43,16 @@ def load_settings(root: Path) -> ShopSettings:
 
     Raises: SettingsError naming file, line or setting, what stands there and what to write.
     """
-    path = root / SETTINGS_FILE
     try:
-        data = read_file(path, within=root)
+        text, values = read_toml(root / SETTINGS_FILE, example=_EXAMPLE)
     except FileNotFoundError:
         return ShopSettings()
-    except OSError as error:
-        raise _error(1, "file", f"cannot be read ({error.strerror})", "make it a readable file") from error
-    return _parse(data)
-
-
-def _parse(data: bytes) -> ShopSettings:
-    """Turn the file's bytes into settings, or say what is wrong with them."""
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise _error(line, "file", "bytes that are not UTF-8", "save it as UTF-8") from error
-    try:
-        values: dict[str, Any] = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        found = _TOML_LINE.search(str(error))
-        trouble = _TOML_LINE.sub("", str(error))
-        line = int(found[1]) if found else len(text.splitlines())
-        raise _error(line, "file", trouble, "write one setting a line, such as labour_rate = 40") from error
+    except NoteError as error:
+        raise SettingsError(error.problems) from error
     try:
         return ShopSettings(**values)
     except ValidationError as error:
         raise SettingsError(_faults(error, text)) from error
-
-
-def _error(line: int, field: str, found: str, remedy: str) -> SettingsError:
-    return SettingsError([Problem(file=SETTINGS_FILE, line=line, field=field, found=found, remedy=remedy)])
 
 
 def _faults(error: ValidationError, text: str) -> list[Problem]:

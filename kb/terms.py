@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from kb.errors import BenchloreError, Problem, quoted
-from kb.files import read_file
+from kb.errors import BenchloreError, NoteError, Problem, quoted
+from kb.toml_files import read_toml
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
 _KEYS = ("concept", "kind", "phrases", "says", "cautions", "devices")
 _LISTS = ("phrases", "cautions", "devices")
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
-_TOML_LINE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
 
 
 class TermsError(BenchloreError):
@@ -94,48 +92,35 @@ def load_vocabulary(extra: Path | None = None) -> Vocabulary:
     Raises: TermsError naming file, line and remedy.
     """
     terms = _read(BUILT_IN)
-    if extra is not None and extra.exists():
+    if extra is not None:
         terms = [*terms, *_read(extra)]
     return Vocabulary(_merge(terms))
 
 
 def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
-    merged: dict[tuple[str, str], Term] = {}
+    alike: dict[tuple[str, str], list[Term]] = {}
     for term in terms:
-        key = (term.kind, _fold(term.concept))
-        if key in merged:
-            first = merged[key]
-            term = Term(
-                concept=first.concept,
-                kind=first.kind,
-                phrases=tuple(dict.fromkeys((*first.phrases, *term.phrases))),
-                says=term.says or first.says,
-                cautions=first.cautions if term.cautions is None else term.cautions,
-                devices=tuple(dict.fromkeys((*first.devices, *term.devices))),
-            )
-        merged[key] = term
-    return tuple(merged.values())
+        alike.setdefault((term.kind, _fold(term.concept)), []).append(term)
+    return tuple(
+        Term(
+            concept=group[0].concept,
+            kind=group[0].kind,
+            phrases=tuple(dict.fromkeys(phrase for term in group for phrase in term.phrases)),
+            says=next((term.says for term in reversed(group) if term.says), ""),
+            cautions=next((term.cautions for term in reversed(group) if term.cautions is not None), None),
+            devices=tuple(dict.fromkeys(device for term in group for device in term.devices)),
+        )
+        for group in alike.values()
+    )
 
 
 def _read(path: Path) -> list[Term]:
     try:
-        raw = path.read_bytes() if path == BUILT_IN else read_file(path, within=path.parent)
-        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
-    except OSError as error:
-        trouble = error.strerror or str(error)
-        raise _error(path, 1, "file", trouble, "put the file back or make it readable") from error
-    except UnicodeDecodeError as error:
-        line = error.object[: error.start].count(b"\n") + 1
-        raise _error(path, line, "file", "bytes that are not UTF-8", "save the file as UTF-8") from error
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        place = _TOML_LINE.search(str(error))
-        line = int(place[1]) if place and place[1] else text.rstrip().count("\n") + 1
-        trouble = _TOML_LINE.sub("", str(error))
-        raise _error(path, line, "file", f"not TOML ({trouble})", f"write {_EXAMPLE}") from error
-    except RecursionError as error:
-        raise _error(path, 1, "file", "brackets nested too deeply", f"write {_EXAMPLE}") from error
+        text, data = read_toml(path, example=_EXAMPLE, trusted=path == BUILT_IN)
+    except FileNotFoundError:
+        return []
+    except NoteError as error:
+        raise TermsError(error.problems[0]) from error
     groups = data.pop("group", [])
     if data:
         first = next(iter(data))

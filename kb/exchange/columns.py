@@ -53,7 +53,7 @@ _OUTCOMES = {
 _HOURS = re.compile(r"(?:^|[^a-z])(?:h|hrs?|hours?)(?:[^a-z]|$)")
 _UNIT = re.compile(r"\(.*?\)|\b(?:in )?(?:min|mins|minutes|h|hrs?|hours)\.?$")
 # A spreadsheet runs such a cell as a formula, and a note may come from anybody (OWASP, "CSV Injection").
-_FORMULA = re.compile(r"'*[=+\-@\t\r]")
+_FORMULA = re.compile(r"'*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")  # full-width signs too
 _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 
 

@@ -169,6 +169,10 @@ class _Reader:
                 self._report(line, "note", "a field without a name", "write name: value")
                 continue
             name = key.value.strip()
+            if not name.isprintable():
+                found = f"the name {quoted(name)} holds characters that cannot be shown"
+                self._report(line, "note", found, "write a plain name: value")
+                continue
             if name in self.entries:
                 found = f"written twice, first on line {self.entries[name].line}"
                 self._report(line, name, found, "keep one of the two")

@@ -13,20 +13,24 @@ from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 
 _SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
-# Chosen by us: a hundred pages, shown within two seconds even when made to be slow (test_hostile_notes).
+# Chosen by us: a hundred pages, and marks enough for them; more would take over half a second to read.
 LONGEST_MARKDOWN = 200_000  # characters
+MOST_MARKS = 8_000
+_MARKS = "[]!*_`|<&"
 _SAFE_SCHEMES = ("http:", "https:", "mailto:")
 
 
+@lru_cache(maxsize=64)
 def render_markdown(text: str) -> str:
     """Return HTML for CommonMark with tables.
 
     Raw HTML is shown as text. Links lead to http, https, mailto, or a place within the notebook; others stay
     text. A picture from another host is not fetched: its description is shown with a link to it. A text
-    longer than LONGEST_MARKDOWN is shown as it stands.
+    longer than LONGEST_MARKDOWN, or with more than MOST_MARKS, is shown as it stands. Pages are remembered.
     """
-    if len(text) > LONGEST_MARKDOWN:
-        return f"<pre>{html.escape(text)}</pre>\n"
+    if len(text) > LONGEST_MARKDOWN or sum(map(text.count, _MARKS)) > MOST_MARKS:
+        limit = f"More than {LONGEST_MARKDOWN:,} characters or {MOST_MARKS:,} marks: shown as it stands."
+        return f"<p>{limit}</p>\n<pre>{html.escape(text)}</pre>\n"
     return str(_markdown().render(text))
 
 

@@ -50,7 +50,7 @@ def test_settings_read_a_file_saved_with_a_byte_order_mark(tmp_path: Path) -> No
         pytest.param(
             "\nminimum = 3\n", "shop.toml:2: minimum: not a setting; only labour_rate", id="unknown"
         ),
-        pytest.param("labour_rate 42\n", "shop.toml:1: file: Expected '=' after a key", id="not-toml"),
+        pytest.param("labour_rate 42\n", "shop.toml:1: file: not TOML (Expected '='", id="not-toml"),
     ],
 )
 def test_settings_say_what_is_wrong_and_what_to_write(tmp_path: Path, text: str, message: str) -> None:

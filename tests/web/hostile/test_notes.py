@@ -199,6 +199,7 @@ FORMULAS = [
     "''+1",
     "'tis dead",
     "\u2212 5",
+    "\uff1d1+1",
     "=cmd|'/c x'!A1",
 ]
 

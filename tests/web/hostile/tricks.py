@@ -263,3 +263,59 @@ def model_unfolds_to_a_hundred_megabytes(target: Target) -> None:
 def model_says_nothing(target: Target) -> None:
     data = b"PK\x05\x06" + b"\0" * 18
     (target.root / ".benchlore/causes.npz").write_bytes(digest_of(data).encode() + b"\n" + data)
+
+
+def case_note(target: Target, number: str, head: str = "", body: str = "") -> None:
+    """Put a case of the washing machine's into the notebook, with more lines in its head."""
+    good = (target.root / "cases/2026/20260620-c5pp.md").read_text(encoding="utf-8")
+    text = good.replace("20260620-c5pp", number).replace("tech: JS\n---\n", f"tech: JS\n{head}---\n{body}\n")
+    (target.root / f"cases/2026/{number}.md").write_text(text, encoding="utf-8")
+
+
+@trick(told="holds characters that cannot be shown")
+def field_name_steers_the_terminal(target: Target) -> None:
+    case_note(target, "20260621-0dd0", head='"\\e]0;mine\\a": x\n')
+
+
+@trick()
+def a_hundred_notes_are_slow_to_show(target: Target) -> None:
+    for number in range(100):
+        case_note(target, f"20260621-s{number:03d}", body="![" * 900)
+    case_note(target, "20260621-s0w0", body="![" * 95_000)
+
+
+@trick(told="terms.toml:1: file: larger than 500,000 bytes")
+def terms_have_20000_groups_of_one_name(target: Target) -> None:
+    group = '[[group]]\nconcept = "x"\nkind = "symptom"\nphrases = ["a{}"]\n'
+    text = "".join(group.format(number) for number in range(20_000))
+    (target.root / "terms.toml").write_text(text, encoding="utf-8")
+
+
+@trick(told="terms.toml:1: file: more than 100 dots in one line")
+def terms_have_a_key_of_20000_parts(target: Target) -> None:
+    (target.root / "terms.toml").write_text("a." * 20_000 + "b = 1\n", encoding="utf-8")
+
+
+@trick(told="terms.toml:1: file: cannot be read")
+def terms_never_end(target: Target) -> None:
+    (target.root / "terms.toml").symlink_to("/dev/zero")
+
+
+@trick(told="shop.toml:1: file: cannot be read")
+def settings_wait_for_a_pipe(target: Target) -> None:
+    os.mkfifo(target.root / "shop.toml")
+
+
+@trick(told="shop.toml:1: file: brackets nested too deeply")
+def settings_are_all_brackets(target: Target) -> None:
+    (target.root / "shop.toml").write_text("a = " + "[" * 50_000, encoding="utf-8")
+
+
+@trick(told="shop.toml:1: file: brackets nested too deeply, or a number too long")
+def settings_hold_an_endless_number(target: Target) -> None:
+    (target.root / "shop.toml").write_text("labour_rate = 1" + "0" * 50_000, encoding="utf-8")
+
+
+@trick(told="shop.toml:2: file: bytes that are not UTF-8")
+def settings_are_not_text(target: Target) -> None:
+    (target.root / "shop.toml").write_bytes(b"\n\xff\xfe")
