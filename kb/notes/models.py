@@ -13,7 +13,9 @@ from rapidfuzz.distance import OSA
 from kb.notes.family import FamilyNote
 
 _SHORTEST_FUZZY = 5  # chosen by us: in four characters or fewer one wrong one is another family (test_models)
-_LONGEST_NAME = 200  # chosen by us: what is longer is no name and is not compared with any (test_hostile)
+_LONGEST_NAME = (
+    200  # chosen by us: what is longer is no name and is not compared with any (tests/web/hostile)
+)
 _LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and version (test_models)
 
 _BETWEEN = re.compile(r"[\W_]+")

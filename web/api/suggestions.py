@@ -27,7 +27,7 @@ FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS, "search"))
 # Chosen by us: enough for every name in use at a bench, and quick to count again after each save.
 NOTES_READ = 2000
 MOST = 8
-LONGEST_TYPED = 200  # characters; what is longer is not the beginning of a name (test_hostile)
+LONGEST_TYPED = 200  # characters; what is longer is not the beginning of a name (tests/web/hostile)
 ALIKE = 72.0  # per cent; tests/web/test_suggestions.py would notice
 
 
