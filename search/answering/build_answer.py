@@ -89,6 +89,8 @@ def _said_by_families(
         for each in families
         if each.share >= FAMILY_SHARE and each.chassis_family in knowledge.families
     ]
+    if reading.device and not reading.family:
+        likely = [family for family in likely if knowledge.same_device(family.device, reading.device)]
     said = bool(reading.family)
     # What endangers people in another device does not in this one.
     warned = [

@@ -127,6 +127,10 @@ class Knowledge:
         """Return the codes of a device in the table, in all its spellings."""
         return self._codes_by_device.get(self._device_key(device), ())
 
+    def same_device(self, one: str, other: str) -> bool:
+        """Tell whether two names are of one kind of device."""
+        return self._device_key(one) == self._device_key(other)
+
     @cached_property
     def _codes_by_device(self) -> Mapping[str, tuple[int, ...]]:
         found: dict[str, tuple[int, ...]] = {}

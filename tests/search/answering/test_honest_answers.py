@@ -181,7 +181,14 @@ def test_hazards_of_a_cause_of_another_device_are_left_out() -> None:
     knowledge = shop(fet=FET, door={**DOOR, "caution": ["microwave leakage"]})
     kinds = [each.kind for each in answer(knowledge, read_complaint("the tv is dead")).caution]
     # The microwave's cause has half of the chance here, but it is a television.
-    assert "microwave leakage" not in kinds
+    assert not {"microwave leakage", "microwave high voltage"} & set(kinds)
+
+
+def test_advice_for_another_device_is_left_out() -> None:
+    said = answer(shop(fet=FET, door=DOOR), read_complaint("the tv is dead"))
+    assert {each.if_family for each in said.before_power} == {"HV-L2"}
+    undecided = answer(shop(fet=FET, door=DOOR), read_complaint("dead"))
+    assert {each.if_family for each in undecided.before_power} == {"HV-L2", "BW-M7"}
 
 
 # ------------------------------------------------------------------ the condition of a price
