@@ -95,6 +95,7 @@ def test_page_fits_a_telephone(chromium: Chrome, demo_address: str, path: str) -
         for fold in chromium.find_elements(By.CSS_SELECTOR, "main details"):
             chromium.execute_script("arguments[0].open = true", fold)
         assert chromium.execute_script("return document.documentElement.scrollWidth") <= width
+        assert chromium.find_element(By.CSS_SELECTOR, "header.top").size["height"] <= 64
 
 
 @pytest.mark.usefixtures("telephone")
