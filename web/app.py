@@ -19,6 +19,7 @@ from web.pages import (
     edit_page,
     family_edit,
     family_pages,
+    import_page,
     job_sheet,
     mend_page,
     merge_page,
@@ -34,6 +35,7 @@ from web.server.errors import register_errors
 from web.server.measuring import Measuring
 from web.server.secret import lasting_key
 from web.server.security import protect
+from web.server.uploads import take_large_uploads
 from web.views.marking import register_wording
 from web.views.state import SearchState
 
@@ -49,6 +51,7 @@ PAGES = (
     merge_page,
     pictures_page,
     job_sheet,
+    import_page,
     phone,
     sign_in,
     about,
@@ -93,7 +96,7 @@ def create_app(
     app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
     protect(app, host_names=host_names)
     guard(app, access or Access())
-    app.before_request(pictures_page.take_large_uploads)
+    app.before_request(take_large_uploads)
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)

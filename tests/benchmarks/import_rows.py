@@ -1,6 +1,7 @@
-"""Import a CSV file of many rows, and say how long it took, how much memory, and how often progress was told.
+"""Import many rows, and say how long it took, how much memory, and how often progress was told.
 
-Run by hand: python -m tests.benchmarks.import_rows [ROWS]   (100,000 rows unless said otherwise)
+Run by hand: python -m tests.benchmarks.import_rows [ROWS]   (a CSV file of 100,000 unless said otherwise)
+or:          python -m tests.benchmarks.import_rows workbook (a messy xlsx workbook of 5,000)
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from kb.exchange.columns import guess_mapping
 from kb.exchange.rows import Plan, read_header
 from kb.exchange.transfer import import_table
 from kb.notebook import Notebook
+from tests.messy_workbook import write_messy_workbook
 
 WORDS = (
     "dead", "hum", "click", "smell", "fuse", "relay", "board", "flicker", "dark", "stripe", "noise", "cold",
@@ -53,10 +55,14 @@ def write_rows(path: Path, count: int) -> None:
 
 def main() -> None:
     """Import twice, the second time with nothing left to do."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
+    asked = sys.argv[1] if len(sys.argv) > 1 else "100000"
+    count = 5_000 if asked == "workbook" else int(asked)
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "rows.csv"
-        write_rows(path, count)
+        path = Path(folder) / ("rows.xlsx" if asked == "workbook" else "rows.csv")
+        if asked == "workbook":
+            write_messy_workbook(path, count)
+        else:
+            write_rows(path, count)
         (Path(folder) / "bench").mkdir()
         nb = Notebook(Path(folder) / "bench")
         for attempt in ("first", "again"):

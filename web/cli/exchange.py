@@ -5,20 +5,13 @@ from __future__ import annotations
 import difflib
 import sys
 from collections.abc import Mapping
-from functools import cache
 from pathlib import Path
 
 import click
 
-from kb.exchange.columns import guess_mapping
-from kb.exchange.rows import FIELDS, JOB_NOTE, FieldRead, Plan, ReadText, read_header, samples
+from kb.exchange.rows import FIELDS, Plan, ReadText, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases, import_table
-from kb.notebook import Notebook
-from kb.notes.family import FamilyNote
-from search.answering.known_causes import known_causes
 from search.bench import Bench
-from search.reading.concepts import ConceptFinder, finder_for
-from search.reading.job_note import KnownCauses, read_job_note
 from web.cli.options import (
     ProgressLine,
     git_option,
@@ -27,6 +20,7 @@ from web.cli.options import (
     record,
     require_repository,
 )
+from web.forms.import_plan import columns_for, job_note_reader
 from web.views.wording import say_count
 
 REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
@@ -56,14 +50,7 @@ def plan_for(
                 near = difflib.get_close_matches(name, FIELDS, n=1)
                 hint = f"did you mean {near[0]}?" if near else f"write one of {', '.join(FIELDS)}"
                 raise click.BadParameter(f"{name!r} is no field of a note; {hint}", param_hint=option)
-    columns = {**guess_mapping(header), **mapped}
-    if JOB_NOTE not in columns and "body" in columns and "root_cause" not in columns:
-        columns[JOB_NOTE] = columns.pop("body")  # without fields of their own, they can only be in the text
-    return Plan(
-        columns={name: column for name, column in columns.items() if column},
-        constants=constants,
-        read_text=read_text,
-    )
+    return Plan(columns=columns_for(header, mapped), constants=constants, read_text=read_text)
 
 
 @click.command("import", short_help="Bring cases in from a CSV, xlsx or ods file.")
@@ -99,7 +86,7 @@ def import_(
         read_header(file),
         read_pairs(mapped, "--map"),
         read_pairs(constants, "--set"),
-        job_note_reader(opened),
+        job_note_reader(lambda: Bench(opened)),
     )
     tell_plan(plan, samples(file))
     if not (dry_run or yes) and sys.stdin.isatty():
@@ -110,22 +97,6 @@ def import_(
     if git and report.paths:
         message = f"Import {say_count(report.imported, 'case')} from {file.name}"
         record(opened, report.paths, message=message)
-
-
-def job_note_reader(notebook: Notebook) -> ReadText:
-    """Return what reads fields from free text, in this notebook's own words; the notebook is opened then."""
-
-    @cache
-    def known() -> tuple[list[FamilyNote], ConceptFinder, KnownCauses]:
-        bench = Bench(notebook)
-        finder = finder_for(notebook.vocabulary())
-        return list(notebook.families().values()), finder, known_causes(bench.snapshot.table)
-
-    def read(text: str) -> Mapping[str, FieldRead]:
-        families, finder, causes = known()
-        return read_job_note(text, families=families, finder=finder, causes=causes)
-
-    return read
 
 
 def tell_plan(plan: Plan, shown: Mapping[str, list[str]]) -> None:

@@ -11,29 +11,20 @@ from kb.notes.case import CaseNote
 from kb.storage.pictures import LARGEST_FILE, PICTURES, list_pictures, read_picture
 from web.pages.case_pages import find_note
 from web.server.current import desk
+from web.server.uploads import MOST_PICTURES_AT_ONCE
 
 blueprint = Blueprint("pictures_page", __name__)
 
 PICTURES_OF_FAMILY = 6  # chosen by us: a row of thumbnails
-MOST_AT_ONCE = 10  # chosen by us: what is sent at once lies in memory
 # A picture's kind is what its bytes say; this policy keeps even a wrong one from running anything.
 POLICY = "default-src 'none'; sandbox"
-
-
-TAKING_PICTURES = frozenset({"pictures_page.add", "new_page.create"})
-
-
-def take_large_uploads() -> None:
-    """Let a form with photographs be as large as they may be; runs before anything reads the form."""
-    if request.endpoint in TAKING_PICTURES:
-        request.max_content_length = MOST_AT_ONCE * LARGEST_FILE
 
 
 def sent_pictures() -> list[tuple[str, bytes]]:
     """Return the photographs of the form that was sent, each with its file's name, or end the request."""
     sent = [each for each in request.files.getlist("pictures") if each.filename]
-    if len(sent) > MOST_AT_ONCE:
-        abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
+    if len(sent) > MOST_PICTURES_AT_ONCE:
+        abort(413, f"Send at most {MOST_PICTURES_AT_ONCE} photographs at once.")
     files = [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
     for each in sent:
         each.close()

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import Any
 
+from kb.exchange.rows import Plan
+from kb.exchange.transfer import ImportReport, import_table
 from kb.notebook import Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
@@ -112,6 +114,13 @@ class NoteService:
         if changes and not dry_run:
             self._follow([change.file for change in changes], message=f"Call it {into} everywhere")
         return changes
+
+    def import_table(self, path: Path, plan: Plan, *, rejects: Path) -> ImportReport:
+        """Import a table; rows that make no case go to `rejects`. See kb.exchange.transfer.import_table."""
+        report = import_table(self.notebook, path, plan, dry_run=False, rejects=rejects)
+        if report.paths:
+            self._follow(report.paths, message=f"Import {report.imported} cases from {path.name}")
+        return report
 
     def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
         if self._refresh is not None:

@@ -23,6 +23,7 @@ from kb.storage.pictures import add_pictures
 from kb.storage.saving import WriteError
 from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, cases, empty_notebook, put, unhurried
 from tests.kb.storage.test_pictures import picture
+from tests.messy_workbook import write_messy_workbook
 
 HEADER = ["Job", "Day", "Type", "Brand", "Family", "Symptoms", "Cause", "Minutes", "Result"]
 GOOD = [
@@ -273,3 +274,17 @@ def test_photographs_are_named_in_exports_and_left_by_imports(nb: Notebook, tmp_
     import_table(other, tmp_path / "out.csv", plan, dry_run=False)
     (note,) = all_cases(other)
     assert PICTURES not in note.unknown
+
+
+def test_messy_workbook_of_5000_rows_comes_in_once_and_lists_its_rejects(
+    nb: Notebook, tmp_path: Path
+) -> None:
+    bad = write_messy_workbook(tmp_path / "jobs.xlsx", 5_000)
+    plan = by_name(read_header(tmp_path / "jobs.xlsx"))
+    first = import_table(nb, tmp_path / "jobs.xlsx", plan, dry_run=False)
+    assert (first.imported, first.already_there, first.rejected) == (5_000 - bad, 0, bad)
+    assert first.rejects_file is not None
+    with first.rejects_file.open(newline="") as stream:
+        assert len(list(csv.DictReader(stream))) == bad
+    again = import_table(nb, tmp_path / "jobs.xlsx", plan, dry_run=False)
+    assert (again.imported, again.already_there) == (0, 5_000 - bad)

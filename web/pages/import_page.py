@@ -1,0 +1,145 @@
+"""Bringing in an old list: upload it, see how each column is understood, then import it."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import shutil
+from pathlib import Path
+from urllib.parse import urlencode
+
+from flask import Blueprint, Response, abort, flash, redirect, render_template, request, url_for
+from werkzeug.utils import secure_filename
+from werkzeug.wrappers import Response as AnyResponse
+
+from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, read_header, samples
+from kb.exchange.tables import WORKBOOKS, ImportProblem
+from kb.exchange.transfer import import_table
+from kb.storage.saving import as_write_error, require_root
+from web.forms.fields import label
+from web.forms.flow import BODY_HEADING
+from web.forms.import_plan import columns_for, job_note_reader
+from web.server.current import desk
+from web.views.wording import say_count
+
+blueprint = Blueprint("import_page", __name__)
+
+LISTS_KEPT = 5  # uploaded lists; the oldest goes first; chosen by us
+REJECTS_SHOWN = 20  # chosen by us; the file of rejected rows has them all
+REJECTS = "rejected.csv"
+NAMES = {
+    **{name: label(name) for name in FIELDS},
+    "body": BODY_HEADING,
+    JOB_NOTE: "Free text to read fields from",
+}
+
+
+@blueprint.get("/import")
+def choose(trouble: str = "") -> str:
+    """Ask for the file."""
+    return render_template("import.html", trouble=trouble, table=None)
+
+
+@blueprint.post("/import")
+def upload() -> AnyResponse | tuple[str, int]:
+    """Keep the file and show how it is understood."""
+    sent = request.files.get("table")
+    if sent is None or not sent.filename:
+        return choose("Choose a file first."), 422
+    require_root(desk().notebook)
+    suffix = Path(sent.filename).suffix.lower()
+    stem = Path(secure_filename(sent.filename)).stem or "list"
+    token = secrets.token_hex(16)
+    lists = desk().notebook.state_dir / "lists"
+    path = lists / token / f"{stem[:60]}{suffix if suffix in WORKBOOKS else '.csv'}"
+    try:
+        path.parent.mkdir(parents=True)
+        path.write_bytes(sent.stream.read())
+        kept = sorted(lists.iterdir(), key=lambda each: each.stat().st_mtime_ns)
+    except OSError as error:
+        raise as_write_error(path, error) from error
+    for old in kept[:-LISTS_KEPT]:
+        shutil.rmtree(old, ignore_errors=True)
+    try:
+        read_header(path)
+    except ImportProblem as error:
+        return choose(str(error).replace(str(path), path.name)), 422
+    return redirect(url_for("import_page.preview", token=token))
+
+
+def list_at(token: str) -> Path:
+    """Return an uploaded list, or end the request with 404."""
+    folder = desk().notebook.state_dir / "lists" / token
+    known = bool(re.fullmatch("[0-9a-f]{32}", token)) and folder.is_dir()
+    found = [path for path in folder.iterdir() if path.name != REJECTS] if known else []
+    if not found:
+        abort(404, "This list is no longer kept. Choose its file again.")
+    return found[0]
+
+
+def chosen(header: list[str]) -> tuple[dict[str, str], str]:
+    """Return the column of each field as the selects say, and what is wrong with them."""
+    if "c0" not in request.values:
+        return columns_for(header), ""
+    columns: dict[str, str] = {}
+    for place, column in enumerate(header):
+        field = request.values.get(f"c{place}", "")
+        if field in columns:
+            both = f"{columns[field]} and {column}"
+            return columns, f"Both {both} are taken for {NAMES.get(field, field)}: choose one of them."
+        if field in NAMES or (field and field == column):
+            columns[field] = column
+    return columns, ""
+
+
+def plan_of(columns: dict[str, str]) -> Plan:
+    """Return the plan to import by."""
+    return Plan(columns=columns, read_text=job_note_reader(lambda: desk().bench))
+
+
+@blueprint.get("/import/<token>")
+def preview(token: str) -> tuple[str, int]:
+    """Show what each column is understood as, with samples, and what an import would do."""
+    path = list_at(token)
+    header = read_header(path)
+    columns, trouble = chosen(header)
+    field_of = {column: field for field, column in columns.items()}
+    shown = samples(path)
+    page = render_template(
+        "import.html",
+        trouble=trouble,
+        token=token,
+        table=path.name,
+        names=NAMES,
+        columns=[(column, field_of.get(column, ""), shown.get(column, [])) for column in header],
+        report=None if trouble else import_table(desk().notebook, path, plan_of(columns), dry_run=True),
+        rejects_shown=REJECTS_SHOWN,
+        rejects_kept=path.with_name(REJECTS).is_file(),
+    )
+    return page, 422 if trouble else 200
+
+
+@blueprint.post("/import/<token>")
+def run(token: str) -> AnyResponse:
+    """Import the list as it was previewed; what is there already is passed over."""
+    path = list_at(token)
+    columns, trouble = chosen(read_header(path))
+    if not trouble and "look" not in request.form:
+        report = desk().notes.import_table(path, plan_of(columns), rejects=path.with_name(REJECTS))
+        flash(
+            f"{say_count(report.imported, 'case')} imported, {report.already_there:,} there already, "
+            f"{say_count(report.rejected, 'row')} rejected."
+        )
+    selects = {name: field for name, field in request.form.items() if re.fullmatch(r"c[0-9]+", name)}
+    return redirect(f"{url_for('import_page.preview', token=token)}?{urlencode(selects)}")
+
+
+@blueprint.get("/import/<token>/rejected")
+def rejected(token: str) -> Response:
+    """Send the rows that made no case, each with the reason, to be mended and imported again."""
+    path = list_at(token).with_name(REJECTS)
+    if not path.is_file():
+        abort(404, "No row was rejected.")
+    response = Response(path.read_bytes(), mimetype="text/csv")
+    response.headers.set("Content-Disposition", "attachment", filename=REJECTS)
+    return response
