@@ -23,7 +23,7 @@ from search.reading.text import Token, stem, tokenise
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 
-# No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (tests/web/hostile).
+# No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from werkzeug.datastructures import MultiDict
 
 DEFAULT_LIMIT, MOST_CASES = 20, 200  # past repairs to list; chosen by us
-# Chosen by us: nobody types more, and each of a page's many links carries the whole state (tests/web/hostile).
+# Chosen by us: nobody types more, and each of a page's many links carries all of it (tests/web/hostile).
 LONGEST_Q, LONGEST_NAME, MOST_RULED_OUT = 10_000, 500, 200
 Mode = Literal["bench", "phone"]
 
