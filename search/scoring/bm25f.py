@@ -15,7 +15,6 @@ from typing import Protocol
 import numpy as np
 
 from search.index.postings import NOTHING, Posting, PostingSource, mean_under
-from search.index.schema import FIELDS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less.
@@ -144,18 +143,6 @@ class _Collection:
         ratio = self._source.lengths(name)[numbers] * np.float32(b / mean / weight)
         ratio += np.float32((1.0 - b) / weight)
         return numbers, frequencies / ratio
-
-
-def matching(terms: Sequence[QueryTerm], source: PostingSource, rows: IntArray) -> BoolArray:
-    """Tell which terms occur in which documents, in any field; shape (len(terms), len(rows))."""
-    found = np.zeros((len(terms), len(rows)), np.bool_)
-    for place, term in enumerate(terms):
-        for field in FIELDS:
-            numbers, _ = source.postings(field, term.term)
-            if numbers.size:
-                at = np.minimum(np.searchsorted(numbers, rows), numbers.size - 1)
-                found[place] |= numbers[at] == rows
-    return found
 
 
 def top(scores: FloatArray, dates: IntArray, ids: Sequence[str], limit: int) -> IntArray:

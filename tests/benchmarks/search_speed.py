@@ -26,8 +26,9 @@ from whoosh.query import Or, Term
 from kb.notebook import Notebook
 from search.index.case_index import CaseIndex, Snapshot
 from search.index.documents import read_document
+from search.index.schema import FIELDS
 from search.reading.concepts import ConceptFinder, index_terms
-from search.scoring.bm25f import FIELDS, bm25f, top
+from search.scoring.bm25f import bm25f, top
 from tests.benchmarks.generate import generate_complaints, make_notebook
 
 QUERIES = 200

@@ -232,3 +232,25 @@ def test_a_notebook_of_eleven_cases_stays_humble() -> None:
     assert odds.probability.max() < 0.8
     known = odds.probability[odds.probability > 0]
     assert known.min() > 1e-4
+
+
+@pytest.mark.parametrize(("first", "second"), [(1, 1), (1, 2)])
+def test_two_rare_causes_told_in_the_same_words_stand_near_each_other(first: int, second: int) -> None:
+    notes = invented_notes()
+    told = {
+        "coil whines": ["whistles softly at night"] * first,
+        "core of the transformer loose": ["at night it whistles softly"] * second,
+    }
+    for at, (cause, complaints) in enumerate(told.items()):
+        for turn, complaint in enumerate(complaints):
+            number = f"20260101-{at}{turn}wz"
+            notes.append(
+                notes[0].model_copy(
+                    update={"case": number, "complaint": complaint, "root_cause": cause, "blinks": None}
+                )
+            )
+    causes = NotebookCauses.learn(state_of(notes), default_finder())
+    chances = causes.odds(read_complaint("whistles softly at night", finder=default_finder())).probability
+    one, other = (chances[causes.table.cause_names.index(cause)] for cause in told)
+    assert one + other > 0.5
+    assert max(one, other) < 10 * min(one, other)  # fifty to one would be claimed on next to nothing

@@ -24,9 +24,10 @@ from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.documents import read_document
 from search.index.integrity import MANIFEST
 from search.index.postings import MemoryPostings
+from search.index.schema import FIELDS
 from search.index.snapshot import word_frequencies
 from search.reading.concepts import ConceptFinder
-from search.scoring.bm25f import FIELDS, bm25f, top
+from search.scoring.bm25f import bm25f, top
 from tests.search.notebooks import case_number, note_text, small_notebook, write_note
 
 

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.index.postings import MemoryPostings
-from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, bm25f, matching, top
+from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, bm25f, top
 
 
 @dataclass(frozen=True)
@@ -103,12 +103,6 @@ def test_bm25f_keeps_apart_what_was_asked_differently() -> None:
         terms = [Term("hum"), Term("fan", 0.5)]
         assert bm25f(terms, source, **way).tolist() == bm25f(terms, fresh(), **way).tolist()
     assert len({tuple(bm25f([Term("hum")], source, **way).tolist()) for way in ways}) == len(ways)
-
-
-def test_matching_tells_which_terms_occur_where() -> None:
-    source = MemoryPostings([{"body": ["hum"]}, {"cause": ["fan"], "fix": ["hum"]}, {"body": ["dead"]}])
-    found = matching([Term("hum"), Term("fan"), Term("smoke")], source, np.array([1, 2, 0]))
-    assert found.tolist() == [[True, False, True], [True, False, False], [False, False, False]]
 
 
 @given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), max_size=40), st.integers(0, 45))
