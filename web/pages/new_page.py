@@ -58,7 +58,7 @@ def opening() -> Filled:
     if line:
         return from_line(desk().bench, line, blank())
     state = SearchState.from_args(request.args)
-    cause = asked_name(request.args, "cause") or asked_name(request.args, "found")
+    cause = asked_name(request.args, "cause") or state.found
     if state.empty:
         return Filled(texts={**blank(), "root_cause": cause})
     return from_search(state, cause)
@@ -72,13 +72,12 @@ def from_search(state: SearchState, cause: str) -> Filled:
         reading = bench.read(state.q, family=state.family, blinks=state.blinks)
     except BlinksError:
         reading = bench.read(state.q, family=state.family)
-    noted = dict(zip(request.args.getlist("at"), request.args.getlist("noted"), strict=False))
     texts = {
         **blank(),
         **case_form.texts_from_reading(reading, cause),
         "board": knowledge.board_of(cause, reading.family) if cause else "",
         "symptom": joined(symptoms_in(bench, reading.concepts)),
-        "body": checks_done(knowledge, reading.family, state.rule_out, noted, cause),
+        "body": checks_done(knowledge, reading.family, state.rule_out, dict(state.noted), cause),
     }
     guessed = {"symptom": "read from the complaint", "board": "the board of this cause so far"}
     return Filled(texts=texts, look={name: why for name, why in guessed.items() if texts[name]})

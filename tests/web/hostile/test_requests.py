@@ -92,7 +92,10 @@ def test_breakout_would_be_noticed() -> None:
 
 REFLECTED = [
     ("/", "q"), ("/", "family"), ("/", "blinks"), ("/", "rule_out"), ("/", "limit"),
-    ("/cases/new", "q"), ("/cases/new", "cause"), ("/cases/new", "from"), ("/cases/new", "comeback"),
+    ("/cases/new", "q"), ("/cases/new", "cause"),
+    ("/cases/new", "note"), ("/cases/20260318-k7f2/sheet", "parts_cost"),
+    ("/api/write-up", "complaint"), ("/api/write-up", "root_cause"),
+    ("/cases/new", "from"), ("/cases/new", "comeback"),
     ("/families/", "find"), ("/families/", "name"), ("/families/new", "name"),
     ("/families/HV-L2", "model"), ("/families/HV-L2", "since"), ("/families/HV-L2", "parts_cost"),
     ("/attention/note", "file"), ("/attention/merge", "into"), ("/attention/merge", "from"),
@@ -130,7 +133,7 @@ OUTSIDE = (
 READING = (
     "/cases/{}", "/cases/{}/edit", "/families/{}", "/families/{}/edit", "/api/cases/{}", "/api/families/{}",
     "/removed/{}", "/static/{}", "/attention/note?file={}", "/attention/note?file=cases/2026/{}",
-    "/cases/new?from={}",
+    "/cases/new?from={}", "/cases/{}/sheet", "/import/{}", "/import/{}/rejected",
 )  # fmt: skip
 WRITING = ("/removed/{}/restore", "/cases/{}/remove", "/cases/{}/edit", "/families/{}/edit")
 
