@@ -98,7 +98,7 @@ document.addEventListener("click", async (event) => {
   if ("open" in link.dataset) link.href = withReadings(url).href;
   if (url.pathname !== "/" || !url.search) return;
   event.preventDefault();
-  const keys = "found" in link.dataset ? ["write"] : [];
+  const keys = "found" in link.dataset ? ["write"] : "undo" in link.dataset ? [`check ${link.dataset.undo}`] : [];
   if (await show(withReadings(url), "press", keys) && link.dataset.did) say(`${link.dataset.did}; next: ${answerRegion().dataset.next}`);
 });
 // A reading is kept in the address as soon as its box is left.
