@@ -103,6 +103,13 @@ def test_readme_gives_one_command_each_to_run_and_to_test() -> None:
     assert test.endswith("pytest")
 
 
+def test_developers_page_names_only_what_is_there() -> None:
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    paths = set(re.findall(r"`((?:kb|search|web|tests)/[\w./-]*)`", page))
+    assert len(paths) > 40
+    assert not {path for path in paths if not (ROOT / path).exists()}
+
+
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("wheel")
