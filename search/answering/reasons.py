@@ -11,13 +11,13 @@ import numpy as np
 from kb.notes.blinks import BlinkPattern
 from search.answering.suspects import Suspect
 from search.answering.term_counts import TermCounts
-from search.index.case_table import CaseTable, code_of
+from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
 from search.stats.arrays import IntArray
 
 # All chosen by us.
-TERMS_NAMED = 3  # more would not be read
+TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
 TELLS_SOMETHING = 1.25  # a word must be so many times as common in the cause's cases as in all cases
 SHOWN_BY_MANY = 0.5  # what half of a cause's cases show speaks against it when it is denied
 
@@ -65,9 +65,9 @@ class Reasons:
         named: list[tuple[str, int]] = []
         words_said: set[str] = set()
         for _, shown, term in sorted(found, key=lambda each: not each[2].term.startswith(CONCEPT_MARK)):
-            words = set(term.said.split())
+            words = {*term.said.split(), *_spoken(term).split()}
             if words & words_said:
-                continue  # "clicks" and "click" are one observation
+                continue  # "clicks" and "click", "blinking light" and "light" are one observation
             words_said |= words
             named.append((_spoken(term), shown))
         return _counted(named[:TERMS_NAMED], count)
@@ -92,10 +92,15 @@ class Reasons:
     def _other_blinks(self, suspect: Suspect) -> Iterable[str]:
         """Yield the counts its cases note, where none of them agrees with what was said."""
         codes = self.table.blink_code[suspect.rows]
-        codes = codes[codes >= 0]
-        patterns = [self.table.blink_patterns[code] for code in np.unique(codes).tolist()]
-        if self.reading.blinks is not None and patterns and not any(self._agrees(each) for each in patterns):
-            yield f"blinks {_named([str(each) for each in patterns])} noted in {_cases(len(codes))}"
+        names = [str(pattern) for pattern in self.table.blink_patterns]
+        met = np.unique(codes[codes >= 0]).tolist()
+        if self.reading.blinks is None or not met:
+            return
+        if not any(self._agrees(self.table.blink_patterns[code]) for code in met):
+            noted = [name for name, _ in counts_by_name(codes, names)]
+            more = ["others"] if len(noted) > PATTERNS_NAMED else []
+            listed = _named([*noted[:PATTERNS_NAMED], *more])
+            yield f"blinks {listed} noted in {_cases(int(np.count_nonzero(codes >= 0)))}"
 
     def _agrees(self, pattern: BlinkPattern) -> bool:
         said = self.reading.blinks
