@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime
-import json
 import os
 import pickle
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -24,11 +24,11 @@ from kb.notes.family import FamilyNote
 from kb.storage.saving import WriteError
 from kb.storage.writing import digest, remove_case, revise_text, save_family, save_new_case
 from search.bench import Bench
-from search.index.integrity import MANIFEST, digest_of
 
 from ..conftest import CASES
 from ..notes import a_note
 from ..processes import command, serving
+from .tricks import Calls
 
 SECRET = "keep this between us"
 CASE = "20260621-0dd0"
@@ -186,47 +186,23 @@ def test_name_that_cannot_be_shown_is_told_in_plain_letters(
     assert client.get("/?q=dead").status_code == 200
 
 
-class Evil:
-    """Become a call of a function when it is unpickled."""
-
-    def __reduce__(self) -> tuple[Callable[..., object], tuple[object, ...]]:
-        return os.mkdir, ("pwned",)
-
-
-def pack_index(folder: Path, change: Callable[[str, bytes], bytes]) -> None:
-    """Change the files of an index, with digests to match, as somebody could who means harm."""
-    facts = json.loads((folder / MANIFEST).read_bytes().partition(b"\n")[2])
-    for name in facts["files"]:
-        data = change(name, (folder / name).read_bytes())
-        (folder / name).write_bytes(data)
-        facts["files"][name] = digest_of(data)
-    content = json.dumps(facts).encode()
-    (folder / MANIFEST).write_bytes(digest_of(content).encode() + b"\n" + content)
-
-
-def test_index_of_a_stranger_runs_nothing(
-    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    right = [hit.case for hit in Bench(Notebook(root)).answer("dead").cases]
-    evil = pickle.dumps(Evil())
-
-    def change(name: str, data: bytes) -> bytes:
-        # The list of segments is the last thing in a table of contents.
-        return data[: data.rindex(b"\x80")] + evil if name.endswith(".toc") else data
-
-    pack_index(root / ".benchlore/index", change)
-    assert [hit.case for hit in Bench(Notebook(root)).answer("dead").cases] == right
-    assert not (tmp_path / "pwned").exists()
-
-
 @pytest.mark.parametrize("load", [search.index.safe_pickle.loads, whoosh.codec.whoosh3.loads])
 def test_only_parts_of_an_index_are_unpickled(
     load: Callable[[bytes], object], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
     with pytest.raises(pickle.UnpicklingError, match="no part of an index"):
-        load(pickle.dumps(Evil()))
+        load(pickle.dumps(Calls(tmp_path / "pwned")))
     assert not (tmp_path / "pwned").exists()
     kept = {"date": datetime.date(2026, 6, 21), "blinks": BlinkPattern.parse("2+3"), "outcome": Outcome.FIXED}
     assert load(pickle.dumps(kept)) == kept
+
+
+def test_no_part_of_an_index_unfolds_to_much_more_than_it_is() -> None:
+    # Places for two thousand million objects, which the quick reader of pickles would make at once.
+    far = pickle.dumps([1, 2], 2).replace(b"q\0", b"r\xff\xff\xff\x7f")
+    assert search.index.safe_pickle.loads(far) == [1, 2]
+    packed = zlib.compress(b"\0" * 1_000_000)
+    assert len(search.index.safe_pickle.inflate(packed, 1_000_000)) == 1_000_000
+    with pytest.raises(pickle.UnpicklingError, match="more than 999,999 bytes"):
+        search.index.safe_pickle.inflate(packed, 999_999)

@@ -1,0 +1,91 @@
+"""Folders that an ordinary user may not read or write, imports onto links, and many saves at once."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from kb.exchange.columns import guess_mapping
+from kb.exchange.rows import Plan, read_header
+from kb.exchange.transfer import import_table
+from kb.notebook import Notebook
+
+from ..processes import PATIENCE_S, ROOT, post_case, serving
+from .test_tricks import WRITE_UP
+
+NOBODY = 65534  # the user without rights (Linux Standard Base, user "nobody" by custom)
+# The program is read, and has answered once, before it gives up its rights: root alone may read this Python.
+AS_NOBODY = f"""
+import os, sys
+from kb.notebook import open_demo
+from search.bench import Bench
+import _strptime, click._termui_impl, web.cli.main, web.cli.notebook, web.cli.search
+Bench(open_demo()).answer("went off with a pop")
+os.setgroups([]); os.setgid({NOBODY}); os.setuid({NOBODY})
+web.cli.main.main(sys.argv[1:])
+"""
+
+
+def as_nobody(*words: str) -> subprocess.CompletedProcess[str]:
+    """Run a command of the program as a user who owns nothing."""
+    command = [sys.executable, "-c", AS_NOBODY, *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="only root can become somebody else")
+def test_unreadable_files_are_named_and_a_read_only_folder_still_answers(root: Path) -> None:
+    with tempfile.TemporaryDirectory() as folder:  # pytest's own folders are closed to others
+        os.chmod(folder, 0o755)
+        shop = shutil.copytree(root, Path(folder) / "shop")
+        (shop / "cases/2026/20260620-c5pp.md").chmod(0)
+        (shop / "terms.toml").write_text("", encoding="utf-8")
+        (shop / "terms.toml").chmod(0)
+        before = sorted(shop.rglob("*"))
+        checked = as_nobody("check", "--notebook", str(shop))
+        assert "cases/2026/20260620-c5pp.md:1: note: cannot be read (Permission denied)" in checked.stdout
+        assert "terms.toml:1: file: cannot be read (Permission denied)" in checked.stdout
+        answered = as_nobody("search", "--notebook", str(shop), "went off with a pop")
+        assert answered.returncode == 0, answered.stderr
+        assert "PFC MOSFET shorted" in answered.stdout
+        assert "Traceback" not in checked.stderr + answered.stderr
+        assert sorted(shop.rglob("*")) == before
+
+
+def test_import_writes_through_no_link(root: Path, tmp_path: Path) -> None:
+    """Let links stand where a case, and the rejected rows, are going to be written."""
+    victim = tmp_path / "victim"
+    victim.write_text("mine", encoding="utf-8")
+    (root / "cases/2025").mkdir()
+    (root / "cases/2025/20250701-aaaa.md").symlink_to(victim)
+    table = tmp_path / "list.csv"
+    table.write_text(
+        "case,date,device,family,symptom,cause found,minutes,result\n"
+        "20250701-aaaa,2025-07-01,LED TV,HV-L2,dead,mains fuse open,20,fixed\n"
+        "20250701-aaab,2025-07-01,LED TV,HV-L2,dead,mains fuse open,20,fixed\n"
+    )
+    report = import_table(
+        Notebook(root), table, Plan(columns=guess_mapping(read_header(table))), dry_run=False
+    )
+    assert report.imported == 1
+    assert victim.read_text(encoding="utf-8") == "mine"
+
+
+def test_fifty_cases_at_once_are_all_kept(root: Path) -> None:
+    with serving(root) as (server,):
+
+        def save(number: int) -> str:
+            with server.connected() as connection:
+                return post_case(connection, {**WRITE_UP, "root_cause": f"speaker torn {number}"})
+
+        with ThreadPoolExecutor(50) as writers:
+            saved = list(writers.map(save, range(50)))
+        assert len(set(saved)) == 50
+        kept = {case["case"] for case in server.get("/api/search", limit=200)["cases"]}
+        assert set(saved) <= kept
