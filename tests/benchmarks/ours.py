@@ -1,0 +1,124 @@
+"""What is measured of the program itself; `build` and `ask` each want a process of their own."""
+
+from __future__ import annotations
+
+import resource
+import shutil
+import threading
+import time
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from kb.notebook import Notebook
+from kb.notes.case import CaseNote
+from kb.storage.writing import remove_case, save_new_case
+from search.bench import Bench
+from search.scoring.bm25f import bm25f, top
+from tests.benchmarks.generate import generate_complaints
+
+Figures = dict[str, float]
+QUERIES = 100
+HANDS = 16  # technicians who search at once
+EACH = 8  # complaints that each of them asks
+
+
+def times_ms(work: Callable[[Any], object], questions: Iterable[Any]) -> list[float]:
+    """Return how long each question takes."""
+    times = []
+    for question in questions:
+        started = time.perf_counter()
+        work(question)
+        times.append(1000 * (time.perf_counter() - started))
+    return times
+
+
+def memory_mb() -> float:
+    """Return what this process holds in memory now."""
+    line = next(line for line in Path("/proc/self/status").read_text().splitlines() if "VmRSS" in line)
+    return int(line.split()[1]) / 1024
+
+
+def build(root: Path) -> Figures:
+    """Index a notebook from nothing, and learn from it."""
+    notebook = Notebook(root)
+    shutil.rmtree(notebook.state_dir, ignore_errors=True)
+    started = time.perf_counter()
+    bench = Bench(notebook)
+    searchable = time.perf_counter()
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    _ = bench.causes
+    return {
+        "index_s": searchable - started,
+        "index_peak_mb": peak_mb,
+        "learn_s": time.perf_counter() - searchable,
+        "learn_peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
+    }
+
+
+def ask(root: Path) -> Figures:
+    """Open a learned notebook, answer complaints, save a case, and let many search while one saves."""
+    first, *complaints = generate_complaints(QUERIES + 1)
+    started = time.perf_counter()
+    bench = Bench(Notebook(root))
+    opened = time.perf_counter()
+    bench.answer(first)
+    figures = {"start_s": time.perf_counter() - started, "first_ms": 1000 * (time.perf_counter() - opened)}
+    answers = times_ms(bench.answer, complaints)
+    snapshot = bench.snapshot
+    terms = [bench.read(complaint).terms for complaint in complaints]
+
+    def rank(asked: Any) -> object:
+        return top(bm25f(asked, snapshot.source), snapshot.table.date_days, snapshot.table.ids, 20)
+
+    times_ms(rank, terms)
+    ranking = times_ms(rank, terms)
+    figures |= {"answer_ms": float(np.median(answers)), "answer_95_ms": float(np.quantile(answers, 0.95))}
+    figures |= {"rank_ms": float(np.median(ranking)), "rank_95_ms": float(np.quantile(ranking, 0.95))}
+    figures["resident_mb"] = memory_mb()
+    saved = [_save(bench, f"wombat number {number} hums", figures) for number in range(3)]
+    figures |= _many_hands(bench, complaints, saved)
+    for case in saved:
+        remove_case(bench.notebook, case)
+    bench.refresh(now=True)
+    _ = bench.causes
+    return figures
+
+
+def _save(bench: Bench, complaint: str, figures: Figures) -> str:
+    """Save a case and note the time until an answer has it; the slowest counts."""
+    fields = {
+        "device": "LED TV", "chassis_family": "HA-A0", "complaint": complaint, "root_cause": "wombat loose",
+        "date": "2030-01-02", "fix_time": "30 min", "outcome": "fixed", "fix": "fastened it",
+        "symptom": "dead",
+    }  # fmt: skip
+    saved = save_new_case(bench.notebook, CaseNote.from_fields(fields))
+    path = bench.notebook.case_path(saved.case)
+    assert path is not None
+    started = time.perf_counter()
+    bench.refresh(only=[path])
+    answer = bench.answer(complaint)
+    figures["save_ms"] = max(figures.get("save_ms", 0.0), 1000 * (time.perf_counter() - started))
+    assert saved.case in [hit.case for hit in answer.cases]
+    return saved.case
+
+
+def _many_hands(bench: Bench, complaints: list[str], saved: list[str]) -> Figures:
+    """Let technicians ask while another saves, until all have been answered."""
+    done = threading.Event()
+
+    def save_on() -> None:
+        while not done.is_set():
+            saved.append(_save(bench, "another wombat hums", {}))
+
+    with ThreadPoolExecutor(HANDS + 1) as pool:
+        saving = pool.submit(save_on)
+        asking = [pool.submit(times_ms, bench.answer, complaints[at::HANDS][:EACH]) for at in range(HANDS)]
+        failed = sum(each.exception() is not None for each in asking)
+        done.set()
+        failed += saving.exception() is not None
+    times = [took for each in asking if each.exception() is None for took in each.result()]
+    return {"hands_95_ms": float(np.quantile(times, 0.95)), "hands_errors": failed}
