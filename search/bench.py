@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from kb.attention import Attention
 from kb.notebook import Notebook
@@ -20,6 +20,7 @@ from search.answering.notices import notices_for
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again
+from search.learning import STILL_LEARNING, Learner
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder, finder_for
 from search.reading.vectors import load_meaning
@@ -32,21 +33,6 @@ LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Learned:
-    """One state to answer from.
-
-    Attributes:
-        known: the index and what is known from it.
-        causes: the learned odds.
-        refreshes: number of refresh requests that this state includes.
-    """
-
-    known: tuple[Snapshot, Knowledge]
-    causes: NotebookCauses
-    refreshes: int
-
-
 class Bench:
     """Answer complaints from one notebook. Safe to use from several threads.
 
@@ -56,7 +42,12 @@ class Bench:
     """
 
     def __init__(
-        self, notebook: Notebook, *, look_again_s: float = LOOK_AGAIN_S, progress: Progress | None = None
+        self,
+        notebook: Notebook,
+        *,
+        look_again_s: float = LOOK_AGAIN_S,
+        progress: Progress | None = None,
+        learn_beside: bool = False,
     ) -> None:
         """Open the index of a notebook. Learning waits for the first answer.
 
@@ -64,17 +55,23 @@ class Bench:
             notebook: the open notebook.
             look_again_s: least seconds between two looks for changed notes, 0 to look at every refresh.
             progress: called with what is being done, how much of it is done, and how much there is.
+            learn_beside: never let an answer wait for learning: answer from the newest notes with what was
+                learned before, say so, and learn in a thread meanwhile.
         """
         self.notebook = notebook
         self.attention = Attention(notebook)
         self._progress = progress
         self._look_again_s = look_again_s
         self._index = CaseIndex(notebook, progress=self._progress_of("Reading notes"))
-        self._refresh_lock, self._known_lock, self._learn_lock = (threading.Lock() for _ in range(3))
+        self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
         self._looked_at, self._look_took = time.monotonic(), 0.0
-        self._refreshes = 0  # requests so far to have every change in the answers
         self._known: tuple[Snapshot, Knowledge] | None = None
-        self._learned: _Learned | None = None
+        self._learner = Learner(
+            self._know,
+            notebook.state_dir,
+            beside=learn_beside,
+            progress=self._progress_of("Learning from past repairs"),
+        )
 
     def _progress_of(self, what: str) -> Callable[[int, int], None]:
         def tell(done: int, total: int) -> None:
@@ -101,7 +98,7 @@ class Bench:
             if only is None:
                 self._looked_at = time.monotonic()
                 self._look_took = 0.0 if report else self._looked_at - started
-            self._refreshes += wanted
+            self._learner.refreshes += wanted
         finally:
             self._refresh_lock.release()
         return report
@@ -112,17 +109,14 @@ class Bench:
 
     def rebuild(self) -> RefreshReport:
         """Build the index from the notes again, and learn everything again."""
-        with self._refresh_lock, self._learn_lock:
-            report = self._index.rebuild()
-            self._learned = self._learn(afresh=True)
-            return report
+        with self._refresh_lock:
+            return self._learner.learn_after(self._index.rebuild)
 
     def distrust(self) -> bool:
         """Build an index that was taken up from disk again; True when another try is worth it."""
         if not self._index.distrust():
             return False
-        with self._learn_lock:
-            self._learned = None
+        self._learner.forget()
         return True
 
     @property
@@ -143,7 +137,7 @@ class Bench:
     @property
     def causes(self) -> NotebookCauses:
         """Return the odds of the causes, learned from the newest state where that is possible at once."""
-        return self._learn_if_needed().causes
+        return self._learner.state().causes
 
     @property
     def finder(self) -> ConceptFinder:
@@ -161,43 +155,6 @@ class Bench:
                 )
                 self._known = known = snapshot, knowledge
             return known
-
-    def _learn_if_needed(self) -> _Learned:
-        """Return a state to answer from: the newest, or the one before it while another request learns.
-
-        A state that lacks a requested refresh is never returned.
-        """
-        learned = self._learned
-        if learned is not None and learned.known == self._know():
-            return learned
-        wait = learned is None or learned.refreshes < self._refreshes
-        if not self._learn_lock.acquire(blocking=wait):
-            assert learned is not None
-            return learned
-        try:
-            if self._learned is None or self._learned.known != self._know():
-                self._learned = self._learn(afresh=False)
-            return self._learned
-        finally:
-            self._learn_lock.release()
-
-    def _learn(self, *, afresh: bool) -> _Learned:
-        refreshes = self._refreshes
-        snapshot, knowledge = self._know()
-        learned = self._learned
-        if not afresh and learned is not None and learned.known[0].generation == snapshot.generation:
-            # Only the family notes changed, or the index was written anew: the cases say the same.
-            causes = learned.causes.with_families(knowledge.families.values())
-            return replace(learned, known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
-        causes = NotebookCauses.learn(
-            snapshot,
-            knowledge.finder,
-            knowledge.families.values(),
-            folder=self.notebook.state_dir,
-            afresh=afresh,
-            progress=self._progress_of("Learning from past repairs"),
-        )
-        return _Learned(known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
 
     def read(
         self,
@@ -245,7 +202,7 @@ class Bench:
             BlinksError: when `blinks` is no pattern.
         """
         started = time.perf_counter()
-        learned = self._learn_if_needed()
+        learned = self._learner.state()
         snapshot, knowledge = learned.known
         said = Complaint(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
         reading = said.read(snapshot, knowledge)
@@ -259,7 +216,10 @@ class Bench:
             odds,
             ruling=ruling,
             cases=cases,
-            notices=[*notices, *filter(None, [self._index.warning])],
+            notices=[
+                *notices,
+                *filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING]),
+            ],
         )
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
 
@@ -270,6 +230,10 @@ class Bench:
     def holdings(self) -> str:
         """Return in one sentence what the notebook holds."""
         return self.knowledge.holdings()
+
+    def wait_for_learning(self) -> None:
+        """Return when no learning goes on beside the answers."""
+        self._learner.wait()
 
     @property
     def has_meaning(self) -> bool:

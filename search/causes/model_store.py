@@ -59,7 +59,11 @@ class Kept:
         """
         if self.source == now:
             return self.model
-        if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None:
+        return None if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None else self.carried_to(now)
+
+    def carried_to(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for the causes of another state; None when its features have another width."""
+        if self.source.width != now.width:
             return None
         place = {key: at for at, key in enumerate(self.source.cause_keys)}
         at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)

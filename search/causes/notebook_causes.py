@@ -130,6 +130,33 @@ class NotebookCauses:
         causes.model = model
         return causes
 
+    @classmethod
+    def at_once(
+        cls,
+        state: State,
+        finder: ConceptFinder,
+        families: Iterable[FamilyNote] = (),
+        *,
+        folder: Path,
+        before: NotebookCauses | None,
+    ) -> tuple[NotebookCauses, bool]:
+        """Return a notebook's odds without learning anything, and whether there is something to learn.
+
+        before: the odds of the state before this one. Without it, what is kept in the folder serves, and
+        without that the defaults.
+        """
+        causes = cls(state, finder, families)
+        now = causes.learned_from
+        kept = read_kept(folder / KEPT_FILE, now)
+        model = None if kept is None else kept.model_for(now)
+        if model is not None:
+            causes.model = model
+            return causes, False
+        if before is not None:
+            kept = Kept(source=before.learned_from, model=before.model)
+        causes.model = (kept and kept.carried_to(now)) or CauseModel.unlearned()
+        return causes, True
+
     def with_families(self, families: Iterable[FamilyNote]) -> NotebookCauses:
         """Return the same odds with other family notes: the cases say the same."""
         causes = copy(self)

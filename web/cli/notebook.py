@@ -44,13 +44,14 @@ def check(notebook: Path | None, demo: bool) -> None:
 @notebook_options
 @click.option("--rebuild", is_flag=True, help="Build it anew from the notes.")
 def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
-    """Bring the index up to date with the notes."""
+    """Bring the index up to date with the notes, and learn from them."""
     opened = open_notebook(notebook, demo=demo)
     started = time.perf_counter()
     with ProgressLines() as progress:
         bench = Bench(opened, progress=progress)
         if rebuild:
             bench.rebuild()
+        bench.causes  # noqa: B018  # learns
         holdings = bench.holdings()
     click.echo(f"{holdings} Ready in {time.perf_counter() - started:.1f} s.")
     if bench.warning:

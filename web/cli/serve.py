@@ -93,8 +93,8 @@ def serve(
         require_repository(opened)
     local = is_loopback(host)
     with ProgressLines() as progress:
-        bench = Bench(opened, progress=progress)
-        bench.holdings()  # the first page should not have to wait for the index
+        bench = Bench(opened, progress=progress, learn_beside=True)
+        bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
     app = create_app(
         bench,
         host_names=() if local else own_names(),

@@ -1,0 +1,168 @@
+"""Learn from a notebook while it changes, before an answer or beside it."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TypeVar
+
+from search.answering.knowledge import Knowledge
+from search.causes.notebook_causes import NotebookCauses
+from search.index.snapshot import Snapshot
+
+Known = tuple[Snapshot, Knowledge]
+Result = TypeVar("Result")
+_LOG = logging.getLogger(__name__)
+STILL_LEARNING = (
+    "The program is still learning from the newest notes, so probabilities may shift. "
+    "Every saved case is already among the past cases."
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Learned:
+    """One state to answer from.
+
+    Attributes:
+        known: the index and what is known from it.
+        causes: the odds.
+        refreshes: number of refresh requests that this state includes.
+        complete: nothing is left to learn from these notes.
+    """
+
+    known: Known
+    causes: NotebookCauses
+    refreshes: int
+    complete: bool = True
+
+
+class Learner:
+    """Keep one learned state of a notebook. Safe between threads.
+
+    Attributes:
+        refreshes: number of requests so far to have every change in the answers.
+    """
+
+    def __init__(
+        self, know: Callable[[], Known], folder: Path, *, beside: bool, progress: Callable[[int, int], None]
+    ) -> None:
+        """Prepare; nothing is learned before the first state is asked for.
+
+        Args:
+            know: returns the newest state of the index and what is known from it.
+            folder: where what was learned is kept.
+            beside: learn in a thread, and never let an answer wait for it.
+            progress: called with what is done of learning and what there is.
+        """
+        self.refreshes = 0
+        self._know, self._folder, self._beside, self._progress = know, folder, beside, progress
+        self._lock = threading.Lock()
+        self._learned: Learned | None = None
+        self._thread: threading.Thread | None = None
+
+    def state(self) -> Learned:
+        """Return a state to answer from; it never lacks a requested refresh.
+
+        While another request learns it is the state before; while a thread learns, it is the newest notes
+        with what was learned before.
+        """
+        learned = self._learned
+        if learned is not None and learned.known == self._know():
+            return learned
+        if self._beside:
+            return self._meanwhile()
+        wait = learned is None or learned.refreshes < self.refreshes
+        if not self._lock.acquire(blocking=wait):
+            assert learned is not None
+            return learned
+        try:
+            if self._learned is None or self._learned.known != self._know():
+                self._learned = self._learn(afresh=False)
+            return self._learned
+        finally:
+            self._lock.release()
+
+    def learn_after(self, work: Callable[[], Result]) -> Result:
+        """Do some work on the index, and learn everything again."""
+        with self._lock:
+            result = work()
+            self._learned = self._learn(afresh=True)
+            return result
+
+    def forget(self) -> None:
+        """Drop what was learned in memory."""
+        with self._lock:
+            self._learned = None
+
+    def wait(self) -> None:
+        """Return when no thread learns."""
+        thread = self._thread
+        if thread is not None:
+            thread.join()
+
+    def _learn(self, *, afresh: bool) -> Learned:
+        refreshes, known, learned = self.refreshes, self._know(), self._learned
+        if not afresh and learned is not None and _only_families_changed(learned, known):
+            causes = learned.causes.with_families(known[1].families.values())
+            return replace(learned, known=known, causes=causes, refreshes=refreshes)
+        causes = self._learn_from(known, afresh=afresh)
+        return Learned(known=known, causes=causes, refreshes=refreshes)
+
+    def _learn_from(self, known: Known, *, afresh: bool = False) -> NotebookCauses:
+        return NotebookCauses.learn(
+            known[0],
+            known[1].finder,
+            known[1].families.values(),
+            folder=self._folder,
+            afresh=afresh,
+            progress=self._progress,
+        )
+
+    def _meanwhile(self) -> Learned:
+        with self._lock:
+            refreshes, known, learned = self.refreshes, self._know(), self._learned
+            if learned is None or learned.known != known:
+                learned = self._learned = self._at_once(known, learned, refreshes)
+                if self._thread is not None and not self._thread.is_alive():
+                    self._thread = None  # it failed; other notes are another try
+            if not learned.complete and self._thread is None:
+                self._thread = threading.Thread(target=self._keep_learning, name="learning", daemon=True)
+                self._thread.start()
+            return learned
+
+    def _at_once(self, known: Known, before: Learned | None, refreshes: int) -> Learned:
+        families = known[1].families.values()
+        if before is not None and _only_families_changed(before, known):
+            causes, more = before.causes.with_families(families), not before.complete
+        else:
+            causes, more = NotebookCauses.at_once(
+                known[0],
+                known[1].finder,
+                families,
+                folder=self._folder,
+                before=None if before is None else before.causes,
+            )
+        return Learned(known=known, causes=causes, refreshes=refreshes, complete=not more)
+
+    def _keep_learning(self) -> None:
+        """Learn until nothing is left to learn; notes that change meanwhile are learned from next."""
+        try:
+            while True:
+                refreshes, known = self.refreshes, self._know()
+                causes = self._learn_from(known)
+                with self._lock:
+                    if self._know() == known:
+                        self._learned = Learned(known=known, causes=causes, refreshes=refreshes)
+                        self._thread = None
+                        return
+        except Exception:
+            # Answers go on with what was learned before.
+            _LOG.exception("learning from past repairs failed")
+
+
+def _only_families_changed(learned: Learned, known: Known) -> bool:
+    """Tell whether the cases say the same: family notes changed, or the index was written anew."""
+    return learned.known[0].generation == known[0].generation

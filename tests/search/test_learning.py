@@ -1,0 +1,126 @@
+"""Learning beside the answers: nobody waits for it, and no saved case is missing meanwhile."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from kb.notebook import Notebook
+from search.bench import Bench
+from search.causes import notebook_causes
+from search.learning import STILL_LEARNING
+
+from .small_shop import FET, STRIP, repair, small_shop, write_repair
+
+WAIT_S = 60  # how long a test waits for what must come
+
+
+class Gate:
+    """Stand in for learning: says that it began, and goes on when it may."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.began, self.may_go_on = threading.Semaphore(0), threading.Event()
+        self.learned = 0
+        fit_model = notebook_causes.fit_model
+
+        def gated(*args: object, **kwargs: object) -> object:
+            self.began.release()
+            assert self.may_go_on.wait(WAIT_S)
+            self.learned += 1
+            return fit_model(*args, **kwargs)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(notebook_causes, "fit_model", gated)
+
+
+@pytest.fixture
+def gate(monkeypatch: pytest.MonkeyPatch) -> Iterator[Gate]:
+    made = Gate(monkeypatch)
+    yield made
+    made.may_go_on.set()
+
+
+def beside(root: Path) -> Bench:
+    return Bench(small_shop(root), look_again_s=0, learn_beside=True)
+
+
+def test_answer_does_not_wait_for_the_first_learning(tmp_path: Path, gate: Gate) -> None:
+    bench = beside(tmp_path)
+    answer = bench.answer("dark but talking, six flashes")  # would never return if it waited
+    assert gate.began.acquire(timeout=WAIT_S)
+    assert STILL_LEARNING in answer.notices
+    assert answer.causes[0].root_cause == "LED strip open circuit"
+    total = sum(cause.probability for cause in answer.causes) + answer.other_causes + answer.not_in_notebook
+    assert total == pytest.approx(1.0)
+    gate.may_go_on.set()
+    bench.wait_for_learning()
+    assert STILL_LEARNING not in bench.answer("dark but talking, six flashes").notices
+    assert gate.learned == 1
+
+
+def test_answer_after_learning_beside_is_that_of_one_who_waited(tmp_path: Path, gate: Gate) -> None:
+    bench = beside(tmp_path)
+    bench.answer("dead")
+    gate.may_go_on.set()
+    bench.wait_for_learning()
+    waited = Bench(Notebook(tmp_path)).answer("dead")
+    assert replace(bench.answer("dead"), took_ms=waited.took_ms) == waited
+
+
+def test_saved_case_is_in_the_next_answer_while_a_thread_learns(tmp_path: Path, gate: Gate) -> None:
+    bench = beside(tmp_path)
+    bench.answer("dead")
+    assert gate.began.acquire(timeout=WAIT_S)
+    fields = {**FET, "complaint": "the wombat hums", "root_cause": "wombat loose", "date": "2025-01-02"}
+    path = write_repair(tmp_path, repair("20250102-9999", fields))
+    bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
+    answer = bench.answer("the wombat hums")
+    assert answer.cases[0].case == "20250102-9999"
+    assert "wombat loose" in [cause.root_cause for cause in answer.causes]
+    assert STILL_LEARNING in answer.notices
+    gate.may_go_on.set()
+    bench.wait_for_learning()
+    assert STILL_LEARNING not in bench.answer("the wombat hums").notices
+    assert gate.learned == 2  # the notes before the save, then those with it
+
+
+def test_case_saved_after_learning_is_answered_with_what_was_learned(tmp_path: Path, gate: Gate) -> None:
+    gate.may_go_on.set()
+    bench = beside(tmp_path)
+    bench.answer("dead")
+    bench.wait_for_learning()
+    gate.may_go_on.clear()
+    path = write_repair(tmp_path, repair("20250102-9999", {**STRIP, "date": "2025-01-02"}))
+    bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
+    answer = bench.answer("dark but talking, six flashes")
+    assert "20250102-9999" in [hit.case for hit in answer.cases]
+    assert STILL_LEARNING in answer.notices
+    assert bench.causes.model.linear  # what was learned before, not the defaults
+
+
+def test_failed_learning_leaves_answers_and_is_tried_again_on_the_next_change(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    tries = threading.Semaphore(0)
+
+    def fail(*args: object, **kwargs: object) -> object:
+        tries.release()
+        raise ValueError("no luck")
+
+    monkeypatch.setattr(notebook_causes, "fit_model", fail)
+    bench = beside(tmp_path)
+    with caplog.at_level(logging.CRITICAL):
+        assert bench.answer("dead").causes
+        bench.wait_for_learning()
+        assert bench.answer("dead").causes
+        assert tries.acquire(timeout=WAIT_S)
+        assert not tries.acquire(blocking=False)
+        path = write_repair(tmp_path, repair("20250102-9999", {**STRIP, "date": "2025-01-02"}))
+        bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
+        bench.answer("dead")
+        assert tries.acquire(timeout=WAIT_S)
+        bench.wait_for_learning()
