@@ -79,8 +79,7 @@ def from_search(state: SearchState, cause: str) -> Filled:
         "symptom": joined(symptoms_in(bench, reading.concepts)),
         "body": checks_done(knowledge, reading.family, state.rule_out, dict(state.noted), cause),
     }
-    guessed = {"symptom": "read from the complaint", "board": "the board of this cause so far"}
-    return Filled(texts=texts, look={name: why for name, why in guessed.items() if texts[name]})
+    return Filled(texts=texts, look={"symptom": "read from the complaint"} if texts["symptom"] else {})
 
 
 @blueprint.get("/cases/new")

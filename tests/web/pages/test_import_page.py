@@ -98,7 +98,7 @@ def test_messy_workbook_comes_in_once_with_its_rejects(client: FlaskClient, root
     for _ in range(2):
         page = client.post(address, data={}, follow_redirects=True).text
         assert cases(root) == before + 200 - bad
-    assert f"{bad} rows</strong> that make no case" in page
+    assert f"{bad} rows</strong> left out" in page
     rejects = list(csv.DictReader(io.StringIO(client.get(f"{address}/rejected").text)))
     assert len(rejects) == bad
     assert all("some time in spring" in row["rejected because"] for row in rejects)
