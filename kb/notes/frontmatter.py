@@ -169,7 +169,7 @@ class _Reader:
                 self._report(line, "note", "a field without a name", "write name: value")
                 continue
             name = key.value.strip()
-            if not name.isprintable():
+            if CONTROL.search(name):
                 found = f"the name {quoted(name)} holds characters that cannot be shown"
                 self._report(line, "note", found, "write a plain name: value")
                 continue

@@ -144,7 +144,7 @@ def test_pipes_and_folders_with_the_names_of_files_hang_nothing(root: Path) -> N
     lines = command(root, ["check"]).stdout
     for name in (CASE, "families/pipe", "families/nowhere"):
         assert f"{name}.md:1: note: not a plain file; put the note itself there" in lines
-    assert "terms.toml:1: file: not a plain file" in lines
+    assert "terms.toml:1: file: cannot be read (not a plain file)" in lines
     with serving(root) as (server,):
         assert len(server.get("/api/search", q="dead")["cases"]) >= 2
         assert "not a plain file" in server.get("/attention")
