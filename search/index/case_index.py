@@ -12,6 +12,7 @@ import threading
 import time
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ import numpy as np
 from kb.errors import NoteError
 from kb.notebook import CASES, FileStamp, Notebook
 from kb.terms import Vocabulary
+from search.index.analysis import Analysis
 from search.index.documents import facts_of, read_document, vectors_of
 from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import PostingCache
@@ -145,14 +147,13 @@ class CaseIndex:
         vocabulary = self.notebook.vocabulary()
         stamps = list(self._scan().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
-        for start in range(0, len(stamps), _BATCH):
-            notes = []
-            for path, stamp in stamps[start : start + _BATCH]:
-                data, stamp = self._read(path, stamp)
-                notes.append(self._analyse(path, data, stamp))
-                self._tell(start + len(notes), len(stamps))
-            vectors = vectors_of(notes)
-            segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
+        with Analysis(vocabulary, notes=len(stamps)) as analysis:
+            for start in range(0, len(stamps), _BATCH):
+                found = [(path, *self._read(path, stamp)) for path, stamp in stamps[start : start + _BATCH]]
+                tell = partial(self._tell, total=len(stamps), before=start)
+                notes, vectors = analysis.of([(path, data) for path, data, _ in found], tell)
+                notes = [_stamped(note, stamp) for note, (_, _, stamp) in zip(notes, found, strict=True)]
+                segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
         self._adopt(segments, facts_of(vocabulary))
         self._taken_up = False
         self._keep(sole)
@@ -205,8 +206,7 @@ class CaseIndex:
         if self._finder is None or self._finder[0] is not vocabulary:
             self._finder = (vocabulary, finder_for(vocabulary))
         note = read_document(path, data, self._finder[1])
-        numbers = {**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns}
-        return replace(note, numbers=numbers)
+        return _stamped(note, stamp)
 
     def _scan(self) -> dict[str, FileStamp]:
         scanned = self.notebook.scan()
@@ -237,9 +237,9 @@ class CaseIndex:
             row -= len(rows)
         raise IndexError("no such row")
 
-    def _tell(self, done: int, total: int) -> None:
+    def _tell(self, done: int, total: int, before: int = 0) -> None:
         if self._progress is not None:
-            self._progress(done, total)
+            self._progress(before + done, total)
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from another state of the index from now on."""
@@ -296,3 +296,7 @@ class CaseIndex:
             self._disk.write({**self._facts, "generation": segments.generation}, segments.files)
         else:
             self._disk.leave()
+
+
+def _stamped(note: NoteRow, stamp: FileStamp) -> NoteRow:
+    return replace(note, numbers={**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns})

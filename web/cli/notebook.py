@@ -44,7 +44,10 @@ def check(notebook: Path | None, demo: bool) -> None:
 @notebook_options
 @click.option("--rebuild", is_flag=True, help="Build it anew from the notes.")
 def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
-    """Bring the index up to date with the notes, and learn from them."""
+    """Bring the index up to date with the notes.
+
+    What past repairs teach of the causes is learned as well.
+    """
     opened = open_notebook(notebook, demo=demo)
     started = time.perf_counter()
     with ProgressLines() as progress:

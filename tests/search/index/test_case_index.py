@@ -315,7 +315,8 @@ def test_another_index_takes_up_what_one_wrote(notebook: Notebook, reads: list[s
 def test_building_tells_how_far_it_is(notebook: Notebook) -> None:
     told: list[tuple[int, int]] = []
     CaseIndex(notebook, progress=lambda done, total: told.append((done, total)))
-    assert told == [(number, 12) for number in range(1, 13)]
+    assert told == sorted(told)
+    assert told[-1] == (12, 12)
 
 
 def test_building_in_batches_gives_the_same_index(
