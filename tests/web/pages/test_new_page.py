@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 from kb.notes.case import CaseNote
 from kb.storage.writing import WriteError
 
-from ..form_posts import TYPED
+from ..form_posts import TYPED, form_values
 
 
 def written(root: Path) -> list[Path]:
@@ -131,3 +131,18 @@ def test_comeback_starts_with_the_set_but_not_with_what_was_found(client: FlaskC
     assert "PFC MOSFET shorted" not in form
     assert "the mains fuse replaced" not in form
     assert client.get("/cases/new?comeback=20990101-none").status_code == 404
+
+
+def test_initials_are_those_of_whoever_signed_in(client: FlaskClient) -> None:
+    with client.session_transaction() as session:
+        session["tech"] = "RK"
+    for address in ("/cases/new", "/cases/new?q=HV-43L2+dead", "/cases/new?from=20260402-m3xa"):
+        assert form_values(client.get(address).text)["tech"] == "RK"
+
+
+def test_form_sent_twice_is_one_case(client: FlaskClient, root: Path) -> None:
+    form = form_values(client.get("/cases/new").text)
+    sent = {**TYPED, "once": form["once"]}
+    first, again = client.post("/cases/new", data=sent), client.post("/cases/new", data=sent)
+    assert (first.status_code, first.location) == (302, again.location)
+    assert len(written(root)) == 1
