@@ -71,11 +71,16 @@ def cap_other_devices(context: ComplaintContext, probability: FloatArray) -> Flo
     """Return probabilities with those of causes never met in the device held to a few per cent in all.
 
     However well a microwave's complaint fits, the set is a television: what is taken off points to a cause
-    that is not in the notebook yet.
+    that is not in the notebook yet. Where the device is only narrowed down (a set with a picture), it goes
+    to the causes of those it may be.
     """
-    if context.device < 0:
+    devices = [context.device] if context.device >= 0 else context.query.may_be
+    if not devices:
         return probability
-    met = context.cases.sums(context.evidence * (context.cases.device == context.device))
+    met = context.cases.sums(context.evidence * np.isin(context.cases.device, devices))
     most = _OTHER_DEVICES + 1 / (1 + float(met.sum()))
     share = float(probability[met == 0].sum())
-    return np.where(met == 0, probability * min(1.0, most / max(share, FLOOR)), probability)
+    held = np.where(met == 0, probability * min(1.0, most / max(share, FLOOR)), probability)
+    if context.device < 0:
+        held *= probability.sum() / max(float(held.sum()), FLOOR)
+    return held

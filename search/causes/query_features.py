@@ -24,7 +24,8 @@ class QueryFeatures:
 
     terms, denied_terms: what is searched, and what is denied. row: (width,) for the linear models. vector:
     the meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
-    NEVER_MET where the notebook has no such case. blinks: None when not said. sheet: the patterns of the
+    NEVER_MET where the notebook has no such case. may_be: codes of the devices it can only be, where none is
+    known; empty for any. blinks: None when not said. sheet: the patterns of the
     family's service sheet, each with the features of its meaning, (width,).
     """
 
@@ -35,6 +36,7 @@ class QueryFeatures:
     family: int = NOT_SAID
     make: int = NOT_SAID
     device: int = NOT_SAID
+    may_be: Sequence[int] = ()
     blinks: BlinkPattern | None = None
     sheet: Sequence[tuple[BlinkPattern, FloatArray]] = ()
 
@@ -45,7 +47,9 @@ class QueryFeatures:
 
     def words_alone(self) -> QueryFeatures:
         """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
-        return replace(self, family=NOT_SAID, make=NOT_SAID, device=NOT_SAID, blinks=None, sheet=())
+        return replace(
+            self, family=NOT_SAID, make=NOT_SAID, device=NOT_SAID, may_be=(), blinks=None, sheet=()
+        )
 
 
 class QueryMaker:
@@ -96,6 +100,7 @@ class QueryMaker:
                 family=_code(self._families, each.family),
                 make=_code(self._makes, each.make),
                 device=_code(self._devices, each.device),
+                may_be=[code for name in each.may_be if (code := _code(self._devices, name)) >= 0],
                 blinks=each.blinks,
                 sheet=self._sheets.get(each.family.casefold(), ()),
             )

@@ -82,6 +82,7 @@ def read_complaint(
         make=names.make,
         model=names.model,
         device=names.device or device.name,
+        may_be=() if names.device else device.may_be,
         taken_for={device.said: device.name} if not names.device and device.is_taken else {},
         instead_of=words.instead_of,
         not_understood=_once(token.text for token in words.searched if words.is_strange(token)),

@@ -17,10 +17,14 @@ _SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of 
 
 
 class DeviceRead(NamedTuple):
-    """Hold the device in the notebook's spelling, "" if none is named, and the word it was taken from."""
+    """Hold the device in the notebook's spelling, "" if none is named, and the word it was taken from.
+
+    may_be: devices of the notebook that it can only be, where none is named and more than one is left.
+    """
 
     name: str = ""
     said: str = ""
+    may_be: tuple[str, ...] = ()
 
     @property
     def is_taken(self) -> bool:
@@ -63,7 +67,8 @@ def device_of(
         telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
         left = set(spellings).intersection(*(finder.devices[hit.concept] for hit in telling))
         if not telling or len(left) != 1:
-            return DeviceRead()
+            some = sorted(name for concept in left for name in spellings[concept])
+            return DeviceRead(may_be=tuple(some) if telling else ())
         concept, hit = left.pop(), telling[0]
     names = spellings.get(concept, {concept})
     said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])

@@ -84,8 +84,10 @@ def screen(chromium: Chrome) -> Iterator[Chrome]:
 @pytest.mark.parametrize("width", [1280, 390])
 def test_first_screen_holds_what_is_needed_first(screen: Chrome, demo: str, width: int) -> None:
     sized(screen, width)
-    for complaint in COMPLAINTS:
-        screen.get(f"{demo}/?{urlencode({'q': complaint})}")
+    asked = [{"q": complaint} for complaint in COMPLAINTS]
+    for address in [*asked, {"q": COMPLAINTS[0] + ", no burnt smell", "family": "HV-L2"}]:
+        complaint = address["q"]
+        screen.get(f"{demo}/?{urlencode(address)}")
         edges = screen.execute_script(EDGES)
         assert max(edges.values()) <= 800, (complaint, edges)
         assert len(screen.find_elements(By.CSS_SELECTOR, ".first-causes > li")) == 3, complaint
