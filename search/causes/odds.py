@@ -80,7 +80,7 @@ def cap_other_devices(context: ComplaintContext, probability: FloatArray) -> Flo
     met = context.cases.sums(context.evidence * np.isin(context.cases.device, devices))
     most = _OTHER_DEVICES + 1 / (1 + float(met.sum()))
     share = float(probability[met == 0].sum())
-    held = np.where(met == 0, probability * min(1.0, most / max(share, FLOOR)), probability)
-    if context.device < 0:
-        held *= probability.sum() / max(float(held.sum()), FLOOR)
-    return held
+    if share <= most or share >= 1.0:
+        return probability
+    rest = 1.0 if context.device >= 0 else (1.0 - most) / (1.0 - share)
+    return probability * np.where(met == 0, most / share, rest)
