@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from search.causes.context import FLOOR, ComplaintContext
+from search.causes.context import ComplaintContext
 from search.causes.opinions.votes import case_votes
 from search.causes.pool import Tuning, affirmed_scores, among_known, denial_scores
 from search.stats.arrays import FloatArray, IntArray
