@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -59,6 +59,7 @@ class MeaningSpace:
     vectors: FloatArray
     middle: FloatArray
     axes: FloatArray | None = None
+    _kept: list[tuple[IntArray, FloatArray]] = field(default_factory=list, repr=False)
 
     @classmethod
     def of(cls, vectors: FloatArray, usable: BoolArray) -> MeaningSpace:
@@ -86,12 +87,25 @@ class MeaningSpace:
 
         classes: (size,), -1 for rows that count for none.
         """
-        rows = np.flatnonzero(classes >= 0)
-        means = class_sums(self.vectors[rows], classes[rows], count)
-        length = np.linalg.norm(means, axis=1)
         asked = _centred(vector[None, :], self.middle, self.axes)[0]
-        cosines: FloatArray = np.maximum(means @ asked / np.where(length > 0, length, 1), 0.0)
+        cosines: FloatArray = np.maximum(self._class_means(classes, count) @ asked, 0.0)
         return cosines
+
+    def _class_means(self, classes: IntArray, count: int) -> FloatArray:
+        """Return the direction of each class's mean, (count, width) of length 1, zeros for an empty class.
+
+        Those asked for last are kept: every complaint asks for the same ones, and they take a pass over all
+        cases.
+        """
+        for known, means in self._kept:
+            if len(means) == count and np.array_equal(known, classes):
+                return means
+        rows = np.flatnonzero(classes >= 0)
+        sums = class_sums(self.vectors[rows], classes[rows], count)
+        length = np.linalg.norm(sums, axis=1, keepdims=True)
+        means = sums / np.where(length > 0, length, 1)
+        self._kept[:] = [(classes, means)]
+        return means
 
 
 def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:

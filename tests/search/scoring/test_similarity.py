@@ -85,3 +85,17 @@ def test_few_common_words_are_little_informative_and_many_rare_ones_very() -> No
     assert informativeness("a1", "a2", "a3", "a4", "a5", "a6") == 1.0
     assert informativeness("a1", "unheard", "of") == informativeness("a1")
     assert informativeness("unheard") == informativeness() == 0.0
+
+
+def test_class_likeness_follows_the_classes_asked_for() -> None:
+    rng = np.random.default_rng(4)
+    rows = rng.normal(size=(40, 8))
+    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+    space = MeaningSpace.of(rows, np.ones(40, np.bool_))
+    centred = rows - rows.mean(axis=0)
+    centred /= np.linalg.norm(centred, axis=1, keepdims=True)
+    for classes in (rng.integers(-1, 4, 40), rng.integers(-1, 4, 40)):
+        means = np.stack([centred[classes == each].sum(axis=0) for each in range(4)])
+        wanted = np.maximum(means @ centred[3] / np.linalg.norm(means, axis=1), 0)
+        for _ in range(2):  # the second time from what is kept
+            assert np.allclose(space.class_likeness(rows[3], classes, 4), wanted, atol=1e-4)
