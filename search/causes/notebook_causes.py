@@ -152,7 +152,7 @@ class NotebookCauses:
         if model is not None:
             causes.model = model
             return causes, False
-        if before is not None:
+        if before is not None and before.model.linear:  # else what is kept may know more than the defaults
             kept = Kept(source=before.learned_from, model=before.model)
         causes.model = (kept and kept.carried_to(now)) or CauseModel.unlearned()
         return causes, True

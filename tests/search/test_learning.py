@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -124,3 +125,36 @@ def test_failed_learning_leaves_answers_and_is_tried_again_on_the_next_change(
         bench.answer("dead")
         assert tries.acquire(timeout=WAIT_S)
         bench.wait_for_learning()
+
+
+def test_sixteen_ask_while_one_saves_and_a_thread_learns(tmp_path: Path) -> None:
+    bench = beside(tmp_path)
+    saving_done = threading.Event()
+
+    def ask(number: int) -> int:
+        asked = 0
+        while asked < 3 or not (saving_done.is_set() or asked == 200):
+            answer = bench.answer("dark but talking" if number % 2 else "went bang")
+            shares = sum(cause.probability for cause in answer.causes)
+            assert shares + answer.other_causes + answer.not_in_notebook == pytest.approx(1.0)
+            asked += 1
+        return asked
+
+    def save() -> None:
+        for number in range(5):
+            fields = {**FET, "complaint": f"wombat {number} hums", "date": "2025-01-02"}
+            path = write_repair(tmp_path, repair(f"20250102-999{number}", fields))
+            bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
+            assert f"20250102-999{number}" in [
+                hit.case for hit in bench.answer(f"wombat {number} hums").cases
+            ]
+
+    with ThreadPoolExecutor(17) as pool:
+        asking = [pool.submit(ask, number) for number in range(16)]
+        try:
+            pool.submit(save).result()
+        finally:
+            saving_done.set()
+        assert all(each.result() >= 3 for each in asking)
+    bench.wait_for_learning()
+    assert STILL_LEARNING not in bench.answer("went bang").notices
