@@ -77,10 +77,12 @@ class NotebookCauses:
         families: Iterable[FamilyNote] = (),
         *,
         words_alone: bool = False,
+        before: NotebookCauses | None = None,
     ) -> None:
         """Take one state of the index and the family notes, for what their service sheets say of blinks.
 
         words_alone: leave meaning out even where it is installed.
+        before: the odds of an earlier state; the names of causes that it has read are not read again.
         """
         self.table, self.generation, self._lexicon = state.table, state.generation, state.lexicon
         self.finder = finder
@@ -96,7 +98,13 @@ class NotebookCauses:
             makes=self.table.make_names,
             devices=self.table.device_names,
         )
-        self.names = maker.rows([self._read(name) for name in self.table.cause_names])
+        read: dict[str, Reading] = {}
+        if before is not None and before.finder is finder:
+            read = before._name_readings
+        self._name_readings: dict[str, Reading] = {
+            name: read.get(name) or self._read(name) for name in self.table.cause_names
+        }
+        self.names = maker.rows([self._name_readings[name] for name in self.table.cause_names])
         self.maker = maker.with_sheets(families, finder)
         self.corpus = Corpus(cases=cases, source=state.source, space=space, names=self.names)
         self.model = CauseModel(tuning=Tuning.usual([]), linear={})
@@ -145,7 +153,7 @@ class NotebookCauses:
         before: the odds of the state before this one. Without it, what is kept in the folder serves, and
         without that the defaults.
         """
-        causes = cls(state, finder, families)
+        causes = cls(state, finder, families, before=before)
         now = causes.learned_from
         kept = read_kept(folder / KEPT_FILE, now)
         model = None if kept is None else kept.model_for(now)
