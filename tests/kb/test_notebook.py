@@ -134,7 +134,7 @@ def test_attention_lists_everything_by_file_and_line(nb: Notebook) -> None:
         "write HV-L2, or add a family note for it",
         'families/hv-l2.md:1: chassis_family: "HV-L2" is also in families/hv-l2-too.md; '
         "keep one of the two notes",
-        "shop.toml:2: file: Invalid value; write one setting a line, such as labour_rate = 40",
+        "shop.toml:2: file: not TOML (Invalid value); write one setting a line, such as labour_rate = 40",
         said[-1],
     ]
     assert said[-1].startswith("terms.toml:1: file: not TOML")
