@@ -20,6 +20,8 @@ from search.index.documents import cause_key
 GOLDEN = Path(__file__).with_name("golden_searches.md")
 AMONG_FIRST = 3  # past cases a technician looks at before reading on; chosen by us
 NEEDED = 0.9  # 36 of every 40
+LATER = ("second round", "third round")
+NEEDED_OF_UNSEEN = 0.7  # of the third round, which nobody tuned for: what must not be lost again
 LONGEST_RUN = 4  # words in a row that a complaint may share with a note
 
 
@@ -29,7 +31,7 @@ class Golden:
 
     line: int
     section: str
-    second_round: bool
+    round: str
     complaint: str
     family: str
     blinks: str
@@ -55,7 +57,7 @@ def read_golden(text: str) -> Iterator[Golden]:
         yield Golden(
             line=number,
             section=section,
-            second_round=title == "second round",
+            round=title if title in LATER else "first round",
             complaint=complaint,
             family=given.get("family", ""),
             blinks=given.get("blinks", ""),
@@ -155,22 +157,24 @@ def test_golden_is_answered_among_the_first_three(
     asked = list(zip(SEARCHES, answers, strict=True))
     place = {search: place_of_case(search, answer, bench) for search, answer in asked}
     with capsys.disabled():
-        for second_round in (False, True):
-            these = [(search, answer) for search, answer in asked if search.second_round == second_round]
+        for name in ("first round", *LATER):
+            these = [(search, answer) for search, answer in asked if search.round == name]
             print(f"\n  {_figures(these, place, bench)}", end="")
         for search in SEARCHES:
-            if place[search] > AMONG_FIRST:
+            if place[search] > AMONG_FIRST and search.round != LATER[-1]:
                 print(f"\n  first wanted case {place[search]}: {search}", end="")
-    assert np.mean([place[search] <= AMONG_FIRST for search in SEARCHES]) >= NEEDED
+    unseen = [place[search] <= AMONG_FIRST for search in SEARCHES if search.round == LATER[-1]]
+    others = [place[search] <= AMONG_FIRST for search in SEARCHES if search.round != LATER[-1]]
+    assert np.mean(others) >= NEEDED
+    assert np.mean(unseen) >= NEEDED_OF_UNSEEN
 
 
 def _figures(asked: list[tuple[Golden, Answer]], place: dict[Golden, float], bench: Bench) -> str:
     causes = [place_of_cause(search, answer, bench) for search, answer in asked]
     chances = [chance_of_wanted(search, answer, bench) for search, answer in asked]
     succeeded = sum(place[search] <= AMONG_FIRST for search, _ in asked)
-    title = "second" if asked[0][0].second_round else "first"
     return (
-        f"{succeeded} of {len(asked)} searches of the {title} round succeed; "
+        f"{succeeded} of {len(asked)} searches of the {asked[0][0].round} succeed; "
         f"the wanted cause is first in {sum(at <= 1 for at in causes)}, among three in "
         f"{sum(at <= AMONG_FIRST for at in causes)}; its mean probability is {np.mean(chances):.2f}"
     )
