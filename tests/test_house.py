@@ -23,7 +23,7 @@ CARRIED = (
     "kb/terms.toml", "kb/demo/**/*.md", "kb/demo/*.toml", "search/**/*.toml", "web/templates/**/*.html",
     "web/static/*",
 )  # fmt: skip
-LONGEST_MODULE = 330  # lines; 300 once the last four are cut down
+LONGEST_MODULE = 300  # lines
 MAY_IMPORT = {"kb": set(), "search": {"kb"}, "web": {"kb", "search"}}
 
 

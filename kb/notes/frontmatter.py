@@ -22,8 +22,7 @@ _SWALLOWED = re.compile(r"[ \t]+#[^ \t#]")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 # In the front matter YAML takes these for ends of lines as well, where an editor and git see none.
 _CONTROL_IN_HEAD = re.compile(CONTROL.pattern[:-1] + "\x85\u2028\u2029]")
-_MOST_PROBLEMS = 200  # chosen by us: a note with more is no note, and nobody reads on (tests/web/hostile)
-DEEPEST = 20  # chosen by us: no note nests further (test_frontmatter)
+_MOST_PROBLEMS, DEEPEST = 200, 20  # chosen by us: no note has more, or nests further (test_frontmatter)
 
 
 @dataclass(frozen=True, kw_only=True)

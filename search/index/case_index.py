@@ -26,7 +26,7 @@ from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import PostingCache
 from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
-from search.index.snapshot import Snapshot, snapshot_of
+from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
 from search.reading.concepts import ConceptFinder, finder_for
 
 __all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
@@ -43,20 +43,6 @@ UNSURE_NS = 20_000_000
 # process need not compare them by content once more; chosen by us.
 MANY_TOUCHED = 200
 _BATCH = 10_000  # notes added at a time while building, to bound memory; chosen by us
-
-
-@dataclass(frozen=True, kw_only=True)
-class RefreshReport:
-    """Count what a refresh found. rebuilt: the whole index was built from the notes."""
-
-    added: int = 0
-    changed: int = 0
-    removed: int = 0
-    rebuilt: bool = False
-
-    def __bool__(self) -> bool:
-        """Tell whether anything was found."""
-        return self.rebuilt or bool(self.added + self.changed + self.removed)
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,20 @@ from search.index.segments import Segments
 from search.reading.lexicon import Lexicon
 
 
+@dataclass(frozen=True, kw_only=True)
+class RefreshReport:
+    """Count what a refresh found. rebuilt: the whole index was built from the notes."""
+
+    added: int = 0
+    changed: int = 0
+    removed: int = 0
+    rebuilt: bool = False
+
+    def __bool__(self) -> bool:
+        """Tell whether anything was found."""
+        return self.rebuilt or bool(self.added + self.changed + self.removed)
+
+
 @dataclass(frozen=True)
 class Snapshot:
     """One state of the index, which stays as it is while the notebook changes.
