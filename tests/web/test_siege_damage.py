@@ -8,6 +8,7 @@ import socket
 from pathlib import Path
 from typing import Any
 
+from search.learning import STILL_LEARNING
 from tests.search.index.test_case_index import damage
 from tests.search.notebooks import small_notebook
 from tests.search.test_bench_siege import kept_files, notes_in, the_same
@@ -15,12 +16,16 @@ from tests.search.test_bench_siege import kept_files, notes_in, the_same
 from .processes import PATIENCE_S, Server, serving
 
 ASKED = ("set is dead", "six blinks, no picture", "")
+MOST_ASKED = 2_000  # times, while the server learns; far more than it takes
 PIECE = b"10000\r\n" + b"a" * 0x10000 + b"\r\n"  # 64 KiB, as HTTP/1.1 sends a body in pieces (RFC 9112, 7.1)
 
 
 def answers_of(server: Server) -> list[Any]:
-    """Return what a server answers, but for the time it took."""
-    said = [server.get("/api/search", q=text, limit=40) for text in ASKED]
+    """Return what a server answers once it has learned, but for the time it took."""
+    for _ in range(MOST_ASKED):
+        said = [server.get("/api/search", q=text, limit=40) for text in ASKED]
+        if not any(STILL_LEARNING in answer["notices"] for answer in said):
+            break
     for answer in said:
         del answer["took_ms"]
     return said
