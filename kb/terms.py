@@ -13,8 +13,8 @@ from kb.errors import BenchloreError, NoteError, Problem, quoted
 from kb.toml_files import read_toml
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
-_KEYS = ("concept", "kind", "phrases", "says", "cautions", "devices")
-_LISTS = ("phrases", "cautions", "devices")
+_KEYS = ("concept", "kind", "phrases", "says", "tell_owner", "instead_of", "cautions", "devices")
+_LISTS = ("phrases", "tell_owner", "instead_of", "cautions", "devices")
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
 
 
@@ -31,15 +31,18 @@ class Term:
     """Hold one group of phrases that mean the same.
 
     kind: symptom, board, part, mechanism, caution, device, action and whatever else a shop needs.
-    says: a plain sentence, for cautions; "" elsewhere. cautions: those of a device or symptom; None when
-    nothing is said of its hazards, () when it has none. devices: others that people
-    call by a device's name; the only devices that have a symptom or part.
+    says: a plain sentence, for cautions; "" elsewhere. tell_owner: sentences for the owner, for cautions.
+    instead_of: cautions whose sentences for the owner are not said beside this one's. cautions: those of a
+    device or symptom; None when nothing is said of its hazards, () when it has none. devices: others that
+    people call by a device's name; the only devices that have a symptom or part.
     """
 
     concept: str
     kind: str
     phrases: tuple[str, ...]
     says: str = ""
+    tell_owner: tuple[str, ...] = ()
+    instead_of: tuple[str, ...] = ()
     cautions: tuple[str, ...] | None = None
     devices: tuple[str, ...] = ()
 
@@ -54,9 +57,13 @@ class Vocabulary:
         """Return the groups of one kind, in the order they were read."""
         return tuple(term for term in self.terms if term.kind == kind)
 
+    def caution(self, name: str) -> Term | None:
+        """Return a caution, by its concept or any of its phrases; None if unknown."""
+        return self._by_phrase.get(("caution", _fold(name)))
+
     def caution_sentence(self, name: str) -> str:
-        """Return the plain sentence of a caution, by its concept or any of its phrases; "" if unknown."""
-        term = self._by_phrase.get(("caution", _fold(name)))
+        """Return the plain sentence of a caution; "" if unknown."""
+        term = self.caution(name)
         return term.says if term else ""
 
     def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
@@ -107,6 +114,8 @@ def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
             kind=group[0].kind,
             phrases=tuple(dict.fromkeys(phrase for term in group for phrase in term.phrases)),
             says=next((term.says for term in reversed(group) if term.says), ""),
+            tell_owner=next((term.tell_owner for term in reversed(group) if term.tell_owner), ()),
+            instead_of=tuple(dict.fromkeys(kind for term in group for kind in term.instead_of)),
             cautions=next((term.cautions for term in reversed(group) if term.cautions is not None), None),
             devices=tuple(dict.fromkeys(device for term in group for device in term.devices)),
         )
@@ -157,6 +166,8 @@ def _term(group: Any, *, path: Path, line: int) -> Term:
         kind=_tidy(group["kind"]),
         phrases=_tidied(group.get("phrases", [])),
         says=_tidy(group.get("says", "")),
+        tell_owner=_tidied(group.get("tell_owner", [])),
+        instead_of=_tidied(group.get("instead_of", [])),
         cautions=_tidied(group["cautions"]) if "cautions" in group else None,
         devices=_tidied(group.get("devices", [])),
     )

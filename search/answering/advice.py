@@ -15,6 +15,11 @@ from search.reading.complaint import Reading
 
 # All chosen by us.
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
+# Said of a device whether or not its family note lists them.
+GRAVE_CAUTIONS = (
+    *DEFAULT_CAUTIONS, "gas", "carbon monoxide", "petrol", "lithium cells", "water and mains",
+    "scalding water", "microwave high voltage",
+)  # fmt: skip
 # A caution whose sentence says as much as another's.
 SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
@@ -76,7 +81,7 @@ def cautions(
         causes: probability and profile of the likeliest causes.
     """
     listed = any(family.caution for family in families)
-    likely = [*_hazards_said(knowledge, reading), *(kind for family in families for kind in family.caution)]
+    likely = [*hazards_said(knowledge, reading), *(kind for family in families for kind in family.caution)]
     possible: list[str] = []
     for probability, profile in causes:
         if probability >= LIKELY_ENOUGH_TO_WARN:
@@ -85,7 +90,7 @@ def cautions(
             possible += profile.caution
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
     for kind in device_hazards(knowledge, reading, families):
-        if not listed or (kind in DEFAULT_CAUTIONS and kind not in told):
+        if not listed or (kind in GRAVE_CAUTIONS and kind not in told):
             likely.append(kind)
     lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
     leading = dict.fromkeys([*likely, *lethal])
@@ -96,11 +101,11 @@ def cautions(
 
 def cautions_of_device(knowledge: Knowledge, reading: Reading) -> tuple[Caution, ...]:
     """Return the hazards of a device that the notebook has no case of."""
-    hazards = (*_hazards_said(knowledge, reading), *device_hazards(knowledge, reading, ()))
+    hazards = (*hazards_said(knowledge, reading), *device_hazards(knowledge, reading, ()))
     return tuple(_caution(knowledge, kind) for kind in dict.fromkeys(hazards))
 
 
-def _hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
+def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     """Return the hazards of symptoms, whatever the device: a swollen battery, a smell of gas."""
     found = [knowledge.vocabulary.cautions_of(concept, "symptom") for concept in reading.concepts]
     return [kind for kinds in found for kind in kinds or ()]
@@ -115,6 +120,28 @@ def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[Fa
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]
     hazards = [kind for kinds in known for kind in (DEFAULT_CAUTIONS if kinds is None else kinds)]
     return tuple(dict.fromkeys(hazards if devices else DEFAULT_CAUTIONS))
+
+
+def may_ask_owner(knowledge: Knowledge, reading: Reading) -> bool:
+    """Tell whether the owner may be asked to look at the set: nobody stays beside a smell of gas."""
+    return "gas" not in hazards_said(knowledge, reading)
+
+
+def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[str]) -> bool:
+    """Tell whether to ask for flashes: of a set known to flash, where looking again endangers nobody.
+
+    Args:
+        knowledge: the notebook.
+        reading: the complaint.
+        kinds: the hazards of the answer.
+    """
+    if hazards_said(knowledge, reading) or {"gas", "carbon monoxide", "fire risk"}.intersection(kinds):
+        return False
+    return not reading.device or any(
+        family.blink_meaning
+        for family in knowledge.families.values()
+        if knowledge.same_device(family.device, reading.device)
+    )
 
 
 def _caution(knowledge: Knowledge, kind: str, *, likely: bool = True) -> Caution:

@@ -63,6 +63,21 @@ says = "Salt conducts when it is damp."
     assert vocabulary.caution_sentence("no such caution") == ""
 
 
+def test_shop_says_in_its_own_words_what_to_tell_the_owner(tmp_path: Path) -> None:
+    text = """
+[[group]]
+concept = "gas"
+kind = "caution"
+tell_owner = ["Ring  the island's fitter."]
+instead_of = ["static"]
+"""
+    caution = load_vocabulary(shop_terms(tmp_path, text)).caution("gas")
+    assert caution
+    assert caution.tell_owner == ("Ring the island's fitter.",)
+    assert {"mains", "static"} <= set(caution.instead_of)
+    assert caution.says
+
+
 GROUP = '[[group]]\nconcept = "a"\nkind = "b"\n'
 
 

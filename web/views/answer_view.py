@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from kb.notes.family import FamilyNote
 from kb.settings import SettingsError, load_settings
-from search.answering.answer import Advice, Answer, CaseHit, CauseAnswer
+from search.answering.advice import may_ask_of_flashes, may_ask_owner
+from search.answering.answer import Advice, Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
 from search.planning.quote import quote
 from web.views.heard import Heard, complaint_runs, heard_in, warnings_for
@@ -29,6 +30,7 @@ CAUSES_FIRST, CAUSES_NEXT = 3, 15  # the first fill a telephone's screen; the ne
 CHECKS_SHOWN = 8  # a morning's work; the rest is folded away
 HITS_SHOWN = 8  # two screens of a telephone
 QUESTIONS_SHOWN = 3  # an owner's patience
+BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
 RARE_HAZARD = 6  # a hazard that at most one family in so many lists is not expected, so it is spelt out
 
 
@@ -77,6 +79,7 @@ class AnswerView:
     first, more, other: causes to show at once, those folded away, and the shares of what is beyond.
     opening: the step of opening the set where it comes before the next check. next: the next check.
     found: the cause that it proved to be. advice: lists by title, in the order that the mode asks for.
+    questions: what to ask the owner. may_ask: whether anything may be; asks_flashes: whether flashes may.
     times: what a quote is made from, by its label. price: the sentence for the owner, or "".
     """
 
@@ -95,6 +98,9 @@ class AnswerView:
     before_power: tuple[tuple[str, list[str]], ...]
     while_open: tuple[tuple[str, list[str]], ...]
     owner: OwnerAdvice
+    questions: tuple[Question, ...]
+    may_ask: bool
+    asks_flashes: bool
     times: tuple[tuple[str, str], ...]
     price: str
     cases: tuple[CaseHit, ...]
@@ -129,13 +135,17 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     families = bench.knowledge.families
     causes = tuple(_cause(cause, answer) for cause in answer.causes)
     times, price = _times(answer, bench)
+    kinds = [each.kind for each in answer.caution]
+    flashes = not answer.unmet_device and may_ask_of_flashes(bench.knowledge, answer.reading, kinds)
+    may_ask = may_ask_owner(bench.knowledge, answer.reading)
+    asked = [each for each in answer.questions if may_ask and (flashes or each.concept != BLINKING)]
     return AnswerView(
         answer=answer,
         state=state,
         complaint=complaint_runs(answer),
         heard=heard_in(answer, state, bench),
         hazards=_hazards(answer, families),
-        warnings=warnings_for(answer, state, families),
+        warnings=warnings_for(answer, state, families, asks_flashes=flashes),
         remarks=_remarks(answer),
         first=causes[:CAUSES_FIRST],
         more=causes[CAUSES_FIRST:],
@@ -144,7 +154,10 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         steps=_steps(answer, state),
         before_power=_grouped(answer.before_power),
         while_open=_grouped(answer.while_open),
-        owner=advise_owner(answer),
+        owner=advise_owner(answer, bench.knowledge.vocabulary),
+        questions=tuple(asked[:QUESTIONS_SHOWN]),
+        may_ask=may_ask,
+        asks_flashes=flashes,
         times=times,
         price=price,
         cases=answer.cases,

@@ -76,7 +76,9 @@ def _letters(name: str) -> str:
     return "".join(each for each in name.casefold() if each.isalnum())
 
 
-def warnings_for(answer: Answer, state: SearchState, families: Mapping[str, FamilyNote]) -> tuple[str, ...]:
+def warnings_for(
+    answer: Answer, state: SearchState, families: Mapping[str, FamilyNote], *, asks_flashes: bool
+) -> tuple[str, ...]:
     """Return what the technician must know before trusting the answer."""
     reading = answer.reading
     said = list(answer.notices)
@@ -90,14 +92,15 @@ def warnings_for(answer: Answer, state: SearchState, families: Mapping[str, Fami
     if reading.not_understood:
         said.append(f"Not understood: {', '.join(reading.not_understood)}.")
     if answer.causes and answer.causes[0].probability < STANDS_OUT:
-        said.append(f"Nothing stands out. {_what_would_help(answer)}")
+        said.append(f"Nothing stands out. {_what_would_help(answer, asks_flashes=asks_flashes)}")
     return tuple(said)
 
 
-def _what_would_help(answer: Answer) -> str:
+def _what_would_help(answer: Answer, *, asks_flashes: bool) -> str:
     reading = answer.reading
     if not reading.family:
-        return f"Ask for the model on the label{'' if reading.blinks else ' and the blink count'}."
-    if not reading.blinks:
+        blinks = " and the blink count" if asks_flashes and not reading.blinks else ""
+        return f"Ask for the model on the label{blinks}."
+    if asks_flashes and not reading.blinks:
         return "Count the blinks, if it has any."
     return "Look at the past repairs below before you open it."

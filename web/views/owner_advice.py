@@ -1,19 +1,22 @@
-"""What to tell the owner on the telephone: what is true whichever set it is, then what differs."""
+"""What to tell the owner on the telephone: what the hazards ask for, then what the family notes say."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from kb.terms import Term, Vocabulary
 from search.answering.answer import Answer
 from web.views.wording import group_advice
 
-SENTENCES = 3  # chosen by us: what an owner remembers of a call
-# True of any set, for when the likely families have no sentence in common. Common practice, no source.
-OF_ANY_SET = (
-    "Switch it off and leave it off: by the plug, or at the fuse board if the plug is wet or out of reach.",
-    "Nobody opens it at home. It can give a shock with the plug out.",
-    "Bring what it was used with when it failed: the lead, the remote control, the pan.",
-)
+SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
+EVERYDAY = ("mains", "mains adaptor")  # of nearly every set: what they ask for comes after the family notes
+# For a set without any hazard. Common practice, no source.
+OF_ANY_SET = ("Leave it off until it is here, and bring what belongs to it.",)
+# A spark lights gas, so beside it nothing else that names these is said.
+SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
+LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 
 @dataclass(frozen=True)
@@ -24,23 +27,51 @@ class OwnerAdvice:
     differing: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def advise_owner(answer: Answer) -> OwnerAdvice:
-    """Return what to tell the owner, from the notes of the likely families."""
-    groups = dict(group_advice(answer.tell_owner))
+def advise_owner(answer: Answer, vocabulary: Vocabulary) -> OwnerAdvice:
+    """Return what to tell the owner: first what grave hazards ask for, then the families' notes."""
+    grave, everyday, spark = _of_hazards(answer, vocabulary)
+    groups = {
+        family: [line for line in lines if not (spark and SPARKING.search(line))]
+        for family, lines in group_advice(answer.tell_owner)
+    }
     shared = groups.pop("", [])  # of the family that was said
     if len(groups) > 1:
         everywhere = set.intersection(*({_plain(line) for line in lines} for lines in groups.values()))
         shared = [line for line in next(iter(groups.values())) if _plain(line) in everywhere]
     else:
         everywhere = set()
-    always = (*shared, *OF_ANY_SET)[:SENTENCES]
+    general = (*shared, *everyday)[:SENTENCES]
     differing = {"": shared[SENTENCES:]}
     for family, lines in groups.items():
         differing[family] = [line for line in lines if _plain(line) not in everywhere]
     return OwnerAdvice(
-        always=always,
+        always=tuple(dict.fromkeys((*grave, *general))) or OF_ANY_SET,
         differing=tuple((family, tuple(lines)) for family, lines in differing.items() if lines),
     )
+
+
+def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list[str], bool]:
+    """Return what the grave hazards ask of the owner, what the everyday ones do, and if a spark is a danger.
+
+    A hazard that is only possible asks for nothing, unless a spark could light it.
+    """
+    said = [each.kind for each in answer.caution if each.likely or each.kind in LIT_BY_A_SPARK]
+    known = [term for term in map(vocabulary.caution, said) if term]
+    lit = [term for kind in LIT_BY_A_SPARK for term in known if term.concept == kind]
+    known, spark = [*lit, *(term for term in known if term not in lit)], bool(lit)
+    replaced = {kind for term in known for kind in term.instead_of}
+    kept = [term for term in known if term.concept not in replaced]
+    grave = _sentences((term for term in kept if term.concept not in EVERYDAY), spark=spark)
+    return grave, _sentences((term for term in kept if term.concept in EVERYDAY), spark=spark), spark
+
+
+def _sentences(terms: Iterable[Term], *, spark: bool) -> list[str]:
+    return [
+        line
+        for term in terms
+        for line in term.tell_owner
+        if term.concept in LIT_BY_A_SPARK or not (spark and SPARKING.search(line))
+    ]
 
 
 def _plain(line: str) -> str:

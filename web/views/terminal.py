@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answering.answer import Advice, CaseHit, Caution
-from web.views.answer_view import CHECKS_SHOWN, QUESTIONS_SHOWN, AnswerView, CauseView
+from web.views.answer_view import CHECKS_SHOWN, AnswerView, CauseView
 from web.views.wording import group_advice, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
@@ -91,9 +91,7 @@ def owner_lines(view: AnswerView) -> Iterator[str]:
         for line in lines:
             yield from wrapped(line, first="  - ", rest="    ")
     if view.on_phone:
-        yield from bullets(
-            "Ask the owner", [each.question for each in view.answer.questions[:QUESTIONS_SHOWN]]
-        )
+        yield from bullets("Ask the owner", [each.question for each in view.questions])
 
 
 def caution_lines(cautions: Iterable[Caution]) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from kb.notebook import Notebook
 from search.answering.answer import Caution
 from search.bench import Bench
 from web.app import create_app
+from web.views.answer_view import Hazard
 
 ASKED = "/?q=HV-43L2+dead+three+flashes"
 
@@ -234,6 +236,25 @@ def test_hazards_that_are_only_possible_fold_to_one_line(client: FlaskClient) ->
         < place(text, "It burns.")
     )
     assert "<details" not in without
+
+
+def test_hazards_all_spelt_out_leave_no_empty_fold(client: FlaskClient) -> None:
+    page = client.application.jinja_env.from_string(
+        '{% import "macros.html" as m with context %}{{ m.hazards(list) }}'
+    )
+    spelt = Hazard(kind="lithium cells", says="It burns.", spelt_out=True, likely=True)
+    with client.application.test_request_context():
+        alone = page.render(list=[spelt])
+        beside = page.render(list=[spelt, replace(spelt, kind="mains", spelt_out=False)])
+    assert alone.count("It burns.") == 1
+    assert "<details" not in alone
+    assert "<details" in beside
+
+
+def test_smell_of_gas_asks_the_owner_nothing(client: FlaskClient) -> None:
+    text = client.get("/?q=gas+boiler+smells+of+gas&mode=phone").text
+    assert "gas emergency line from outside" in text
+    assert "Ask the owner</h2>" not in text
 
 
 def test_every_long_list_is_one_press_from_the_first_screen(client: FlaskClient) -> None:

@@ -1,0 +1,148 @@
+"""What is told to the owner never contradicts a hazard. Common practice, no source."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from dataclasses import replace
+
+import pytest
+
+from kb.notebook import DEMO, Notebook
+from kb.terms import Term, load_vocabulary
+from search.answering.answer import Advice, Answer, Caution
+from search.bench import Bench
+from web.views.answer_view import BLINKING, AnswerView, ask, view_answer
+from web.views.owner_advice import advise_owner
+from web.views.state import SearchState
+from web.views.terminal import answer_lines
+
+VOCABULARY = load_vocabulary()
+OWN = [term for term in VOCABULARY.of_kind("caution") if term.tell_owner]
+GENERAL = next(term.tell_owner for term in OWN if term.concept == "mains")
+SPARK = re.compile(r"plug|switch|fuse board", re.IGNORECASE)
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    root = tmp_path_factory.mktemp("demo") / "notebook"
+    shutil.copytree(DEMO, root)
+    return Bench(Notebook(root))
+
+
+def shown(bench: Bench, complaint: str) -> AnswerView:
+    state = SearchState(q=complaint, mode="phone")
+    return view_answer(ask(bench, state), state, bench)
+
+
+def told(view: AnswerView) -> tuple[str, ...]:
+    return (*view.owner.always, *(line for _, lines in view.owner.differing for line in lines))
+
+
+@pytest.fixture(scope="module")
+def answer(bench: Bench) -> Answer:
+    """Return an answer with a note of a family that asks for the plug."""
+    advice = (
+        Advice("Unplug it", "HV-L2"),
+        Advice("Flip the main breaker", "HV-L2"),
+        Advice("Keep it dry", "HV-L2"),
+    )
+    return replace(ask(bench, SearchState(q="dead")), tell_owner=advice)
+
+
+def with_hazards(answer: Answer, *kinds: str, likely: bool = True) -> Answer:
+    return replace(answer, caution=tuple(Caution(kind=kind, says="", likely=likely) for kind in kinds))
+
+
+def test_grave_hazards_have_sentences_for_the_owner() -> None:
+    assert {term.concept for term in OWN} >= {
+        "gas", "carbon monoxide", "lithium cells", "refrigerant", "water and mains", "earth missing",
+        "fire risk", "scalding water", "microwave high voltage",
+    }  # fmt: skip
+    names = {term.concept for term in VOCABULARY.of_kind("caution")}
+    assert {kind for term in OWN for kind in term.instead_of} <= names
+
+
+@pytest.mark.parametrize("other", OWN, ids=lambda term: term.concept)
+@pytest.mark.parametrize("likely", [True, False])
+def test_beside_gas_nothing_else_names_a_plug_a_switch_or_the_fuse_board(
+    answer: Answer, other: Term, likely: bool
+) -> None:
+    gas = VOCABULARY.caution("gas")
+    assert gas
+    kinds = tuple(dict.fromkeys((other.concept, "mains", "gas")))
+    owner = advise_owner(with_hazards(answer, *kinds, likely=likely), VOCABULARY)
+    assert owner.always[: len(gas.tell_owner)] == gas.tell_owner
+    lines = (*owner.always, *(line for _, lines in owner.differing for line in lines))
+    assert [line for line in lines if SPARK.search(line) and line not in gas.tell_owner] == []
+    assert "Flip the main breaker" not in lines
+    assert "Keep it dry" in lines
+
+
+@pytest.mark.parametrize(
+    "term", [term for term in OWN if term.concept != "mains"], ids=lambda term: term.concept
+)
+def test_own_sentences_come_first_and_those_they_replace_are_not_said(answer: Answer, term: Term) -> None:
+    owner = advise_owner(with_hazards(answer, "mains", term.concept), VOCABULARY)
+    assert set(term.tell_owner) <= set(owner.always)
+    if "mains" in term.instead_of:
+        assert not set(GENERAL) - set(term.tell_owner) & set(owner.always)
+        assert owner.always[: len(term.tell_owner)] == term.tell_owner
+
+
+def test_hazard_that_is_only_possible_asks_nothing_of_the_owner(answer: Answer) -> None:
+    assert advise_owner(with_hazards(answer, "microwave high voltage", likely=False), VOCABULARY).always == (
+        advise_owner(with_hazards(answer), VOCABULARY).always
+    )
+
+
+def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None:
+    for complaint in ("gas boiler no hot water, smells of gas", "washing machine smells of gas"):
+        view = shown(bench, complaint)
+        lines = told(view)
+        assert "no flame" in lines[0]
+        assert not [line for line in lines[1:] if SPARK.search(line)]
+        assert any("gas emergency line" in line for line in lines)
+        assert (view.questions, view.asks_flashes) == ((), False)
+        assert "ASK THE OWNER" not in "\n".join(answer_lines(view))
+
+
+@pytest.mark.parametrize("complaint", [
+    "gas boiler no hot water, smells of gas", "phone battery swollen", "wall clock stopped", "toaster dead",
+    "washing machine leaks", "TV dead", "gives me a shock", "smoke from the toaster",
+])  # fmt: skip
+def test_nobody_is_asked_for_what_does_not_fit_the_set(bench: Bench, complaint: str) -> None:
+    always = shown(bench, complaint).owner.always
+    assert always
+    assert not re.search(r"remote control|\bpan\b|\blead\b|flash", " ".join(always))
+
+
+@pytest.mark.parametrize(
+    ("complaint", "asks"),
+    [
+        pytest.param("TV dead", True, id="TV"),
+        pytest.param("microwave does not heat", False, id="no-light-that-flashes"),
+        pytest.param("smoke from the TV", False, id="smoke"),
+        pytest.param("TV gives me a shock", False, id="shock"),
+        pytest.param("toaster dead", False, id="unmet"),
+    ],
+)
+def test_flashes_are_asked_for_only_where_there_are_some_and_no_danger(
+    bench: Bench, complaint: str, asks: bool
+) -> None:
+    view = shown(bench, complaint)
+    assert view.asks_flashes is asks
+    assert asks or BLINKING not in [each.concept for each in view.questions]
+    assert asks or not [line for line in view.warnings if "blink count" in line]
+
+
+@pytest.mark.parametrize("complaint", [
+    "washing machine door won't open, still full of hot water",
+    "washing machine leaves the washing in scalding water",
+    "washing machine leaks",
+])  # fmt: skip
+def test_machine_with_water_warns_of_scalding_and_of_mains(bench: Bench, complaint: str) -> None:
+    view = shown(bench, complaint)
+    assert {"scalding water", "water and mains"} <= {each.kind for each in view.hazards if each.likely}
+    assert any("scalding" in line for line in view.owner.always)
+    assert any("wet" in line and "fuse board" in line for line in view.owner.always)
