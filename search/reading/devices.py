@@ -19,17 +19,15 @@ _SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of 
 class DeviceRead(NamedTuple):
     """Hold the device in the notebook's spelling, "" if none is named, and the word it was taken from.
 
-    may_be: devices of the notebook that it can only be, where none is named and more than one is left.
+    is_taken: whether the word is another thing's name: an amplifier taken for a receiver, a bucket that tells
+    of a dehumidifier. may_be: devices of the notebook that it can only be, where none is named and more than
+    one is left.
     """
 
     name: str = ""
     said: str = ""
+    is_taken: bool = False
     may_be: tuple[str, ...] = ()
-
-    @property
-    def is_taken(self) -> bool:
-        """Tell whether the word said is another than the device's name."""
-        return bool(self.name) and self.said != self.name.casefold()
 
 
 def device_of(
@@ -72,7 +70,7 @@ def device_of(
         concept, hit = left.pop(), telling[0]
     names = spellings.get(concept, {concept})
     said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
-    return DeviceRead(min(names) if len(names) == 1 else concept, said)
+    return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
 
 
 def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:

@@ -160,7 +160,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         asks_flashes=flashes,
         times=times,
         price=price,
-        cases=answer.cases,
+        cases=() if answer.unmet_device else answer.cases,  # of other devices, they mislead
     )
 
 

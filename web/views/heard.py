@@ -51,7 +51,11 @@ def heard_in(answer: Answer, state: SearchState, bench: Bench) -> tuple[Heard, .
     if not reading.family:
         heard += [Heard(name="make", said=reading.make)] if reading.make else []
         heard += [Heard(name="set", said=reading.device)] if reading.device else []
-    faults = ", ".join(concept for concept in reading.concepts if concept not in devices)
+    concepts = [concept for concept in reading.concepts if concept not in devices]
+    # One thing once: "battery" says no more beside "swollen battery".
+    faults = ", ".join(
+        each for each in concepts if not any(each != longer and each in longer for longer in concepts)
+    )
     heard += [Heard(name="fault", said=faults)] if faults else []
     heard += [Heard(name="for", said=instead, note=said) for said, instead in reading.instead_of.items()]
     heard += [Heard(name="taken for", said=taken, note=said) for said, taken in reading.taken_for.items()]

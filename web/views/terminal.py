@@ -16,7 +16,8 @@ BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
 TOLD_IN_FULL = 0.1  # chosen by us: a cause from this probability on has its parts and its proof told
 CAUSES_NEXT = 3  # chosen by us: of the causes after the first, as many as one screen holds
-BENT = {"for": "searched", "taken for": "took it for"}  # what was made of a word, as said in front of it
+# What was made of a word.
+BENT = {"for": "searched {said!r} for {note!r}", "taken for": "read {note!r} as {said}"}
 
 
 def width() -> int:
@@ -71,10 +72,14 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     yield from check_lines(view)
     yield from bullets("While it is open", answer.while_open)
     yield from heading("Past repairs")
-    for hit in answer.cases:
+    for hit in view.cases:
         yield from hit_lines(hit)
-    if not answer.cases:
-        yield "  none that shares a word with this"
+    if not view.cases:
+        yield (
+            f"  none of a {answer.unmet_device}"
+            if answer.unmet_device
+            else "  none that shares a word with this"
+        )
     yield ""
     yield from wrapped(
         "One shop's own experience. Live mains, gas and microwave high voltage are for people trained and, "
@@ -118,7 +123,7 @@ def reading_lines(view: AnswerView) -> Iterator[str]:
         yield from wrapped(f"No family is known; going by the causes: {likely}", first="  ")
     for each in view.heard:
         if each.name in BENT:
-            yield f"  {BENT[each.name]} {each.said!r} for {each.note!r}"
+            yield f"  {BENT[each.name].format(said=each.said, note=each.note)}"
     for remark in view.remarks:
         yield from wrapped(remark, first="  ", rest="    ")
     for warning in view.warnings:
