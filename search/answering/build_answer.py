@@ -168,8 +168,10 @@ def _job(
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family) for code in ruling.codes.tolist()]
     already_open = any(each.check and is_inside(each.check, each.board) for each in done)
-    worth = [each for each in suspects[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    checked = worth or suspects[:1]
+    # A check made for another appliance cannot be done on this one.
+    own = [each for each in suspects if not each.other_device]
+    worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
+    checked = worth or own[:1]
     plan = plan_job(
         [
             SuspectedCause(

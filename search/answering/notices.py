@@ -6,7 +6,9 @@ import numpy as np
 
 from kb.errors import quoted
 from search.answering.knowledge import Knowledge, Ruling
+from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT, Reading
+from search.reading.concepts import CONCEPT_MARK
 
 
 def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found: bool) -> list[str]:
@@ -32,6 +34,40 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
             "No past case resembles this complaint; the causes are only those this notebook sees most. "
             "Try other words, a blink count, or a family."
         )
+    elif reading.device and not reading.family and reading.blinks is None and not _tells_fault(reading):
+        notices.append(
+            f"Of the complaint only the set was understood ({reading.device}); the order below is what such "
+            "sets mostly have. Say what it does or does not do in other words."
+        )
+    if blinks := unmet_blinks(reading, knowledge):
+        notices.append(f"No repair here has noted {blinks}.")
     if not has_cases:
         notices.append("The notebook has no readable case yet; write up the first repair.")
     return notices
+
+
+def _tells_fault(reading: Reading) -> bool:
+    """Tell whether an idea of the trade was understood beside the device, affirmed or denied."""
+    ideas = {
+        term.term for term in (*reading.terms, *reading.denied_terms) if term.term.startswith(CONCEPT_MARK)
+    }
+    return bool(ideas - reading.device_terms)
+
+
+def unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
+    """Return the blink count that was said if no case and no service sheet notes it, else "".
+
+    Those of the family that was said, of all families where none was.
+    """
+    if reading.blinks is None:
+        return ""
+    table, said = knowledge.table, set(reading.blinks.alternatives)
+    in_scope = knowledge.basis.readable & (table.blink_code >= 0)
+    if reading.family:
+        in_scope &= table.family == code_of(table.family_names, reading.family)
+    noted = [table.blink_patterns[code] for code in np.unique(table.blink_code[in_scope]).tolist()]
+    for name, note in knowledge.families.items():
+        if not reading.family or name == reading.family:
+            noted += [pattern for pattern, _ in note.blink_meaning]
+    met = any(said & set(pattern.alternatives) for pattern in noted)
+    return "" if met else str(reading.blinks)

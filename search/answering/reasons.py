@@ -34,7 +34,9 @@ class Reasons:
         """Return what a cause rests on: words, blinks, and how common it is in the set's family."""
         shown = (self._terms_shown(suspect), self._blinks_shown(suspect), self._habit(suspect))
         parts = [each for each in shown if each]
-        return "; ".join(parts) or f"nothing that was said; {_cases(len(suspect.rows))} in this notebook"
+        if parts:
+            return "; ".join(parts)
+        return f"how often such sets have it: {_cases(len(suspect.rows))} in this notebook"
 
     def against(self, suspect: Suspect) -> str:
         """Return what speaks against a cause: a denied symptom, another blink count, another set, no fix."""

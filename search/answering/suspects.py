@@ -35,7 +35,7 @@ class Suspect:
         check_min: minutes of its check; check_assumed: whether they are not recorded, or fewer than the
             check's own words.
         inside: whether its check needs the set open.
-        other_device: whether it was never met in the device that was said.
+        other_device: whether it was never met in the device that was said, or in any that it can be.
     """
 
     codes: Codes
@@ -51,14 +51,22 @@ class Suspect:
 
 
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[Suspect]:
-    """Return the likeliest causes with any chance; ties: the smaller code."""
+    """Return the likeliest causes with any chance, those of another device last; ties: the smaller code."""
     chance = odds.probability
     likely = [
         code for code in np.argsort(-chance, kind="stable")[:CAUSES_POOLED].tolist() if chance[code] > 0
     ]
     groups = pool_causes(knowledge.table, likely)
-    groups.sort(key=lambda codes: -chance[list(codes)].sum())
+    groups.sort(key=lambda codes: (_elsewhere(knowledge, reading, codes), -chance[list(codes)].sum()))
     return [_suspect(knowledge, reading, odds, codes) for codes in groups[:CAUSES_LISTED]]
+
+
+def _elsewhere(knowledge: Knowledge, reading: Reading, codes: Codes) -> bool:
+    """Tell whether a cause was never met in the device that was said, or in any that it can be."""
+    names = [reading.device] if reading.device else reading.may_be
+    devices = [code for name in names for code in knowledge.device_codes(name)]
+    met = np.isin(knowledge.table.device[knowledge.rows_of(codes)], devices)
+    return bool(names) and not met.any()
 
 
 def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Codes) -> Suspect:
@@ -68,7 +76,6 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
     rows = knowledge.rows_of(codes)
     rows = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))]
     said = code_of(table.family_names, reading.family)
-    met = np.isin(table.device[rows], knowledge.device_codes(reading.device))
     profile = knowledge.profile(codes, said if said >= 0 else int(table.family[rows[0]]))
     minutes, assumed = check_minutes(knowledge, codes, profile)
     return Suspect(
@@ -81,7 +88,7 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
         check_min=minutes,
         check_assumed=assumed,
         inside=is_inside(profile.check, profile.board),
-        other_device=bool(reading.device) and not met.any(),
+        other_device=_elsewhere(knowledge, reading, codes),
     )
 
 

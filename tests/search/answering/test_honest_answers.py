@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -9,11 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kb.notes.blinks import BlinkPattern
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.knowledge import Knowledge
+from search.answering.notices import notices_for
 from search.causes.odds import CauseOdds
-from search.reading.complaint import Reading, read_complaint
+from search.reading.complaint import Reading, WeightedTerm, read_complaint
+from search.reading.concepts import default_finder
 
 from ..small_shop import DOOR, FET, HOB, IGBT, LOCK, REPAIRS, STRIP, TV, family_notes, knowledge_of, repair
 
@@ -130,8 +134,10 @@ def test_chances_sum_to_one_whatever_is_pooled_and_ruled_out(
         return
     said = answer(knowledge, read_complaint(text), rule_out=tuple(rule_out), chances=chances, new=new)
     assert sums_to(said) == pytest.approx(1.0)
+    # Causes never met in the device stand last, however likely.
+    order = [("met only in another set" in cause.against, -cause.probability) for cause in said.causes]
+    assert order == sorted(order)
     shown = [cause.probability for cause in said.causes]
-    assert shown == sorted(shown, reverse=True)
     assert all(0 < each <= 1 for each in shown)
 
 
@@ -333,3 +339,33 @@ def test_nothing_is_asked_where_one_cause_is_known() -> None:
 )
 def test_a_symptom_brings_its_hazard_whatever_the_device(complaint: str, hazard: str) -> None:
     assert answer(EVERYTHING, read_complaint(complaint)).caution[0].kind == hazard
+
+
+# ------------------------------------------------------------------ another appliance, vague words
+
+
+def test_no_check_of_another_device_is_ordered() -> None:
+    said = answer(shop(igbt=IGBT, strip=STRIP), read("tv trips the fuse board"), chances={
+        IGBT["root_cause"]: 0.7, STRIP["root_cause"]: 0.3
+    })  # fmt: skip
+    assert [check.root_cause for check in said.checks] == [STRIP["root_cause"]]
+    assert [cause.root_cause for cause in said.causes] == [STRIP["root_cause"], IGBT["root_cause"]]
+    assert sums_to(said) == pytest.approx(1.0)
+
+
+def read(text: str) -> Reading:
+    return replace(read_complaint(text, finder=default_finder()), device="LED TV")
+
+
+def test_a_blink_count_nobody_noted_and_a_fault_not_understood_are_said() -> None:
+    knowledge = shop(strip=STRIP, igbt=IGBT)
+    ruling = knowledge.ruling(())
+    odd = replace(Reading(text="tv", device="LED TV"), blinks=BlinkPattern.parse("13"))
+    known = replace(odd, blinks=BlinkPattern.parse("6"))  # on the sheet of HV-L2
+    assert "No repair here has noted 13." in notices_for(odd, knowledge, ruling, found=True)
+    assert not notices_for(known, knowledge, ruling, found=True)
+    term = WeightedTerm("soak", 1.0, "soaking")
+    vague = Reading(text="tv soaking", device="LED TV", terms=(term,))
+    assert any(
+        "only the set was understood" in each for each in notices_for(vague, knowledge, ruling, found=True)
+    )
