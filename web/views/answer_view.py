@@ -106,6 +106,16 @@ class AnswerView:
     cases: tuple[CaseHit, ...]
 
     @property
+    def family_gone_by(self) -> str:
+        """Return the one family that the answer went by and the found cause was met in, else ""."""
+        lines = (*self.answer.before_power, *self.answer.while_open)
+        gone_by = {each.if_family for each in lines if each.if_family}
+        met = dict(self.found.cause.by_family) if self.found else {}
+        return self.answer.reading.family or (
+            gone_by.pop() if len(gone_by) == 1 and gone_by <= {*met} else ""
+        )
+
+    @property
     def on_phone(self) -> bool:
         """Tell whether the owner is on the line."""
         return self.state.mode == "phone"
@@ -134,7 +144,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     """Decide what is shown of an answer to what `state` asks."""
     families = bench.knowledge.families
     causes = tuple(_cause(cause, answer) for cause in answer.causes)
-    times, price = _times(answer, bench)
+    times, price = _times(answer, state, bench)
     kinds = [each.kind for each in answer.caution]
     flashes = not answer.unmet_device and may_ask_of_flashes(bench.knowledge, answer.reading, kinds)
     may_ask = may_ask_owner(bench.knowledge, answer.reading)
@@ -196,9 +206,23 @@ def _cause(cause: CauseAnswer, answer: Answer) -> CauseView:
         cause=cause,
         share=say_share(cause.probability),
         why=cause.why or "; ".join(filter(None, (record, where))),
-        against=f"against it: {cause.against}" if cause.against else "",
+        against=_against(cause),
         facts=tuple(filter(None, (cause.board, *told, also))),
     )
+
+
+def _against(cause: CauseAnswer) -> str:
+    """Say what speaks against a cause; that no case was fixed is a fact about it, nothing against it."""
+    parts = cause.against.split("; ") if cause.against else []
+    against = [part for part in parts if not part.startswith("never fixed in")]
+    said = [f"against it: {'; '.join(against)}"] if against else []
+    if len(against) < len(parts):
+        said.append(
+            "the one such case was not fixed"
+            if cause.cases == 1
+            else f"none of {cause.cases:,} cases was fixed"
+        )
+    return "; ".join(said)
 
 
 def _other(answer: Answer) -> tuple[tuple[str, str], ...]:
@@ -226,7 +250,7 @@ def _steps(answer: Answer, state: SearchState) -> tuple[Step, ...]:
                 Step(what=what, minutes=say_minutes(answer.opening_min), assumed=answer.opening_assumed)
             )
         cause = by_name.get(check.root_cause)
-        where = say_where(cause, family) if cause and family and family not in dict(cause.by_family) else ""
+        where = _origin(cause, family, answer) if cause else ""
         steps.append(
             Step(
                 what=check.check or f"Look for it: {check.root_cause}",
@@ -241,10 +265,17 @@ def _steps(answer: Answer, state: SearchState) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _times(answer: Answer, bench: Bench) -> tuple[tuple[tuple[str, str], ...], str]:
+def _origin(cause: CauseAnswer, family: str, answer: Answer) -> str:
+    """Say where a check comes from, where that is another family than the set's or the set's is guessed."""
+    if family:
+        return "" if family in dict(cause.by_family) else say_where(cause, family)
+    return say_where(cause, "").replace("seen in", "in", 1) if len(answer.families) > 1 else ""
+
+
+def _times(answer: Answer, state: SearchState, bench: Bench) -> tuple[tuple[tuple[str, str], ...], str]:
     """Return the times to expect, each with its label, and the price to tell the owner."""
     said: list[tuple[str, str]] = []
-    if answer.expected_minutes is not None:
+    if answer.expected_minutes is not None and not state.found:
         if not answer.quote_condition:
             said.append(("These checks find it", say_share(sum(each.probability for each in answer.checks))))
         said.append(("Checking takes, on average", say_about(answer.expected_minutes)))

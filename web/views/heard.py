@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.notes.family import FamilyNote
+from kb.terms import Vocabulary
 from search.answering.answer import Answer
 from search.bench import Bench
 from web.views.state import SearchState
@@ -52,14 +54,33 @@ def heard_in(answer: Answer, state: SearchState, bench: Bench) -> tuple[Heard, .
         heard += [Heard(name="make", said=reading.make)] if reading.make else []
         heard += [Heard(name="set", said=reading.device)] if reading.device else []
     concepts = [concept for concept in reading.concepts if concept not in devices]
-    # One thing once: "battery" says no more beside "swollen battery".
-    faults = ", ".join(
-        each for each in concepts if not any(each != longer and each in longer for longer in concepts)
-    )
+    faults = ", ".join(_said_once(concepts, reading.text, bench.knowledge.vocabulary))
     heard += [Heard(name="fault", said=faults)] if faults else []
     heard += [Heard(name="for", said=instead, note=said) for said, instead in reading.instead_of.items()]
     heard += [Heard(name="taken for", said=taken, note=said) for said, taken in reading.taken_for.items()]
     return tuple(heard) or (Heard(name="only the words", said=" ".join(reading.words) or "(none)"),)
+
+
+def _said_once(concepts: Sequence[str], text: str, vocabulary: Vocabulary) -> list[str]:
+    """Leave out what is only part of a longer one, as "fuse" is of "trips the fuse"."""
+    phrases = {term.concept: {_spaced(each) for each in term.phrases} for term in vocabulary.terms}
+    said = {concept: phrases.get(concept, set()) | {_spaced(concept)} for concept in concepts}
+    kept = []
+    for concept in concepts:
+        others = [other for other in concepts if other != concept]
+        own, left = said[concept], _spaced(text)
+        for phrase in {phrase for other in others for phrase in said[other] if phrase not in own}:
+            if any(each in phrase for each in own):
+                left = left.replace(phrase, " ")
+        only_inside = left != _spaced(text) and not any(each in left for each in own)
+        if not only_inside and not any(_spaced(concept) in _spaced(other) for other in others):
+            kept.append(concept)
+    return kept
+
+
+def _spaced(text: str) -> str:
+    words = " ".join(re.findall(r"[^\W_]+", text.casefold()))
+    return f" {words} "
 
 
 def model_said(answer: Answer, state: SearchState) -> str:
