@@ -34,7 +34,7 @@ def test_few_boxes_make_a_whole_note(client: FlaskClient, root: Path) -> None:
 
 def test_saved_case_is_found_at_once(client: FlaskClient) -> None:
     client.post("/cases/new", data=TYPED)
-    assert "bridge rectifier shorted" in client.get("/?q=kettle+noise").text
+    assert "bridge rectifier shorted" in client.get("/?q=noise,+then+nothing+at+all").text
 
 
 def test_saved_case_lets_the_browser_forget_its_draft(client: FlaskClient) -> None:
