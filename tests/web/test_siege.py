@@ -344,7 +344,7 @@ def test_clock_set_back_loses_and_hides_nothing(
     monkeypatch.setattr(time, "time_ns", lambda: now_ns() - back_ns)
     monkeypatch.setattr(time, "time", lambda: now_s() - back_ns / 1e9)
     assert client.post("/cases/new", data=TYPED).status_code == 302
-    assert "bridge rectifier shorted" in client.get("/?q=kettle+noise").text
+    assert "bridge rectifier shorted" in client.get("/?q=noise,+then+nothing+at+all").text
     note = root / f"cases/2026/{CASE}.md"
     text = note.read_text(encoding="utf-8")
     for cause in ("zener leaking", "varistor open"):  # equally long: only time and content differ
