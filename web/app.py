@@ -35,6 +35,7 @@ from web.server.errors import register_errors
 from web.server.measuring import Measuring
 from web.server.secret import lasting_key
 from web.server.security import protect
+from web.server.static_files import keep_static_files
 from web.server.uploads import take_large_uploads
 from web.views.marking import register_wording
 from web.views.state import SearchState
@@ -95,6 +96,7 @@ def create_app(
     app.jinja_env.lstrip_blocks = True
     app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
     protect(app, host_names=host_names)
+    keep_static_files(app)
     guard(app, access or Access())
     app.before_request(take_large_uploads)
     csrf = CSRFProtect(app)

@@ -7,6 +7,7 @@ import socket
 import sys
 import threading
 import webbrowser
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import ProgressLines, notebook_options, open_notebook, require_repository
 from web.server.access import Access, passphrase_file, read_hash
 from web.server.listening import listen
+from web.views.family_state import family_address
 
 
 def is_loopback(host: str) -> bool:
@@ -70,6 +72,13 @@ def tell_the_shop(app: Flask, where: str) -> None:
         click.echo("Other computers can read. Before they may write: benchlore passphrase")
 
 
+def warm_up(app: Flask, families: Iterable[str]) -> None:
+    """Ask for a page of each kind, so that nobody waits until templates and libraries are loaded."""
+    client = app.test_client()
+    for path in ("/?q=dead", *map(family_address, families)):
+        client.get(path)
+
+
 @click.command(short_help="Serve the pages to this bench, or to the whole shop.")
 @notebook_options
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 for the whole local network.")
@@ -107,6 +116,7 @@ def serve(
         raise click.ClickException(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"
         ) from error
+    threading.Thread(target=warm_up, args=(app, list(opened.families())[:1]), daemon=True).start()
     page = address(host, port_of(server))
     click.echo(f"benchlore serves {opened.root} at {page} (Ctrl-C ends it)")
     if not local:

@@ -63,8 +63,10 @@ def heard_in(answer: Answer, state: SearchState, bench: Bench) -> tuple[Heard, .
 
 def _said_once(concepts: Sequence[str], text: str, vocabulary: Vocabulary) -> list[str]:
     """Leave out what is only part of a longer one, as "fuse" is of "trips the fuse"."""
-    phrases = {term.concept: {_spaced(each) for each in term.phrases} for term in vocabulary.terms}
-    said = {concept: phrases.get(concept, set()) | {_spaced(concept)} for concept in concepts}
+    said = {concept: {_spaced(concept)} for concept in concepts}
+    for term in vocabulary.terms:
+        if term.concept in said:
+            said[term.concept] |= {_spaced(each) for each in term.phrases}
     kept = []
     for concept in concepts:
         others = [other for other in concepts if other != concept]
