@@ -6,13 +6,15 @@ import datetime
 from dataclasses import dataclass
 from typing import Any
 
-from search.answering.blink_record import BlinkRecord
+from search.families.blinks import BlinkFigures
 from search.planning.bench_time import BenchTime
+from search.planning.checks import Check
 from search.reading.complaint import Reading
+from search.records import JsonRecord, in_json
 
 
 @dataclass(frozen=True, kw_only=True)
-class CaseHit:
+class CaseHit(JsonRecord):
     """One past repair that resembles the complaint.
 
     Attributes:
@@ -42,33 +44,9 @@ class CaseHit:
     outcome: str = ""
     comeback_of: str = ""
 
-    def as_json(self) -> dict[str, Any]:
-        """Return the hit as it stands in the JSON answer."""
-        return {
-            "case": self.case,
-            "file": self.file,
-            "score": round(self.score, 3),
-            "date": self.date.isoformat() if self.date else None,
-            "device": self.device,
-            "make": self.make,
-            "model": self.model,
-            "chassis_family": self.chassis_family,
-            "complaint": self.complaint,
-            "symptom": list(self.symptom),
-            "blinks": self.blinks,
-            "root_cause": self.root_cause,
-            "board": self.board,
-            "fix": self.fix,
-            "fix_time_min": self.fix_time_min,
-            "outcome": self.outcome,
-            "comeback_of": self.comeback_of,
-            "matched": list(self.matched),
-            "readable": self.readable,
-        }
-
 
 @dataclass(frozen=True, kw_only=True)
-class CauseAnswer:
+class CauseAnswer(JsonRecord):
     """One likely root cause and what stands behind it.
 
     Attributes:
@@ -101,57 +79,12 @@ class CauseAnswer:
     against: str = ""
 
     def as_json(self) -> dict[str, Any]:
-        """Return the cause as it stands in the JSON answer."""
-        return {
-            "root_cause": self.root_cause,
-            "probability": self.probability,
-            "cases": self.cases,
-            "fixed": self.fixed,
-            "fix_time_min": self.fix_time_min,
-            "check": self.check,
-            "check_time_min": self.check_time_min,
-            "check_time_assumed": self.check_time_assumed,
-            "board": self.board,
-            "proof": list(self.proof),
-            "parts": list(self.parts),
-            "evidence": list(self.evidence),
-            "by_family": dict(self.by_family),
-            "spellings": list(self.spellings),
-            "why": self.why,
-            "against": self.against,
-        }
+        """Return the cause as it stands in JSON."""
+        return {**super().as_json(), "by_family": dict(self.by_family)}
 
 
 @dataclass(frozen=True, kw_only=True)
-class CheckAnswer:
-    """One step in the order of checks; minutes of bench time, opening not included.
-
-    note: what to know before trusting the check, "" for nothing.
-    """
-
-    root_cause: str
-    check: str
-    minutes: float
-    probability: float
-    inside: bool
-    assumed: bool
-    note: str = ""
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the check as it stands in the JSON answer."""
-        return {
-            "root_cause": self.root_cause,
-            "check": self.check,
-            "minutes": self.minutes,
-            "probability": self.probability,
-            "inside": self.inside,
-            "assumed": self.assumed,
-            "note": self.note,
-        }
-
-
-@dataclass(frozen=True, kw_only=True)
-class Question:
+class Question(JsonRecord):
     """One thing to ask the owner; yes or no to it splits the likely causes.
 
     Attributes:
@@ -164,13 +97,9 @@ class Question:
     question: str
     bits: float
 
-    def as_json(self) -> dict[str, Any]:
-        """Return the question as it stands in the JSON answer."""
-        return {"concept": self.concept, "question": self.question, "bits": round(self.bits, 4)}
-
 
 @dataclass(frozen=True, kw_only=True)
-class FamilyShare:
+class FamilyShare(JsonRecord):
     """How likely it is this chassis family, of those that the notebook knows; share within [0, 1]."""
 
     chassis_family: str
@@ -203,7 +132,7 @@ class Advice:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Answer:
+class Answer(JsonRecord):
     """Everything said about one complaint, most urgent first on every face of the program.
 
     Attributes:
@@ -222,58 +151,40 @@ class Answer:
 
     reading: Reading
     caution: tuple[Caution, ...]
-    before_power: tuple[Advice, ...]
-    tell_owner: tuple[Advice, ...]
-    while_open: tuple[Advice, ...]
-    families: tuple[FamilyShare, ...]
-    causes: tuple[CauseAnswer, ...]
     other_causes: float
     not_in_notebook: float
-    ruled_out: tuple[str, ...]
-    checks: tuple[CheckAnswer, ...]
-    opening_min: float
-    opening_assumed: bool
-    expected_minutes: float | None
-    naive_minutes: float | None
-    bench_time: BenchTime | None
-    cases: tuple[CaseHit, ...]
     notices: tuple[str, ...]
-    took_ms: float
-    blink_records: tuple[BlinkRecord, ...] = ()
+    cases: tuple[CaseHit, ...]
+    before_power: tuple[Advice, ...] = ()
+    tell_owner: tuple[Advice, ...] = ()
+    while_open: tuple[Advice, ...] = ()
+    families: tuple[FamilyShare, ...] = ()
+    causes: tuple[CauseAnswer, ...] = ()
+    ruled_out: tuple[str, ...] = ()
+    checks: tuple[Check, ...] = ()
+    opening_min: float = 0.0
+    opening_assumed: bool = True
+    already_open: bool = False
+    expected_minutes: float | None = None
+    naive_minutes: float | None = None
+    bench_time: BenchTime | None = None
+    quote_condition: str = ""
+    blink_records: tuple[BlinkFigures, ...] = ()
     unmet_device: str = ""
     questions: tuple[Question, ...] = ()
-    quote_condition: str = ""
-    already_open: bool = False
+    took_ms: float = 0.0
 
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
+        said = super().as_json()
+        del said["bench_time"]
         return {
+            **said,
             "reading": self.reading.as_json(),
-            "causes": [cause.as_json() for cause in self.causes],
-            "other_causes": self.other_causes,
-            "not_in_notebook": self.not_in_notebook,
-            "ruled_out": list(self.ruled_out),
-            "checks": [check.as_json() for check in self.checks],
-            "opening_min": self.opening_min,
-            "opening_assumed": self.opening_assumed,
-            "already_open": self.already_open,
-            "expected_minutes": self.expected_minutes,
-            "naive_minutes": self.naive_minutes,
-            "bench_time_min": self.bench_time.as_json() if self.bench_time else None,
-            "cases": [case.as_json() for case in self.cases],
-            "families": [
-                {"chassis_family": each.chassis_family, "share": round(each.share, 4)}
-                for each in self.families
-            ],
+            "bench_time_min": in_json(self.bench_time),
             "before_power": [str(each) for each in self.before_power],
             "tell_owner": [str(each) for each in self.tell_owner],
             "while_open": [str(each) for each in self.while_open],
             "caution": [caution.kind for caution in self.caution],
             "caution_says": {caution.kind: caution.says for caution in self.caution},
-            "blink_records": [record.as_json() for record in self.blink_records],
-            "notices": list(self.notices),
-            "unmet_device": self.unmet_device,
-            "questions": [question.as_json() for question in self.questions],
-            "quote_condition": self.quote_condition,
-            "took_ms": round(self.took_ms, 2),
         }

@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from search.answering.advice import advice, cautions, cautions_of_device, family_shares, opening_minutes
-from search.answering.answer import Answer, CaseHit, CauseAnswer, CheckAnswer, FamilyShare, Question
-from search.answering.blink_record import blink_records
+from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
-from search.answering.quote_condition import QuoteCondition, quote_condition
+from search.answering.quote_condition import quote_condition
 from search.answering.reasons import Reasons
 from search.answering.suspects import Suspect, check_note, suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
 from search.causes.odds import CauseOdds
+from search.families.blinks import blinks_said
 from search.index.case_table import code_of, counts_by_name
-from search.planning.checks import Check
+from search.planning.bench_time import expected_bench_time
+from search.planning.checks import Check, order_checks
 from search.planning.inside import fix_needs_opening, is_inside
-from search.planning.job import JobPlan, SuspectedCause, plan_job
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -60,6 +59,9 @@ def build_answer(
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition = quote_condition(left, suspects, unmet_device="", ruled_out=ruled_out)
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
+    work = _work(knowledge, reading, suspects, ruling, families)
+    if condition.withheld:
+        work["bench_time"] = None
     return Answer(
         reading=reading,
         causes=tuple(_cause(knowledge, each, reasons) for each in suspects),
@@ -68,15 +70,12 @@ def build_answer(
         ruled_out=ruling.names,
         families=families,
         **_said_by_families(knowledge, reading, families, suspects),
-        **_work(knowledge, _job(knowledge, reading, suspects, ruling, families), condition),
+        **work,
+        quote_condition=condition.says,
         cases=tuple(cases),
         notices=tuple(notices),
-        took_ms=0.0,
-        blink_records=blink_records(knowledge.table, knowledge.families, reading),
-        questions=tuple(
-            Question(concept=concept, question=wording, bits=bits)
-            for concept, wording, bits in questions_for(knowledge.counts, reading, left, suspects)
-        ),
+        blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
+        questions=tuple(questions_for(knowledge.counts, reading, left, suspects)),
     )
 
 
@@ -121,46 +120,23 @@ def _answer_without_cases(
     return Answer(
         reading=reading,
         caution=cautions_of_device(knowledge, reading),
-        before_power=(),
-        tell_owner=(),
-        while_open=(),
-        families=(),
-        causes=(),
         other_causes=others,
         not_in_notebook=1.0 - others,
-        ruled_out=(),
-        checks=(),
-        opening_min=0.0,
-        opening_assumed=True,
-        expected_minutes=None,
-        naive_minutes=None,
-        bench_time=None,
         cases=tuple(cases),
         notices=tuple(notices),
-        took_ms=0.0,
         unmet_device=unmet_device,
         quote_condition=condition.says,
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Job:
-    """The plan of a job, and the causes whose checks it orders."""
-
-    plan: JobPlan
-    checked: Sequence[Suspect]
-    opening_assumed: bool
-    already_open: bool
-
-
-def _job(
+def _work(
     knowledge: Knowledge,
     reading: Reading,
     suspects: Sequence[Suspect],
     ruling: Ruling,
     families: Sequence[FamilyShare],
-) -> _Job:
-    """Plan the checks of the causes worth one, at least of the likeliest.
+) -> dict[str, Any]:
+    """Return the checks of the causes worth one, at least of the likeliest, and the times to expect.
 
     Once a check inside was done, the set is open: opening is not charged again.
     """
@@ -171,56 +147,32 @@ def _job(
     # A check made for another appliance cannot be done on this one.
     own = [each for each in suspects if not each.other_device]
     worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    checked = worth or own[:1]
-    plan = plan_job(
-        [
-            SuspectedCause(
-                check=Check(
-                    root_cause=each.name,
-                    probability=each.probability,
-                    minutes=each.check_min,
-                    inside=each.inside,
-                    assumed=each.check_assumed,
-                ),
-                fix_times_min=knowledge.fix_times(each.codes),
-                fixed_inside=fix_needs_opening(each.profile.parts, each.profile.board),
-            )
-            for each in checked
-        ],
-        opening_min=0.0 if already_open else opening_min,
-        not_in_notebook=max(0.0, 1.0 - sum(each.probability for each in checked)),
-        spread=knowledge.basis.spread,
-    )
-    return _Job(plan=plan, checked=checked, opening_assumed=assumed, already_open=already_open)
-
-
-def _work(knowledge: Knowledge, job: _Job, condition: QuoteCondition) -> dict[str, Any]:
-    """Return the checks, times and price condition of an answer."""
-    plan, any_check = job.plan, bool(job.checked)
-    return {
-        "checks": _checks(knowledge, job),
-        "opening_min": plan.checks.opening_min,
-        "opening_assumed": job.opening_assumed,
-        "already_open": job.already_open,
-        "expected_minutes": plan.checks.expected_minutes if any_check else None,
-        "naive_minutes": plan.checks.naive_minutes if any_check else None,
-        "bench_time": plan.bench_time if any_check and not condition.withheld else None,
-        "quote_condition": condition.says,
+    checks = [_check(knowledge, each) for each in worth or own[:1]]
+    plan = order_checks(checks, opening_min=0.0 if already_open else opening_min)
+    work = {"opening_min": plan.opening_min, "opening_assumed": assumed, "already_open": already_open}
+    if not checks:
+        return work
+    unchecked = max(0.0, 1.0 - sum(each.probability for each in checks))
+    return work | {
+        "checks": plan.checks,
+        "expected_minutes": plan.expected_minutes,
+        "naive_minutes": plan.naive_minutes,
+        "bench_time": expected_bench_time(plan, not_in_notebook=unchecked, spread=knowledge.basis.spread),
     }
 
 
-def _checks(knowledge: Knowledge, job: _Job) -> tuple[CheckAnswer, ...]:
-    return tuple(
-        CheckAnswer(
-            root_cause=check.root_cause,
-            check=job.checked[place].profile.check,
-            minutes=check.minutes,
-            probability=check.probability,
-            inside=check.inside,
-            assumed=check.assumed,
-            note=check_note(knowledge, job.checked[place]),
-        )
-        for check, place in zip(job.plan.checks.checks, job.plan.checks.places, strict=True)
+def _check(knowledge: Knowledge, suspect: Suspect) -> Check:
+    profile = suspect.profile
+    return Check(
+        root_cause=suspect.name,
+        probability=suspect.probability,
+        check=profile.check,
+        minutes=suspect.check_min,
+        inside=suspect.inside,
+        assumed=suspect.check_assumed,
+        note=check_note(knowledge, suspect),
+        fix_times_min=tuple(knowledge.fix_times(suspect.codes).tolist()),
+        fixed_inside=fix_needs_opening(profile.parts, profile.board),
     )
 
 

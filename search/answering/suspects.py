@@ -12,7 +12,6 @@ from search.answering.knowledge import CauseProfile, Codes, Knowledge
 from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
 from search.index.case_table import code_of
-from search.planning.check_times import minutes_in_words
 from search.planning.inside import is_inside
 from search.reading.complaint import Reading
 from search.stats.arrays import IntArray
@@ -77,7 +76,7 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
     rows = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))]
     said = code_of(table.family_names, reading.family)
     profile = knowledge.profile(codes, said if said >= 0 else int(table.family[rows[0]]))
-    minutes, assumed = check_minutes(knowledge, codes, profile)
+    minutes, assumed = knowledge.basis.checks.of(codes[0], table.check_time_min[rows], profile.check)
     return Suspect(
         codes=codes,
         name=table.cause_names[codes[0]],
@@ -90,18 +89,6 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
         inside=is_inside(profile.check, profile.board),
         other_device=_elsewhere(knowledge, reading, codes),
     )
-
-
-def check_minutes(knowledge: Knowledge, codes: Codes, profile: CauseProfile) -> tuple[float, bool]:
-    """Return the minutes of a cause's check, and whether they are assumed.
-
-    They are never fewer than the check's own words say: nobody runs a set for an hour in five minutes.
-    """
-    recorded = knowledge.table.check_time_min[knowledge.rows_of(codes)]
-    recorded = recorded[~np.isnan(recorded)]
-    minutes = float(np.median(recorded) if recorded.size else knowledge.basis.checks.minutes[codes[0]])
-    said = minutes_in_words(profile.check)
-    return max(minutes, said), not recorded.size or said > minutes
 
 
 def check_note(knowledge: Knowledge, suspect: Suspect) -> str:

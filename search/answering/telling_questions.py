@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from search.answering.answer import Question
 from search.answering.suspects import Suspect
 from search.answering.term_counts import TermCounts
 from search.causes.odds import CauseOdds
@@ -20,8 +21,8 @@ LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
 
 def questions_for(
     counts: TermCounts, reading: Reading, odds: CauseOdds, suspects: Sequence[Suspect]
-) -> list[tuple[str, str, float]]:
-    """Return (symptom, question, expected gain in bits), the most telling first; ties: as in questions.toml.
+) -> list[Question]:
+    """Return the questions worth asking, the most telling first; ties: as in questions.toml.
 
     Nothing is asked that the owner has said or denied, in these or other words. A cause that is not in the
     notebook shows each symptom as often as all cases together.
@@ -39,11 +40,11 @@ def questions_for(
     cases = np.array([float(len(each.rows)) for each in suspects])
     yes = np.column_stack((chance_of_yes(shown[known], cases, share), share))
     gains = information_gain(np.array([*(each.probability for each in suspects), odds.not_in_notebook]), yes)
-    chosen: list[tuple[str, str, float]] = []
+    chosen: list[Question] = []
     for place in np.argsort(-gains, kind="stable").tolist():
         concept, wording = asked[known[place]]
         if len(chosen) == QUESTIONS_ASKED or gains[place] < LEAST_GAIN_BITS:
             break
-        if not same_thing(concept) & {other for other, _, _ in chosen}:
-            chosen.append((concept, wording, float(gains[place])))
+        if not same_thing(concept) & {each.concept for each in chosen}:
+            chosen.append(Question(concept=concept, question=wording, bits=float(gains[place])))
     return chosen

@@ -8,12 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from kb.terms import Vocabulary
-from search.families.family_figures import Share
 from search.families.notebook_statistics import statistics_of
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, counts_by_name
 from search.stats.arrays import FloatArray, IntArray
-from search.stats.intervals import MedianInterval, median_interval
+from search.stats.intervals import MedianInterval, Share, median_interval
 from search.stats.survival import ComebackRate, comeback_rate
 
 

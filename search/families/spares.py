@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import count
 
+from search.records import JsonRecord
+
 # The gamma-Poisson model of Gelman et al., Bayesian Data Analysis, section 2.6 (from memory): uses per repair
 # have a Gamma(shape, exposure) prior. These two are chosen by us: half a use in ten repairs, so that a part
 # used in the only repair so far does not fill the shelf; test_one_repair_does_not_fill_the_shelf would tell.
@@ -105,7 +107,7 @@ def shelf_count(uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS) ->
 
 
 @dataclass(frozen=True, kw_only=True)
-class PartFigures:
+class PartFigures(JsonRecord):
     """One type of part over a number of repairs.
 
     used: pieces; repairs: how many repairs took any. keep_for_next_ten: repairs likely to need it among the

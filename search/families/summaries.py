@@ -1,28 +1,20 @@
 """Common fixes of a chassis family, worked out from the columns of the case table."""
 
 import datetime
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
+from search.families.blinks import blinks_of
 from search.families.case_group import CaseGroup
-from search.families.family_figures import (
-    BlinkFigures,
-    BoardFigures,
-    CauseFigures,
-    FamilyFigures,
-    FamilySummary,
-    Share,
-)
+from search.families.family_figures import BoardFigures, CauseFigures, FamilyFigures, FamilySummary
 from search.index.case_table import CaseTable, code_of
-from search.planning.checks import DEFAULT_OPENING_MIN, Check
+from search.planning.bench_time import expected_bench_time
+from search.planning.checks import DEFAULT_OPENING_MIN, Check, order_checks
 from search.planning.inside import fix_needs_opening, is_inside
-from search.planning.job import JobPlan, SuspectedCause, plan_job
-from search.planning.quote import PastTries
 from search.stats.arrays import IntArray
 
 # Chosen by us: with fewer fixed repairs of one cause a comeback rate is an anecdote.
@@ -51,12 +43,7 @@ def family_figures(
         model: count only cases of this model; "" for all.
         since: count only cases from this day on.
         vocabulary: which names mean one board.
-
-    Raises:
-        ValueError: there is no such outcome.
     """
-    if outcome and outcome not in list(Outcome):
-        raise ValueError(f"outcome {outcome!r}; write one of {', '.join(Outcome)}")
     code = code_of(table.family_names, family)
     whole = CaseGroup(table, np.flatnonzero(table.alive & table.readable & (table.family == code)))
     wanted = np.ones(whole.rows.size, np.bool_)
@@ -70,7 +57,12 @@ def family_figures(
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
     causes = [(_cause(cause, own, cases), own) for cause, own in cases.by_cause()]
-    plan = _plan(causes, opening, cases)
+    counts = [own.rows.size for _, own in causes]
+    # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
+    # that the only case so far counts for half (chosen by us).
+    unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
+    checks = [_check(cause, own, (1 - unknown) * own.rows.size / sum(counts)) for cause, own in causes]
+    plan = order_checks(checks, opening_min=opening)
     outcomes = dict(cases.counts(table.outcome, table.outcome_names))
     return FamilyFigures(
         chassis_family=known.chassis_family,
@@ -82,18 +74,17 @@ def family_figures(
         all_cases=int(whole.rows.size),
         case_models=whole.named(table.model, table.model_names),
         success=cases.success(),
-        outcomes=tuple((str(each), outcomes.get(each, 0)) for each in Outcome),
+        outcomes={str(each): outcomes.get(each, 0) for each in Outcome},
         opening_assumed=known.opening_time_min is None,
         fix_time=cases.fix_time(),
         causes=tuple(cause for cause, _ in causes),
-        blinks=_blinks(cases, known),
+        blinks=blinks_of(cases, known),
         comeback=cases.comeback(),
         years=_years(cases),
         parts=cases.parts(),
         boards=_boards(cases, known, vocabulary),
-        order=plan.checks,
-        bench_time=plan.bench_time,
-        past=PastTries(not_economic=outcomes.get(Outcome.NOT_ECONOMIC, 0), cases=int(cases.rows.size)),
+        order=plan,
+        bench_time=expected_bench_time(plan, not_in_notebook=unknown, spread=cases.statistics.spread),
     )
 
 
@@ -112,9 +103,8 @@ def _cause(root_cause: str, own: CaseGroup, family: CaseGroup) -> CauseFigures:
     table, newest = own.table, own.newest_first()
     check = next((said for row in newest if (said := table.note(row).check)), "")
     board = own.most_common(table.board, table.board_names)
-    recorded = table.check_time_min[own.rows]
-    recorded = recorded[~np.isnan(recorded)]
-    code, usual = int(table.cause[own.rows[0]]), own.statistics.checks
+    code, recorded = int(table.cause[own.rows[0]]), table.check_time_min[own.rows]
+    minutes, assumed = own.statistics.checks.of(code, recorded, check)
     return CauseFigures(
         root_cause=root_cause,
         share=own.share_of(family),
@@ -124,61 +114,24 @@ def _cause(root_cause: str, own: CaseGroup, family: CaseGroup) -> CauseFigures:
         parts=own.parts(),
         board=board,
         check=check,
-        check_time_min=float(np.median(recorded) if recorded.size else usual.minutes[code]),
-        check_time_assumed=not recorded.size and bool(usual.assumed[code]),
+        check_time_min=minutes,
+        check_time_assumed=assumed,
         check_inside=is_inside(check, board),
         evidence=tuple(table.ids[row] for row in newest),
     )
 
 
-def _plan(causes: Sequence[tuple[CauseFigures, CaseGroup]], opening_min: float, cases: CaseGroup) -> JobPlan:
-    """Return the order of the causes' checks, and the bench time to expect before anything is known."""
-    counts = [cause.share.count for cause, _ in causes]
-    # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
-    # that the only case so far counts for half (chosen by us).
-    unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
-    return plan_job(
-        [
-            SuspectedCause(
-                check=Check(
-                    root_cause=cause.root_cause,
-                    probability=(1 - unknown) * cause.share.count / sum(counts),
-                    minutes=cause.check_time_min,
-                    inside=cause.check_inside,
-                    assumed=cause.check_time_assumed,
-                ),
-                fix_times_min=own.fix_minutes(),
-                fixed_inside=fix_needs_opening(cause.parts, cause.board),
-            )
-            for cause, own in causes
-        ],
-        opening_min=opening_min,
-        not_in_notebook=unknown,
-        spread=cases.statistics.spread,
+def _check(cause: CauseFigures, own: CaseGroup, probability: float) -> Check:
+    return Check(
+        root_cause=cause.root_cause,
+        probability=probability,
+        check=cause.check,
+        minutes=cause.check_time_min,
+        inside=cause.check_inside,
+        assumed=cause.check_time_assumed,
+        fix_times_min=tuple(own.fix_minutes().tolist()),
+        fixed_inside=fix_needs_opening(cause.parts, cause.board),
     )
-
-
-def _blinks(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
-    """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
-    table = cases.table
-    sheet: dict[str, str] = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
-    seen = dict(cases.by(table.blink_code, [str(pattern) for pattern in table.blink_patterns]))
-    lines = []
-    for pattern in {**sheet, **seen}:
-        own = seen.get(pattern) or cases.of(cases.rows[:0])
-        causes = own.counts(table.cause, table.cause_names)
-        lines.append(
-            BlinkFigures(
-                pattern=pattern,
-                service_sheet=sheet.get(pattern, ""),
-                cases=int(own.rows.size),
-                causes=tuple((cause, Share(count=count, total=own.rows.size)) for cause, count in causes),
-                fix_time=own.fix_time(),
-            )
-        )
-    # "3" before "3 or 4" before "12".
-    counts = {line.pattern: [int(said) for said in re.findall(r"\d+", line.pattern)] for line in lines}
-    return tuple(sorted(lines, key=lambda line: (counts[line.pattern], line.pattern)))
 
 
 def _boards(cases: CaseGroup, note: FamilyNote, vocabulary: Vocabulary | None) -> tuple[BoardFigures, ...]:

@@ -1,16 +1,17 @@
 """Weak points across the notebook: causes that recur, boards that fail, and what is rising or falling."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from kb.terms import Vocabulary
 from search.families.case_group import CaseGroup
-from search.families.family_figures import Share
 from search.families.summaries import years_of
 from search.index.case_table import CaseTable
+from search.records import JsonRecord
 from search.stats.arrays import FloatArray, IntArray
+from search.stats.intervals import Share
 
 # Chosen by us: with fewer cases hardly any split between lately and before can be told from chance, and each
 # further test makes the others' threshold stricter. test_rare_causes_are_not_tested would notice.
@@ -44,7 +45,7 @@ def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> Fl
 
 
 @dataclass(frozen=True, kw_only=True)
-class Trend:
+class Trend(JsonRecord):
     """One cause over the years.
 
     counts: cases a year, of `totals` cases of all causes. recent: cases in the year up to the newest note.
@@ -99,7 +100,7 @@ def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Recurring:
+class Recurring(JsonRecord):
     """A root cause or a board over the families: how often of all cases, how it ends, and where it fails.
 
     families: names with counts, most cases first.
@@ -128,7 +129,7 @@ def _recurring(name: str, own: CaseGroup, everything: CaseGroup) -> Recurring:
 
 
 @dataclass(frozen=True, kw_only=True)
-class WeakPoints:
+class WeakPoints(JsonRecord):
     """What fails across the notebook.
 
     causes: seen in two families or more, most families first. boards: most cases first. trends: every tested
@@ -139,15 +140,6 @@ class WeakPoints:
     causes: tuple[Recurring, ...]
     boards: tuple[Recurring, ...]
     trends: tuple[Trend, ...]
-
-    def as_json(self) -> dict[str, Any]:
-        """Return what `GET /api/weak-points` answers."""
-        return {
-            "cases": self.cases,
-            "causes": [each.as_json() for each in self.causes],
-            "boards": [each.as_json() for each in self.boards],
-            "trends": [asdict(each) for each in self.trends],
-        }
 
 
 def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> WeakPoints:

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from search.planning.checks import CheckPlan
+from search.records import JsonRecord
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import group_medians
 
@@ -22,16 +24,12 @@ LOW, MEDIAN, HIGH = 0.05, 0.5, 0.95
 
 
 @dataclass(frozen=True, kw_only=True)
-class BenchTime:
+class BenchTime(JsonRecord):
     """The bench time to expect for the whole job: median and the bounds of its 90 % range, minutes."""
 
     median: float
     low: float
     high: float
-
-    def as_json(self) -> dict[str, float]:
-        """Return the three figures as they stand in the JSON answer."""
-        return {"median": self.median, "low": self.low, "high": self.high}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,21 +45,6 @@ class FixTimeSpread:
     minutes: FloatArray
     weights: FloatArray
     ratios: FloatArray
-
-
-@dataclass(frozen=True, kw_only=True)
-class CauseTime:
-    """One cause the job may turn out to be.
-
-    Attributes:
-        probability: within [0, 1].
-        finding_min: minutes from the start until its check is done, opening included.
-        fix_times_min: (n,) recorded fix times of the cause, minutes; may be empty.
-    """
-
-    probability: float
-    finding_min: float
-    fix_times_min: FloatArray
 
 
 def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
@@ -139,30 +122,33 @@ def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> tuple[F
 
 
 def expected_bench_time(
-    causes: Sequence[CauseTime], *, not_in_notebook: float, all_checks_min: float, spread: FixTimeSpread
+    plan: CheckPlan, *, not_in_notebook: float, spread: FixTimeSpread
 ) -> BenchTime | None:
     """Return the bench time to expect: the mixture over the causes of finding plus fixing.
 
     Probabilities are taken relative to their sum.
 
     Args:
-        causes: what it may be.
-        not_in_notebook: the chance that it is none of them; then every check was done, and the fix takes what
-            fixes take in general.
-        all_checks_min: minutes until every check is done, opening included.
+        plan: the checks in order, each with the fix times of its cause.
+        not_in_notebook: the chance that it is none of them; then every check was done, the set is open, and
+            the fix takes what fixes take in general.
         spread: fix times in general.
 
     Returns:
         Median and 90 % range (5 % and 95 % quantiles), exact for the finite samples, no random numbers; None
         when no fix time is known at all.
     """
-    empty = np.empty(0)
-    unknown = CauseTime(probability=not_in_notebook, finding_min=all_checks_min, fix_times_min=empty)
     values, weights = [], []
-    for cause in (*causes, unknown):
-        minutes, shares = fix_time_sample(cause.fix_times_min, spread)
-        values.append(cause.finding_min + minutes)
-        weights.append(cause.probability * shares)
+    opened, done = False, 0.0
+    for check, done in zip(plan.checks, plan.finding_min, strict=True):
+        opened = opened or check.inside
+        # A cause found with the set still closed pays the opening for its repair.
+        later = plan.opening_min if check.fixed_inside and not opened else 0.0
+        minutes, shares = fix_time_sample(np.array(check.fix_times_min), spread)
+        values.append(done + later + minutes)
+        weights.append(check.probability * shares)
+    values.append(done + (0.0 if opened else plan.opening_min) + spread.minutes)
+    weights.append(not_in_notebook * spread.weights)
     all_values, all_weights = np.concatenate(values), np.concatenate(weights)
     if not np.any(all_weights > 0):
         return None

@@ -27,6 +27,20 @@ class CheckTimes:
     minutes: FloatArray
     assumed: BoolArray
 
+    def of(self, cause: int, recorded: FloatArray, check: str) -> tuple[float, bool]:
+        """Return the minutes of a cause's check, and whether they are assumed.
+
+        They are never fewer than the check's own words say: nobody runs a set for an hour in five minutes.
+
+        Args:
+            cause: its code.
+            recorded: (n,) minutes noted in the cases that count, nan where absent.
+            check: what to do, in words.
+        """
+        known, said = recorded[~np.isnan(recorded)], minutes_in_words(check)
+        minutes = float(np.median(known) if known.size else self.minutes[cause])
+        return max(minutes, said), said > minutes or (not known.size and bool(self.assumed[cause]))
+
 
 def check_times(minutes: FloatArray, *, causes: IntArray, boards: IntArray, n_causes: int) -> CheckTimes:
     """Return what each cause's check takes: recorded, else its board's median, the notebook's, or 10 min.

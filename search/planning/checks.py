@@ -3,21 +3,25 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
+
+from search.records import JsonRecord
 
 # Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
 DEFAULT_OPENING_MIN = 10.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Check:
+class Check(JsonRecord):
     """One check that tells whether one root cause is the fault.
 
     Attributes:
-        root_cause: the cause that the check decides.
+        check: what to do, in the words of a note; may be "".
+        minutes: bench time of the check alone; assumed: whether no note records it.
         probability: of the root cause, within [0, 1].
-        minutes: bench time of the check alone, not negative.
-        inside: whether the set must be open.
-        assumed: whether the minutes are assumed rather than recorded.
+        inside: whether the set must be open for the check; fixed_inside: for the repair.
+        note: what to know before trusting the check, "" for nothing.
+        fix_times_min: recorded fix times of the cause, minutes; may be empty.
     """
 
     root_cause: str
@@ -25,14 +29,16 @@ class Check:
     minutes: float
     inside: bool
     assumed: bool = False
+    check: str = ""
+    note: str = ""
+    fixed_inside: bool = False
+    fix_times_min: tuple[float, ...] = ()
 
-    def __post_init__(self) -> None:
-        """Refuse what no order can be made of."""
-        if not (0.0 <= self.probability <= 1.0 and 0.0 <= self.minutes < math.inf):
-            raise ValueError(
-                f"check for {self.root_cause!r}: probability {self.probability}, minutes {self.minutes}; "
-                "a probability within 0 and 1 and minutes from 0 are needed"
-            )
+    def as_json(self) -> dict[str, Any]:
+        """Return the check as it stands in JSON, without what only the bench time is made from."""
+        return {
+            name: said for name, said in vars(self).items() if name not in ("fixed_inside", "fix_times_min")
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,87 +47,59 @@ class CheckPlan:
 
     Attributes:
         checks: in the order to do them.
-        places: the place of each of these checks in the list that was given.
+        finding_min: for each, minutes from the start until it is done, opening included once.
         expected_minutes: bench minutes until the fault is found or every check is done, opening included.
         naive_minutes: the same when the likeliest cause is always checked first, whatever the check takes.
-        finding_min: for each check, minutes from the start until it is done, opening included once.
-        opened: for each check, whether the set is open by then.
         opening_min: minutes to open the set.
     """
 
     checks: tuple[Check, ...]
-    places: tuple[int, ...]
+    finding_min: tuple[float, ...]
     expected_minutes: float
     naive_minutes: float
-    finding_min: tuple[float, ...]
-    opened: tuple[bool, ...]
     opening_min: float
-
-    @property
-    def total_minutes(self) -> float:
-        """Bench minutes until every check is done and none has found the fault."""
-        return self.finding_min[-1] if self.finding_min else 0.0
 
 
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
-    """Return the checks in the order with the least expected minutes.
+    """Return the checks in the order with the least expected minutes (see best_order).
 
     Args:
-        checks: their probabilities must not sum to more than 1 (a little rounding is forgiven).
+        checks: their probabilities sum to at most 1.
         opening_min: minutes to open the set, paid once before the first check inside; 0 when it is open.
-
-    Returns:
-        The plan. Ties: the likelier cause, then the order given.
-
-    Raises:
-        ValueError: for a negative opening time, or probabilities above 1 together.
     """
-    if not 0.0 <= opening_min < math.inf:
-        raise ValueError(f"opening time {opening_min}; minutes from 0 are needed")
-    total = sum(check.probability for check in checks)
-    if total > 1.0 + 1e-6:
-        raise ValueError(f"probabilities sum to {total}; at most 1 can be shared out")
-    places = best_order(checks, opening_min=opening_min)
-    ordered = [checks[place] for place in places]
+    ordered = best_order(checks, opening_min=opening_min)
     naive = sorted(checks, key=lambda check: -check.probability)
-    opened = [any(check.inside for check in ordered[: done + 1]) for done in range(len(ordered))]
     return CheckPlan(
         checks=tuple(ordered),
-        places=tuple(places),
+        finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
         expected_minutes=expected_minutes(ordered, opening_min=opening_min),
         naive_minutes=expected_minutes(naive, opening_min=opening_min),
-        finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
-        opened=tuple(opened),
         opening_min=opening_min,
     )
 
 
-def best_order(checks: Sequence[Check], *, opening_min: float) -> list[int]:
-    """Return the order of checks with the least expected minutes.
+def best_order(checks: Sequence[Check], *, opening_min: float) -> list[Check]:
+    """Return checks in the order with the least expected minutes.
 
-    One fault and checks that always tell are assumed. Repeatedly takes the check with the largest probability
-    per minute among those that can be done now, or, while the set is closed, the best prefix of the inside
-    checks by (sum P) / (opening + sum C), whichever is larger.
-
-    Returns:
-        Indices into `checks`. Ties: the likelier check, then the earlier; an outside check before opening.
+    One fault and checks that always tell are assumed. First come the outside checks with more probability per
+    minute than opening the set can give; then the prefix of the inside checks with the largest (sum P) /
+    (opening + sum C); then all others. Ties: the likelier check, then one from outside, then the order given.
 
     Source:
         Kadane and Simon 1977 (from memory); Ottosen and Jensen, The Cost of Troubleshooting Cost Clusters
         with Inside Information, arXiv 1203.3502 (its abstract). Without inside checks it is Smith's rule of
         1956 (from memory).
     """
-    ranked = sorted(
-        range(len(checks)),
-        key=lambda i: (-_per_minute(checks[i].probability, checks[i].minutes), -checks[i].probability, i),
-    )
-    outside = [i for i in ranked if not checks[i].inside]
-    inside = [i for i in ranked if checks[i].inside]
-    worth, length = _best_prefix([checks[i] for i in inside], opening_min)
-    first = [i for i in outside if _per_minute(checks[i].probability, checks[i].minutes) >= worth]
-    opened_with = inside[:length]
-    left = [i for i in ranked if i not in first and i not in opened_with]
-    return [*first, *opened_with, *left]
+    outside = sorted((check for check in checks if not check.inside), key=_rank)
+    inside = sorted((check for check in checks if check.inside), key=_rank)
+    worth, opened_for = _best_prefix(inside, opening_min)
+    first = sum(_per_minute(check.probability, check.minutes) >= worth for check in outside)
+    later = sorted((*outside[first:], *inside[opened_for:]), key=_rank)
+    return [*outside[:first], *inside[:opened_for], *later]
+
+
+def _rank(check: Check) -> tuple[float, float]:
+    return -_per_minute(check.probability, check.minutes), -check.probability
 
 
 def _per_minute(probability: float, minutes: float) -> float:

@@ -10,6 +10,9 @@ import numpy as np
 from search.stats.arrays import FloatArray, IntArray
 
 Z_95 = 1.959964  # standard normal quantile at 0.975, for two-sided 95 % intervals
+# Chosen by us: with fewer cases a percentage says more than is known.
+# test_share_of_few_cases_is_not_shown_as_a_percentage would notice.
+ENOUGH_FOR_PERCENT = 5
 
 
 def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[float, float]:
@@ -43,6 +46,34 @@ def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[fl
     low = 0.0 if successes == 0 else max(0.0, centre - half)
     high = 1.0 if successes == trials else min(1.0, centre + half)
     return low, high
+
+
+@dataclass(frozen=True, kw_only=True)
+class Share:
+    """A count of all cases, 0 <= count <= total."""
+
+    count: int
+    total: int
+
+    @property
+    def value(self) -> float:
+        """The share within [0, 1]; 0 of no cases."""
+        return self.count / self.total if self.total else 0.0
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """The Wilson 95 % interval; (0, 1) of no cases."""
+        return wilson_interval(self.count, self.total)
+
+    @property
+    def shown(self) -> bool:
+        """Whether there are enough cases to show a percentage."""
+        return self.total >= ENOUGH_FOR_PERCENT
+
+    def as_json(self, name: str) -> dict[str, float | bool]:
+        """Return share, bounds and whether to show it, under keys that start with name."""
+        low, high = self.interval
+        return {name: self.value, f"{name}_low": low, f"{name}_high": high, f"{name}_shown": self.shown}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,6 +20,7 @@ import yaml
 from kb.notes.blinks import BlinkPattern
 from kb.terms import Vocabulary
 from search.index.documents import cause_key
+from search.planning.check_times import minutes_in_words
 from search.planning.checks import Check, order_checks
 from search.planning.inside import is_inside
 from search.reading.concepts import ConceptFinder
@@ -302,6 +303,7 @@ class SlowNotebook:
         fixed = sum(note.fixed for note in notes)
         minutes, assumed = self.check_minutes(notes, notes[0].key)
         check = next((note.text("check") for note in newest if note.text("check")), "")
+        minutes, assumed = max(minutes, minutes_in_words(check)), assumed or minutes_in_words(check) > minutes
         board = most_common([note.text("board") for note in notes])
         return {
             "root_cause": name,

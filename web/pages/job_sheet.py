@@ -59,6 +59,5 @@ def cost_of(note: CaseNote, settings: ShopSettings, parts_cost: float) -> str:
     """Return the price of a fixed case in the shop's currency; "" where nothing says what an hour costs."""
     if settings.labour_rate is None or note.outcome is not Outcome.FIXED:
         return ""
-    minutes = note.fix_time_min or 0
-    amount = price(minutes, settings.labour_rate, parts_cost, minimum_charge=settings.minimum_charge)
+    amount = price(note.fix_time_min or 0, settings, parts_cost)
     return f"{say_amount(amount)} {settings.currency}".rstrip()

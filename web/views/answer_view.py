@@ -289,10 +289,7 @@ def _times(answer: Answer, state: SearchState, bench: Bench) -> tuple[tuple[tupl
     if low != high:
         said.append(("9 jobs in 10 take", f"{low} to {high}"))
     try:
-        shop = load_settings(bench.notebook.root)
+        price = quote(time, load_settings(bench.notebook.root))
     except SettingsError:
-        return tuple(said), ""  # the family page says what is wrong in shop.toml
-    if shop.labour_rate is None:
-        return tuple(said), ""
-    price = quote(time, shop.labour_rate, 0.0, currency=shop.currency, minimum_charge=shop.minimum_charge)
-    return tuple(said), price.sentence
+        price = None  # the family page says what is wrong in shop.toml
+    return tuple(said), price.sentence if price else ""

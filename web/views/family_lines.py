@@ -151,5 +151,5 @@ def quote_lines(view: FamilyView) -> Iterator[str]:
     else:
         yield "  For a price, write labour_rate = 40 into shop.toml beside the notes."
     past = view.figures.past
-    if past.not_economic:
-        yield f"  {past.not_economic} of {past.cases} were given up as not worth it."
+    if past.count:
+        yield f"  {past.count} of {past.total} were given up as not worth it."

@@ -11,8 +11,9 @@ from kb.settings import SettingsError, ShopSettings, load_settings
 from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Caution
 from search.bench import Bench
+from search.families.blinks import BlinkFigures
 from search.families.case_group import CaseGroup
-from search.families.family_figures import BlinkFigures, FamilyFigures, FamilySummary
+from search.families.family_figures import FamilyFigures, FamilySummary
 from search.families.summaries import EPOCH, families_overview, family_figures
 from search.planning.quote import Quote, quote
 from web.views.family_find import find, nearest
@@ -82,25 +83,16 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
         state=state,
         has_note=note is not None,
         caution=tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in hazards),
-        quote=family_quote(figures, settings, state),
+        quote=quote(
+            figures.bench_time,
+            settings,
+            parts_cost=state.parts_cost or 0.0,
+            worth=state.worth,
+            past=figures.past,
+        ),
         settings=settings,
         settings_trouble=trouble,
         newest=EPOCH + datetime.timedelta(days=int(days.max())) if days.size else None,
-    )
-
-
-def family_quote(figures: FamilyFigures, settings: ShopSettings, state: FamilyState) -> Quote | None:
-    """Return the price to tell the owner; None without a labour rate or a known bench time."""
-    if settings.labour_rate is None or figures.bench_time is None:
-        return None
-    return quote(
-        figures.bench_time,
-        settings.labour_rate,
-        state.parts_cost or 0.0,
-        currency=settings.currency,
-        minimum_charge=settings.minimum_charge,
-        worth=state.worth,
-        past=figures.past,
     )
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from search.families.family_figures import Share
 from search.planning.bench_time import BenchTime
-from search.stats.intervals import MedianInterval
+from search.stats.intervals import MedianInterval, Share
 from search.stats.survival import COMEBACK_DAYS, ComebackRate
 from web.views.wording import say_about, say_count, say_minutes, say_share
 

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 
 from kb.notes.durations import format_minutes
 from search.answering.answer import Advice, Answer, CauseAnswer
-from search.answering.blink_record import BlinkRecord
+from search.families.blinks import BlinkFigures
 
 NOT_KNOWN = "not known"
+CAUSES_NAMED = 3  # of a blink count; chosen by us: more would not narrow anything
 
 
 def say_minutes(minutes: float | None) -> str:
@@ -68,14 +69,14 @@ def say_record(cause: CauseAnswer) -> list[str]:
     return [each for each in said if each]
 
 
-def say_blinks(record: BlinkRecord) -> str:
+def say_blinks(record: BlinkFigures) -> str:
     """Say what a blink count means by the service sheet, and what it turned out to be in the notes."""
     sheet = (
         f"the service sheet says {record.service_sheet}"
         if record.service_sheet
         else "the family's note gives it no meaning"
     )
-    causes = ", ".join(f"{count:,} {cause}" for cause, count in record.causes)
+    causes = ", ".join(f"{share.count:,} {cause}" for cause, share in record.causes[:CAUSES_NAMED])
     past = f"of {say_count(record.cases, 'past case')}: {causes}" if causes else "no past case has it"
     return f"{sheet}; {past}."
 

@@ -15,10 +15,10 @@ from search.answering.answer import (
     CaseHit,
     CauseAnswer,
     Caution,
-    CheckAnswer,
     FamilyShare,
 )
 from search.planning.bench_time import BenchTime
+from search.planning.checks import Check
 from search.reading.complaint import read_complaint
 
 NUMBER = (int, float)
@@ -109,7 +109,7 @@ CAUSE = CauseAnswer(
     evidence=("20240110-aaa1",),
     by_family=(("HV-L2", 2), ("OS-K5", 1)),
 )
-CHECK = CheckAnswer(
+CHECK = Check(
     root_cause="LED strip open circuit",
     check="LED tester",
     minutes=5.0,
@@ -156,13 +156,13 @@ def test_answer_json_says_what_the_answer_says(answer: Answer) -> None:
     assert said["other_causes"] == 0.15
     assert said["ruled_out"] == ["PFC MOSFET shorted"]
     assert said["bench_time_min"] == {"median": 100, "low": 60, "high": 150}
-    assert said["families"] == [{"chassis_family": "HV-L2", "share": 0.6667}]
+    assert said["families"] == [{"chassis_family": "HV-L2", "share": 2 / 3}]
     assert said["before_power"] == ["Look at F801", "If it is HV-L2: Press it home"]
     assert said["caution"] == ["mains", "stored charge"]
     assert said["caution_says"] == {"mains": "It kills.", "stored charge": "It stays."}
-    assert said["cases"][0]["score"] == 1.235
+    assert said["cases"][0]["score"] == HIT.score
     assert said["cases"][0]["date"] == "2024-01-10"
-    assert said["took_ms"] == 7.13
+    assert said["took_ms"] == 7.126
 
 
 def test_answer_json_without_anything_to_check(answer: Answer) -> None:

@@ -234,7 +234,7 @@ def test_fix_time_is_that_of_the_fixed_else_of_all() -> None:
     given_up = family_figures(table_from_cases(cases), "HV-L2", outcome="not economic")
     assert given_up.fix_time is not None
     assert given_up.fix_time.median == 90
-    assert given_up.past.not_economic == 1
+    assert given_up.past.count == 1
 
 
 def test_family_without_cases_has_its_note_and_no_figures(demo: Folder) -> None:
@@ -253,11 +253,6 @@ def test_family_without_cases_has_its_note_and_no_figures(demo: Folder) -> None:
 def test_family_name_forgives_case() -> None:
     figures = family_figures(table_from_cases([case(1, "2026-01-05")]), "hv-l2")
     assert (figures.chassis_family, figures.cases) == ("HV-L2", 1)
-
-
-def test_figures_refuse_an_outcome_that_is_none() -> None:
-    with pytest.raises(ValueError, match="'mended'; write one of fixed, not fixed, not economic, no fault"):
-        family_figures(table_from_cases([case(1, "2026-01-05")]), "HV-L2", outcome="mended")
 
 
 def test_boards_of_one_kind_are_one_board_under_its_usual_name() -> None:

@@ -1,6 +1,8 @@
 """The bench time to expect: worked by hand, against a slow mixture, and honest about new jobs."""
 
+from collections.abc import Sequence
 from fractions import Fraction
+from operator import itemgetter
 
 import numpy as np
 import pytest
@@ -10,13 +12,13 @@ from hypothesis import strategies as st
 from search.planning.bench_time import (
     ENOUGH_FIX_TIMES,
     SPREAD_POINTS,
-    CauseTime,
     FixTimeSpread,
     expected_bench_time,
     fix_time_sample,
     fix_time_spread,
     weighted_quantile,
 )
+from search.planning.checks import Check, CheckPlan
 
 
 def minutes(*values: float) -> np.ndarray:
@@ -26,8 +28,22 @@ def minutes(*values: float) -> np.ndarray:
 FLAT = FixTimeSpread(minutes=minutes(30, 60, 90), weights=np.full(3, 1 / 3), ratios=minutes(0.5, 1.0, 2.0))
 
 
-def cause(probability: float, finding_min: float, *fix_times: float) -> CauseTime:
-    return CauseTime(probability=probability, finding_min=finding_min, fix_times_min=minutes(*fix_times))
+def planned(*causes: tuple[float, float, Sequence[float]], opening_min: float = 0.0) -> CheckPlan:
+    """Return a plan of outside checks: each with its probability, minutes until done, and fix times."""
+    checks = [
+        Check(
+            root_cause=str(place), probability=chance, minutes=0, inside=False, fixed_inside=True,
+            fix_times_min=tuple(times),
+        )
+        for place, (chance, _, times) in enumerate(causes)
+    ]  # fmt: skip
+    return CheckPlan(
+        checks=tuple(checks),
+        finding_min=tuple(found for _, found, _ in causes),
+        expected_minutes=0.0,
+        naive_minutes=0.0,
+        opening_min=opening_min,
+    )
 
 
 def test_bench_time_of_two_causes_by_hand() -> None:
@@ -35,9 +51,8 @@ def test_bench_time_of_two_causes_by_hand() -> None:
     # 0.6: 20 + (10..50) = 30 40 50 60 70, 0.12 each; 0.4: 35 + (20..60) = 55 65 75 85 95, 0.08 each.
     # Sorted with running weight: 30 .12, 40 .24, 50 .36, 55 .44, 60 .56 (median) ... 85 .92, 95 1.
     time = expected_bench_time(
-        [cause(0.6, 20, *[10, 20, 30, 40, 50] * 4), cause(0.4, 35, *[20, 30, 40, 50, 60] * 4)],
+        planned((0.6, 20, [10, 20, 30, 40, 50] * 4), (0.4, 35, [20, 30, 40, 50, 60] * 4)),
         not_in_notebook=0.0,
-        all_checks_min=35,
         spread=FLAT,
     )
     assert time is not None
@@ -45,14 +60,25 @@ def test_bench_time_of_two_causes_by_hand() -> None:
 
 
 def test_bench_time_of_an_unknown_fault_comes_after_every_check() -> None:
-    time = expected_bench_time([], not_in_notebook=1.0, all_checks_min=40, spread=FLAT)
+    time = expected_bench_time(planned((0.0, 40, [])), not_in_notebook=1.0, spread=FLAT)
     assert time is not None
     assert time.as_json() == {"median": 100, "low": 70, "high": 130}
 
 
 def test_bench_time_is_unknown_where_no_fix_time_is() -> None:
     nothing = fix_time_spread(minutes(), np.array([], dtype=np.int64))
-    assert expected_bench_time([cause(0.5, 5)], not_in_notebook=0.5, all_checks_min=5, spread=nothing) is None
+    assert expected_bench_time(planned((0.5, 5, [])), not_in_notebook=0.5, spread=nothing) is None
+
+
+def test_bench_time_opens_the_set_for_the_repair_where_no_check_did() -> None:
+    time = expected_bench_time(planned((1.0, 5, [30] * 20), opening_min=10), not_in_notebook=0.0, spread=FLAT)
+    assert time is not None
+    assert time.median == 45
+    nothing_found = expected_bench_time(
+        planned((0.0, 5, []), opening_min=10), not_in_notebook=1.0, spread=FLAT
+    )
+    assert nothing_found is not None
+    assert nothing_found.median == 75
 
 
 def test_few_fix_times_borrow_the_spread_of_others() -> None:
@@ -119,7 +145,8 @@ def test_weighted_quantile_equals_the_sample_written_out(rows: list[tuple[int, i
 )
 def test_bench_time_equals_a_slow_mixture(rows: list[tuple[int, int, list[int]]], unknown: int) -> None:
     total = sum(weight for weight, _, _ in rows) + unknown
-    last = max(finding for _, finding, _ in rows)
+    in_order = sorted(rows, key=itemgetter(1))
+    last = in_order[-1][1]
     slow: list[tuple[int, Fraction]] = [
         (finding + fix, Fraction(weight, total * len(fixes)))
         for weight, finding, fixes in rows
@@ -137,9 +164,10 @@ def test_bench_time_equals_a_slow_mixture(rows: list[tuple[int, int, list[int]]]
         raise AssertionError("weights do not reach one")
 
     time = expected_bench_time(
-        [cause(weight / total, finding, *fixes) for weight, finding, fixes in rows],
+        planned(
+            *((weight / total, finding, fixes) for weight, finding, fixes in sorted(rows, key=itemgetter(1)))
+        ),
         not_in_notebook=unknown / total,
-        all_checks_min=last,
         spread=FLAT,
     )
     assert time is not None
@@ -159,10 +187,7 @@ def test_bench_time_range_holds_for_nine_of_ten_new_jobs(most: int) -> None:
         spread = fix_time_spread(times, codes)
         for code in range(100):
             time = expected_bench_time(
-                [CauseTime(probability=1.0, finding_min=0.0, fix_times_min=times[codes == code])],
-                not_in_notebook=0.0,
-                all_checks_min=0.0,
-                spread=spread,
+                planned((1.0, 0.0, times[codes == code].tolist())), not_in_notebook=0.0, spread=spread
             )
             assert time is not None
             new = np.round(usual[code] * rng.lognormal(0, 0.35, size=200))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from search.answering.answer import Advice, CauseAnswer
-from search.answering.blink_record import BlinkRecord
+from search.families.blinks import BlinkFigures
+from search.stats.intervals import Share
 from web.views.wording import (
     group_advice,
     say_about,
@@ -140,4 +141,6 @@ def test_blink_count_is_said_by_sheet_and_by_notes(
     sheet: str, causes: tuple[tuple[str, int], ...], said: str
 ) -> None:
     cases = sum(count for _, count in causes)
-    assert say_blinks(BlinkRecord(pattern="6", service_sheet=sheet, cases=cases, causes=causes)) == said
+    shares = tuple((cause, Share(count=count, total=cases)) for cause, count in causes)
+    line = BlinkFigures(pattern="6", service_sheet=sheet, cases=cases, causes=shares, fix_time=None)
+    assert say_blinks(line) == said

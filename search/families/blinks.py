@@ -1,0 +1,85 @@
+"""What blink patterns mean in a family: by its service sheet, and by what they turned out to be."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from kb.notes.blinks import BlinkPattern
+from kb.notes.family import FamilyNote
+from search.families.case_group import CaseGroup
+from search.index.case_table import CaseTable, code_of
+from search.records import FiguresRecord
+from search.stats.intervals import MedianInterval, Share
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlinkFigures(FiguresRecord):
+    """One blink pattern: what the service sheet says ("" where nothing), and what it turned out to be.
+
+    causes: root cause and its share of the pattern's cases, most first; ties by name. fix_time: of the
+    repairs that were fixed, else of all.
+    """
+
+    pattern: str
+    service_sheet: str
+    cases: int
+    causes: tuple[tuple[str, Share], ...]
+    fix_time: MedianInterval | None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the pattern as it stands in JSON."""
+        causes = [
+            {"root_cause": cause, "cases": share.count, **share.as_json("share")}
+            for cause, share in self.causes
+        ]
+        return {**super().as_json(), "causes": causes}
+
+
+def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
+    causes, cases = own.counts(own.table.cause, own.table.cause_names), int(own.rows.size)
+    return BlinkFigures(
+        pattern=pattern,
+        service_sheet=service_sheet,
+        cases=cases,
+        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in causes),
+        fix_time=own.fix_time(),
+    )
+
+
+def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
+    """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
+    table = cases.table
+    sheet: dict[str, str] = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
+    seen = dict(cases.by(table.blink_code, [str(pattern) for pattern in table.blink_patterns]))
+    nothing = cases.of(cases.rows[:0])
+    lines = [_figures(each, sheet.get(each, ""), seen.get(each, nothing)) for each in {**sheet, **seen}]
+    # "3" before "3 or 4" before "12".
+    return tuple(
+        sorted(lines, key=lambda line: ([*map(int, re.findall(r"\d+", line.pattern))], line.pattern))
+    )
+
+
+def blinks_said(
+    table: CaseTable, families: Mapping[str, FamilyNote], said: BlinkPattern | None, family: str
+) -> tuple[BlinkFigures, ...]:
+    """Return a line for each count that was said of a known family, in the order of the pattern.
+
+    Its cases are those whose recorded pattern allows the count; none where nothing is known of it.
+    """
+    if said is None or not family:
+        return ()
+    note = families.get(family)
+    of_family = CaseGroup(table, np.flatnonzero(table.family == code_of(table.family_names, family)))
+    lines = []
+    for count in said.alternatives:
+        fits = [code for code, each in enumerate(table.blink_patterns) if count in each.alternatives]
+        own = of_family.of(of_family.rows[np.isin(table.blink_code[of_family.rows], fits)])
+        meanings = [
+            says for pattern, says in (note.blink_meaning if note else ()) if count in pattern.alternatives
+        ]
+        if meanings or own.rows.size:
+            lines.append(_figures(str(BlinkPattern(alternatives=(count,))), "; ".join(meanings), own))
+    return tuple(lines)

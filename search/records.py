@@ -1,0 +1,59 @@
+"""Records that say themselves in JSON: every field under its own name, unless a record says otherwise."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from search.stats.intervals import Share
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class JsonRecord:
+    """A dataclass with a JSON form."""
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the record as it stands in JSON."""
+        return {each.name: in_json(getattr(self, each.name)) for each in fields(self)}
+
+
+def in_json(value: Any) -> Any:
+    """Return a value as JSON can hold it: dates as 2026-01-31, null for a number that is none."""
+    if isinstance(value, JsonRecord):
+        return value.as_json()
+    if isinstance(value, Mapping):
+        return {key: in_json(each) for key, each in value.items()}
+    if isinstance(value, (tuple, list)):
+        return [in_json(each) for each in value]
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+@dataclass(frozen=True, kw_only=True)
+class FiguresRecord(JsonRecord):
+    """A record whose statistics are laid flat in JSON under the name of their field.
+
+    A share called "success" gives success, success_low, success_high and success_shown; fix_time gives
+    fix_time_median_min and its bounds; comeback gives comeback_90_days and its bounds.
+    """
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the record as it stands in JSON."""
+        said = super().as_json()
+        for name, value in vars(self).items():
+            if isinstance(value, Share):
+                said |= value.as_json(name)
+            elif name == "fix_time":
+                del said[name]
+                said |= {
+                    f"fix_time_{each}_min": getattr(value, each, None) for each in ("median", "low", "high")
+                }
+            elif name == "comeback":
+                del said[name]
+                keys = {"": "rate", "_low": "low", "_high": "high"}
+                said |= {f"comeback_90_days{end}": getattr(value, each, None) for end, each in keys.items()}
+        return said
