@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
-from search.reading.plain_form import NOT, STEPPED_OVER, Sense, plain_form
+from search.reading.plain_form import NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import Token, is_stop_word, stem, tokenise
 
 CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
@@ -82,7 +82,7 @@ class ConceptFinder:
         self._root = _Node()
         self._beside: dict[str, list[_Beside]] = {}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
-        words: set[str] = set()
+        words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
             if term.kind in _UNSEARCHED_KINDS:
                 continue
@@ -142,8 +142,8 @@ class ConceptFinder:
             ConceptHit(
                 entry.concept,
                 entry.kind,
-                senses[start].token,
-                senses[end - 1].token + 1,
+                senses[start].first,
+                senses[end - 1].last + 1,
                 any(sense.form == NOT for sense in senses[start:end]),
             )
             for start, end, entry, _ in found

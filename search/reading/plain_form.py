@@ -1,11 +1,15 @@
-"""Bring words to the plain form in which phrases are compared: stems, one sign for every "not"."""
+"""Bring words to the plain form in which phrases are compared.
+
+That form is a word's stem, or one sign for every "not", or one name for all that mean the same: "on its own" is
+"itself", "went" is "go", "switches the telly off" is "turn off telly".
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from search.reading.text import Token, stem
+from search.reading.text import Token, stem, tokenise
 from search.reading.word_lists import word_lists
 
 NOT = "\x00not"  # stands for "no", "won't", "refuses to", "stopped ...ing"
@@ -21,15 +25,20 @@ _TAILS = frozenset(("at", "all", "to", "longer"))
 
 
 class Sense(NamedTuple):
-    """Hold the plain form of a word, and its place among the tokens."""
+    """Hold the plain form of one or more words, and the places of the first and the last among the tokens."""
 
     form: str
-    token: int
+    first: int
+    last: int
     after_break: bool
 
 
 def plain_form(tokens: Sequence[Token]) -> list[Sense]:
     """Return the words of a text that count in a phrase, each in its plain form."""
+    return list(_merged(_stemmed(tokens)))
+
+
+def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
     senses: list[Sense] = []
     after_break = False
     for place, token in enumerate(tokens):
@@ -39,9 +48,34 @@ def plain_form(tokens: Sequence[Token]) -> list[Sense]:
             continue
         if form in _NEGATORS or (form in _NEGATING_VERBS and _denies_next(form, tokens, place)):
             form = NOT
-        senses.append(Sense(form, place, after_break))
+        senses.append(Sense(form, place, place, after_break))
         after_break = False
     return senses
+
+
+def _merged(senses: Sequence[Sense]) -> Iterator[Sense]:
+    """Yield the senses with each wording that has a common name under that name, the longest wording first."""
+    place = 0
+    while place < len(senses):
+        sense = senses[place]
+        for wording, name in _SAME.get(sense.form, ()):
+            end = place + len(wording)
+            said = senses[place:end]
+            if tuple(each.form for each in said) == wording and not any(each.after_break for each in said[1:]):
+                yield Sense(name, sense.first, said[-1].last, sense.after_break)
+                place = end
+                break
+            between = senses[place + 1 : place + 2]
+            if len(wording) == 2 and between and between[0].form in STEPPED_OVER:
+                apart = senses[place + 2 : place + 3]
+                if apart and apart[0].form == wording[1] and not (between[0].after_break or apart[0].after_break):
+                    yield sense._replace(form=name)  # "switches the telly off"
+                    yield between[0]
+                    place += 3
+                    break
+        else:
+            yield sense
+            place += 1
 
 
 def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
@@ -64,3 +98,17 @@ def _denies_next(form: str, tokens: Sequence[Token], place: int) -> bool:
         return tokens[place + 1].stem == "to"
     negated = place > 0 and tokens[place - 1].stem in _NEGATORS  # "won't stop beeping" does beep
     return form in _NEGATORS_BEFORE_ING and not negated and tokens[place + 1].text.endswith("ing")
+
+
+def _wordings() -> dict[str, list[tuple[tuple[str, ...], str]]]:
+    """Return the wordings that have a common name, with it, by their first form; the longest first."""
+    found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+    for name, phrases in word_lists()["same"].items():
+        for phrase in phrases.split(", "):
+            wording = tuple(sense.form for sense in _stemmed(tokenise(phrase)))
+            found.setdefault(wording[0], []).append((wording, name))
+    return {first: sorted(each, key=lambda pair: -len(pair[0])) for first, each in found.items()}
+
+
+_SAME = _wordings()
+SAME_WORDS = frozenset(token.text for phrases in word_lists()["same"].values() for token in tokenise(phrases))
