@@ -63,15 +63,16 @@ def read_complaint(
     words = _Words(said, tokens, told, names, spelling, finder)
     denied, past = () if literal else words.denied(scopes), _ends(scopes.past)
     silent = (*denied, *past)
+    said_so = [hit for hit in words.hits if not inside(tokens[hit.start_token], silent)]
+    device = device_of(said_so, words.corrected, said, families, finder)
+    words.keep_what_fits(names.device or device.name)
+    hits = [hit for hit in words.hits if not inside(tokens[hit.start_token], silent)]
     affirmed = words.terms(without=silent)
     known = {term.term for term in affirmed}
-    hits = [hit for hit in words.hits if not inside(tokens[hit.start_token], silent)]
-    device_hits = [hit for hit in hits if hit.kind == "device"]
-    device_spans = tuple(_span(hit, tokens) for hit in device_hits)
+    device_spans = tuple(_span(hit, tokens) for hit in hits if hit.kind == "device")
     of_fault = words.terms(without=(*silent, *device_spans)) if device_spans else affirmed
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
     against = words.terms(within=denied, doubtful=doubtful) if denied else ()
-    device = device_of(hits, words.corrected, said, families, finder)
     searched = [token for token in words.searched if not inside(token, silent)]
     return Reading(
         text=text,
@@ -111,6 +112,7 @@ class _Words:
     ) -> None:
         """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
         self._text, self._tokens, self._names, self._spelling = text, tokens, names, spelling
+        self._finder = finder
         counts = told.spans if told is not None else ()
         self.searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
         self._guesses = {
@@ -120,6 +122,10 @@ class _Words:
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
         self.hits = finder.find(self.corrected, denied_too=True)
+
+    def keep_what_fits(self, device: str) -> None:
+        """Drop the ideas that a device cannot have."""
+        self.hits = [hit for hit in self.hits if self._finder.fits(hit, device)]
 
     def _corrected(self, token: Token) -> Token:
         guesses = self._guesses.get(token.text)

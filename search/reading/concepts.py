@@ -14,11 +14,14 @@ from typing import NamedTuple
 from kb.terms import Vocabulary, load_vocabulary
 from search.reading.plain_form import NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import Token, is_stop_word, stem, tokenise
+from search.reading.word_lists import word_lists
 
 CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
 _SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
+_LONGEST_COMPARISON = 7  # words; chosen by us
+_COMPARING = {name: frozenset(words.split()) for name, words in word_lists()["comparing"].items()}
 _UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
 
 
@@ -105,6 +108,11 @@ class ConceptFinder:
         entry = self._lookup(tokenise(name))
         return entry.concept if entry is not None and entry.kind == kind else ""
 
+    def fits(self, hit: ConceptHit, device: str) -> bool:
+        """Tell whether a device can have what was found: a washing machine has no "coffee comes slowly"."""
+        only = self.devices.get(hit.concept, ()) if hit.kind != "device" else ()
+        return not only or not device or (self.concept_of(device, "device") or device) in only
+
     def find(self, tokens: Sequence[Token], *, denied_too: bool = False) -> list[ConceptHit]:
         """Return the ideas in a list of tokens, in the order of the text.
 
@@ -120,6 +128,8 @@ class ConceptFinder:
             if sense.form in opening
             for match in self._matches_at(senses, start)
         ]
+        compared = _compared(tokens)
+        matches = [match for match in matches if senses[match.start].first not in compared]
         matches.sort(key=lambda match: (match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
         things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
@@ -217,6 +227,28 @@ def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
     if match.start == 0 or match.entry.negative or match.entry.kind not in _NEGATED_KINDS:
         return False
     return senses[match.start - 1].form == NOT and not senses[match.start].after_break
+
+
+def _compared(tokens: Sequence[Token]) -> set[int]:
+    """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
+    compared: set[int] = set()
+    for cue, token in enumerate(tokens[:-1]):
+        after = tokens[cue + 1].text
+        if not (
+            token.text == "like"
+            and after not in _COMPARING["clauses"]
+            or token.text == "as"
+            and after in ("a", "an")
+        ):
+            continue
+        if token.text == "like" and cue and tokens[cue - 1].text in _COMPARING["claiming"]:
+            continue  # "looks like a blown fuse"
+        for place in range(cue + 2, min(cue + _LONGEST_COMPARISON, len(tokens))):
+            parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark
+            if parted or tokens[place].text in _COMPARING["ends"]:
+                break
+            compared.add(place)
+    return compared
 
 
 def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:

@@ -61,14 +61,20 @@ def _merged(senses: Sequence[Sense]) -> Iterator[Sense]:
         for wording, name in _SAME.get(sense.form, ()):
             end = place + len(wording)
             said = senses[place:end]
-            if tuple(each.form for each in said) == wording and not any(each.after_break for each in said[1:]):
+            if tuple(each.form for each in said) == wording and not any(
+                each.after_break for each in said[1:]
+            ):
                 yield Sense(name, sense.first, said[-1].last, sense.after_break)
                 place = end
                 break
             between = senses[place + 1 : place + 2]
             if len(wording) == 2 and between and between[0].form in STEPPED_OVER:
                 apart = senses[place + 2 : place + 3]
-                if apart and apart[0].form == wording[1] and not (between[0].after_break or apart[0].after_break):
+                if (
+                    apart
+                    and apart[0].form == wording[1]
+                    and not (between[0].after_break or apart[0].after_break)
+                ):
                     yield sense._replace(form=name)  # "switches the telly off"
                     yield between[0]
                     place += 3
