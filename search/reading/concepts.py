@@ -233,16 +233,17 @@ def _compared(tokens: Sequence[Token]) -> set[int]:
     """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
     compared: set[int] = set()
     for cue, token in enumerate(tokens[:-1]):
-        after = tokens[cue + 1].text
-        if not (
-            token.text == "like"
-            and after not in _COMPARING["clauses"]
-            or token.text == "as"
-            and after in ("a", "an")
-        ):
+        after, before = tokens[cue + 1].text, tokens[cue - 1].text if cue else ""
+        if token.text == "as":
+            compares = after in ("a", "an")
+        else:  # "looks like a blown fuse" and "like when it runs" compare nothing
+            compares = (
+                token.text == "like"
+                and after not in _COMPARING["clauses"]
+                and before not in _COMPARING["claiming"]
+            )
+        if not compares:
             continue
-        if token.text == "like" and cue and tokens[cue - 1].text in _COMPARING["claiming"]:
-            continue  # "looks like a blown fuse"
         for place in range(cue + 2, min(cue + _LONGEST_COMPARISON, len(tokens))):
             parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark
             if parted or tokens[place].text in _COMPARING["ends"]:

@@ -1,6 +1,6 @@
 """Bring words to the plain form in which phrases are compared.
 
-That form is a word's stem, or one sign for every "not", or one name for all that mean the same: "on its own" is
+That form is a word's stem, one sign for every "not", or one name for all that mean the same: "on its own" is
 "itself", "went" is "go", "switches the telly off" is "turn off telly".
 """
 
@@ -54,34 +54,27 @@ def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
 
 
 def _merged(senses: Sequence[Sense]) -> Iterator[Sense]:
-    """Yield the senses with each wording that has a common name under that name, the longest wording first."""
+    """Yield the senses, each wording that has a common name under that name; the longest wording counts."""
     place = 0
     while place < len(senses):
-        sense = senses[place]
-        for wording, name in _SAME.get(sense.form, ()):
-            end = place + len(wording)
-            said = senses[place:end]
-            if tuple(each.form for each in said) == wording and not any(
-                each.after_break for each in said[1:]
-            ):
-                yield Sense(name, sense.first, said[-1].last, sense.after_break)
-                place = end
+        for wording, name in _SAME.get(senses[place].form, ()):
+            said = senses[place : place + len(wording)]
+            if _says(said, wording):
+                yield Sense(name, said[0].first, said[-1].last, said[0].after_break)
                 break
-            between = senses[place + 1 : place + 2]
-            if len(wording) == 2 and between and between[0].form in STEPPED_OVER:
-                apart = senses[place + 2 : place + 3]
-                if (
-                    apart
-                    and apart[0].form == wording[1]
-                    and not (between[0].after_break or apart[0].after_break)
-                ):
-                    yield sense._replace(form=name)  # "switches the telly off"
-                    yield between[0]
-                    place += 3
-                    break
+            said = senses[place : place + 3]
+            if len(said) == 3 and said[1].form in STEPPED_OVER and _says((said[0], said[2]), wording):
+                yield said[0]._replace(form=name)  # "switches the telly off"
+                yield said[1]
+                break
         else:
-            yield sense
-            place += 1
+            said = senses[place : place + 1]
+            yield said[0]
+        place += len(said)
+
+
+def _says(said: Sequence[Sense], wording: Sequence[str]) -> bool:
+    return [each.form for each in said] == list(wording) and not any(each.after_break for each in said[1:])
 
 
 def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
