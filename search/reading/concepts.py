@@ -12,16 +12,14 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
+from search.reading.comparisons import compared_places
 from search.reading.plain_form import NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import Token, is_stop_word, stem, tokenise
-from search.reading.word_lists import word_lists
 
 CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
 _SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
-_LONGEST_COMPARISON = 7  # words; chosen by us
-_COMPARING = {name: frozenset(words.split()) for name, words in word_lists()["comparing"].items()}
 _UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
 
 
@@ -128,7 +126,7 @@ class ConceptFinder:
             if sense.form in opening
             for match in self._matches_at(senses, start)
         ]
-        compared = _compared(tokens)
+        compared = compared_places(tokens)
         matches = [match for match in matches if senses[match.start].first not in compared]
         matches.sort(key=lambda match: (match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
@@ -227,29 +225,6 @@ def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
     if match.start == 0 or match.entry.negative or match.entry.kind not in _NEGATED_KINDS:
         return False
     return senses[match.start - 1].form == NOT and not senses[match.start].after_break
-
-
-def _compared(tokens: Sequence[Token]) -> set[int]:
-    """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
-    compared: set[int] = set()
-    for cue, token in enumerate(tokens[:-1]):
-        after, before = tokens[cue + 1].text, tokens[cue - 1].text if cue else ""
-        if token.text == "as":
-            compares = after in ("a", "an")
-        else:  # "looks like a blown fuse" and "like when it runs" compare nothing
-            compares = (
-                token.text == "like"
-                and after not in _COMPARING["clauses"]
-                and before not in _COMPARING["claiming"]
-            )
-        if not compares:
-            continue
-        for place in range(cue + 2, min(cue + _LONGEST_COMPARISON, len(tokens))):
-            parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark
-            if parted or tokens[place].text in _COMPARING["ends"]:
-                break
-            compared.add(place)
-    return compared
 
 
 def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:

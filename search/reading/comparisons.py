@@ -1,0 +1,32 @@
+"""Find the words that only compare: an owner's "like gravel in a cement mixer" is about no mixer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from search.reading.text import Token
+from search.reading.word_lists import word_lists
+
+_LONGEST_COMPARISON = 7  # words; chosen by us
+_WORDS = {name: frozenset(words.split()) for name, words in word_lists()["comparing"].items()}
+
+
+def compared_places(tokens: Sequence[Token]) -> set[int]:
+    """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
+    compared: set[int] = set()
+    for cue, token in enumerate(tokens[:-1]):
+        after, before = tokens[cue + 1].text, tokens[cue - 1].text if cue else ""
+        if token.text == "as":
+            compares = after in ("a", "an")
+        else:  # "looks like a blown fuse" and "like when it runs" compare nothing
+            compares = (
+                token.text == "like" and after not in _WORDS["clauses"] and before not in _WORDS["claiming"]
+            )
+        if not compares:
+            continue
+        for place in range(cue + 2, min(cue + _LONGEST_COMPARISON, len(tokens))):
+            parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark
+            if parted or tokens[place].text in _WORDS["ends"]:
+                break
+            compared.add(place)
+    return compared
