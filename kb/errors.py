@@ -12,21 +12,21 @@ class BenchloreError(Exception):
     """Stand for any trouble a technician can be told about in one message."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Problem:
     """Say what is wrong at one place of one note.
 
-    file: path relative to the notebook, "" when the fields did not come from a file.
-    line: 1-based; 0 when there is no file.
     field: name in the front matter, or "note" when the whole note is meant.
     found: what stands there. remedy: what to write instead.
+    file: path relative to the notebook, "" when the fields did not come from a file.
+    line: 1-based; 0 when there is no file.
     """
 
-    file: str
-    line: int
     field: str
     found: str
     remedy: str
+    file: str = ""
+    line: int = 0
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}: " if self.file else ""

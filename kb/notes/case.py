@@ -6,14 +6,14 @@ import re
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import PurePosixPath
-from typing import Annotated, Any, ClassVar, Self
+from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, Field
 
 from kb.errors import NoteError, Problem, quoted
 from kb.notes import fields
 from kb.notes.ids import is_case_id
-from kb.notes.note import Fault, Note
+from kb.notes.note import NOTHING, Fault, Note
 
 
 class Outcome(StrEnum):
@@ -25,28 +25,8 @@ class Outcome(StrEnum):
     NO_FAULT_FOUND = "no fault found"
 
 
-CASE_FIELDS: tuple[str, ...] = (
-    "case", "date", "device", "make", "model", "chassis_family", "complaint", "symptom", "blinks",
-    "root_cause", "board", "check", "check_time", "fix", "parts", "fix_time", "proof", "outcome",
-    "comeback_of", "caution", "tech",
-)  # fmt: skip
-"""Keys of a case note's front matter, in the order they are written."""
-
-REQUIRED_CASE_FIELDS: tuple[str, ...] = (
-    "case", "date", "device", "chassis_family", "symptom", "root_cause", "fix_time", "outcome",
-)  # fmt: skip
-"""Keys without which a case note is not complete."""
-
-_REMEDIES = {
-    "case": "write the day and four characters, as in 20260318-k7f2, the same as the file's name",
-    "date": "write the day as 2026-03-18 (year-month-day)",
-    "device": "write what it is, as in LED TV",
-    "chassis_family": "write the chassis family, as on the family's own note",
-    "symptom": "write a list of what was seen or heard, as in [dead, clicking]",
-    "root_cause": "write what was wrong, or what you believe it was",
-    "fix_time": 'write bench minutes as "55 min" or "1 h 20 min"',
-    "outcome": f"write one of {', '.join(Outcome)}",
-}
+_CASE_REMEDY = "write the day and four characters, as in 20260318-k7f2, the same as the file's name"
+_OUTCOME_REMEDY = f"write one of {', '.join(Outcome)}"
 _MISREAD = str.maketrans("ilou", "110v")
 
 
@@ -57,46 +37,44 @@ def _to_case_id(value: Any) -> str:
     mended = text.lower().translate(_MISREAD)
     if is_case_id(mended):
         raise ValueError(f"write {mended}, without the letters i, l, o and u, which are misread")
-    raise ValueError(_REMEDIES["case"])
+    raise ValueError(_CASE_REMEDY)
 
 
-def _to_outcome(value: Any) -> Outcome:
-    if isinstance(value, Outcome):
-        return value
+def _to_outcome(value: Any) -> Outcome | None:
     text = re.sub(r"[\s_-]+", " ", fields.tidy_text(value)).casefold()
-    if not text:
-        raise ValueError("")
     try:
-        return Outcome(text)
+        return Outcome(text) if text else None
     except ValueError:
-        raise ValueError(_REMEDIES["outcome"]) from None
+        raise ValueError(_OUTCOME_REMEDY) from None
 
 
 class CaseNote(Note):
     """Hold one finished repair. case: "" until the note is first saved."""
 
-    KEYS: ClassVar[tuple[str, ...]] = CASE_FIELDS
-    ATTRIBUTES: ClassVar[Mapping[str, str]] = {"check_time": "check_time_min", "fix_time": "fix_time_min"}
-    REMEDIES: ClassVar[Mapping[str, str]] = _REMEDIES
-
-    case: Annotated[str, BeforeValidator(_to_case_id)] = ""
-    date: fields.RequiredDay
-    device: fields.RequiredText
+    case: Annotated[str, BeforeValidator(_to_case_id)] = Field("", description=_CASE_REMEDY)
+    date: fields.RequiredDay = Field(description="write the day as 2026-03-18 (year-month-day)")
+    device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
     model: fields.Text = ""
-    chassis_family: fields.RequiredText
+    chassis_family: fields.RequiredText = Field(
+        description="write the chassis family, as on the family's own note"
+    )
     complaint: fields.Text = ""
-    symptom: fields.RequiredTexts
+    symptom: fields.RequiredTexts = Field(
+        description="write a list of what was seen or heard, as in [dead, clicking]"
+    )
     blinks: fields.Pattern = None
-    root_cause: fields.RequiredText
+    root_cause: fields.RequiredText = Field(description="write what was wrong, or what you believe it was")
     board: fields.Text = ""
     check: fields.Text = ""
-    check_time_min: fields.Minutes = None
+    check_time_min: fields.Minutes = Field(None, alias="check_time")
     fix: fields.Text = ""
     parts: fields.Texts = ()
-    fix_time_min: fields.RequiredMinutes
+    fix_time_min: fields.RequiredMinutes = Field(
+        alias="fix_time", description='write bench minutes as "55 min" or "1 h 20 min"'
+    )
     proof: fields.Text = ""
-    outcome: Annotated[Outcome, BeforeValidator(_to_outcome)]
+    outcome: Annotated[Outcome, fields.required(_to_outcome)] = Field(description=_OUTCOME_REMEDY)
     comeback_of: fields.Text = ""
     caution: fields.Names = ()
     tech: fields.Text = ""
@@ -104,8 +82,7 @@ class CaseNote(Note):
     def as_text(self) -> str:
         """Return the note as markdown. Raises: NoteError when it has no case number yet."""
         if not self.case:
-            missing = Problem(file="", line=0, field="case", found=fields.NOTHING, remedy=_REMEDIES["case"])
-            raise NoteError([missing])
+            raise NoteError([Problem("case", NOTHING, _CASE_REMEDY)])
         return super().as_text()
 
     @classmethod
@@ -115,12 +92,21 @@ class CaseNote(Note):
         """Add what is wrong with the case number, which must be the stem of the file's name."""
         stem = PurePosixPath(file).stem
         if note is None:
-            missing = [("case", fields.NOTHING, _REMEDIES["case"])] if not values.get("case") else []
+            missing = [("case", NOTHING, _CASE_REMEDY)] if not values.get("case") else []
             return [*missing, *faults]
         if not note.case:
-            remedy = f"write {stem}" if is_case_id(stem) else _REMEDIES["case"]
-            return [*faults, ("case", fields.NOTHING, remedy)]
+            remedy = f"write {stem}" if is_case_id(stem) else _CASE_REMEDY
+            return [*faults, ("case", NOTHING, remedy)]
         if file and note.case != stem:
             remedy = f"write {quoted(stem)}, or rename the file to {note.case}.md"
             return [*faults, ("case", quoted(note.case), remedy)]
         return faults
+
+
+CASE_FIELDS: tuple[str, ...] = tuple(CaseNote.KEYS)
+"""Keys of a case note's front matter, in the order they are written."""
+
+REQUIRED_CASE_FIELDS: tuple[str, ...] = (
+    "case", *(key for key, name in CaseNote.KEYS.items() if CaseNote.model_fields[name].is_required()),
+)  # fmt: skip
+"""Keys without which a case note is not complete."""

@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, Field, PlainSerializer
 
 from kb.errors import quoted
 from kb.notes import fields
 from kb.notes.blinks import BlinkPattern
 from kb.notes.note import Note
-
-FAMILY_FIELDS: tuple[str, ...] = (
-    "chassis_family", "device", "make", "models", "opening_time", "before_power", "tell_owner", "while_open",
-    "caution", "blink_meaning", "boards",
-)  # fmt: skip
-"""Keys of a family note's front matter, in the order they are written."""
 
 _MEANING_REMEDY = "write one pattern a line, as in 3: supply voltage missing"
 
@@ -25,9 +19,9 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
     if value is None or value in ("", (), [], {}):
         return ()
     pairs = list(value.items()) if isinstance(value, Mapping) else value
-    if not isinstance(pairs, list | tuple):
-        raise ValueError(_MEANING_REMEDY)
-    if not all(isinstance(pair, tuple | list) and len(pair) == 2 for pair in pairs):
+    if not isinstance(pairs, list | tuple) or not all(
+        isinstance(pair, tuple | list) and len(pair) == 2 for pair in pairs
+    ):
         raise ValueError(_MEANING_REMEDY)
     meanings: dict[BlinkPattern, str] = {}
     for said, meaning in pairs:
@@ -50,21 +44,24 @@ class FamilyNote(Note):
         blink_meaning: what the service sheet says, by pattern; given as a mapping or as pairs.
     """
 
-    KEYS: ClassVar[tuple[str, ...]] = FAMILY_FIELDS
-    ATTRIBUTES: ClassVar[Mapping[str, str]] = {"opening_time": "opening_time_min"}
-    REMEDIES: ClassVar[Mapping[str, str]] = {
-        "chassis_family": "write the chassis family's name, as the case notes have it",
-        "device": "write what it is, as in LED TV",
-    }
-
-    chassis_family: fields.RequiredText
-    device: fields.RequiredText
+    chassis_family: fields.RequiredText = Field(
+        description="write the chassis family's name, as the case notes have it"
+    )
+    device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
     models: fields.Texts = ()
-    opening_time_min: fields.Minutes = None
+    opening_time_min: fields.Minutes = Field(None, alias="opening_time")
     before_power: fields.Texts = ()
     tell_owner: fields.Texts = ()
     while_open: fields.Texts = ()
     caution: fields.Names = ()
-    blink_meaning: Annotated[tuple[tuple[Any, str], ...], BeforeValidator(_to_meanings)] = ()
+    blink_meaning: Annotated[
+        tuple[tuple[Any, str], ...],
+        BeforeValidator(_to_meanings),
+        PlainSerializer(lambda pairs: {str(pattern): meaning for pattern, meaning in pairs}),
+    ] = ()
     boards: fields.Texts = ()
+
+
+FAMILY_FIELDS: tuple[str, ...] = tuple(FamilyNote.KEYS)
+"""Keys of a family note's front matter, in the order they are written."""

@@ -1,29 +1,27 @@
-"""Turn what stands in a field into a value. Shared by case notes and family notes."""
+"""Turn what stands in a field into a value, and back. Shared by case notes and family notes."""
 
 from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Iterable, Mapping
-from typing import Annotated, Any
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, TypeVar
 
-from pydantic import BeforeValidator, InstanceOf, ValidationError
+from pydantic import BeforeValidator, InstanceOf, PlainSerializer
 
-from kb.errors import Problem, quoted
 from kb.notes.blinks import BlinkPattern
-from kb.notes.durations import LONGEST_MIN, parse_minutes
-from kb.notes.frontmatter import CONTROL, DEEPEST, FrontMatter
-
-NOTHING = "nothing"  # what stands in a field that is missing or empty
+from kb.notes.durations import LONGEST_MIN, format_minutes, parse_minutes
+from kb.notes.frontmatter import CONTROL, DEEPEST
 
 _ISO_DAY = re.compile(r"([0-9]{4})-?([0-9]{2})-?([0-9]{2})")
 _OTHER_DAY = re.compile(r"([0-9]{4})[-/. ]([0-9]{1,2})[-/. ]([0-9]{1,2})(?:[T ].*)?")
 _DAY_REMEDY = "write the day as 2026-03-18 (year-month-day)"
 _YEARS = range(1950, 2200)  # chosen by us: no repair note is older, and a later year is a slip (test_case)
 _LONGEST_KEY = 100  # chosen by us; YAML itself ends at 1024 characters
-LONGEST_TEXT = (
-    5_000  # characters; chosen by us: two pages; what is longer belongs in the body (tests/web/hostile)
-)
+# Characters; chosen by us: two pages; what is longer belongs in the body (tests/web/hostile).
+LONGEST_TEXT = 5_000
+
+Value = TypeVar("Value")
 
 
 def tidy_text(value: Any) -> str:
@@ -40,9 +38,7 @@ def tidy_text(value: Any) -> str:
         raise ValueError("write one text, not a list")
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise ValueError("write a text")
-    text = str(value).replace("\r\n", "\n").replace("\r", "\n")
-    if bad := CONTROL.search(text):
-        raise ValueError(f"delete the control character {bad[0]!r}")
+    text = _without_control(str(value))
     if len(text) > LONGEST_TEXT:
         raise ValueError(f"write at most {LONGEST_TEXT:,} characters here and the rest below the fields")
     return "\n".join(line.rstrip() for line in text.split("\n")).strip()
@@ -50,14 +46,10 @@ def tidy_text(value: Any) -> str:
 
 def tidy_texts(value: Any) -> tuple[str, ...]:
     """Return a list of texts, each on one line, empty ones left out; one text counts as a list of one."""
-    if isinstance(value, list | tuple):
-        for item in value:
-            if isinstance(item, list | tuple | Mapping):
-                raise ValueError("write a list of texts, and put one that holds a colon in quotes")
-        texts = [" ".join(tidy_text(item).split()) for item in value]
-    else:
-        texts = [" ".join(tidy_text(value).split())]
-    return tuple(text for text in texts if text)
+    items = value if isinstance(value, list | tuple) else [value]
+    if items is value and any(isinstance(item, list | tuple | Mapping) for item in items):
+        raise ValueError("write a list of texts, and put one that holds a colon in quotes")
+    return tuple(filter(None, (" ".join(tidy_text(item).split()) for item in items)))
 
 
 def tidy_names(value: Any) -> tuple[str, ...]:
@@ -71,10 +63,14 @@ def tidy_body(value: Any) -> str:
         return ""
     if not isinstance(value, str):
         raise ValueError("write a text")
-    text = value.replace("\r\n", "\n").replace("\r", "\n")
+    return re.sub(r"\A(?:[ \t]*\n)+", "", _without_control(value).rstrip())
+
+
+def _without_control(text: str) -> str:
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
     if bad := CONTROL.search(text):
         raise ValueError(f"delete the control character {bad[0]!r}")
-    return re.sub(r"\A(?:[ \t]*\n)+", "", text.rstrip())
+    return text
 
 
 def to_minutes(value: Any) -> int | None:
@@ -97,12 +93,12 @@ def to_pattern(value: Any) -> BlinkPattern | None:
     return None if text.lower() in ("", "none", "no", "-", "n/a") else BlinkPattern.parse(text)
 
 
-def to_day(value: Any) -> datetime.date:
-    """Return a day from 2026-03-18, 20260318 (both ISO 8601-1) or a date."""
+def to_day(value: Any) -> datetime.date | None:
+    """Return a day from 2026-03-18, 20260318 (both ISO 8601-1) or a date; None for nothing."""
     if isinstance(value, datetime.datetime):
         return value.date()
-    if isinstance(value, datetime.date):
-        return value
+    if value is None or value == "" or isinstance(value, datetime.date):
+        return value or None
     text = tidy_text(value)
     if found := _ISO_DAY.fullmatch(text):
         try:
@@ -117,42 +113,30 @@ def to_day(value: Any) -> datetime.date:
     raise ValueError(_DAY_REMEDY)
 
 
-def _required_text(value: Any) -> str:
-    text = tidy_text(value)
-    if not text:
-        raise ValueError("")
-    return text
+def required(reader: Callable[[Any], Value | None]) -> BeforeValidator:
+    """Return a reader that refuses an empty value, without a remedy: the field's own description is it."""
+
+    def read(value: Any) -> Value:
+        found = reader(value)
+        if found is None or found in ("", ()):
+            raise ValueError("")
+        return found
+
+    return BeforeValidator(read)
 
 
-def _required_texts(value: Any) -> tuple[str, ...]:
-    texts = tidy_texts(value)
-    if not texts:
-        raise ValueError("")
-    return texts
-
-
-def _required_minutes(value: Any) -> int:
-    minutes = to_minutes(value)
-    if minutes is None:
-        raise ValueError("")
-    return minutes
-
-
-def _required_day(value: Any) -> datetime.date:
-    if value is None or value == "":
-        raise ValueError("")
-    return to_day(value)
-
+_SPELT = PlainSerializer(lambda value: "" if value is None else str(value))
+_MINUTES_SPELT = PlainSerializer(lambda minutes: "" if minutes is None else format_minutes(minutes))
 
 Text = Annotated[str, BeforeValidator(tidy_text)]
-RequiredText = Annotated[str, BeforeValidator(_required_text)]
+RequiredText = Annotated[str, required(tidy_text)]
 Texts = Annotated[tuple[str, ...], BeforeValidator(tidy_texts)]
-RequiredTexts = Annotated[tuple[str, ...], BeforeValidator(_required_texts)]
+RequiredTexts = Annotated[tuple[str, ...], required(tidy_texts)]
 Names = Annotated[tuple[str, ...], BeforeValidator(tidy_names)]
-Minutes = Annotated[int | None, BeforeValidator(to_minutes)]
-RequiredMinutes = Annotated[int, BeforeValidator(_required_minutes)]
-Pattern = Annotated[InstanceOf[BlinkPattern] | None, BeforeValidator(to_pattern)]
-RequiredDay = Annotated[datetime.date, BeforeValidator(_required_day)]
+Minutes = Annotated[int | None, BeforeValidator(to_minutes), _MINUTES_SPELT]
+RequiredMinutes = Annotated[int, required(to_minutes), _MINUTES_SPELT]
+Pattern = Annotated[InstanceOf[BlinkPattern] | None, BeforeValidator(to_pattern), _SPELT]
+RequiredDay = Annotated[datetime.date, required(to_day)]
 Body = Annotated[str, BeforeValidator(tidy_body)]
 
 
@@ -167,10 +151,7 @@ def plain_value(value: Any, depth: int = 0) -> Any:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str | int | float):
-        text = str(value).replace("\r\n", "\n").replace("\r", "\n")
-        if bad := CONTROL.search(text):
-            raise ValueError(f"delete the control character {bad[0]!r}")
-        return text
+        return _without_control(str(value))
     if isinstance(value, list | tuple | Mapping) and depth > DEEPEST:
         raise ValueError(f"nest at most {DEEPEST} levels")
     if isinstance(value, list | tuple):
@@ -185,84 +166,3 @@ def _plain_key(key: Any) -> str:
     if not name or "\n" in name or len(name) > _LONGEST_KEY:
         raise ValueError(f"name a field with 1 to {_LONGEST_KEY} characters on one line")
     return name
-
-
-def plain_fields(value: Any, known: Iterable[str]) -> dict[str, Any]:
-    """Return unknown fields as they are kept.
-
-    Raises: ValueError when one has the name of a known field, or holds what cannot be written.
-    """
-    kept: dict[str, Any] = plain_value(value or {})
-    for name in kept:
-        if name in known:
-            raise ValueError(f"use another name than {quoted(name)}")
-    return kept
-
-
-def keep_unknown(
-    values: Mapping[str, Any], known: Iterable[str]
-) -> tuple[dict[str, Any], list[tuple[str, str, str]]]:
-    """Return the fields that are not among the known ones, and the faults of those that cannot be kept."""
-    kept: dict[str, Any] = {}
-    faults: list[tuple[str, str, str]] = []
-    for key, value in values.items():
-        if key in known:
-            continue
-        try:
-            kept |= plain_fields({key: value}, known)
-        except ValueError as error:
-            faults.append((str(key), quoted(_shown(value)), str(error)))
-    return kept, faults
-
-
-def believable(faults: list[tuple[str, str, str]], front: FrontMatter) -> list[tuple[str, str, str]]:
-    """Return the faults without those that are not sure.
-
-    Left out is what only seems missing because its line, or the end of the fields, could not be read.
-    """
-    return [
-        fault
-        for fault in faults
-        if fault[0] not in front.broken
-        and not (fault[1] == NOTHING and not front.complete and fault[0] not in front.entries)
-    ]
-
-
-def problems_of(
-    error: ValidationError, *, names: Mapping[str, str], remedies: Mapping[str, str]
-) -> list[tuple[str, str, str]]:
-    """Return (field, what stands there, what to write instead) for each fault pydantic found.
-
-    names: from attribute to front matter key, where they differ. remedies: by key, for an empty field.
-    """
-    faults = []
-    for fault in error.errors(include_url=False):
-        name = str(fault["loc"][0]) if fault["loc"] else "note"
-        key = names.get(name, name)
-        cause = fault.get("ctx", {}).get("error")
-        remedy = str(cause) if cause is not None else fault["msg"]
-        if fault["type"] == "missing" or not remedy:
-            faults.append((key, NOTHING, remedies.get(key, "write a value")))
-        else:
-            faults.append((key, quoted(_shown(fault["input"])), remedy))
-    return faults
-
-
-def place(
-    faults: Iterable[tuple[str, str, str]], *, file: str, lines: Mapping[str, int], otherwise: int
-) -> list[Problem]:
-    """Give each fault its file and line; a field that is missing is reported on the line `otherwise`."""
-    return [
-        Problem(file=file, line=lines.get(key, otherwise), field=key, found=found, remedy=remedy)
-        for key, found, remedy in faults
-    ]
-
-
-def _shown(value: Any, depth: int = 0) -> Any:
-    if depth > 2 and isinstance(value, list | tuple | Mapping):
-        return "..."
-    if isinstance(value, list | tuple):
-        return f"[{', '.join(str(_shown(item, depth + 1)) for item in value)}]"
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key}: {_shown(item, depth + 1)}" for key, item in value.items())
-    return "" if value is None else value

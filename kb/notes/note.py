@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, ClassVar, Self
+from functools import cache
+from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import BaseModel, ConfigDict, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
 
-from kb.errors import NoteError
+from kb.errors import NoteError, Problem, quoted
 from kb.notes import fields
-from kb.notes.durations import format_minutes
 from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
+
+NOTHING = "nothing"  # what stands in a field that is missing or empty
 
 Fault = tuple[str, str, str]
 """Front matter key, what stands there, what to write instead."""
@@ -20,29 +22,28 @@ Fault = tuple[str, str, str]
 class Note(BaseModel):
     """Hold one note.
 
-    Texts are "" and lists () when absent, numbers and patterns None; times are hands-on bench minutes.
+    Texts are "" and lists () when absent, numbers and patterns None; times are hands-on bench minutes. A
+    field's alias is its key in the front matter, where that is not its name. Its description says what to
+    write where it is missing.
 
     Attributes:
-        KEYS: keys of the front matter, in the order they are written.
-        ATTRIBUTES: attribute of a key, where the two differ.
-        REMEDIES: what to write where a key is missing or wrong.
+        KEYS: keys of the front matter, in the order they are written, with the attribute of each.
         body: free markdown, without blank lines at its ends.
         unknown: fields this program does not know, kept as texts, lists and mappings of texts.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
-    KEYS: ClassVar[tuple[str, ...]]
-    ATTRIBUTES: ClassVar[Mapping[str, str]]
-    REMEDIES: ClassVar[Mapping[str, str]]
+    KEYS: ClassVar[Mapping[str, str]]
 
     body: fields.Body = ""
     unknown: dict[str, Any] = {}
 
-    @field_validator("unknown", mode="before")
     @classmethod
-    def _keep_plain(cls, value: Any) -> dict[str, Any]:
-        return fields.plain_fields(value, cls.KEYS)
+    def __pydantic_init_subclass__(cls, **options: Any) -> None:
+        """Collect the keys once the fields are known."""
+        named = ((field.alias or name, name) for name, field in cls.model_fields.items())
+        cls.KEYS = {key: name for key, name in named if name not in Note.model_fields}
 
     @classmethod
     def parse(cls, text: str, *, file: str) -> Self:
@@ -59,10 +60,14 @@ class Note(BaseModel):
         lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
         values = {name: entry.value for name, entry in front.entries.items()}
         note, faults = cls._build(values, body=front.body)
-        faults = cls._faults_of_place(note, values, faults, file=file)
-        placed = fields.place(fields.believable(faults, front), file=file, lines=lines, otherwise=1)
-        if note is None or placed or front.problems:
-            raise NoteError([*front.problems, *placed])
+        problems = [
+            Problem(key, found, remedy, file=file, line=lines.get(key, 1))
+            for key, found, remedy in cls._faults_of_place(note, values, faults, file=file)
+            # What only seems missing, for its line or the end of the fields could not be read, is no fault.
+            if key not in front.broken and (found != NOTHING or front.complete or key in lines)
+        ]
+        if note is None or problems or front.problems:
+            raise NoteError([*front.problems, *problems])
         return note
 
     @classmethod
@@ -80,7 +85,7 @@ class Note(BaseModel):
         inner = values.pop("body", "")
         note, faults = cls._build(values, body=body or inner)
         if note is None or faults:
-            raise NoteError(fields.place(faults, file="", lines={}, otherwise=0))
+            raise NoteError(Problem(*fault) for fault in faults)
         return note
 
     def as_fields(self) -> dict[str, Any]:
@@ -88,18 +93,26 @@ class Note(BaseModel):
 
         Values are texts, lists of texts, and mappings of them.
         """
-        written: dict[str, Any] = {}
-        for key in self.KEYS:
-            attribute = self.ATTRIBUTES.get(key, key)
-            value = getattr(self, attribute)
-            if value is not None and value not in ("", ()):
-                written[key] = as_written(attribute, value)
-        return written | self.unknown
+        written = self.model_dump(mode="json", by_alias=True, exclude={"body", "unknown"})
+        return {key: value for key, value in written.items() if value} | self.unknown
 
     def as_text(self) -> str:
         """Return the note as markdown; reading it again gives an equal note."""
         head = "".join(spell_field(key, value) for key, value in self.as_fields().items())
         return f"---\n{head}---\n{self.body}\n" if self.body else f"---\n{head}---\n"
+
+    @classmethod
+    def written(cls, key: str, value: Any) -> Any:
+        """Return one field's value as as_fields() has it. Raises: ValueError when it cannot be read."""
+        if key not in cls.KEYS:
+            return fields.plain_value(value)
+        reader = _reader(cls, cls.KEYS[key])
+        return reader.dump_python(reader.validate_python(value), mode="json")
+
+    @classmethod
+    def remedy(cls, key: str) -> str:
+        """Return what to write in a field that is missing."""
+        return cls.model_fields[cls.KEYS[key]].description or "write a value"
 
     @classmethod
     def _faults_of_place(
@@ -110,20 +123,42 @@ class Note(BaseModel):
 
     @classmethod
     def _build(cls, values: Mapping[str, Any], *, body: str) -> tuple[Self | None, list[Fault]]:
-        known: dict[str, Any] = {"body": body}
-        known |= {cls.ATTRIBUTES.get(key, key): values[key] for key in cls.KEYS if key in values}
-        unknown, faults = fields.keep_unknown(values, cls.KEYS)
+        known: dict[str, Any] = {key: values[key] for key in cls.KEYS if key in values}
+        unknown: dict[str, Any] = {}
+        faults: list[Fault] = []
+        for key, value in values.items():
+            try:
+                unknown |= {} if key in cls.KEYS else fields.plain_value({key: value})
+            except ValueError as error:
+                faults.append((str(key), quoted(_shown(value)), str(error)))
         try:
-            return cls(**known, unknown=unknown), faults
+            return cls(**known, body=body, unknown=unknown), faults
         except ValidationError as error:
-            keys = {attribute: key for key, attribute in cls.ATTRIBUTES.items()}
-            return None, [*fields.problems_of(error, names=keys, remedies=cls.REMEDIES), *faults]
+            return None, [*map(cls._fault, error.errors(include_url=False)), *faults]
+
+    @classmethod
+    def _fault(cls, error: Mapping[str, Any]) -> Fault:
+        key = str(error["loc"][0])
+        cause = error.get("ctx", {}).get("error")
+        remedy = str(cause) if cause is not None else error["msg"]
+        if error["type"] == "missing" or not remedy:
+            return key, NOTHING, cls.remedy(key)
+        return key, quoted(_shown(error["input"])), remedy
 
 
-def as_written(attribute: str, value: Any) -> Any:
-    """Return a field's value in the spelling a note is written in."""
-    if attribute.endswith("_min"):
-        return format_minutes(value)
-    if attribute == "blink_meaning":
-        return {str(pattern): meaning for pattern, meaning in value}
-    return list(value) if isinstance(value, tuple) else str(value)
+@cache
+def _reader(kind: type[Note], attribute: str) -> TypeAdapter[Any]:
+    """Return what reads and writes one field by itself."""
+    field = kind.model_fields[attribute]
+    described: Any = Annotated[field.annotation, *field.metadata]
+    return TypeAdapter(described)
+
+
+def _shown(value: Any, depth: int = 0) -> Any:
+    if depth > 2 and isinstance(value, list | tuple | Mapping):
+        return "..."
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(str(_shown(item, depth + 1)) for item in value)}]"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key}: {_shown(item, depth + 1)}" for key, item in value.items())
+    return "" if value is None else value

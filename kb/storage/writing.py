@@ -5,20 +5,18 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import re
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Container, Mapping
 from pathlib import Path
-from typing import Any, cast
-
-from pydantic import BeforeValidator
+from typing import Any
 
 from kb.errors import BenchloreError, NoteError, Problem, quoted
 from kb.notebook import CASES, FAMILIES, Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
-from kb.notes.fields import plain_value, tidy_body
-from kb.notes.frontmatter import Value, decode_note, split
+from kb.notes.fields import tidy_body
+from kb.notes.frontmatter import decode_note, split
 from kb.notes.ids import is_case_id, new_case_id
-from kb.notes.note import Note, as_written
+from kb.notes.note import Note
 from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body
 from kb.storage.pictures import PICTURES, picture_paths
@@ -88,9 +86,7 @@ def save_family(nb: Notebook, note: FamilyNote) -> str:
     with saving.locked(nb):
         if nb.family_path(note.chassis_family) is not None:
             found = f"{quoted(note.chassis_family)} has a note already"
-            raise NoteError(
-                [Problem(file="", line=0, field="chassis_family", found=found, remedy="revise that one")]
-            )
+            raise NoteError([Problem("chassis_family", found, "revise that one")])
         folder = nb.root / FAMILIES
         saving.make_folder(folder)
         stem = re.sub(r"[\W_]+", "-", note.chassis_family.casefold()).strip("-")
@@ -118,16 +114,16 @@ def revise_note(
         front = split(old, file=relpath)
         if front.problems:
             raise NoteError(front.problems)
-        model = kind_of(relpath)
-        attributes = model.ATTRIBUTES
+        kind = kind_of(relpath)
+        written = {key: _written(kind, key, value) for key, value in changes.items()}
         real = {
-            key: value if value is None else _written(model, attributes.get(key, key), value)
-            for key, value in changes.items()
+            key: value
+            for key, value in written.items()
             if key not in front.entries
-            or not _says_same(model, attributes.get(key, key), front.entries[key].value, value)
+            or value is None
+            or value != _written(kind, key, front.entries[key].value)
         }
-        text = data.decode("utf-8")
-        text = edit_fields(text, real, order=model.KEYS)
+        text = edit_fields(data.decode("utf-8"), real, order=tuple(kind.KEYS))
         if body is not None and tidy_body(body) != tidy_body(front.body):
             text = replace_body(text, tidy_body(body))
         return _replace(nb, relpath, data, text)
@@ -228,8 +224,7 @@ def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
     except UnicodeEncodeError as error:
         line = text[: error.start].count("\n") + 1
         found = f"a character that cannot be written ({text[error.start]!a})"
-        problem = Problem(file=relpath, line=line, field="note", found=found, remedy="delete it")
-        raise NoteError([problem]) from None
+        raise NoteError([Problem("note", found, "delete it", file=relpath, line=line)]) from None
     kind_of(relpath).parse(decode_note(data, file=relpath), file=relpath)
     if data != old:
         saving.replace_file(nb.path_of(relpath), data)
@@ -249,33 +244,12 @@ def _write_new(path: Path, text: str) -> None:
         raise
 
 
-def _read_as(model: type[Note], attribute: str, value: Any) -> Any:
-    """Return what a note's own reader makes of a field. Raises: ValueError."""
-    if attribute not in model.model_fields:
-        return plain_value(value)
-    reader = next(
-        part for part in model.model_fields[attribute].metadata if isinstance(part, BeforeValidator)
-    )
-    return cast(Callable[[Any], Any], reader.func)(value)
-
-
-def _says_same(model: type[Note], attribute: str, old: Value, new: Any) -> bool:
-    """Tell whether two spellings of a field say the same ("1:20" and "80 min")."""
-    if new is None:
-        return False
-    try:
-        return bool(_read_as(model, attribute, old) == _read_as(model, attribute, new))
-    except ValueError:
-        return False
-
-
-def _written(model: type[Note], attribute: str, value: Any) -> Any:
+def _written(kind: type[Note], key: str, value: Any) -> Any:
     """Return a value in the spelling a note is written in; what no note can hold is left to be reported."""
     try:
-        read = _read_as(model, attribute, value)
+        return None if value is None else kind.written(key, value)
     except ValueError:
         return _plain(value)
-    return "" if read is None else _plain(as_written(attribute, read))
 
 
 def _plain(value: Any) -> Any:
@@ -297,4 +271,4 @@ def _drop_empty(folder: Path) -> None:
 
 
 def _case_error(found: str, remedy: str) -> NoteError:
-    return NoteError([Problem(file="", line=0, field="case", found=found, remedy=remedy)])
+    return NoteError([Problem("case", found, remedy)])

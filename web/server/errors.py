@@ -10,7 +10,7 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from kb.errors import BenchloreError, NoteError
-from kb.notes.fields import NOTHING
+from kb.notes.note import NOTHING
 from search.bench import BlinksError
 from web.server.current import desk
 
