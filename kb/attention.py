@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import threading
 from collections import defaultdict
 from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -11,9 +10,9 @@ from pathlib import Path, PurePosixPath
 
 from kb.errors import NoteError, Problem, printable, quoted
 from kb.notebook import FileStamp, Notebook
-from kb.notes.frontmatter import decode_note, split
+from kb.notes.frontmatter import split
 from kb.notes.models import find_family
-from kb.settings import settings_problems
+from kb.settings import load_settings
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +31,6 @@ class Attention:
 
     def __init__(self, notebook: Notebook) -> None:
         self._notebook = notebook
-        self._lock = threading.Lock()
         self._looked: dict[str, _Looked] = {}
 
     def problems(self) -> list[Problem]:
@@ -43,18 +41,18 @@ class Attention:
         every note, later ones only what changed.
         """
         scanned = self._notebook.scan()
-        with self._lock:
-            looked = {
-                relpath: known if (known := self._looked.get(relpath)) and known.stamp == stamp else None
-                for relpath, stamp in scanned.items()
-            }
-        fresh = {relpath: known or self._look(relpath, scanned[relpath]) for relpath, known in looked.items()}
-        with self._lock:
-            self._looked = fresh
-        found = [problem for note in fresh.values() for problem in note.problems]
-        found += [
+        seen = self._looked
+        fresh = {
+            relpath: known
+            if (known := seen.get(relpath)) and known.stamp == stamp
+            else self._look(relpath, stamp)
+            for relpath, stamp in scanned.items()
+        }
+        self._looked = fresh  # replaced whole, so that threads need no lock
+        found = [
+            *(problem for note in fresh.values() for problem in note.problems),
             *self._notebook.terms_problems(),
-            *settings_problems(self._notebook.root),
+            *_settings_problems(self._notebook.root),
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
@@ -82,13 +80,11 @@ class Attention:
             nearest = find_family(name, list(families.values()))
             wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
             count = f"in {len(relpaths)} cases" if len(relpaths) > 1 else "in 1 case"
-            yield Problem(
-                file=relpaths[0],
-                line=self._line(relpaths[0], "chassis_family"),
-                field="chassis_family",
-                found=f"{quoted(name)} ({count}) has no family note",
-                remedy=f"{wanted}add a family note for it",
+            found, remedy = (
+                f"{quoted(name)} ({count}) has no family note",
+                f"{wanted}add a family note for it",
             )
+            yield self._at_field(relpaths[0], "chassis_family", found, remedy)
 
     def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
         known = {PurePosixPath(relpath).stem for relpath in looked}
@@ -96,21 +92,27 @@ class Attention:
             if not note.comeback_of or (note.comeback_of in known and note.comeback_of != note.case):
                 continue
             what = "this case itself" if note.comeback_of == note.case else "no case in this notebook"
-            yield Problem(
-                file=relpath,
-                line=self._line(relpath, "comeback_of"),
-                field="comeback_of",
-                found=f"{quoted(note.comeback_of)} is {what}",
-                remedy="write the number of the earlier case, or delete the line",
+            found, remedy = (
+                f"{quoted(note.comeback_of)} is {what}",
+                "write the number of the earlier case, or delete the line",
             )
+            yield self._at_field(relpath, "comeback_of", found, remedy)
 
-    def _line(self, relpath: str, field: str) -> int:
+    def _at_field(self, relpath: str, field: str, found: str, remedy: str) -> Problem:
         try:
-            text = decode_note(self._notebook.read_bytes(relpath), file=relpath)
+            entries = split(self._notebook.read_text(relpath), file=relpath).entries
         except NoteError:
-            return 1
-        entries = split(text, file=relpath).entries
-        return entries[field].line if field in entries else 1
+            entries = {}
+        line = entries[field].line if field in entries else 1
+        return Problem(field, found, remedy, file=relpath, line=line)
+
+
+def _settings_problems(root: Path) -> tuple[Problem, ...]:
+    try:
+        load_settings(root)
+    except NoteError as error:
+        return error.problems
+    return ()
 
 
 def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
@@ -122,7 +124,7 @@ def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
             continue
         if (kind, name) in first:
             found = f"{quoted(name)} is also in {first[kind, name]}"
-            yield Problem(file=relpath, line=1, field=kind, found=found, remedy="keep one of the two notes")
+            yield Problem(kind, found, "keep one of the two notes", file=relpath, line=1)
         else:
             first[kind, name] = relpath
 
@@ -133,7 +135,7 @@ def _passed_over(root: Path, scanned: Container[str]) -> list[Problem]:
 
     def tell(path: str, field: str, trouble: str, remedy: str) -> None:
         relpath = printable(Path(path).relative_to(root).as_posix())
-        found.append(Problem(file=relpath, line=1, field=field, found=trouble, remedy=remedy))
+        found.append(Problem(field, trouble, remedy, file=relpath, line=1))
 
     def report(error: OSError) -> None:
         trouble = f"cannot be looked into ({error.strerror})"
@@ -164,13 +166,11 @@ def _lonely_pictures(root: Path, scanned: Iterable[str]) -> Iterator[Problem]:
     known = {PurePosixPath(relpath).stem for relpath in scanned}
     for folder in sorted(root.glob("pictures/*/")):
         if folder.name not in known and any(folder.glob("*")):
-            yield Problem(
-                file=printable(f"pictures/{folder.name}"),
-                line=1,
-                field="pictures",
-                found="photographs of no case in this notebook",
-                remedy="put their case back, or delete the folder",
+            found, remedy = (
+                "photographs of no case in this notebook",
+                "put their case back, or delete the folder",
             )
+            yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)
 
 
 def _is_no_file(path: str) -> bool:

@@ -17,14 +17,13 @@ from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.notes.frontmatter import decode_note
 from kb.notes.ids import is_case_id
-from kb.terms import TermsError, Vocabulary, load_vocabulary
+from kb.terms import Vocabulary, load_vocabulary
 
 CASES, FAMILIES, TERMS, STATE = "cases", "families", "terms.toml", ".benchlore"
-_STATE_FOLDERS = (
-    f"{STATE}/removed",
-    f"{STATE}/removed-pictures",
-    f"{STATE}/drafts",
-)  # those that notes are written to
+# The folders that notes are read from and written to.
+_FOLDERS = (
+    STATE, f"{STATE}/removed", f"{STATE}/removed-pictures", f"{STATE}/drafts", CASES, FAMILIES, "pictures",
+)  # fmt: skip
 LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
 
 DEMO = Path(__file__).parent / "demo"
@@ -37,6 +36,11 @@ class FileStamp:
 
     size: int
     mtime_ns: int
+
+    @classmethod
+    def of(cls, status: os.stat_result) -> FileStamp:
+        """Return the stamp of a file's status."""
+        return cls(status.st_size, status.st_mtime_ns)
 
 
 class Notebook:
@@ -83,11 +87,11 @@ class Notebook:
             data = read_file(path, within=self.root, most=LARGEST_NOTE_BYTES + 1)
         except OSError as error:
             found = f"cannot be read ({error.strerror or error})"
-            raise _note_error(relpath, found, "put it back, or make it readable") from error
+            remedy = "put it back, or make it readable"
+            raise NoteError([Problem("note", found, remedy, file=relpath, line=1)]) from error
         if len(data) > LARGEST_NOTE_BYTES:
-            raise _note_error(
-                relpath, f"larger than {LARGEST_NOTE_BYTES} bytes", "move it out of the notebook"
-            )
+            found, remedy = f"larger than {LARGEST_NOTE_BYTES} bytes", "move it out of the notebook"
+            raise NoteError([Problem("note", found, remedy, file=relpath, line=1)])
         return data
 
     def path_of(self, relpath: str) -> Path:
@@ -101,11 +105,15 @@ class Notebook:
 
     def read_case(self, relpath: str) -> CaseNote:
         """Return one case. Raises: NoteError with every problem of the note."""
-        return CaseNote.parse(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
+        return CaseNote.parse(self.read_text(relpath), file=relpath)
 
     def read_family(self, relpath: str) -> FamilyNote:
         """Return one family. Raises: NoteError with every problem of the note."""
-        return FamilyNote.parse(decode_note(self.read_bytes(relpath), file=relpath), file=relpath)
+        return FamilyNote.parse(self.read_text(relpath), file=relpath)
+
+    def read_text(self, relpath: str) -> str:
+        """Return a note's text. Raises: NoteError when it cannot be read, or is not UTF-8."""
+        return decode_note(self.read_bytes(relpath), file=relpath)
 
     def families(self) -> dict[str, FamilyNote]:
         """Return the families by name. Bad family notes are left out; problems() lists them."""
@@ -149,13 +157,15 @@ class Notebook:
             return self._families[1]
 
     def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
-        stamp = _stamp(self.root / TERMS)
+        stamp = None
+        with contextlib.suppress(OSError):
+            stamp = FileStamp.of((self.root / TERMS).stat())
         with self._lock:
             if self._vocabulary is None or self._vocabulary[0] != stamp:
                 try:
                     self._vocabulary = (stamp, load_vocabulary(self.root / TERMS), ())
-                except TermsError as error:
-                    self._vocabulary = (stamp, load_vocabulary(), (error.problem,))
+                except NoteError as error:
+                    self._vocabulary = (stamp, load_vocabulary(), error.problems)
             return self._vocabulary
 
     def _require_root(self) -> None:
@@ -196,8 +206,7 @@ def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, Fil
                 if entry.is_dir(follow_symlinks=False):
                     folders.extend([relpath] if deep else [])
                 elif entry.name.endswith(".md") and entry.is_file():
-                    status = entry.stat()
-                    yield relpath, FileStamp(status.st_size, status.st_mtime_ns)
+                    yield relpath, FileStamp.of(entry.stat())
 
 
 def linked_folder(root: Path) -> Path | None:
@@ -205,22 +214,9 @@ def linked_folder(root: Path) -> Path | None:
 
     What comes along with somebody's notes must not decide where this program reads and writes.
     """
-    parts = (root / name for name in (STATE, *_STATE_FOLDERS, CASES, FAMILIES, "pictures"))
-    return next((part for part in parts if os.path.islink(part)), None)
+    return next((root / name for name in _FOLDERS if os.path.islink(root / name)), None)
 
 
 def _is_note(path: Path) -> bool:
     """Tell whether a plain file is there, in a folder that is no link."""
     return path.is_file() and not os.path.islink(path.parent)
-
-
-def _stamp(path: Path) -> FileStamp | None:
-    try:
-        status = path.stat()
-    except OSError:
-        return None
-    return FileStamp(status.st_size, status.st_mtime_ns)
-
-
-def _note_error(relpath: str, found: str, remedy: str) -> NoteError:
-    return NoteError([Problem(file=relpath, line=1, field="note", found=found, remedy=remedy)])

@@ -3,25 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.errors import NoteError, Problem, quoted
-from kb.toml_files import read_toml
+from kb.toml_files import TomlFile, read_toml
 
 SETTINGS_FILE = "shop.toml"
-
-_REMEDIES = {
-    "labour_rate": "write what an hour at the bench costs, such as labour_rate = 40",
-    "currency": 'write the word or sign behind a price, such as currency = "crowns"',
-    "minimum_charge": "write the least a job costs, such as minimum_charge = 25",
-}
-
 _EXAMPLE = "one setting a line, such as labour_rate = 40"
-
-
-class SettingsError(NoteError):
-    """Carry every problem of shop.toml at once."""
 
 
 class ShopSettings(BaseModel):
@@ -33,50 +23,34 @@ class ShopSettings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    labour_rate: float | None = Field(default=None, ge=0, strict=True)
-    currency: str = ""
-    minimum_charge: float = Field(default=0.0, ge=0, strict=True)
+    labour_rate: float | None = Field(
+        default=None,
+        ge=0,
+        strict=True,
+        description="write what an hour at the bench costs, such as labour_rate = 40",
+    )
+    currency: str = Field(
+        default="", description='write the word or sign behind a price, such as currency = "crowns"'
+    )
+    minimum_charge: float = Field(
+        default=0.0, ge=0, strict=True, description="write the least a job costs, such as minimum_charge = 25"
+    )
 
 
 def load_settings(root: Path) -> ShopSettings:
     """Read shop.toml in a notebook's folder; without the file, nothing is set.
 
-    Raises: SettingsError naming file, line or setting, what stands there and what to write.
+    Raises: NoteError naming file, line or setting, what stands there and what to write.
     """
+    file = read_toml(root / SETTINGS_FILE, example=_EXAMPLE)
     try:
-        text, values = read_toml(root / SETTINGS_FILE, example=_EXAMPLE)
-    except FileNotFoundError:
-        return ShopSettings()
-    except NoteError as error:
-        raise SettingsError(error.problems) from error
-    try:
-        return ShopSettings(**values)
+        return ShopSettings.model_validate(file.values)
     except ValidationError as error:
-        raise SettingsError(_faults(error, text)) from error
+        raise NoteError(_problem(file, fault) for fault in error.errors()) from error
 
 
-def _faults(error: ValidationError, text: str) -> list[Problem]:
-    """Return the problem of each setting at fault."""
-    lines = [line.split("=")[0].strip(" []\"'") for line in text.splitlines()]
-    problems = []
-    for fault in error.errors():
-        name = str(fault["loc"][0])
-        problems.append(
-            Problem(
-                file=SETTINGS_FILE,
-                line=lines.index(name) + 1 if name in lines else 1,
-                field=name,
-                found="not a setting" if fault["type"] == "extra_forbidden" else quoted(fault["input"]),
-                remedy=_REMEDIES.get(name, f"only {', '.join(_REMEDIES)} can be set here"),
-            )
-        )
-    return problems
-
-
-def settings_problems(root: Path) -> tuple[Problem, ...]:
-    """Return what is wrong with a notebook's shop.toml, if anything."""
-    try:
-        load_settings(root)
-    except SettingsError as error:
-        return error.problems
-    return ()
+def _problem(file: TomlFile, fault: Any) -> Problem:
+    name, settings = str(fault["loc"][0]), ShopSettings.model_fields
+    if name not in settings:
+        return file.problem(name, "not a setting", f"only {', '.join(settings)} can be set here")
+    return file.problem(name, quoted(fault["input"]), settings[name].description or "")

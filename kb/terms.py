@@ -4,26 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from kb.errors import BenchloreError, NoteError, Problem, quoted
+from kb.errors import NoteError, quoted
 from kb.toml_files import read_toml
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
 _KEYS = ("concept", "kind", "phrases", "says", "tell_owner", "instead_of", "cautions", "devices")
 _LISTS = ("phrases", "tell_owner", "instead_of", "cautions", "devices")
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
-
-
-class TermsError(BenchloreError):
-    """Say that a terms.toml cannot be read, where, and what to write instead."""
-
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        super().__init__(str(problem))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +32,7 @@ class Term:
 
     concept: str
     kind: str
-    phrases: tuple[str, ...]
+    phrases: tuple[str, ...] = ()
     says: str = ""
     tell_owner: tuple[str, ...] = ()
     instead_of: tuple[str, ...] = ()
@@ -96,96 +89,68 @@ def load_vocabulary(extra: Path | None = None) -> Vocabulary:
     """Return the built-in vocabulary, with a shop's own terms.toml added when there is one.
 
     A shop's group with a known concept and kind adds its phrases there, and its sentence is the one kept.
-    Raises: TermsError naming file, line and remedy.
+    Raises: NoteError naming file, line and remedy.
     """
-    terms = _read(BUILT_IN)
-    if extra is not None:
-        terms = [*terms, *_read(extra)]
-    return Vocabulary(_merge(terms))
+    merged: dict[tuple[str, str], Term] = {}
+    for term in (*_read(BUILT_IN), *(_read(extra) if extra else ())):
+        key = (term.kind, _fold(term.concept))
+        merged[key] = _joined(merged[key], term) if key in merged else term
+    return Vocabulary(tuple(merged.values()))
 
 
-def _merge(terms: Iterable[Term]) -> tuple[Term, ...]:
-    alike: dict[tuple[str, str], list[Term]] = {}
-    for term in terms:
-        alike.setdefault((term.kind, _fold(term.concept)), []).append(term)
-    return tuple(
-        Term(
-            concept=group[0].concept,
-            kind=group[0].kind,
-            phrases=tuple(dict.fromkeys(phrase for term in group for phrase in term.phrases)),
-            says=next((term.says for term in reversed(group) if term.says), ""),
-            tell_owner=next((term.tell_owner for term in reversed(group) if term.tell_owner), ()),
-            instead_of=tuple(dict.fromkeys(kind for term in group for kind in term.instead_of)),
-            cautions=next((term.cautions for term in reversed(group) if term.cautions is not None), None),
-            devices=tuple(dict.fromkeys(device for term in group for device in term.devices)),
-        )
-        for group in alike.values()
+def _joined(term: Term, own: Term) -> Term:
+    """Return a group with what a later one of the same concept and kind says."""
+    return replace(
+        term,
+        phrases=_each_once(term.phrases + own.phrases),
+        says=own.says or term.says,
+        tell_owner=own.tell_owner or term.tell_owner,
+        instead_of=_each_once(term.instead_of + own.instead_of),
+        cautions=term.cautions if own.cautions is None else own.cautions,
+        devices=_each_once(term.devices + own.devices),
     )
 
 
 def _read(path: Path) -> list[Term]:
-    try:
-        text, data = read_toml(path, example=_EXAMPLE, trusted=path == BUILT_IN)
-    except FileNotFoundError:
-        return []
-    except NoteError as error:
-        raise TermsError(error.problems[0]) from error
-    groups = data.pop("group", [])
-    if data:
-        first = next(iter(data))
-        raise _error(path, _line_of(text, first), first, "not a group of terms", f"write {_EXAMPLE}")
+    file = read_toml(path, example=_EXAMPLE, trusted=path == BUILT_IN)
+    if other := next((key for key in file.values if key != "group"), None):
+        raise NoteError([file.problem(other, "not a group of terms", f"write {_EXAMPLE}")])
+    groups = file.values.get("group", [])
     if not isinstance(groups, list):
-        raise _error(path, _line_of(text, "group"), "group", "a single table", f"write {_EXAMPLE}")
-    lines = [
-        n for n, line in enumerate(text.split("\n"), start=1) if re.match(r"\s*\[\[\s*group\s*\]\]", line)
-    ]
-    return [
-        _term(group, path=path, line=lines[place] if place < len(lines) else _line_of(text, "group"))
-        for place, group in enumerate(groups)
-    ]
+        raise NoteError([file.problem("group", "a single table", f"write {_EXAMPLE}")])
+    headings = re.finditer(r"(?m)^[ \t]*\[\[[ \t]*group[ \t]*\]\]", file.text)
+    lines = [file.text.count("\n", 0, heading.start()) + 1 for heading in headings]
+    terms = []
+    for group, line in zip_longest(groups, lines[: len(groups)]):
+        if fault := _fault(group):
+            raise NoteError([file.problem(*fault, line=line or file.line_of("group"))])
+        terms.append(Term(**{key: _tidy_all(value) for key, value in group.items()}))
+    return terms
 
 
-def _term(group: Any, *, path: Path, line: int) -> Term:
+def _fault(group: Any) -> tuple[str, str, str] | None:
+    """Return the first fault of a group: its key, what stands there, what to write instead."""
     if not isinstance(group, dict):
-        raise _error(path, line, "group", quoted(group), f"write {_EXAMPLE}")
+        return "group", quoted(group), f"write {_EXAMPLE}"
     for key, value in group.items():
         if key not in _KEYS:
-            raise _error(path, line, quoted(key), "not a key of a group", f"use only {', '.join(_KEYS)}")
+            return quoted(key), "not a key of a group", f"use only {', '.join(_KEYS)}"
         if key not in _LISTS and not isinstance(value, str):
-            raise _error(path, line, key, quoted(value), "write one text in quotes")
-    for key in _LISTS:
-        items = group.get(key, [])
-        if not isinstance(items, list) or not all(isinstance(item, str) and item.strip() for item in items):
-            remedy = f'write a list of texts, {key} = ["dead", "no life"]'
-            raise _error(path, line, key, quoted(items), remedy)
-    for key in ("concept", "kind"):
-        if not group.get(key, "").strip():
-            raise _error(path, line, key, "missing", f"write {_EXAMPLE}")
-    return Term(
-        concept=_tidy(group["concept"]),
-        kind=_tidy(group["kind"]),
-        phrases=_tidied(group.get("phrases", [])),
-        says=_tidy(group.get("says", "")),
-        tell_owner=_tidied(group.get("tell_owner", [])),
-        instead_of=_tidied(group.get("instead_of", [])),
-        cautions=_tidied(group["cautions"]) if "cautions" in group else None,
-        devices=_tidied(group.get("devices", [])),
-    )
+            return key, quoted(value), "write one text in quotes"
+        if key in _LISTS and not (
+            isinstance(value, list) and all(isinstance(item, str) and item.strip() for item in value)
+        ):
+            return key, quoted(value), f'write a list of texts, {key} = ["dead", "no life"]'
+    missing = next((key for key in ("concept", "kind") if not group.get(key, "").strip()), None)
+    return (missing, "missing", f"write {_EXAMPLE}") if missing else None
 
 
-def _error(path: Path, line: int, field: str, found: str, remedy: str) -> TermsError:
-    return TermsError(Problem(file=path.name, line=line, field=field, found=found, remedy=remedy))
+def _tidy_all(value: str | list[str]) -> Any:
+    return _tidy(value) if isinstance(value, str) else _each_once(map(_tidy, value))
 
 
-def _line_of(text: str, key: str) -> int:
-    for number, line in enumerate(text.split("\n"), start=1):
-        if line.lstrip(" \t[\"'").startswith(key):
-            return number
-    return 1
-
-
-def _tidied(texts: Iterable[str]) -> tuple[str, ...]:
-    return tuple(_tidy(text) for text in texts)
+def _each_once(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(texts))
 
 
 def _tidy(text: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,26 +16,43 @@ _MOST_DOTS = 100  # in one line; a key of so many parts takes long, and no text 
 _PLACE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
 
 
-def read_toml(path: Path, *, example: str, trusted: bool = False) -> tuple[str, dict[str, Any]]:
-    """Return a file's text and its values.
+@dataclass(frozen=True, kw_only=True)
+class TomlFile:
+    """Hold a file's name, its text and its values."""
+
+    name: str
+    text: str = ""
+    values: dict[str, Any]
+
+    def line_of(self, key: str) -> int:
+        """Return the 1-based line on which a key first stands; 1 when it is not to be seen."""
+        found = re.search(rf"(?m)^[ \t\[\"']*{re.escape(key)}(?![\w-])", self.text)
+        return self.text.count("\n", 0, found.start()) + 1 if found else 1
+
+    def problem(self, field: str, found: str, remedy: str, *, line: int = 0) -> Problem:
+        """Return a problem of one key. line: where it stands; 0 to look for the key."""
+        return Problem(field, found, remedy, file=self.name, line=line or self.line_of(field))
+
+
+def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
+    """Return a file, one without values where there is none.
 
     example: what to write instead of what is no TOML. trusted: it is our own file, of any size.
-    Raises: FileNotFoundError; NoteError naming file, line, trouble and remedy.
+    Raises: NoteError naming file, line, trouble and remedy.
     """
 
     def error(line: int, found: str, remedy: str) -> NoteError:
-        return NoteError([Problem(file=path.name, line=line, field="file", found=found, remedy=remedy)])
+        return NoteError([Problem("file", found, remedy, file=path.name, line=line)])
 
+    most = -1 if trusted else LARGEST_TOML_BYTES + 1
     try:
-        raw = (
-            path.read_bytes() if trusted else read_file(path, within=path.parent, most=LARGEST_TOML_BYTES + 1)
-        )
+        raw = path.read_bytes() if trusted else read_file(path, within=path.parent, most=most)
     except FileNotFoundError:
-        raise
+        return TomlFile(name=path.name, values={})
     except OSError as trouble:
         found = f"cannot be read ({trouble.strerror or trouble})"
         raise error(1, found, "make it a readable file") from trouble
-    if len(raw) > LARGEST_TOML_BYTES and not trusted:
+    if len(raw) == most:
         found = f"larger than {LARGEST_TOML_BYTES:,} bytes"
         raise error(1, found, "make it shorter; until then it is left out")
     try:
@@ -46,7 +64,7 @@ def read_toml(path: Path, *, example: str, trusted: bool = False) -> tuple[str, 
     if dotted:
         raise error(dotted, f"more than {_MOST_DOTS} dots in one line", f"write {example}")
     try:
-        return text, tomllib.loads(text)
+        return TomlFile(name=path.name, text=text, values=tomllib.loads(text))
     except tomllib.TOMLDecodeError as trouble:
         place = _PLACE.search(str(trouble))
         line = int(place[1]) if place and place[1] else text.rstrip().count("\n") + 1

@@ -23,7 +23,7 @@ from kb.exchange.columns import IMPORTED, LIST_FIELDS, PICTURES, cell_text, guar
 from kb.exchange.rows import Plan, Progress, Row, read_header, read_rows
 from kb.notebook import CASES, Notebook
 from kb.notes.case import CASE_FIELDS, CaseNote
-from kb.notes.frontmatter import decode_note, split
+from kb.notes.frontmatter import split
 from kb.notes.ids import new_case_id
 from kb.storage import saving
 from kb.storage.pictures import list_pictures
@@ -254,7 +254,7 @@ def _unknown_names(nb: Notebook, relpaths: Sequence[str]) -> list[str]:
     names: dict[str, None] = {}
     for relpath in relpaths:
         try:
-            entries = split(decode_note(nb.read_bytes(relpath), file=relpath), file=relpath).entries
+            entries = split(nb.read_text(relpath), file=relpath).entries
         except NoteError:
             continue
         names.update(dict.fromkeys(name for name in entries if name not in CASE_FIELDS and name != "body"))

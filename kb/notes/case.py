@@ -51,7 +51,7 @@ def _to_outcome(value: Any) -> Outcome | None:
 class CaseNote(Note):
     """Hold one finished repair. case: "" until the note is first saved."""
 
-    case: Annotated[str, BeforeValidator(_to_case_id)] = Field("", description=_CASE_REMEDY)
+    case: Annotated[str, BeforeValidator(_to_case_id)] = Field(default="", description=_CASE_REMEDY)
     date: fields.RequiredDay = Field(description="write the day as 2026-03-18 (year-month-day)")
     device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
@@ -67,7 +67,7 @@ class CaseNote(Note):
     root_cause: fields.RequiredText = Field(description="write what was wrong, or what you believe it was")
     board: fields.Text = ""
     check: fields.Text = ""
-    check_time_min: fields.Minutes = Field(None, alias="check_time")
+    check_time_min: fields.Minutes = Field(default=None, alias="check_time")
     fix: fields.Text = ""
     parts: fields.Texts = ()
     fix_time_min: fields.RequiredMinutes = Field(

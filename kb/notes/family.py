@@ -50,7 +50,7 @@ class FamilyNote(Note):
     device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
     models: fields.Texts = ()
-    opening_time_min: fields.Minutes = Field(None, alias="opening_time")
+    opening_time_min: fields.Minutes = Field(default=None, alias="opening_time")
     before_power: fields.Texts = ()
     tell_owner: fields.Texts = ()
     while_open: fields.Texts = ()

@@ -66,16 +66,8 @@ def decode_note(data: bytes, *, file: str) -> str:
             line.decode("utf-8")
         except UnicodeDecodeError as error:
             bad = line[error.start : error.end].hex(" ")
-            shown = quoted(line.decode("utf-8", errors="replace"))
-            problems.append(
-                Problem(
-                    file=file,
-                    line=number,
-                    field="note",
-                    found=f"byte {bad} is not UTF-8, in {shown}",
-                    remedy="save the note as UTF-8",
-                )
-            )
+            found = f"byte {bad} is not UTF-8, in {quoted(line.decode('utf-8', errors='replace'))}"
+            problems.append(Problem("note", found, "save the note as UTF-8", file=file, line=number))
     raise NoteError(problems)
 
 
@@ -83,32 +75,26 @@ def split(text: str, *, file: str) -> FrontMatter:
     """Take a note apart. Trouble is listed in the result's problems; nothing is raised."""
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     first = next((n for n, line in enumerate(lines) if line.strip()), None)
-    if first is None:
-        return _unreadable(file, 1, "an empty file", "begin the note with a line ---, then fields, then ---")
-    if not _FENCE.fullmatch(lines[first]):
-        return _unreadable(
-            file,
-            first + 1,
-            quoted(lines[first]),
-            "begin the note with a line ---, then its fields, one a line",
-        )
+    if first is None or not _FENCE.fullmatch(lines[first]):
+        unread = _Reader([], start=1, file=file)
+        if first is None:
+            unread.report(1, "note", "an empty file", "begin the note with a line ---, then fields, then ---")
+            return unread.result(body_line=1)
+        remedy = "begin the note with a line ---, then its fields, one a line"
+        unread.report(first + 1, "note", quoted(lines[first]), remedy)
+        return unread.result(body_line=first + 1)
     end = next((n for n in range(first + 1, len(lines)) if _FENCE.fullmatch(lines[n])), None)
     if end is None:
         stop = next((n for n in range(first + 1, len(lines)) if not _FIELD_LINE.match(lines[n])), len(lines))
-        found = f"front matter opened on line {first + 1} and never closed"
-        problem = _note_problem(file, min(stop + 1, len(lines)), found, "put a line --- after the last field")
         unclosed = _Reader(lines[first + 1 : stop], start=first + 2, file=file)
-        unclosed.problems.append(problem)
-        return unclosed.read(body="", body_line=stop + 1, complete=False)
-    body = "\n".join(lines[end + 1 :])
-    problems = [
-        _note_problem(file, number, f"control character {match[0]!r}", "delete it")
-        for number, line in enumerate(lines[end + 1 :], start=end + 2)
-        if (match := CONTROL.search(line))
-    ]
+        found = f"front matter opened on line {first + 1} and never closed"
+        unclosed.report(min(stop + 1, len(lines)), "note", found, "put a line --- after the last field")
+        return unclosed.result(body_line=stop + 1)
     reader = _Reader(lines[first + 1 : end], start=first + 2, file=file)
-    reader.problems.extend(problems)
-    return reader.read(body=body, body_line=end + 2, complete=True)
+    for number, line in enumerate(lines[end + 1 :], start=end + 2):
+        if match := CONTROL.search(line):
+            reader.report(number, "note", f"control character {match[0]!r}", "delete it")
+    return reader.result(body="\n".join(lines[end + 1 :]), body_line=end + 2, complete=True)
 
 
 class _Reader:
@@ -120,18 +106,20 @@ class _Reader:
         self.problems: list[Problem] = []
         self.broken: set[str] = set()
         self.seen: set[int] = set()
-
-    def read(self, *, body: str, body_line: int, complete: bool) -> FrontMatter:
-        if self._compose(self.head, self.start) is not None:
+        if self._compose(head, start) is not None:
             self._read_field_by_field()
+
+    def result(self, *, body: str = "", body_line: int, complete: bool = False) -> FrontMatter:
+        """Return what was read, with the body below it."""
         return FrontMatter(
-            entries=self.entries,
-            body=body,
-            body_line=body_line,
-            problems=tuple(self.problems),
-            broken=frozenset(self.broken),
-            complete=complete,
-        )
+            entries=self.entries, body=body, body_line=body_line, problems=tuple(self.problems),
+            broken=frozenset(self.broken), complete=complete,
+        )  # fmt: skip
+
+    def report(self, line: int, name: str, found: str, remedy: str) -> None:
+        """Note what is wrong on a line (1-based)."""
+        if len(self.problems) < _MOST_PROBLEMS:
+            self.problems.append(Problem(name, found, remedy, file=self.file, line=line))
 
     def _read_field_by_field(self) -> None:
         for offset, lines in _chunks(self.head):
@@ -143,7 +131,7 @@ class _Reader:
             if key:
                 self.broken.add(name)
             found, remedy = _explain(error, lines, key)
-            self._report(self.start + offset + _line_in(error, lines), name, found, remedy)
+            self.report(self.start + offset + _line_in(error, lines), name, found, remedy)
 
     def _compose(self, lines: Sequence[str], start: int) -> yaml.YAMLError | None:
         text = "\n".join(lines) + "\n"
@@ -165,44 +153,36 @@ class _Reader:
         for key, value in node.value:
             line = start + key.start_mark.line
             if not isinstance(key, yaml.ScalarNode) or not key.value.strip():
-                self._report(line, "note", "a field without a name", "write name: value")
+                self.report(line, "note", "a field without a name", "write name: value")
                 continue
             name = key.value.strip()
             if CONTROL.search(name):
                 found = f"the name {quoted(name)} holds characters that cannot be shown"
-                self._report(line, "note", found, "write a plain name: value")
+                self.report(line, "note", found, "write a plain name: value")
                 continue
             if name in self.entries:
                 found = f"written twice, first on line {self.entries[name].line}"
-                self._report(line, name, found, "keep one of the two")
+                self.report(line, name, found, "keep one of the two")
                 continue
             converted = self._convert(value, name, line)
             self.entries[name] = Entry(value=converted, line=line)
             for part in _plain_scalars(value):
                 rest = lines[part.end_mark.line][part.end_mark.column :]
                 if _SWALLOWED.match(rest):
+                    found = f"what follows the # in {quoted(rest)} is lost"
                     remedy = f"put the text in quotes: {_suggest(part.value + rest)}"
-                    self._report(
-                        start + part.end_mark.line,
-                        name,
-                        f"what follows the # in {quoted(rest)} is lost",
-                        remedy,
-                    )
+                    self.report(start + part.end_mark.line, name, found, remedy)
 
     def _convert(self, node: yaml.Node, name: str, line: int, depth: int = 0) -> Value:
         if isinstance(node, yaml.ScalarNode):
             return str(node.value)
         if depth >= DEEPEST:
-            self._report(line, name, "lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
+            self.report(line, name, "lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
             self.broken.add(name)
             return ""
         if id(node) in self.seen:  # an alias: the same node a second time, perhaps within itself
-            self._report(
-                line,
-                name,
-                "a YAML alias (*)",
-                "write the value out, or put a text that starts with * in quotes",
-            )
+            remedy = "write the value out, or put a text that starts with * in quotes"
+            self.report(line, name, "a YAML alias (*)", remedy)
             self.broken.add(name)
             return ""
         self.seen.add(id(node))
@@ -211,18 +191,13 @@ class _Reader:
         mapping: dict[str, Value] = {}
         for key, value in node.value:
             if not isinstance(key, yaml.ScalarNode):
-                self._report(line, name, "a key that is not one text", "write key: value")
+                self.report(line, name, "a key that is not one text", "write key: value")
             elif key.value.strip() in mapping:
                 at = line + key.start_mark.line - node.start_mark.line
-                self._report(at, name, f"{quoted(key.value)} written twice", "keep one of the two")
+                self.report(at, name, f"{quoted(key.value)} written twice", "keep one of the two")
             else:
                 mapping[key.value.strip()] = self._convert(value, name, line, depth + 1)
         return mapping
-
-    def _report(self, line: int, name: str, found: str, remedy: str) -> None:
-        if len(self.problems) >= _MOST_PROBLEMS:
-            return
-        self.problems.append(Problem(file=self.file, line=line, field=name, found=found, remedy=remedy))
 
 
 class _Control(yaml.YAMLError):
@@ -287,14 +262,3 @@ def _plain_scalars(node: yaml.Node) -> Iterator[yaml.ScalarNode]:
         for item in node.value:
             if isinstance(item, yaml.ScalarNode):
                 yield from _plain_scalars(item)
-
-
-def _note_problem(file: str, line: int, found: str, remedy: str) -> Problem:
-    return Problem(file=file, line=line, field="note", found=found, remedy=remedy)
-
-
-def _unreadable(file: str, line: int, found: str, remedy: str) -> FrontMatter:
-    problem = _note_problem(file, line, found, remedy)
-    return FrontMatter(
-        entries={}, body="", body_line=line, problems=(problem,), broken=frozenset(), complete=False
-    )

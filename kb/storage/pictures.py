@@ -199,4 +199,4 @@ def _write_captions(folder: Path, captions: Mapping[str, str]) -> Path:
 
 
 def _problem(found: str, remedy: str) -> NoteError:
-    return NoteError([Problem(file="", line=0, field="pictures", found=found, remedy=remedy)])
+    return NoteError([Problem("pictures", found, remedy)])

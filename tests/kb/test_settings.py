@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 import kb
-from kb.settings import SettingsError, ShopSettings, load_settings
+from kb.errors import NoteError
+from kb.settings import ShopSettings, load_settings
 
 
 def settings_of(tmp_path: Path, text: str) -> ShopSettings:
@@ -54,18 +55,18 @@ def test_settings_read_a_file_saved_with_a_byte_order_mark(tmp_path: Path) -> No
     ],
 )
 def test_settings_say_what_is_wrong_and_what_to_write(tmp_path: Path, text: str, message: str) -> None:
-    with pytest.raises(SettingsError) as refusal:
+    with pytest.raises(NoteError) as refusal:
         settings_of(tmp_path, text)
     assert str(refusal.value).startswith(message)
 
 
 def test_settings_name_every_fault_at_once(tmp_path: Path) -> None:
-    with pytest.raises(SettingsError) as refusal:
+    with pytest.raises(NoteError) as refusal:
         settings_of(tmp_path, "labour_rate = -1\nminimum_charge = true\n")
     assert len(str(refusal.value).splitlines()) == 2
 
 
 def test_settings_name_the_line_with_bad_bytes(tmp_path: Path) -> None:
     (tmp_path / "shop.toml").write_bytes(b'labour_rate = 4\ncurrency = "\xff"\n')
-    with pytest.raises(SettingsError, match=r"^shop\.toml:2: file: bytes that are not UTF-8"):
+    with pytest.raises(NoteError, match=r"^shop\.toml:2: file: bytes that are not UTF-8"):
         load_settings(tmp_path)

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from kb.errors import BenchloreError
-from kb.terms import TermsError, load_vocabulary
+from kb.errors import NoteError
+from kb.terms import load_vocabulary
 
 
 def shop_terms(folder: Path, text: str | bytes) -> Path:
@@ -95,12 +95,11 @@ GROUP = '[[group]]\nconcept = "a"\nkind = "b"\n'
     pytest.param('[group]\nconcept = "a"\n', 1, "group", id="single-table"),
 ])  # fmt: skip
 def test_bad_terms_name_file_line_and_remedy(tmp_path: Path, text: str | bytes, line: int, said: str) -> None:
-    with pytest.raises(BenchloreError) as caught:
+    with pytest.raises(NoteError) as caught:
         load_vocabulary(shop_terms(tmp_path, text))
-    assert isinstance(caught.value, TermsError)
     assert str(caught.value).startswith(f"terms.toml:{line}: ")
     assert said in str(caught.value)
-    assert caught.value.problem.remedy
+    assert caught.value.problems[0].remedy
 
 
 def test_vocabulary_knows_the_hazards_of_sixty_devices_and_more() -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from kb.errors import NoteError
 from kb.notes.family import FamilyNote
-from kb.settings import SettingsError, load_settings
+from kb.settings import load_settings
 from search.answering.advice import may_ask_of_flashes, may_ask_owner
 from search.answering.answer import Advice, Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
@@ -290,6 +291,6 @@ def _times(answer: Answer, state: SearchState, bench: Bench) -> tuple[tuple[tupl
         said.append(("9 jobs in 10 take", f"{low} to {high}"))
     try:
         price = quote(time, load_settings(bench.notebook.root))
-    except SettingsError:
+    except NoteError:
         price = None  # the family page says what is wrong in shop.toml
     return tuple(said), price.sentence if price else ""

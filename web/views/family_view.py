@@ -6,8 +6,9 @@ import datetime
 from dataclasses import dataclass
 from typing import Any
 
+from kb.errors import NoteError
 from kb.notes.models import find_family
-from kb.settings import SettingsError, ShopSettings, load_settings
+from kb.settings import ShopSettings, load_settings
 from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Caution
 from search.bench import Bench
@@ -70,7 +71,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     )
     try:
         settings, trouble = load_settings(notebook.root), ""
-    except SettingsError as error:  # a bad file must not hide the family
+    except NoteError as error:  # a bad file must not hide the family
         settings, trouble = ShopSettings(), str(error)
     days = table.date_days[CaseGroup(table).rows]
     hazards = figures.note.caution
