@@ -9,10 +9,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from kb.notes.case import CASE_FIELDS
+from kb.notes.case import CASE_FIELDS, LIST_FIELDS
 from kb.notes.models import squeeze
 
-LIST_FIELDS = ("symptom", "parts", "caution")
 PICTURES = "pictures"  # the column that names a case's photographs, which no import brings along
 IMPORTED = "imported"  # the unknown field that tells a row already imported
 

@@ -19,10 +19,10 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from kb.errors import BenchloreError, NoteError, quoted
-from kb.exchange.columns import IMPORTED, LIST_FIELDS, PICTURES, cell_text, guarded, join_list
+from kb.exchange.columns import IMPORTED, PICTURES, cell_text, guarded, join_list
 from kb.exchange.rows import Plan, Progress, Row, read_header, read_rows
 from kb.notebook import CASES, Notebook
-from kb.notes.case import CASE_FIELDS, CaseNote
+from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.frontmatter import split
 from kb.notes.ids import new_case_id
 from kb.storage import saving

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import PurePosixPath
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Self, get_origin
 
 from pydantic import BeforeValidator, Field
 
@@ -110,3 +110,8 @@ REQUIRED_CASE_FIELDS: tuple[str, ...] = (
     "case", *(key for key, name in CaseNote.KEYS.items() if CaseNote.model_fields[name].is_required()),
 )  # fmt: skip
 """Keys without which a case note is not complete."""
+
+LIST_FIELDS: tuple[str, ...] = tuple(
+    key for key, name in CaseNote.KEYS.items() if get_origin(CaseNote.model_fields[name].annotation) is tuple
+)
+"""Keys whose values are lists."""

@@ -14,6 +14,7 @@ from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
 from search.bench import Bench
 from web.cli.options import git_option, notebook_options, open_notebook, require_repository
+from web.forms.case_form import texts_from_reading
 from web.server.note_service import NoteService
 
 HINTS = {
@@ -44,17 +45,7 @@ def template(known: dict[str, str]) -> str:
 def known_fields(notebook: Notebook, asked: str) -> dict[str, str]:
     """Return what a search for the complaint already says of the repair."""
     known = {"date": datetime.date.today().isoformat(), "outcome": str(Outcome.FIXED)}
-    if not asked:
-        return known
-    reading = Bench(notebook).read(asked)
-    return known | {
-        "complaint": asked,
-        "blinks": str(reading.blinks or ""),
-        "device": reading.device,
-        "make": reading.make,
-        "model": reading.model,
-        "chassis_family": reading.family,
-    }
+    return known | (texts_from_reading(Bench(notebook).read(asked)) if asked else {})
 
 
 def read_filled(notes: NoteService, text: str) -> CaseNote:

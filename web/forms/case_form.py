@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import datetime
 
-from kb.exchange.columns import LIST_FIELDS
-from kb.notes.case import CaseNote, Outcome
+from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, Outcome
 from search.reading.complaint import Reading
 from web.forms.fields import label
 from web.forms.note_form import NoteForm, Texts
@@ -16,17 +15,7 @@ FIRST_FIELDS = (
     "complaint", "model", "chassis_family", "device", "symptom", "blinks", "root_cause", "fix_time",
     "date", "fix", "outcome",
 )  # fmt: skip
-MORE_FIELDS = (
-    "make",
-    "board",
-    "check",
-    "check_time",
-    "parts",
-    "proof",
-    "comeback_of",
-    "caution",
-    "tech",
-)
+MORE_FIELDS = tuple(name for name in CASE_FIELDS if name not in (*FIRST_FIELDS, "case"))
 # What one repair shares with the next of its kind; the complaint, the times and the proof are its own.
 COPIED_FIELDS = (
     "device", "make", "model", "chassis_family", "symptom", "root_cause", "board", "check", "check_time",
@@ -59,8 +48,8 @@ def texts_of_comeback(earlier: CaseNote, today: datetime.date) -> Texts:
     return {**blank(today), **{name: texts[name] for name in SAME_SET}, "comeback_of": earlier.case}
 
 
-def texts_from_reading(reading: Reading, cause: str) -> Texts:
-    """Return the boxes that a search fills and, perhaps, the cause that it proved to be."""
+def texts_from_reading(reading: Reading) -> Texts:
+    """Return the boxes that a complaint fills."""
     return {
         "complaint": reading.text.strip(),
         "blinks": str(reading.blinks or ""),
@@ -68,5 +57,4 @@ def texts_from_reading(reading: Reading, cause: str) -> Texts:
         "chassis_family": reading.family,
         "make": reading.make,
         "device": reading.device,
-        "root_cause": cause,
     }

@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-from kb.notes.family import FamilyNote
+from kb.notes.family import FAMILY_FIELDS, FamilyNote
+from web.forms.fields import label
 from web.forms.note_form import NoteForm
 
 FAMILY_FORM = NoteForm(
     kind=FamilyNote,
-    headings={
-        "chassis_family": "Family",
-        "device": "Device",
-        "make": "Make",
-        "models": "Models",
-        "opening_time": "Time to open and close it",
-        "before_power": "Before power",
-        "tell_owner": "Tell the owner",
-        "while_open": "While it is open",
-        "caution": "Cautions",
-        "blink_meaning": "What the service sheet says of its blinks",
-        "boards": "Boards",
-    },
+    headings={name: label(name) for name in FAMILY_FIELDS},
     lists=frozenset({"models", "boards", "caution"}),
     lines=frozenset({"before_power", "tell_owner", "while_open"}),  # sentences have commas of their own
     pairs=frozenset({"blink_meaning"}),

@@ -5,37 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from kb.exchange.columns import LIST_FIELDS as LIST_FIELDS
-from kb.notes.case import CASE_FIELDS, CaseNote
+from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
+from kb.notes.family import FAMILY_FIELDS
 
-LABELS = {
-    "case": "Case",
-    "date": "Date",
-    "device": "Device",
-    "make": "Make",
-    "model": "Model",
+# Headings of fields whose key does not say it well enough.
+_HEADINGS = {
     "chassis_family": "Family",
     "complaint": "The owner said",
-    "symptom": "Symptom",
-    "blinks": "Blinks",
-    "root_cause": "Root cause",
-    "board": "Board",
     "check": "Check that shows it",
-    "check_time": "Check time",
-    "fix": "Fix",
-    "parts": "Parts",
-    "fix_time": "Fix time",
-    "proof": "Proof",
-    "outcome": "Outcome",
-    "comeback_of": "Comeback of",
     "caution": "Cautions",
     "tech": "Technician",
+    "opening_time": "Time to open and close it",
+    "tell_owner": "Tell the owner",
+    "while_open": "While it is open",
+    "blink_meaning": "What the service sheet says of its blinks",
 }
 
 
 def label(field: str) -> str:
     """Return the heading of a field; an unknown field keeps its own name."""
-    return LABELS.get(field, field.replace("_", " "))
+    name = field.replace("_", " ")
+    return _HEADINGS.get(field, name.capitalize() if field in (*CASE_FIELDS, *FAMILY_FIELDS) else name)
 
 
 def case_as_json(note: CaseNote) -> dict[str, Any]:

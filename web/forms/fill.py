@@ -18,6 +18,7 @@ from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT
 from search.reading.job_note import read_job_note
 from web.forms.alike import find_alike
+from web.forms.case_form import texts_from_reading
 from web.forms.note_form import Texts, joined
 
 SURE = 0.9  # of a field read from one line; below it the form says "please look"
@@ -95,10 +96,8 @@ def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> d
     """
     reading = bench.read(typed.get("complaint", "")[:LONGEST_COMPLAINT])
     symptoms = symptoms_in(bench, reading.concepts)
-    fill = {
-        "blinks": str(reading.blinks or ""), "symptom": joined(symptoms), "model": reading.model,
-        "chassis_family": reading.family, "make": reading.make, "device": reading.device,
-    }  # fmt: skip
+    fill = {**texts_from_reading(reading), "symptom": joined(symptoms)}
+    del fill["complaint"]
     says: dict[str, str] = {}
     said = typed.get("model") or typed.get("chassis_family") or reading.model or reading.family
     match = find_family(said, list(bench.knowledge.families.values())) if said else None
