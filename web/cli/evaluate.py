@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from search.bench import Bench
-from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.evaluation.denials import DenialFigures, measure_denials
 from search.evaluation.evaluate import Evaluation, evaluate_csv, evaluate_notebook
 from search.evaluation.open_set import OpenSetFigures, open_set_of_csv, open_set_of_notebook
-from web.cli.options import ProgressLine, notebook_options, open_notebook
+from search.index.integrity import tried_again
+from web.cli.options import notebook_options, open_notebook, progress_bars
 
 
 @click.command(short_help="Measure how good the answers are.")
@@ -61,52 +62,44 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
     sentences where they are marked.
     """
     measured: Evaluation | DenialFigures | OpenSetFigures
-    if asked["denials_file"] is not None:
-        measured = measure_denials(asked["denials_file"])
-    elif asked["csv_file"] is not None:
-        measured = on_list(asked, quiet=as_json)
-    else:
-        bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
-        families = bench.knowledge.families.values()
-        options: dict[str, Any] = {
-            "words_alone": asked["words_alone"],
-            "opinions": opinions_without(asked["without"]),
-        }
-        with ProgressLine("Answering earlier cases again", quiet=as_json) as progress:
-            if asked["open_set"]:
-                measured = open_set_of_notebook(
-                    bench.snapshot, bench.finder, families, progress=progress, **options
-                )
-            else:
-                measured = evaluate_notebook(
-                    bench.snapshot, bench.finder, families, last=asked["last"], progress=progress, **options
-                )
-    if as_json:
-        click.echo(json.dumps(plain(measured.as_json()), indent=2))
-        return
-    click.echo(measured.as_text())
+    left_out = asked["without"]
+    options: dict[str, Any] = {
+        "words_alone": asked["words_alone"],
+        "opinions": [each for each in OPINIONS if each.name not in left_out],
+    }
+    with progress_bars(quiet=as_json) as progress:
+        options["progress"] = partial(progress, "Answering again")
+        if asked["denials_file"] is not None:
+            measured = measure_denials(asked["denials_file"])
+        elif asked["csv_file"] is not None:
+            measured = on_list(asked, options)
+        else:
+            bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
+            measured = on_notebook(bench, asked, options)
+    click.echo(json.dumps(plain(measured.as_json()), indent=2) if as_json else measured.as_text())
 
 
-def on_list(asked: dict[str, Any], *, quiet: bool) -> Evaluation | OpenSetFigures:
-    """Measure on the labelled list that the options name."""
+def on_list(asked: Mapping[str, Any], options: Mapping[str, Any]) -> Evaluation | OpenSetFigures:
+    """Measure on the labelled list that was asked for."""
     names = ("complaint", "cause", "family", "device")
     columns = {name: asked[name] for name in names if asked[name]}
     for needed in ("complaint", "cause"):
         if needed not in columns:
             raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
-    options: dict[str, Any] = {
-        "words_alone": asked["words_alone"],
-        "opinions": opinions_without(asked["without"]),
-    }
-    with ProgressLine("Answering the list", quiet=quiet) as progress:
-        if asked["open_set"]:
-            return open_set_of_csv(asked["csv_file"], columns, progress=progress, **options)
-        return evaluate_csv(asked["csv_file"], columns, folds=asked["folds"], progress=progress, **options)
+    if asked["open_set"]:
+        return open_set_of_csv(asked["csv_file"], columns, **options)
+    return evaluate_csv(asked["csv_file"], columns, folds=asked["folds"], **options)
 
 
-def opinions_without(left_out: Sequence[str]) -> list[Opinion]:
-    """Return the opinions on the causes, but for those named."""
-    return [each for each in OPINIONS if each.name not in left_out]
+@tried_again
+def on_notebook(
+    bench: Bench, asked: Mapping[str, Any], options: Mapping[str, Any]
+) -> Evaluation | OpenSetFigures:
+    """Measure on the notebook's own cases."""
+    families = bench.knowledge.families.values()
+    if asked["open_set"]:
+        return open_set_of_notebook(bench.snapshot, bench.finder, families, **options)
+    return evaluate_notebook(bench.snapshot, bench.finder, families, last=asked["last"], **options)
 
 
 def plain(value: Any) -> Any:

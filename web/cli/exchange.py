@@ -5,22 +5,17 @@ from __future__ import annotations
 import difflib
 import sys
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 
 import click
 
 from kb.exchange.rows import FIELDS, Plan, ReadText, read_header, samples
-from kb.exchange.transfer import ImportReport, export_cases, import_table
+from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
-from web.cli.options import (
-    ProgressLine,
-    git_option,
-    notebook_options,
-    open_notebook,
-    record,
-    require_repository,
-)
+from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
 from web.forms.import_plan import columns_for, job_note_reader
+from web.server.note_service import NoteService
 from web.views.wording import say_count
 
 REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
@@ -91,12 +86,11 @@ def import_(
     tell_plan(plan, samples(file))
     if not (dry_run or yes) and sys.stdin.isatty():
         click.confirm("Import these?", default=True, abort=True)
-    with ProgressLine("Looking at rows" if dry_run else "Importing") as progress:
-        report = import_table(opened, file, plan, dry_run=dry_run, progress=progress, rejects=rejects)
+    notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))
+    with progress_bars() as bars:
+        progress = partial(bars, "Looking at rows" if dry_run else "Importing")
+        report = notes.import_table(file, plan, dry_run=dry_run, rejects=rejects, progress=progress)
     tell_import(report, dry_run=dry_run)
-    if git and report.paths:
-        message = f"Import {say_count(report.imported, 'case')} from {file.name}"
-        record(opened, report.paths, message=message)
 
 
 def tell_plan(plan: Plan, shown: Mapping[str, list[str]]) -> None:

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import click
 
+from kb.errors import BenchloreError
 from search.bench import Bench
+from search.index.integrity import tried_again
 from web.cli.options import notebook_options, open_notebook
 from web.views.family_lines import family_lines, overview_lines
 from web.views.family_state import FamilyState
@@ -32,14 +34,18 @@ def family(name: str | None, notebook: Path | None, demo: bool, as_json: bool, *
     for field, remedy in state.trouble.items():
         raise click.BadParameter(remedy, param_hint=f"--{field.replace('_', '-')}")
     bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
+    answer, lines = figures_of(bench, name, state)
+    click.echo(json.dumps(answer, ensure_ascii=False, indent=2) if as_json else "\n".join(lines))
+
+
+@tried_again
+def figures_of(bench: Bench, name: str | None, state: FamilyState) -> tuple[object, list[str]]:
+    """Return what is known of a family, of all where none is named, as JSON values and as lines."""
     if name is None:
         families = overview(bench)
-        answer: object = {"families": [line.as_json() for line in families]}
-        lines = overview_lines(families)
-    else:
-        known = known_name(bench, name)
-        if known is None:
-            raise click.ClickException(unknown_family(bench, name, "benchlore family lists them all"))
-        view = family_view(bench, known, state)
-        answer, lines = view.as_json(), family_lines(view)
-    click.echo(json.dumps(answer, ensure_ascii=False, indent=2) if as_json else "\n".join(lines))
+        return {"families": [line.as_json() for line in families]}, list(overview_lines(families))
+    known = known_name(bench, name)
+    if known is None:
+        raise BenchloreError(unknown_family(bench, name, "benchlore family lists them all"))
+    view = family_view(bench, known, state)
+    return view.as_json(), list(family_lines(view))

@@ -11,7 +11,7 @@ from kb.attention import Attention
 from kb.errors import quoted
 from search.bench import Bench
 from search.causes.similar_causes import similar_causes
-from web.cli.options import ProgressLines, notebook_options, open_notebook
+from web.cli.options import notebook_options, open_notebook, progress_bars
 from web.views.wording import say_count
 
 
@@ -27,7 +27,7 @@ def check(notebook: Path | None, demo: bool) -> None:
     problems = Attention(opened).problems()
     for problem in problems:
         click.echo(str(problem))
-    with ProgressLines() as progress:
+    with progress_bars() as progress:
         table = Bench(opened, progress=progress).snapshot.table
     for pair in similar_causes(table):
         other = f"{quoted(pair.other)} ({say_count(pair.other_cases, 'case')})"
@@ -50,7 +50,7 @@ def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
     """
     opened = open_notebook(notebook, demo=demo)
     started = time.perf_counter()
-    with ProgressLines() as progress:
+    with progress_bars() as progress:
         bench = Bench(opened, progress=progress)
         if rebuild:
             bench.rebuild()

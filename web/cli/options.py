@@ -7,16 +7,15 @@ import hashlib
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 import click
 from platformdirs import user_cache_path, user_data_path
 
 from kb.notebook import DEMO, Notebook, open_demo
-from kb.storage.git_history import commit_note, why_no_history
+from kb.storage.git_history import why_no_history
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -44,13 +43,6 @@ def require_repository(notebook: Notebook) -> None:
     """Stop before anything is saved when --git was given for a folder whose saves git cannot record."""
     if trouble := why_no_history(notebook):
         raise click.ClickException(trouble)
-
-
-def record(notebook: Notebook, paths: Sequence[str], *, tech: str = "", message: str) -> None:
-    """Commit what was saved, and say so where that failed; the notes are safe either way."""
-    warning = commit_note(notebook, paths, tech=tech, message=message)
-    if warning:
-        click.echo(warning, err=True)
 
 
 def default_folder() -> Path:
@@ -100,59 +92,23 @@ def demo_digest() -> str:
     return digest.hexdigest()[:16]
 
 
-class ProgressLine:
-    """Show a progress bar on standard error, as a context that is called with (done, in all).
+@contextlib.contextmanager
+def progress_bars(*, quiet: bool = False) -> Iterator[Callable[[str, int, int], None]]:
+    """Show one bar after another on standard error: call what this gives with (what, done, in all).
 
     quiet: show nothing. Nothing is shown either when standard error is no terminal.
     """
+    hidden = quiet or not sys.stderr.isatty()
+    bar: Any = None
+    with contextlib.ExitStack() as stack:
 
-    def __init__(self, label: str, *, quiet: bool = False) -> None:
-        """Prepare a bar with a label."""
-        self._bar = click.progressbar(
-            length=1, label=label, file=sys.stderr, hidden=quiet or not sys.stderr.isatty()
-        )
+        def move(what: str, done: int, total: int) -> None:
+            nonlocal bar
+            if bar is None or what != bar.label:
+                stack.pop_all().close()
+                shown = click.progressbar(length=1, label=what, file=sys.stderr, hidden=hidden)
+                bar = stack.enter_context(shown)
+            bar.length = max(total, 1)
+            bar.update(done - bar.pos)
 
-    def __enter__(self) -> Self:
-        """Start the bar."""
-        self._bar.__enter__()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """End the bar."""
-        self._bar.__exit__(kind, error, trace)
-
-    def __call__(self, done: int, total: int) -> None:
-        """Move the bar; both counts of whatever is being worked through."""
-        self._bar.length = max(total, 1)
-        self._bar.update(done - self._bar.pos)
-
-
-class ProgressLines:
-    """Show one progress bar after another, as a context that is called with (what, done, in all)."""
-
-    def __init__(self, *, quiet: bool = False) -> None:
-        """Prepare; quiet: show nothing."""
-        self._quiet = quiet
-        self._what = ""
-        self._stack = contextlib.ExitStack()
-        self._line: ProgressLine | None = None
-
-    def __enter__(self) -> Self:
-        """Start without a bar; the first report brings one."""
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """End the last bar."""
-        self._stack.close()
-
-    def __call__(self, what: str, done: int, total: int) -> None:
-        """Move the bar of what is being done, a new one where that changed."""
-        if self._line is None or what != self._what:
-            self._stack.close()
-            self._what = what
-            self._line = self._stack.enter_context(ProgressLine(what, quiet=self._quiet))
-        self._line(done, total)
+        yield move

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from search.bench import Bench
-from web.cli.options import ProgressLines, notebook_options, open_notebook
+from web.cli.options import notebook_options, open_notebook, progress_bars
 from web.views.answer_view import ask, view_answer
 from web.views.state import SearchState
 from web.views.terminal import answer_lines
@@ -39,7 +39,7 @@ def search(
     if not (question or family or blinks or yes):
         raise click.UsageError("Say what is wrong, or give --family or --blinks.")
     opened = open_notebook(notebook, demo=demo, to_read=True)
-    with ProgressLines(quiet=as_json) as progress:
+    with progress_bars(quiet=as_json) as progress:
         bench = Bench(opened, progress=progress)
         state = SearchState(
             q=question,

@@ -17,7 +17,7 @@ from flask import Flask
 
 from search.bench import Bench
 from web.app import LARGEST_REQUEST, create_app
-from web.cli.options import ProgressLines, notebook_options, open_notebook, require_repository
+from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
 from web.server.access import Access, passphrase_file, read_hash
 from web.server.listening import listen
 from web.views.family_state import family_address
@@ -79,6 +79,12 @@ def warm_up(app: Flask, families: Iterable[str]) -> None:
         client.get(path)
 
 
+def show_page(page: str) -> None:
+    """Open the page in the user's browser, or say that there is none."""
+    if not webbrowser.open(page):
+        click.echo(f"No browser could be opened here; open {page} in one.", err=True)
+
+
 @click.command(short_help="Serve the pages to this bench, or to the whole shop.")
 @notebook_options
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 for the whole local network.")
@@ -87,7 +93,7 @@ def warm_up(app: Flask, families: Iterable[str]) -> None:
 )
 @click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at once.")
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
-@click.option("--git", is_flag=True, help="Record each save as a commit of the notebook's repository.")
+@git_option
 @click.option("--private", is_flag=True, help="Ask other computers for the passphrase to read, too.")
 def serve(
     notebook: Path | None, demo: bool, *, host: str, port: int, threads: int, open_page: bool, git: bool,
@@ -101,7 +107,7 @@ def serve(
     if git:
         require_repository(opened)
     local = is_loopback(host)
-    with ProgressLines() as progress:
+    with progress_bars() as progress:
         bench = Bench(opened, progress=progress, learn_beside=True)
         bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
     app = create_app(
@@ -122,7 +128,7 @@ def serve(
     if not local:
         tell_the_shop(app, shop_address(host, port_of(server)))
     if open_page:
-        threading.Timer(0.3, webbrowser.open, [page]).start()
+        threading.Timer(0.3, show_page, [page]).start()
     try:
         server.run()
     finally:

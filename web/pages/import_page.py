@@ -14,7 +14,6 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
-from kb.exchange.transfer import import_table
 from kb.storage.saving import as_write_error, require_root
 from web.forms.fields import label
 from web.forms.flow import BODY_HEADING
@@ -112,7 +111,7 @@ def preview(token: str) -> tuple[str, int]:
         table=path.name,
         names=NAMES,
         columns=[(column, field_of.get(column, ""), shown.get(column, [])) for column in header],
-        report=None if trouble else import_table(desk().notebook, path, plan_of(columns), dry_run=True),
+        report=None if trouble else desk().notes.import_table(path, plan_of(columns), dry_run=True),
         rejects_shown=REJECTS_SHOWN,
         rejects_kept=path.with_name(REJECTS).is_file(),
     )

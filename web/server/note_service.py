@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from kb.exchange.rows import Plan
+from kb.exchange.rows import Plan, Progress
 from kb.exchange.transfer import ImportReport, import_table
 from kb.notebook import Notebook
 from kb.notes.case import CaseNote
@@ -115,11 +115,15 @@ class NoteService:
             self._follow([change.file for change in changes], message=f"Call it {into} everywhere")
         return changes
 
-    def import_table(self, path: Path, plan: Plan, *, rejects: Path) -> ImportReport:
-        """Import a table; rows that make no case go to `rejects`. See kb.exchange.transfer.import_table."""
-        report = import_table(self.notebook, path, plan, dry_run=False, rejects=rejects)
+    def import_table(
+        self, path: Path, plan: Plan, *, dry_run: bool = False, rejects: Path | None = None,
+        progress: Progress | None = None,
+    ) -> ImportReport:  # fmt: skip
+        """Import a table; see kb.exchange.transfer.import_table."""
+        report = import_table(self.notebook, path, plan, dry_run=dry_run, rejects=rejects, progress=progress)
         if report.paths:
-            self._follow(report.paths, message=f"Import {report.imported} cases from {path.name}")
+            cases = "1 case" if report.imported == 1 else f"{report.imported:,} cases"
+            self._follow(report.paths, message=f"Import {cases} from {path.name}")
         return report
 
     def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:

@@ -286,6 +286,14 @@ def test_serve_knows_whom_it_serves(host: str, local: bool) -> None:
     assert is_loopback(host) is local
 
 
+def test_serve_says_where_to_go_when_no_browser_opens() -> None:
+    code = "from web.cli.serve import show_page; show_page('http://127.0.0.1:8571/')"
+    done = subprocess.run(
+        [sys.executable, "-c", code], env={"PATH": ""}, capture_output=True, check=True, text=True
+    )
+    assert "open http://127.0.0.1:8571/" in done.stderr
+
+
 def test_serve_with_git_needs_a_repository(run: CliRunner) -> None:
     result = run.invoke(main, ["serve", "--git", "--port", "0"])
     assert result.exit_code == 1

@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from kb.attention import Attention
 from kb.notebook import Notebook
 from search.bench import Bench
 from web.app import create_app
+from web.cli.main import main
 
 from ..conftest import write_notebook
 from ..repositories import git
@@ -81,3 +83,12 @@ def test_trick_fails(name: str, running: bool, target: Target) -> None:
     assert [line for line in said if trick.told in line] or not trick.told, said
     assert not target.mark.exists(), target.mark.read_text(encoding="utf-8")
     assert [path.read_text(encoding="utf-8") for path in target.outside.iterdir()] == ["keep this between us"]
+
+
+@pytest.mark.parametrize("command", ["search dead", "family HV-L2", "evaluate"])
+@pytest.mark.parametrize("name", ["stored_notes_are_noise", "postings_are_noise"])
+def test_command_outlives_an_index_that_cannot_be_used(name: str, command: str, target: Target) -> None:
+    TRICKS[name].plant(target)
+    result = CliRunner().invoke(main, [*command.split(), "--notebook", str(target.root)])
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert result.output
