@@ -13,8 +13,9 @@ import csv
 import json
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -27,7 +28,7 @@ from kb.notes.frontmatter import split
 from kb.notes.ids import new_case_id
 from kb.storage import saving
 from kb.storage.pictures import list_pictures
-from kb.storage.writing import TakenIds
+from kb.storage.writing import is_taken
 
 BATCH = 500  # chosen by us: a few hundred share one wait for the disk, and other benches wait half a second
 SHOWN_REJECTS = 100  # chosen by us: so many are kept in the report; the rejects file holds all
@@ -92,27 +93,35 @@ def import_table(
     header = read_header(path)
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")
     known = _Known(nb)
-    batch = _Batch(nb, known)
+    imported, again = 0, 0
+    paths: list[str] = []
+    from_text: Counter[str] = Counter()
     with _Rejects(target, header, writing=not dry_run) as rejected:
-        again = 0
-        from_text: Counter[str] = Counter()
-        for row in read_rows(path, plan, progress=progress):
-            if row.note is None:
-                rejected.add(row)
-            elif not known.add(row):
-                again += 1
-            else:
-                from_text.update(row.from_text)
-                batch.add(row.note, write=not dry_run)
-        batch.flush()
+
+        def fresh() -> Iterator[CaseNote]:
+            nonlocal again
+            for row in read_rows(path, plan, progress=progress):
+                if row.note is None:
+                    rejected.add(row)
+                elif not known.add(row):
+                    again += 1
+                else:
+                    from_text.update(row.from_text)
+                    yield row.note
+
+        notes = fresh()
+        while batch := list(islice(notes, BATCH)):
+            written = [] if dry_run else _write(nb, batch, known.cases)
+            imported += len(batch) if dry_run else len(written)
+            paths += written
     return ImportReport(
-        imported=batch.imported,
+        imported=imported,
         already_there=again,
         rejected=rejected.count,
         rejects=tuple(rejected.first),
         rejects_file=target if rejected.count and not dry_run else None,
         unused_columns=tuple(column for column in header if column and column not in plan.columns.values()),
-        paths=tuple(batch.paths),
+        paths=tuple(paths),
         from_text=dict(from_text.most_common()),
     )
 
@@ -177,45 +186,22 @@ class _Known:
         return True
 
 
-class _Batch:
-    """Gather notes and write them together."""
-
-    def __init__(self, nb: Notebook, known: _Known) -> None:
-        self._nb, self._known = nb, known
-        self._notes: list[CaseNote] = []
-        self.imported = 0
-        self.paths: list[str] = []
-
-    def add(self, note: CaseNote, *, write: bool) -> None:
-        if not write:
-            self.imported += 1
-            return
-        self._notes.append(note)
-        if len(self._notes) >= BATCH:
-            self.flush()
-
-    def flush(self) -> None:
-        if not self._notes:
-            return
-        with saving.locked(self._nb):
-            if not self.paths:
-                saving.clear_leftovers(self._nb)
-            taken = TakenIds(self._nb, self._known.cases)
-            files: dict[str, bytes] = {}
-            for note in self._notes:
-                if not note.case:
-                    number = new_case_id(note.date, taken)
-                    taken.add(number)
-                    note = note.model_copy(update={"case": number})
-                relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
-                if not (
-                    self._nb.root / relpath
-                ).exists():  # another bench may have brought the same case meanwhile
-                    files[relpath] = note.as_text().encode("utf-8")
-            saving.write_batch({self._nb.root / relpath: data for relpath, data in files.items()})
-        self.imported += len(files)
-        self.paths.extend(files)
-        self._notes.clear()
+def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str]:
+    """Write notes together and return their paths. taken: case numbers, to which new ones are added."""
+    files: dict[str, bytes] = {}
+    with saving.locked(nb):
+        saving.clear_leftovers(nb)
+        for note in notes:
+            if not note.case:
+                number = new_case_id(note.date, lambda number: is_taken(nb, number, taken))
+                taken.add(number)
+                note = note.model_copy(update={"case": number})
+            relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
+            # Another bench may have brought the same case meanwhile.
+            if not (nb.root / relpath).exists():
+                files[relpath] = note.as_text().encode("utf-8")
+        saving.write_batch({nb.root / relpath: data for relpath, data in files.items()})
+    return list(files)
 
 
 class _Rejects:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 import secrets
-from collections.abc import Container
+from collections.abc import Callable
 
 # Crockford's base32 leaves out i, l, o and u, which are misread on a label. https://www.crockford.com/base32.html
 ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
@@ -14,8 +14,8 @@ _CASE_ID = re.compile(rf"([0-9]{{4}})([0-9]{{2}})([0-9]{{2}})-[{ALPHABET}]{{4}}"
 _TRIES = 1_000  # a day would need about a million cases before so many draws all hit taken numbers
 
 
-def new_case_id(date: datetime.date, taken: Container[str]) -> str:
-    """Return a case number for this day that is not among those taken.
+def new_case_id(date: datetime.date, is_taken: Callable[[str], bool]) -> str:
+    """Return a case number for this day that is not taken.
 
     The four characters come from the system's random source, never from the clock: one set back does no harm.
     Two benches that cannot see each other's cases draw from 32**4 = 1,048,576 numbers a day.
@@ -23,7 +23,7 @@ def new_case_id(date: datetime.date, taken: Container[str]) -> str:
     """
     for _ in range(_TRIES):
         candidate = f"{date:%Y%m%d}-" + "".join(secrets.choice(ALPHABET) for _ in range(4))
-        if candidate not in taken:
+        if not is_taken(candidate):
             return candidate
     raise RuntimeError(f"no free case number is left for {date.isoformat()}")
 

@@ -59,7 +59,7 @@ def read_picture(nb: Notebook, case_id: str, name: str, *, small: bool = False) 
         return None
     try:
         data = read_file(folder / name, within=nb.root, most=LARGEST_FILE)
-        return _redrawn(data, THUMBNAIL_SIDE) if small else data
+        return _redrawn(name, data, THUMBNAIL_SIDE) if small else data
     except (OSError, NoteError):
         return None
 
@@ -84,7 +84,7 @@ def add_pictures(
         WriteError: when they cannot be written.
     """
     caption = " ".join(caption.split())[:LONGEST_CAPTION]
-    drawn = [(_drawn(name, data, LONGEST_SIDE), name, data) for name, data in files]
+    drawn = [(_redrawn(name, data, LONGEST_SIDE), name, data) for name, data in files]
     with saving.locked(nb):
         folder = _folder(nb, case_id)
         if folder is None or nb.case_path(case_id) is None:
@@ -100,7 +100,7 @@ def add_pictures(
             number += 1
             kept = {f"{number:02d}.jpg": redrawn}
             if keep_original:
-                kept[f"{number:02d}.original.jpg"] = _drawn(name, data, None)
+                kept[f"{number:02d}.original.jpg"] = _redrawn(name, data, None)
             for file, content in kept.items():
                 saving.replace_file(folder / file, content)
                 written.append(folder / file)
@@ -133,43 +133,33 @@ def picture_paths(nb: Notebook, case_id: str) -> list[str]:
     return sorted(each.relative_to(nb.root).as_posix() for each in folder.iterdir() if each.is_file())
 
 
-def _drawn(name: str, data: bytes, side: int | None) -> bytes:
+def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
+    """Return a picture as a JPEG of its pixels alone, upright. side: its longest at most, in pixels."""
     if len(data) > LARGEST_FILE:
-        raise _problem(
-            f"{quoted(name)} has more than {LARGEST_FILE // 1_000_000} MB", "send a smaller picture"
-        )
+        found = f"{quoted(name)} has more than {LARGEST_FILE // 1_000_000} MB"
+        raise _problem(found, "send a smaller picture")
     if not data:
         raise _problem(f"{quoted(name)} is empty", "take it again")
     try:
-        return _redrawn(data, side)
-    except NoteError as error:
-        raise _problem(f"{quoted(name)} {error.problems[0].found}", error.problems[0].remedy) from None
-
-
-def _redrawn(data: bytes, side: int | None) -> bytes:
-    """Return a picture as a JPEG of its pixels alone, upright. side: its longest at most, in pixels."""
-    try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # MOST_PIXELS is our own limit
             picture = Image.open(io.BytesIO(data), formats=KINDS)
-            if picture.width * picture.height > MOST_PIXELS:
-                raise _problem(
-                    f"has more than {MOST_PIXELS // 1_000_000} million pixels", "send a smaller one"
-                )
-            if side is not None:
-                picture.draft("RGB", (side, side))
-            upright = ImageOps.exif_transpose(picture)
-            if side is not None:
-                upright.thumbnail((side, side))
-            kept = Image.new("RGB", upright.size, "white")
-            shown = upright.convert("RGBA")
-            kept.paste(shown, mask=shown.getchannel("A"))
+        if picture.width * picture.height > MOST_PIXELS:
+            raise Image.DecompressionBombError
+        if side is not None:
+            picture.draft("RGB", (side, side))
+        upright = ImageOps.exif_transpose(picture)
+        if side is not None:
+            upright.thumbnail((side, side))
+        kept = Image.new("RGB", upright.size, "white")
+        shown = upright.convert("RGBA")
+        kept.paste(shown, mask=shown.getchannel("A"))
+    except Image.DecompressionBombError as error:
+        found = f"{quoted(name)} has more than {MOST_PIXELS // 1_000_000} million pixels"
+        raise _problem(found, "send a smaller one") from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError) as error:
-        raise _problem("is no JPEG, PNG or WebP picture, or is cut off", "send it as JPEG") from error
-    except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
-        raise _problem(
-            f"has more than {MOST_PIXELS // 1_000_000} million pixels", "send a smaller one"
-        ) from error
+        found = f"{quoted(name)} is no JPEG, PNG or WebP picture, or is cut off"
+        raise _problem(found, "send it as JPEG") from error
     buffer = io.BytesIO()
     kept.save(buffer, "JPEG", quality=85, optimize=True)
     return buffer.getvalue()

@@ -23,11 +23,6 @@ from kb.storage.pictures import PICTURES, picture_paths
 from kb.storage.saving import WriteError
 from kb.storage.sent import case_sent, is_key, remember_sent
 
-__all__ = [
-    "ChangedOnDisk", "WriteError", "digest", "remove_case", "restore_case", "revise_note", "revise_text",
-    "save_family", "save_new_case",
-]  # fmt: skip
-
 _REMOVED = "removed"
 
 
@@ -64,10 +59,11 @@ def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
         drawn = "" if note.case else case_sent(nb, once, note)
         if drawn:
             note = note.model_copy(update={"case": drawn})
-            if drawn in TakenIds(nb):
+            if is_taken(nb, drawn):
                 return note
         elif not note.case:
-            note = note.model_copy(update={"case": new_case_id(note.date, TakenIds(nb))})
+            number = new_case_id(note.date, lambda number: is_taken(nb, number))
+            note = note.model_copy(update={"case": number})
             if is_key(once):
                 remember_sent(nb, once, note)
         elif nb.case_path(note.case) is not None:
@@ -184,28 +180,18 @@ def removed_cases(nb: Notebook) -> list[str]:
     return sorted(entry.name for entry in folder.iterdir() if any(entry.glob(f"{CASES}/**/*.md")))
 
 
-class TakenIds(Container[str]):
-    """Answer whether a case number is taken, by looking at the usual places instead of reading every name.
+def is_taken(nb: Notebook, case_id: str, known: Container[str] | None = None) -> bool:
+    """Tell whether a case number is taken, by looking at the usual places instead of reading every name.
 
-    known: numbers known to be taken, when every name was read before; numbers given since are added to it.
+    known: numbers known to be taken, when every name was read before.
     """
-
-    def __init__(self, nb: Notebook, known: set[str] | None = None) -> None:
-        self._nb = nb
-        self._look_around = known is None
-        self._known = set() if known is None else known
-
-    def add(self, case_id: str) -> None:
-        """Count a number as taken before its note is written."""
-        self._known.add(case_id)
-
-    def __contains__(self, case_id: object) -> bool:
-        number = str(case_id)
-        usual = self._nb.root / CASES / number[:4] / f"{number}.md"
-        if number in self._known or usual.exists() or _removed_folder(self._nb, number).exists():
-            return True
-        cases = self._nb.root / CASES
-        return self._look_around and ((cases / usual.name).exists() or any(cases.glob(f"*/{usual.name}")))
+    cases = nb.root / CASES
+    usual = cases / case_id[:4] / f"{case_id}.md"
+    if usual.exists() or _removed_folder(nb, case_id).exists():
+        return True
+    if known is not None:
+        return case_id in known
+    return (cases / usual.name).exists() or any(cases.glob(f"*/{usual.name}"))
 
 
 def _opened(nb: Notebook, relpath: str, expect: str) -> bytes:

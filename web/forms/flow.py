@@ -15,8 +15,8 @@ from werkzeug.wrappers import Response
 from kb.errors import NoteError
 from kb.notes.case import Outcome
 from kb.storage.editing import EditError
-from kb.storage.saving import require_root
-from kb.storage.writing import ChangedOnDisk, WriteError, digest
+from kb.storage.saving import WriteError, require_root
+from kb.storage.writing import ChangedOnDisk, digest
 from web.forms.note_form import NoteForm, Texts, pack, split_items
 from web.server.current import desk
 from web.server.errors import fields_at_fault
@@ -82,10 +82,15 @@ def create(page: FormPage, save: Callable[[], Reply]) -> Reply:
     try:
         require_root(desk().notebook)  # without its families, fields would seem to be missing
         return save()
-    except NoteError as error:
+    except (NoteError, WriteError) as error:
+        return refused(page, error)
+
+
+def refused(page: FormPage, error: NoteError | EditError | WriteError) -> Reply:
+    """Show the form again with why it was not saved."""
+    if isinstance(error, NoteError):
         return replace(page, errors=fields_at_fault(error)).render(), 422
-    except WriteError as error:
-        return replace(page, trouble=str(error)).render(), 503
+    return replace(page, trouble=str(error)).render(), 503 if isinstance(error, WriteError) else 422
 
 
 def open_form(page: FormPage, path: str) -> str:
@@ -93,53 +98,48 @@ def open_form(page: FormPage, path: str) -> str:
     return page.over(page.texts, digest(desk().notebook.read_bytes(path))).render()
 
 
+def texts_at(form: NoteForm, path: str) -> Texts:
+    """Return the boxes of the note that stands at a path now; {} when its fields cannot be read."""
+    try:
+        return form.texts_of(form.kind.parse(desk().notebook.read_text(path), file=path))
+    except NoteError:
+        return {}
+
+
 def revise(
-    page: FormPage,
-    *,
-    path: Callable[[], str | None],
-    read: Callable[[str], Texts],
-    fixed: Mapping[str, str],
-    gone: Callable[[], Reply],
-    saved: Callable[[], str],
+    page: FormPage, path: str | None, *, fixed: Mapping[str, str], gone: Callable[[], Reply], saved: str
 ) -> Reply:
     """Write only what was typed over; everything else in the note stays byte for byte.
 
     Args:
         page: the form with what was typed.
-        path: finds the note within the notebook; None when it is gone.
-        read: returns the boxes of the note that stands there now; {} when its fields cannot be read.
+        path: of the note within the notebook; None when it is gone.
         fixed: fields that the form does not show.
         gone: answers when the note is gone.
-        saved: returns the address to go to.
+        saved: the address to go to.
     """
-    form, typed = page.form, page.texts
-    expect = request.form.get("expect", "")
+    form, typed, expect = page.form, page.texts, request.form.get("expect", "")
     base = form.unpack(request.form.get("base", "")) or {}
     page = page.over(base, expect)
     try:
         require_root(desk().notebook)
     except WriteError as error:
-        return replace(page, trouble=str(error)).render(), 503
-    place = path()
-    if place is None:
+        return refused(page, error)
+    if path is None:
         return gone()
-    base = base or read(place)
+    base = base or texts_at(form, path)
     page = page.over(base, expect)
     try:
         form.kind.from_fields({**form.fields(typed), **fixed}, body=typed["body"])
         body = typed["body"] if typed["body"] != base.get("body") else None
         changes = form.changes(typed, base)
-        desk().notes.revise(place, changes, body=body, expect=expect, tech=typed.get("tech", ""))
+        desk().notes.revise(path, changes, body=body, expect=expect, tech=typed.get("tech", ""))
     except ChangedOnDisk as error:
-        return both_versions(page, base, read(place), place, error.current_text).render(), 409
-    except NoteError as error:
-        return replace(page, errors=fields_at_fault(error)).render(), 422
-    except EditError as error:
-        return replace(page, trouble=str(error)).render(), 422
-    except WriteError as error:
-        return replace(page, trouble=str(error)).render(), 503
+        return both_versions(page, base, path, error.current_text).render(), 409
+    except (NoteError, EditError, WriteError) as error:
+        return refused(page, error)
     flash(f"Saved. {what_changed(page, base, body)}", f"draft:{page.draft}")
-    return redirect(saved())
+    return redirect(saved)
 
 
 def what_changed(page: FormPage, base: Texts, body: str | None) -> str:
@@ -158,13 +158,13 @@ def _short(text: str) -> str:
     return f"{text[: SHOWN_OF_CHANGE - 1]}…" if len(text) > SHOWN_OF_CHANGE else text or "nothing"
 
 
-def both_versions(page: FormPage, base: Texts, theirs: Texts, path: str, current_text: str) -> FormPage:
+def both_versions(page: FormPage, base: Texts, path: str, current_text: str) -> FormPage:
     """Return a form that holds both versions of a note, and says where both changed it.
 
     A field that was not typed over takes what the other bench wrote; one that both changed keeps what was
     typed here, and the page shows the other beside it.
     """
-    typed, names = page.texts, page.form.names
+    typed, names, theirs = page.texts, page.form.names, texts_at(page.form, path)
     mine = {name for name in names if typed[name] != base.get(name, "")}
     merged = {name: typed[name] if name in mine else theirs.get(name, typed[name]) for name in names}
     headings = {**page.form.headings, "body": BODY_HEADING}

@@ -63,10 +63,7 @@ class NoteForm:
     def changes(self, texts: Mapping[str, str], base: Mapping[str, str]) -> dict[str, Any]:
         """Return only the fields that were typed over since `base`; an emptied one as ""."""
         fields = self.fields(texts)
-        changed = {name: fields.get(name, "") for name in self.headings if texts[name] != base.get(name, "")}
-        return {
-            name: dict(value) if name in self.pairs and value else value for name, value in changed.items()
-        }
+        return {name: fields.get(name, "") for name in self.headings if texts[name] != base.get(name, "")}
 
     def unpack(self, packed: str) -> Texts | None:
         """Read what pack() wrote; None when it is not what this program wrote for these boxes."""

@@ -48,10 +48,6 @@ def revise(case_id: str) -> Reply:
     """Save what was typed over; a case that was taken out meanwhile can be saved as a new one."""
     typed = CASE_FORM.typed(request.form)
 
-    def read(_: str) -> Texts:
-        note = find_note(case_id).note
-        return CASE_FORM.texts_of(note) if note else {}
-
     def gone() -> Reply:
         trouble = (
             f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
@@ -61,11 +57,10 @@ def revise(case_id: str) -> Reply:
     path = desk().notebook.case_path(case_id)
     return flow.revise(
         edit_form(case_id, typed, find_note(case_id) if path else None),
-        path=lambda: path,
-        read=read,
+        path,
         fixed={"case": case_id},
         gone=gone,
-        saved=lambda: url_for("case_pages.show", case_id=case_id),
+        saved=url_for("case_pages.show", case_id=case_id),
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NoReturn
+
 from flask import Blueprint, abort, flash, redirect, request, url_for
 
 from kb.notes.family import FamilyNote
@@ -47,24 +49,11 @@ def create() -> Reply:
     return flow.create(family_page(typed), save)
 
 
-def path_of(name: str) -> str:
-    """Return the path of a family's note, or end the request with 404."""
-    path = desk().notebook.family_path(name)
-    if path is None:
-        abort(404, f"There is no note on the family {name} yet.")
-    return path
-
-
-def texts_at(path: str) -> Texts:
-    """Return the boxes of the family note at a path."""
-    return FAMILY_FORM.texts_of(desk().notebook.read_family(path))
-
-
 @blueprint.get("/families/<path:name>/edit")
 def edit(name: str) -> str:
     """Open the form over a family's note."""
-    path = path_of(name)
-    return flow.open_form(family_page(texts_at(path), name), path)
+    path = desk().notebook.family_path(name) or no_note(name)
+    return flow.open_form(family_page(FAMILY_FORM.texts_of(desk().notebook.read_family(path)), name), path)
 
 
 @blueprint.post("/families/<path:name>/edit")
@@ -73,9 +62,13 @@ def revise(name: str) -> Reply:
     typed = FAMILY_FORM.typed(request.form)
     return flow.revise(
         family_page(typed, name),
-        path=lambda: path_of(name),
-        read=texts_at,
+        desk().notebook.family_path(name),
         fixed={},
-        gone=lambda: abort(404),  # path_of() has said so already
-        saved=lambda: family_address(typed["chassis_family"]),
+        gone=lambda: no_note(name),
+        saved=family_address(typed["chassis_family"]),
     )
+
+
+def no_note(name: str) -> NoReturn:
+    """End a request for a family that has no note."""
+    abort(404, f"There is no note on the family {name} yet.")

@@ -6,8 +6,8 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError, Problem
-from kb.storage.saving import require_root
-from kb.storage.writing import ChangedOnDisk, WriteError, digest
+from kb.storage.saving import WriteError, require_root
+from kb.storage.writing import ChangedOnDisk, digest
 from web.server.current import desk
 
 blueprint = Blueprint("mend_page", __name__)

@@ -16,8 +16,8 @@ from kb.notes.case import CaseNote
 from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
+from kb.storage.saving import WriteError
 from kb.storage.sent import is_key
-from kb.storage.writing import WriteError
 from search.bench import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow

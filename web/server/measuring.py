@@ -30,46 +30,33 @@ class Measuring:
         """Prepare to measure; nothing is done until somebody asks."""
         self._bench = bench
         self._lock = threading.Lock()
-        self._at_work = False
-        self._last: Measured | None = None
         self._thread: threading.Thread | None = None
+        self.last: Measured | None = None  # perhaps of an earlier state of the notebook
 
     @property
     def at_work(self) -> bool:
         """Tell whether a measurement is being made."""
-        return self._at_work
-
-    @property
-    def last(self) -> Measured | None:
-        """Return the last measurement, perhaps of an earlier state of the notebook."""
-        return self._last
+        return self._thread is not None and self._thread.is_alive()
 
     @property
     def up_to_date(self) -> bool:
         """Tell whether the last measurement was made on the notebook as it is now."""
-        return self._last is not None and self._last.generation == self._bench.snapshot.generation
+        return self.last is not None and self.last.generation == self._bench.snapshot.generation
 
     def start(self) -> None:
         """Begin to measure, unless that is being done."""
         with self._lock:
-            if self._at_work:
-                return
-            self._at_work = True
-            self._thread = threading.Thread(target=self.measure, name="measuring", daemon=True)
-            self._thread.start()
-
-    def wait(self, seconds: float) -> None:
-        """Wait for a measurement that is being made, no longer than so many seconds."""
-        thread = self._thread
-        if thread is not None:
-            thread.join(seconds)
+            if not self.at_work:
+                self._thread = threading.Thread(target=self.measure, name="measuring", daemon=True)
+                self._thread.start()
 
     def measure_if_quick(self) -> None:
         """Measure a notebook that was not measured yet, where that takes a breath, and wait for it."""
         known = self._bench.knowledge.basis.readable
-        if self._last is None and int(np.count_nonzero(known)) <= QUICK_CASES:
+        if self.last is None and int(np.count_nonzero(known)) <= QUICK_CASES:
             self.start()
-            self.wait(LONGEST_WAIT_S)
+            if self._thread is not None:
+                self._thread.join(LONGEST_WAIT_S)
 
     def measure(self) -> None:
         """Measure now, and keep what came out."""
@@ -79,9 +66,7 @@ class Measuring:
             generation = snapshot.generation
             families = self._bench.knowledge.families.values()
             evaluation = evaluate_notebook(snapshot, self._bench.finder, families)
-            self._last = Measured(generation=generation, evaluation=evaluation)
+            self.last = Measured(generation=generation, evaluation=evaluation)
         except Exception as error:
             # Whatever it was must not end the server's thread in silence; the page says it.
-            self._last = Measured(generation=generation, error=str(error) or type(error).__name__)
-        finally:
-            self._at_work = False
+            self.last = Measured(generation=generation, error=str(error) or type(error).__name__)

@@ -17,7 +17,7 @@ def test_alphabet_is_crockfords() -> None:
 
 
 def test_new_number_is_one() -> None:
-    number = new_case_id(DAY, ())
+    number = new_case_id(DAY, lambda _: False)
     assert is_case_id(number)
     assert number.startswith("20260318-")
 
@@ -25,16 +25,12 @@ def test_new_number_is_one() -> None:
 def test_new_number_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = iter("aaaaaaaabbbb")
     monkeypatch.setattr(ids.secrets, "choice", lambda _: next(drawn))
-    assert new_case_id(DAY, {"20260318-aaaa"}) == "20260318-bbbb"
+    assert new_case_id(DAY, {"20260318-aaaa"}.__contains__) == "20260318-bbbb"
 
 
 def test_a_full_day_is_told() -> None:
-    class All:
-        def __contains__(self, number: object) -> bool:
-            return True
-
     with pytest.raises(RuntimeError, match="2026-03-18"):
-        new_case_id(DAY, All())
+        new_case_id(DAY, lambda _: True)
 
 
 @pytest.mark.parametrize("text", [

@@ -84,13 +84,13 @@ def test_large_picture_is_scaled_and_its_original_kept_when_asked(nb: Notebook, 
     assert [each.name for each in list_pictures(nb, case_id)] == ["01.jpg"]
 
 
-def bomb() -> bytes:
-    """Return a PNG of a few hundred bytes that says it has 60,000 by 60,000 pixels."""
+def png_of(width: int, height: int) -> bytes:
+    """Return a grey PNG of a few hundred bytes that says it has so many pixels."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
-    head = struct.pack(">IIBBBBB", 60_000, 60_000, 8, 2, 0, 0, 0)
+    head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
     pixels = zlib.compress(b"\0" * 60_000)
     return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", pixels) + chunk(b"IEND", b"")
 
@@ -105,7 +105,7 @@ SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
     pytest.param(b"\xff\xd8\xff\xe0<script>alert(1)</script>", id="only-begins-like-a-jpeg"),
     pytest.param(picture()[:200], id="truncated"),
     pytest.param(picture("PNG")[:40], id="truncated-png"),
-    pytest.param(bomb(), id="decompression-bomb"),
+    pytest.param(png_of(60_000, 60_000), id="decompression-bomb"),
     pytest.param(b"%PDF-1.4", id="pdf"),
 ])  # fmt: skip
 def test_hostile_picture_is_refused_and_nothing_is_kept(nb: Notebook, case_id: str, data: bytes) -> None:
@@ -113,6 +113,12 @@ def test_hostile_picture_is_refused_and_nothing_is_kept(nb: Notebook, case_id: s
         add_pictures(nb, case_id, [("good.jpg", picture()), ("evil.jpg", data)])
     assert list_pictures(nb, case_id) == []
     assert not (nb.root / "pictures" / case_id).exists()
+
+
+@pytest.mark.parametrize(("side", "said"), [(10_900, "is cut off"), (11_000, "more than 120 million pixels")])
+def test_picture_may_have_120_million_pixels(nb: Notebook, case_id: str, side: int, said: str) -> None:
+    with pytest.raises(NoteError, match=said):
+        add_pictures(nb, case_id, [("large.png", png_of(side, side))])
 
 
 def test_polyglot_keeps_only_its_pixels(nb: Notebook, case_id: str) -> None:

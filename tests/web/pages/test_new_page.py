@@ -8,7 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from kb.notes.case import CaseNote
-from kb.storage.writing import WriteError
+from kb.storage.saving import WriteError
 
 from ..form_posts import TYPED, form_values
 
