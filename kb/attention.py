@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections import defaultdict
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -56,7 +55,7 @@ class Attention:
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
-            *_passed_over(self._notebook.root, scanned),
+            *self._notebook.passed_over(),
             *_lonely_pictures(self._notebook.root, scanned),
         ]
         return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
@@ -129,38 +128,6 @@ def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
             first[kind, name] = relpath
 
 
-def _passed_over(root: Path, scanned: Container[str]) -> list[Problem]:
-    """Return folders and files among the notes that are not read, for they would be missed in silence."""
-    found: list[Problem] = []
-
-    def tell(path: str, field: str, trouble: str, remedy: str) -> None:
-        relpath = printable(Path(path).relative_to(root).as_posix())
-        found.append(Problem(field, trouble, remedy, file=relpath, line=1))
-
-    def report(error: OSError) -> None:
-        trouble = f"cannot be looked into ({error.strerror})"
-        tell(error.filename, "folder", trouble, "make the folder readable")
-
-    for top in ("cases", "families"):
-        if (root / top).exists():
-            for folder, folders, files in os.walk(root / top, onerror=report):
-                for name in folders:
-                    path = os.path.join(folder, name)
-                    if name.isprintable() and os.path.islink(path):
-                        tell(path, "folder", "a link to a folder", "put the folder itself there")
-                for name in [name for name in (*folders, *files) if not name.isprintable()]:
-                    path = os.path.join(folder, name)
-                    tell(path, "name", "characters that cannot be shown", "give it a plain name")
-                if top == "families" and folder != str(root / top):
-                    continue
-                place = Path(folder).relative_to(root).as_posix()
-                for name in files:
-                    path = os.path.join(folder, name)
-                    if f"{place}/{name}" not in scanned and _is_no_file(path):
-                        tell(path, "note", "not a plain file", "put the note itself there")
-    return found
-
-
 def _lonely_pictures(root: Path, scanned: Iterable[str]) -> Iterator[Problem]:
     """Yield the folders of photographs whose case is not in the notebook."""
     known = {PurePosixPath(relpath).stem for relpath in scanned}
@@ -171,10 +138,3 @@ def _lonely_pictures(root: Path, scanned: Iterable[str]) -> Iterator[Problem]:
                 "put their case back, or delete the folder",
             )
             yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)
-
-
-def _is_no_file(path: str) -> bool:
-    """Tell whether something that is no file has the name of a note: a pipe, a link to nothing."""
-    name = os.path.basename(path)
-    named_so = name.endswith(".md") and name.isprintable() and not name.startswith(".")
-    return named_so and os.path.lexists(path) and not os.path.isfile(path)

@@ -7,11 +7,11 @@ import os
 import shutil
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from kb.errors import NotebookError, NoteError, Problem, quoted
+from kb.errors import NotebookError, NoteError, Problem, printable, quoted
 from kb.files import read_file
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
@@ -76,9 +76,15 @@ class Notebook:
         Raises: NotebookError when the notebook itself is gone.
         """
         self._require_root()
-        found = dict(_notes_below(self.root, CASES, deep=True))
-        found.update(_notes_below(self.root, FAMILIES, deep=False))
-        return dict(sorted(found.items()))
+        return _notes(self._entries())
+
+    def passed_over(self) -> list[Problem]:
+        """Return what stands among the notes and is not read, for it would be missed in silence."""
+        return [found for _, found in self._entries() if isinstance(found, Problem)]
+
+    def _entries(self) -> Iterator[tuple[str, FileStamp | Problem]]:
+        yield from _entries_below(self.root, CASES, deep=True)
+        yield from _entries_below(self.root, FAMILIES, deep=False)
 
     def read_bytes(self, relpath: str) -> bytes:
         """Return a note's bytes. Raises: NoteError when it cannot be read, or is far too big for a note."""
@@ -145,7 +151,7 @@ class Notebook:
         return self._terms()[2]
 
     def _read_families(self) -> dict[str, tuple[str, FamilyNote]]:
-        stamps = dict(sorted(_notes_below(self.root, FAMILIES, deep=False)))
+        stamps = _notes(_entries_below(self.root, FAMILIES, deep=False))
         with self._lock:
             if self._families[0] != stamps:
                 families: dict[str, tuple[str, FamilyNote]] = {}
@@ -188,25 +194,45 @@ def open_demo(parent: Path | None = None) -> Notebook:
     return Notebook(folder)
 
 
-def _notes_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, FileStamp]]:
-    """Yield the notes of a folder with their stamps; what vanishes meanwhile is passed over."""
+def _notes(entries: Iterable[tuple[str, FileStamp | Problem]]) -> dict[str, FileStamp]:
+    return dict(sorted((relpath, found) for relpath, found in entries if isinstance(found, FileStamp)))
+
+
+def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, FileStamp | Problem]]:
+    """Yield the notes of a folder with their stamps, and what is passed over with the reason.
+
+    deep: look into its folders, too. What vanishes meanwhile is left out.
+    """
+
+    def problem(relpath: str, field: str, found: str, remedy: str) -> tuple[str, Problem]:
+        return relpath, Problem(field, found, remedy, file=printable(relpath), line=1)
+
     folders = [top]
     while folders:
         folder = folders.pop()
         try:
             with os.scandir(root / folder) as entries:
                 listed = list(entries)
-        except OSError:
+        except FileNotFoundError:
+            continue
+        except OSError as error:
+            trouble = f"cannot be looked into ({error.strerror})"
+            yield problem(folder, "folder", trouble, "make the folder readable")
             continue
         for entry in listed:
             relpath = f"{folder}/{entry.name}"
-            if entry.name.startswith(".") or not entry.name.isprintable():
-                continue
-            with contextlib.suppress(OSError):
-                if entry.is_dir(follow_symlinks=False):
-                    folders.extend([relpath] if deep else [])
-                elif entry.name.endswith(".md") and entry.is_file():
-                    yield relpath, FileStamp.of(entry.stat())
+            if not entry.name.isprintable():
+                yield problem(relpath, "name", "characters that cannot be shown", "give it a plain name")
+            elif not entry.name.startswith("."):
+                with contextlib.suppress(OSError):
+                    if entry.is_dir(follow_symlinks=False):
+                        folders.extend([relpath] if deep else [])
+                    elif entry.is_dir():
+                        yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
+                    elif entry.name.endswith(".md") and entry.is_file():
+                        yield relpath, FileStamp.of(entry.stat())
+                    elif entry.name.endswith(".md"):
+                        yield problem(relpath, "note", "not a plain file", "put the note itself there")
 
 
 def linked_folder(root: Path) -> Path | None:
