@@ -88,7 +88,7 @@ HARM = {
 
 
 @given(harm=st.sampled_from([(key, bad) for key, values in HARM.items() for bad in values]), data=st.data())
-@unhurried(600)
+@unhurried(200)
 def test_spoilt_field_is_reported_with_its_line(harm: tuple[str, str], data: st.DataObject) -> None:
     key, bad = harm
     lines = CASE_TEXT.split("\n")
@@ -104,7 +104,7 @@ def test_spoilt_field_is_reported_with_its_line(harm: tuple[str, str], data: st.
 
 
 @given(data=st.data())
-@unhurried(400)
+@unhurried(200)
 def test_note_cut_or_scrambled_never_crashes_a_read(data: st.DataObject) -> None:
     whole = CASE_TEXT.encode("utf-8")
     fence = whole.index(b"\n---\n") + 1
@@ -133,7 +133,7 @@ SCRAPS = st.sampled_from(
 
 
 @given(st.text(max_size=200) | st.lists(SCRAPS).map("\n".join))
-@unhurried(600)
+@unhurried(200)
 def test_anything_at_all_is_reported(text: str) -> None:
     for file in (CASE_PATH, "families/hv-l2.md"):
         try:

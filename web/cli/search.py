@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -27,34 +28,19 @@ from web.views.terminal import answer_lines
 @click.option("--limit", default=8, show_default=True, type=click.IntRange(1, 200), help="Repairs to list.")
 @click.option("--json", "as_json", is_flag=True, help="Print what GET /api/search answers.")
 def search(
-    text: tuple[str, ...], notebook: Path | None, demo: bool, *, family: str, blinks: str,
-    rule_out: tuple[str, ...], yes: tuple[str, ...], no: tuple[str, ...], literal: bool, phone: bool,
-    limit: int, as_json: bool,
-) -> None:  # fmt: skip
+    text: tuple[str, ...], notebook: Path | None, demo: bool, *, phone: bool, as_json: bool, **said: Any
+) -> None:
     """Answer a complaint: causes, checks and past repairs.
 
     TEXT is what the owner says, in any words. A family or a blink pattern alone is enough.
     """
-    question = " ".join(text).strip()
-    if not (question or family or blinks or yes):
+    state = SearchState(q=" ".join(text).strip(), mode="phone" if phone else "bench", **said)
+    if state.empty:
         raise click.UsageError("Say what is wrong, or give --family or --blinks.")
-    opened = open_notebook(notebook, demo=demo, to_read=True)
     with progress_bars(quiet=as_json) as progress:
-        bench = Bench(opened, progress=progress)
-        state = SearchState(
-            q=question,
-            family=family,
-            blinks=blinks,
-            rule_out=rule_out,
-            yes=yes,
-            no=no,
-            literal=literal,
-            mode="phone" if phone else "bench",
-            limit=limit,
-        )
+        bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
         answer = ask(bench, state)
     if as_json:
         click.echo(json.dumps(answer.as_json(), ensure_ascii=False, indent=2))
-        return
-    for line in answer_lines(view_answer(answer, state, bench)):
-        click.echo(line)
+    else:
+        click.echo("\n".join(answer_lines(view_answer(answer, state, bench))))

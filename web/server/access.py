@@ -99,18 +99,20 @@ class Access:
     def may_try(self, client: str) -> bool:
         """Tell whether a client has a try left."""
         with self._lock:
-            since = self._clock() - PER_SECONDS
-            return len([when for when in self._failed.get(client, ()) if when > since]) < TRIES
+            return len(self._recent(client)) < TRIES
+
+    def _recent(self, client: str) -> list[float]:
+        since = self._clock() - PER_SECONDS
+        return [when for when in self._failed.get(client, ()) if when > since]
 
     def enter(self, client: str, passphrase: str) -> bool:
         """Tell whether a passphrase is right; a wrong one costs the client a try."""
         if not self.is_set or not self.may_try(client):
             return False
         with self._lock:  # counted before it is checked, so that many at once are not many tries
-            since = self._clock() - PER_SECONDS
-            failed = [when for when in self._failed.pop(client, []) if when > since]
-            self._failed[client] = [*failed, self._clock()]
-            while len(self._failed) > MOST_CLIENTS:
+            self._failed[client] = [*self._recent(client), self._clock()]
+            self._failed.move_to_end(client)
+            if len(self._failed) > MOST_CLIENTS:
                 self._failed.popitem(last=False)
         if not check_password_hash(self._hash, passphrase[:1_000]):
             return False
@@ -119,25 +121,26 @@ class Access:
         return True
 
 
-def is_this_computer(address: str | None) -> bool:
-    """Tell whether a request comes from the computer that serves it."""
+def _ip(address: str | None) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
     try:
         found = ipaddress.ip_address(address or "")
     except ValueError:
-        return False
-    mapped = getattr(found, "ipv4_mapped", None)
-    return bool((mapped or found).is_loopback)
+        return None
+    return getattr(found, "ipv4_mapped", None) or found
+
+
+def is_this_computer(address: str | None) -> bool:
+    """Tell whether a request comes from the computer that serves it."""
+    found = _ip(address)
+    return found is not None and found.is_loopback
 
 
 def client_address() -> str:
     """Return who is asking, as tries are counted: one IPv6 network (64 bits) is one client."""
-    try:
-        found = ipaddress.ip_address(request.remote_addr or "")
-    except ValueError:
-        return "?"
-    if found.version == 6:
+    found = _ip(request.remote_addr)
+    if found is not None and found.version == 6:
         return str(ipaddress.ip_network(f"{found}/64", strict=False))
-    return str(found)
+    return str(found or "?")
 
 
 def is_signed_in(access: Access) -> bool:

@@ -54,9 +54,8 @@ class NoteService:
         once: the form's own random key; the same note sent again under it is the same case.
         """
         saved = writing.save_new_case(self.notebook, note, once=once)
-        path = self.notebook.case_path(saved.case)
         message = f"Write up {saved.case}: {saved.root_cause}"
-        self._follow([path] if path else [], tech=saved.tech, message=message)
+        self._follow(self._paths_of(saved.case), tech=saved.tech, message=message)
         return saved
 
     def revise(
@@ -78,8 +77,7 @@ class NoteService:
 
     def remove(self, case_id: str) -> str:
         """Move a case out of the notebook and return the name that restore() asks for."""
-        path = self.notebook.case_path(case_id)
-        paths = [*([path] if path else []), *pictures.picture_paths(self.notebook, case_id)]
+        paths = self._paths_of(case_id)
         removed_id = writing.remove_case(self.notebook, case_id)
         self._follow(paths, message=f"Take {case_id} out")
         return removed_id
@@ -87,10 +85,12 @@ class NoteService:
     def restore(self, removed_id: str) -> str:
         """Bring a removed case back and return its number."""
         case_id = writing.restore_case(self.notebook, removed_id)
-        path = self.notebook.case_path(case_id)
-        paths = [*([path] if path else []), *pictures.picture_paths(self.notebook, case_id)]
-        self._follow(paths, message=f"Put {case_id} back")
+        self._follow(self._paths_of(case_id), message=f"Put {case_id} back")
         return case_id
+
+    def _paths_of(self, case_id: str) -> list[str]:
+        path = self.notebook.case_path(case_id)
+        return [*([path] if path else []), *pictures.picture_paths(self.notebook, case_id)]
 
     def add_pictures(
         self, case_id: str, files: Sequence[tuple[str, bytes]], *, caption: str, keep_original: bool

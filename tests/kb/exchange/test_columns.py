@@ -84,6 +84,6 @@ items = st.text("abc ,;\"'", min_size=1, max_size=8).map(lambda text: " ".join(t
 
 
 @given(st.lists(items, max_size=4))
-@unhurried(400)
+@unhurried(200)
 def test_list_in_a_cell_is_read_back(listed: list[str]) -> None:
     assert split_list(join_list(listed)) == listed

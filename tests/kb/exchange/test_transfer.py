@@ -165,7 +165,7 @@ def test_file_that_cannot_be_imported_is_told(
 
 
 def test_progress_reaches_the_end(nb: Notebook, tmp_path: Path) -> None:
-    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(1200)])
+    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(600)])
     seen: list[tuple[int, int]] = []
     report = import_table(
         nb,
@@ -175,7 +175,7 @@ def test_progress_reaches_the_end(nb: Notebook, tmp_path: Path) -> None:
         progress=lambda done, total: seen.append((done, total)),
     )
     size = path.stat().st_size
-    assert report.imported == 1200
+    assert report.imported == 600
     assert seen == sorted(seen)
     assert len({done for done, _ in seen}) > 2
     assert seen[-1] == (size, size)
@@ -185,12 +185,12 @@ def test_progress_reaches_the_end(nb: Notebook, tmp_path: Path) -> None:
 def test_import_stopped_by_a_full_disk_goes_on_later(
     nb: Notebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(1200)])
+    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(700)])
     real, calls = saving.os.replace, []
 
     def full(source: Path, target: Path) -> None:
         calls.append(target)
-        if len(calls) > 700:
+        if len(calls) > 600:
             raise OSError(28, "No space left on device")
         real(source, target)
 
@@ -198,9 +198,9 @@ def test_import_stopped_by_a_full_disk_goes_on_later(
         broken.setattr(saving.os, "replace", full)
         with pytest.raises(WriteError, match="the disk is full"):
             import_table(nb, path, by_name(HEADER), dry_run=False)
-    assert len(all_cases(nb)) == 700
+    assert len(all_cases(nb)) == 600
     report = import_table(nb, path, by_name(HEADER), dry_run=False)
-    assert (report.imported, report.already_there) == (500, 700)
+    assert (report.imported, report.already_there) == (100, 600)
     assert not [entry for entry in (nb.root / "cases/2026").iterdir() if entry.suffix != ".md"]
 
 
@@ -276,15 +276,15 @@ def test_photographs_are_named_in_exports_and_left_by_imports(nb: Notebook, tmp_
     assert PICTURES not in note.unknown
 
 
-def test_messy_workbook_of_5000_rows_comes_in_once_and_lists_its_rejects(
+def test_messy_workbook_of_1200_rows_comes_in_once_and_lists_its_rejects(
     nb: Notebook, tmp_path: Path
 ) -> None:
-    bad = write_messy_workbook(tmp_path / "jobs.xlsx", 5_000)
+    bad = write_messy_workbook(tmp_path / "jobs.xlsx", 1_200)
     plan = by_name(read_header(tmp_path / "jobs.xlsx"))
     first = import_table(nb, tmp_path / "jobs.xlsx", plan, dry_run=False)
-    assert (first.imported, first.already_there, first.rejected) == (5_000 - bad, 0, bad)
+    assert (first.imported, first.already_there, first.rejected) == (1_200 - bad, 0, bad)
     assert first.rejects_file is not None
     with first.rejects_file.open(newline="") as stream:
         assert len(list(csv.DictReader(stream))) == bad
     again = import_table(nb, tmp_path / "jobs.xlsx", plan, dry_run=False)
-    assert (again.imported, again.already_there) == (0, 5_000 - bad)
+    assert (again.imported, again.already_there) == (0, 1_200 - bad)

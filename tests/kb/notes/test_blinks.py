@@ -92,13 +92,13 @@ def test_most_blinks_is_the_end() -> None:
 
 
 @given(patterns)
-@unhurried(500)
+@unhurried(200)
 def test_pattern_written_is_read_back(pattern: BlinkPattern) -> None:
     assert BlinkPattern.parse(str(pattern)) == pattern
 
 
 @given(st.text("0123456789 +-,/?~xlsorabut pauselongtgren", max_size=20))
-@unhurried(500)
+@unhurried(200)
 def test_pattern_read_from_anything_is_written_and_read_back(said: str) -> None:
     try:
         pattern = BlinkPattern.parse(said)

@@ -105,19 +105,19 @@ def test_empty_fields_are_left_out() -> None:
 
 
 @given(cases)
-@unhurried(400)
+@unhurried(150)
 def test_case_written_is_read_back(note: CaseNote) -> None:
     assert CaseNote.parse(note.as_text(), file=f"cases/2026/{note.case}.md") == note
 
 
 @given(cases)
-@unhurried(200)
+@unhurried(60)
 def test_case_taken_apart_is_put_together_again(note: CaseNote) -> None:
     assert CaseNote.from_fields(note.as_fields(), body=note.body) == note
 
 
 @given(cases, st.sampled_from(["\n", "\r\n", "\r"]), st.sampled_from(["", "\ufeff"]))
-@unhurried(100)
+@unhurried(60)
 def test_line_ends_do_not_matter(note: CaseNote, newline: str, mark: str) -> None:
     text = mark + note.as_text().replace("\n", newline)
     assert CaseNote.parse(text, file=f"{note.case}.md") == note

@@ -65,12 +65,12 @@ def test_blink_meaning_refused_says_what_to_write(meaning: object) -> None:
 
 
 @given(families)
-@unhurried(300)
+@unhurried(100)
 def test_family_written_is_read_back(note: FamilyNote) -> None:
     assert FamilyNote.parse(note.as_text(), file="families/x.md") == note
 
 
 @given(families)
-@unhurried(100)
+@unhurried(50)
 def test_family_taken_apart_is_put_together_again(note: FamilyNote) -> None:
     assert FamilyNote.from_fields(note.as_fields(), body=note.body) == note

@@ -4,7 +4,6 @@ import datetime
 
 import pytest
 
-from kb.notes import ids
 from kb.notes.ids import ALPHABET, is_case_id, new_case_id
 
 DAY = datetime.date(2026, 3, 18)
@@ -22,10 +21,14 @@ def test_new_number_is_one() -> None:
     assert number.startswith("20260318-")
 
 
-def test_new_number_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    drawn = iter("aaaaaaaabbbb")
-    monkeypatch.setattr(ids.secrets, "choice", lambda _: next(drawn))
-    assert new_case_id(DAY, {"20260318-aaaa"}.__contains__) == "20260318-bbbb"
+def test_new_number_is_not_taken() -> None:
+    asked: list[str] = []
+
+    def is_taken(number: str) -> bool:
+        asked.append(number)
+        return len(asked) < 3
+
+    assert [new_case_id(DAY, is_taken)] == asked[2:]
 
 
 def test_a_full_day_is_told() -> None:

@@ -35,7 +35,7 @@ def test_long_items_stand_one_a_line() -> None:
 
 
 @given(texts)
-@unhurried(400)
+@unhurried(200)
 def test_field_is_read_back_by_the_yaml_library(text: str) -> None:
     assert yaml.load(spell_field("a", text), Loader=yaml.CBaseLoader) == {"a": text}
     assert yaml.load(spell_field("a", [text, text]), Loader=yaml.CBaseLoader) == {"a": [text, text]}

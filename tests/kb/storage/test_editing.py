@@ -80,7 +80,7 @@ def test_body_is_replaced_and_the_head_stays() -> None:
 
 
 @given(cases, st.data())
-@unhurried(200)
+@unhurried(100)
 def test_any_field_of_any_case_can_be_changed_alone(note: CaseNote, data: st.DataObject) -> None:
     text = note.as_text()
     key = data.draw(st.sampled_from([*CASE_FIELDS, *note.unknown, "a new one"]))
@@ -95,7 +95,7 @@ def test_any_field_of_any_case_can_be_changed_alone(note: CaseNote, data: st.Dat
 
 
 @given(cases)
-@unhurried(100)
+@unhurried(50)
 def test_saying_the_same_changes_nothing(note: CaseNote) -> None:
     text = note.as_text()
     assert edit_fields(text, note.as_fields(), order=CASE_FIELDS) == text

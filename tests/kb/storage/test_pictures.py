@@ -127,12 +127,9 @@ def test_polyglot_keeps_only_its_pixels(nb: Notebook, case_id: str) -> None:
         assert b"script" not in file.read_bytes()
 
 
-def test_too_large_a_file_is_refused_by_its_size(
-    nb: Notebook, case_id: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(pictures, "LARGEST_FILE", 100)
+def test_too_large_a_file_is_refused_by_its_size(nb: Notebook, case_id: str) -> None:
     with pytest.raises(NoteError, match="send a smaller picture"):
-        add_pictures(nb, case_id, [("a.jpg", picture())])
+        add_pictures(nb, case_id, [("a.jpg", picture() + bytes(pictures.LARGEST_FILE))])
 
 
 @pytest.mark.parametrize("name", ["../../../shop.toml", "01.png", "captions.txt", "1.jpg", "", "01.jpg/.."])

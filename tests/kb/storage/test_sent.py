@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from kb.notebook import Notebook
 from kb.storage import sent, writing
 from kb.storage.saving import WriteError
+from kb.storage.sent import MOST_KEPT
 from kb.storage.writing import remove_case, save_new_case
 from tests.kb.made_up_notes import empty_notebook, new_case
 
@@ -76,8 +78,14 @@ def test_spoilt_record_counts_as_none(nb: Notebook, kept: bytes) -> None:
     assert len(notes(nb)) == 1
 
 
-def test_records_do_not_grow_for_ever(nb: Notebook, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sent, "MOST_KEPT", 3)
-    for number in range(6):
-        save_new_case(nb, new_case(root_cause=f"cause {number}"), once=f"{number:032d}")
-    assert len(list((nb.state_dir / "sent").iterdir())) == 3
+def test_records_do_not_grow_for_ever(nb: Notebook) -> None:
+    folder = nb.state_dir / "sent"
+    folder.mkdir()
+    for number in range(MOST_KEPT + 3):
+        (folder / f"{number:032d}").write_text("old")
+        os.utime(folder / f"{number:032d}", (number, number))
+    save_new_case(nb, new_case(), once=KEY)
+    kept = {path.name for path in folder.iterdir()}
+    assert len(kept) == MOST_KEPT
+    assert KEY in kept
+    assert f"{3:032d}" not in kept

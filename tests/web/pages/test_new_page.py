@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
 from kb.notes.case import CaseNote
-from kb.storage.saving import WriteError
 
 from ..form_posts import TYPED, form_values
 
@@ -101,13 +102,13 @@ def test_form_refuses_an_unknown_earlier_case(client: FlaskClient) -> None:
 def test_nothing_typed_is_lost_when_the_folder_cannot_be_written(
     client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(*_: object, **__: object) -> None:
-        raise WriteError("cases: no space is left; make room and save again")
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("kb.storage.writing.save_new_case", full)
+    monkeypatch.setattr(os, "replace", full)
     response = client.post("/cases/new", data=TYPED)
     assert response.status_code == 503
-    assert "make room and save again" in response.text
+    assert "the disk is full; free some space and save again" in response.text
     assert "BD801 went **short**." in response.text
 
 
