@@ -199,8 +199,9 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
             relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
             # Another bench may have brought the same case meanwhile.
             if not (nb.root / relpath).exists():
+                saving.make_folder((nb.root / relpath).parent)
                 files[relpath] = note.as_text().encode("utf-8")
-        saving.write_batch({nb.root / relpath: data for relpath, data in files.items()})
+        saving.replace_files({nb.root / relpath: data for relpath, data in files.items()})
     return list(files)
 
 

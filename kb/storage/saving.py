@@ -80,42 +80,34 @@ def replace_file(path: Path, data: bytes) -> None:
 
     Raises: WriteError; the old bytes are then still there.
     """
-    target = Path(os.path.realpath(path))
-    temporary = target.with_name(TEMPORARY_NAME)
-    try:
-        _write_flushed(temporary, data, like=target)
-        os.replace(temporary, target)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            temporary.unlink()
-        raise as_write_error(path, error) from error
-    flush_folder(target.parent)
+    replace_files({path: data})
 
 
-def write_batch(files: Mapping[Path, bytes]) -> None:
-    """Write many new files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
+def replace_files(files: Mapping[Path, bytes]) -> None:
+    """Replace many files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
 
     No file stands under its own name before its bytes are safe. Raises: WriteError; files renamed by then
     stay.
     """
-    temporaries = {path: path.with_name(f"{TEMPORARY_NAME}{number}") for number, path in enumerate(files)}
-    folders = sorted({path.parent for path in files})
-    for folder in folders:
-        make_folder(folder)
+    targets = {path: Path(os.path.realpath(path)) for path in files}
+    temporaries = {
+        path: target.with_name(f"{TEMPORARY_NAME}{number or ''}")
+        for number, (path, target) in enumerate(targets.items())
+    }
     path = Path()
     try:
         for path, data in files.items():
-            temporaries[path].write_bytes(data)
+            _write(temporaries[path], data, like=targets[path])
         for path in files:
             _flush(temporaries[path])
         for path in files:
-            os.replace(temporaries[path], path)
+            os.replace(temporaries[path], targets[path])
     except OSError as error:
         for temporary in temporaries.values():
             with contextlib.suppress(OSError):
                 temporary.unlink()
         raise as_write_error(path, error) from error
-    for folder in folders:
+    for folder in sorted({target.parent for target in targets.values()}):
         flush_folder(folder)
 
 
@@ -180,7 +172,7 @@ def _flush(path: Path) -> None:
         os.close(handle)
 
 
-def _write_flushed(path: Path, data: bytes, *, like: Path) -> None:
+def _write(path: Path, data: bytes, *, like: Path) -> None:
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0), 0o666)
     with os.fdopen(handle, "wb") as stream:
         stream.write(data)
@@ -192,4 +184,3 @@ def _write_flushed(path: Path, data: bytes, *, like: Path) -> None:
             if (new.st_size, new.st_mtime_ns) == (old.st_size, old.st_mtime_ns):
                 # The index tells changes by size and time; two saves within one tick must differ.
                 os.utime(stream.fileno(), ns=(new.st_atime_ns, old.st_mtime_ns + 1))
-        os.fsync(stream.fileno())
