@@ -15,6 +15,7 @@ from search.bench import Bench
 from web.app import create_app
 
 from .browser import served, start_chromium
+from .every_page import app_of_every_page
 from .repositories import git
 
 CASES = {
@@ -158,6 +159,19 @@ def app(make_app: Callable[..., Flask]) -> Flask:
 def client(app: Flask) -> FlaskClient:
     """Return a test client of the app."""
     return app.test_client()
+
+
+@pytest.fixture(scope="session")
+def demo_app(tmp_path_factory: pytest.TempPathFactory) -> Flask:
+    """Return the one app over the demo notebook that every test may read and none may write to."""
+    return app_of_every_page(tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="session")
+def demo(demo_app: Flask) -> Iterator[str]:
+    """Return the address of a running server over the demo notebook."""
+    with served(demo_app) as where:
+        yield where
 
 
 @pytest.fixture(scope="session")
