@@ -14,7 +14,7 @@ from kb.notebook import Notebook
 from search.bench import Bench
 from web.app import create_app
 
-from .browser import served, start_chromium
+from .browser import complaints, emulate, served, start_chromium
 from .every_page import app_of_every_page
 from .repositories import git
 
@@ -191,15 +191,28 @@ def address(make_app: Callable[..., Flask]) -> Iterator[str]:
 
 
 @pytest.fixture
-def page(chromium: Chrome, address: str) -> Chrome:
-    """Return the browser on the start page of a fresh server, with nothing kept from an earlier test."""
+def screen(chromium: Chrome) -> Iterator[Chrome]:
+    """Return the browser for a test that changes its size or wishes, which are its own again afterwards."""
+    chromium.get_log("browser")
+    yield chromium
+    chromium.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    emulate(chromium)
+
+
+@pytest.fixture
+def page(chromium: Chrome, address: str) -> Iterator[Chrome]:
+    """Return the browser on the start page of a fresh server, with nothing kept from an earlier test.
+
+    Afterwards nothing may have left this computer, and nothing may stand in the browser's console.
+    """
     chromium.set_window_size(1280, 900)
     chromium.get(address)
     chromium.execute_script("localStorage.clear()")
     chromium.delete_all_cookies()
-    chromium.get_log("browser")
     chromium.get(address)
-    return chromium
+    chromium.get_log("browser")
+    yield chromium
+    assert complaints(chromium) == []
 
 
 @pytest.fixture

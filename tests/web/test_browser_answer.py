@@ -1,25 +1,14 @@
-"""The answer page at the bench: its first screen, its keys, its paper, and what a screen reader meets."""
+"""The answer page at the bench: its first screen, its paper, and what comes while it is typed."""
 
 from __future__ import annotations
 
-import base64
-import importlib.resources
-import json
-import re
-from collections.abc import Iterator
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import urlencode
 
 import pytest
 from selenium.webdriver import Chrome, Keys
-from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 
-from kb.notebook import open_demo
-from search.bench import Bench
-from web.app import create_app
-
-from .browser import MAY_SKIP, WHY, served
-from .test_browser_writing import wait
+from .browser import MAY_SKIP, WHY, count_pages, keys, press, printed, sized, wait
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
@@ -35,125 +24,36 @@ COMPLAINTS = (
     "ticking noise and no light at all, was on the ferry",
     "one speaker crackles after it has been on for an hour",
 )
-# The lowest edge of each thing that the first screen promises, in CSS pixels.
+# What the first screen promises: how many of each, the highest and the lowest edge in CSS pixels.
 EDGES = """
-const lowest = (name) => Math.max(
-  ...[...document.querySelectorAll(name)].map((each) => each.getBoundingClientRect().bottom));
-return Object.fromEntries([".hazard-names summary", ".heard", ".places .jump a", ".next .check-what",
-  ".next [data-not]", ".first-causes .why"].map((name) => [name, lowest(name)]));
-"""
-STATES = (
-    "/",
-    "/?q=",
-    "/?q=dead+three+flashes,+never+smelled+burnt",
-    "/?q=dead+three+flashes&mode=phone",
-    "/?q=dead+three+flashes&rule_out=PFC+MOSFET+shorted",
-    "/?q=dead+three+flashes&found=PFC+MOSFET+shorted",
-    "/?q=dead&blinks=lots",
-    "/cases/new",
-    "/families/",
-    "/families/HV-L2",
-    "/attention",
-    "/about",
-)
-AXE = """
-const done = arguments[0];
-axe.run(document).then((found) => done(found.violations.map((each) => `${each.id}: ${each.nodes[0].html}`)));
+const names = [".hazard-names summary", ".heard", ".places .jump a", ".next .check-what", ".next [data-not]",
+  ".first-causes .share", ".first-causes .why"];
+return names.map((name) => {
+  const boxes = [...document.querySelectorAll(name)].map((each) => each.getBoundingClientRect());
+  const edges = (side) => boxes.map((box) => box[side]);
+  return [name, boxes.length, Math.min(...edges("top")), Math.max(...edges("bottom"))];
+});
 """
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Return the address of a running server over the demo notebook."""
-    with served(create_app(Bench(open_demo(tmp_path_factory.mktemp("demo"))), testing=True)) as where:
-        yield where
-
-
-def sized(page: Chrome, width: int, height: int = 800) -> None:
-    size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600}
-    page.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-
-
-@pytest.fixture
-def screen(chromium: Chrome) -> Iterator[Chrome]:
-    yield chromium
-    chromium.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
-    chromium.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
-
-
-@pytest.mark.parametrize("width", [1280, 390])
-def test_first_screen_holds_what_is_needed_first(screen: Chrome, demo: str, width: int) -> None:
-    sized(screen, width)
-    asked = [{"q": complaint} for complaint in COMPLAINTS]
-    for address in [*asked, {"q": COMPLAINTS[0] + ", no burnt smell", "family": "HV-L2"}]:
-        complaint = address["q"]
-        screen.get(f"{demo}/?{urlencode(address)}")
-        edges = screen.execute_script(EDGES)
-        assert max(edges.values()) <= 800, (complaint, edges)
-        assert len(screen.find_elements(By.CSS_SELECTOR, ".first-causes > li")) == 3, complaint
-
-
-@pytest.mark.parametrize("path", STATES)
-def test_page_fits_a_narrow_telephone(screen: Chrome, demo: str, path: str) -> None:
-    """WCAG 2.2, success criterion 1.4.10: no sideways scrolling at 320 CSS pixels."""
-    sized(screen, 320)
-    screen.get(demo + path)
-    assert screen.execute_script("return document.documentElement.scrollWidth") <= 320
-    assert screen.execute_script("return document.querySelector('header').offsetHeight") <= 64
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("path", STATES)
-def test_axe_finds_nothing(screen: Chrome, demo: str, path: str, scheme: str) -> None:
-    """axe-core 4.4, which tests against WCAG 2.1 A and AA and its own best practices."""
-    features = [{"name": "prefers-color-scheme", "value": scheme}]
-    screen.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
-    screen.get(demo + path)
-    for folded in screen.find_elements(By.CSS_SELECTOR, "main details"):
-        screen.execute_script("arguments[0].open = true", folded)
-    screen.execute_script((importlib.resources.files("axe_core_python") / "axe.min.js").read_text("utf-8"))
-    screen.set_script_timeout(60)
-    assert screen.execute_async_script(AXE) == []
-
-
+@pytest.mark.parametrize("family", ["", "HV-L2"])
 @pytest.mark.parametrize("complaint", COMPLAINTS)
-def test_answer_prints_on_one_a4_page(chromium: Chrome, demo: str, complaint: str) -> None:
-    chromium.get(f"{demo}/?{urlencode({'q': complaint})}")
-    pdf = base64.b64decode(chromium.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"])
-    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
+def test_first_screen_holds_what_is_needed_first(
+    screen: Chrome, demo: str, complaint: str, family: str
+) -> None:
+    """The answer also prints on one A4 page."""
+    screen.get(f"{demo}/?{urlencode({'q': complaint, 'family': family})}")
+    for width in (1280, 390):
+        sized(screen, width)
+        edges = {name: (count, top, bottom) for name, count, top, bottom in screen.execute_script(EDGES)}
+        assert max(bottom for _, _, bottom in edges.values()) <= 800, edges
+        assert edges[".first-causes .share"][0] == edges[".first-causes .why"][0] == 3
+        assert edges[".places .jump a"][0] == 4
+        assert edges[".hazard-names summary"][1] == min(top for _, top, _ in edges.values()), edges
+    assert count_pages(printed(screen)) == 1
 
 
-def keys(page: Chrome, *pressed: str) -> None:
-    ActionChains(page).send_keys(*pressed).perform()
-
-
-def at(page: Chrome) -> str:
-    return page.switch_to.active_element.get_attribute("data-key") or ""
-
-
-def test_repair_by_keyboard_alone_from_complaint_to_write_up(page: Chrome) -> None:
-    """Typed, ruled out, undone, measured and found; nothing is loaded anew before the write-up."""
-    assert page.switch_to.active_element.get_attribute("id") == "q"
-    keys(page, "dead, three flashes", Keys.ENTER)
-    wait(page, lambda page: "q=dead" in page.current_url and at(page) == "top")
-    keys(page, "j")
-    assert at(page) == "check PFC MOSFET shorted"
-    keys(page, "n")
-    wait(page, lambda page: "rule_out=PFC+MOSFET+shorted" in page.current_url)
-    assert at(page).startswith("check ")
-    keys(page, "u")
-    wait(page, lambda page: "rule_out" not in page.current_url)
-    keys(page, Keys.ENTER, "0.4 ohm", Keys.ESCAPE)
-    wait(page, lambda page: "noted=0.4+ohm" in page.current_url)
-    keys(page, "f")
-    wait(page, lambda page: "found=" in page.current_url and at(page) == "write")
-    keys(page, Keys.ENTER)
-    wait(page, lambda page: urlsplit(page.current_url).path == "/cases/new")
-    assert page.find_element(By.NAME, "root_cause").get_attribute("value") == "PFC MOSFET shorted"
-    assert "0.4 ohm" in (page.find_element(By.NAME, "body").get_attribute("value") or "")
-
-
-def test_answer_comes_while_typing_and_back_leads_to_where_one_was(page: Chrome, address: str) -> None:
+def test_answer_comes_while_typing_and_back_leads_to_where_one_was(page: Chrome) -> None:
     keys(page, "dead")
     wait(page, lambda page: page.find_elements(By.CSS_SELECTOR, ".cause-name"))
     assert page.switch_to.active_element.get_attribute("id") == "q"
@@ -164,34 +64,36 @@ def test_answer_comes_while_typing_and_back_leads_to_where_one_was(page: Chrome,
     assert page.find_element(By.ID, "q").get_attribute("value") == ""
 
 
+def test_suggestions_are_walked_and_taken_by_keyboard(page: Chrome) -> None:
+    keys(page, "hv-l")
+    wait(page, lambda page: page.find_elements(By.CSS_SELECTOR, ".ask .suggested button"))
+    keys(page, Keys.ARROW_DOWN)
+    assert page.switch_to.active_element.text == "HV-L2"
+    keys(page, Keys.ARROW_UP)
+    assert page.switch_to.active_element.get_attribute("id") == "q"
+    keys(page, Keys.ARROW_DOWN, Keys.ENTER)
+    wait(page, lambda page: page.current_url.endswith("q=HV-L2"))
+    assert page.switch_to.active_element.get_attribute("id") == "q"
+    assert not page.find_element(By.CSS_SELECTOR, ".ask .suggested").is_displayed()
+
+
+def test_slash_goes_to_the_search_from_any_page(page: Chrome, address: str) -> None:
+    for path in ("/", "/about"):
+        page.get(address + path)
+        press(page, "body")
+        keys(page, "/")
+        assert page.switch_to.active_element.get_attribute("name") == "q"
+        assert page.switch_to.active_element.get_attribute("value") == ""
+
+
 def test_single_keys_can_be_turned_off(page: Chrome, address: str) -> None:
     """WCAG 2.2, success criterion 2.1.4."""
     page.get(address + "/?q=dead")
     keys(page, "?")
-    page.find_element(By.CSS_SELECTOR, "[data-keys-on]").click()
+    press(page, "[data-keys-on]")
     keys(page, Keys.ESCAPE, "n", "/")
     assert "rule_out" not in page.current_url
     assert page.switch_to.active_element.get_attribute("id") != "q"
     page.refresh()
     keys(page, "n")
     assert "rule_out" not in page.current_url
-
-
-def test_no_request_leaves_the_machine(page: Chrome, address: str) -> None:
-    for path in STATES:
-        page.get(address + path)
-        loaded = json.loads(
-            page.execute_script("return JSON.stringify(performance.getEntries().map((each) => each.name))")
-        )
-        hosts = {urlsplit(name).netloc for name in loaded if "://" in name}
-        assert hosts == {urlsplit(address).netloc}, path
-
-
-def test_first_page_is_light(page: Chrome, address: str) -> None:
-    page.execute_cdp_cmd("Network.clearBrowserCache", {})
-    page.refresh()
-    sizes = page.execute_script(
-        "return performance.getEntriesByType('resource').concat(performance.getEntriesByType('navigation'))"
-        ".map((each) => each.decodedBodySize)"
-    )
-    assert 10_000 < sum(sizes) < 60_000

@@ -5,12 +5,9 @@ from __future__ import annotations
 import random
 
 import pytest
-from selenium.webdriver import Chrome, Keys
-from selenium.webdriver.common.action_chains import ActionChains
-from selenium.webdriver.common.by import By
+from selenium.webdriver import Chrome
 
 from .browser import MAY_SKIP, WHY
-from .test_browser_writing import wait
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
@@ -35,6 +32,13 @@ def pressed(
     return presses
 
 
+@pytest.fixture(scope="module")
+def demo_page(chromium: Chrome, demo: str) -> Chrome:
+    """Return the browser on a page that counts; the rule is a pure function of it."""
+    chromium.get(demo)
+    return chromium
+
+
 PATTERNS = [
     pytest.param([(3, SHORT)], "3", id="three"),
     pytest.param([(6, SHORT)], "6", id="six"),
@@ -48,35 +52,21 @@ PATTERNS = [
 @pytest.mark.parametrize("jitter_ms", [0.0, 60.0])
 @pytest.mark.parametrize(("pattern", "said"), PATTERNS)
 def test_pattern_is_found_and_confirmed(
-    page: Chrome, pattern: list[tuple[int, int]], said: str, jitter_ms: float
+    demo_page: Chrome, pattern: list[tuple[int, int]], said: str, jitter_ms: float
 ) -> None:
     for seed in range(20 if jitter_ms else 1):
         presses = pressed(pattern, 3, jitter_ms=jitter_ms, seed=seed)
-        found = page.execute_script(COUNT, presses, presses[-1][1] + 4000)
+        found = demo_page.execute_script(COUNT, presses, presses[-1][1] + 4000)
         assert found == {"pattern": said, "confirmed": True}, seed
 
 
-def test_one_round_is_not_taken_for_certain(page: Chrome) -> None:
+def test_one_round_is_not_taken_for_certain(demo_page: Chrome) -> None:
     presses = pressed([(2, SHORT), (3, SHORT)], 1)
-    found = page.execute_script(COUNT, presses, presses[-1][1] + 4000)
+    found = demo_page.execute_script(COUNT, presses, presses[-1][1] + 4000)
     assert found == {"pattern": "2+3", "confirmed": False}
 
 
-def test_counting_may_begin_in_the_middle_of_a_round(page: Chrome) -> None:
+def test_counting_may_begin_in_the_middle_of_a_round(demo_page: Chrome) -> None:
     presses = pressed([(2, SHORT), (3, SHORT)], 4)[3:]
-    found = page.execute_script(COUNT, presses, presses[-1][1] + 4000)
+    found = demo_page.execute_script(COUNT, presses, presses[-1][1] + 4000)
     assert found == {"pattern": "2+3", "confirmed": True}
-
-
-def test_count_fills_the_box_and_can_be_left_by_keyboard(page: Chrome) -> None:
-    page.find_element(By.CSS_SELECTOR, "[data-count]").send_keys(Keys.ENTER)
-    pad = page.find_element(By.CSS_SELECTOR, "[data-pad]")
-    assert page.switch_to.active_element == pad
-    ActionChains(page).send_keys("x").pause(0.05).send_keys("x").perform()
-    use = page.find_element(By.CSS_SELECTOR, "[data-count-use]")
-    wait(page, lambda page: use.is_enabled())
-    ActionChains(page).send_keys(Keys.TAB).perform()
-    assert page.switch_to.active_element == use
-    use.send_keys(Keys.ENTER)
-    wait(page, lambda page: "blinks=2" in page.current_url)
-    assert not page.find_element(By.ID, "count").is_displayed()

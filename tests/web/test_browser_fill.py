@@ -13,8 +13,7 @@ from selenium.webdriver.remote.webelement import WebElement
 
 from tests.kb.storage.test_pictures import picture
 
-from .browser import MAY_SKIP, WHY
-from .test_browser_writing import box, wait
+from .browser import MAY_SKIP, WHY, box, wait
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 

@@ -12,8 +12,8 @@ from flask import Flask
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 
-from .browser import MAY_SKIP, WHY, served
-from .test_browser_writing import KEPT, wait
+from .browser import MAY_SKIP, WHY, served, wait
+from .test_browser_writing import KEPT
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
@@ -31,6 +31,7 @@ def no_network(page: Chrome) -> Iterator[None]:
         yield
     finally:
         page.execute_cdp_cmd("Network.emulateNetworkConditions", {"offline": False, **limits})
+        page.get_log("browser")  # that there was no network
 
 
 def type_all(page: Chrome, address: str, **more: str) -> None:

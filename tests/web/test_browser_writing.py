@@ -10,23 +10,12 @@ import pytest
 from flask import Flask
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import WebDriverWait
 
-from .browser import MAY_SKIP, WAIT_S, WHY, served
+from .browser import MAY_SKIP, WHY, box, served, wait
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
 KEPT = "return localStorage.getItem('benchlore-draft:new') || ''"
-
-
-def wait(page: Chrome, happens: Callable[[Chrome], object]) -> None:
-    """Wait until something happens on the page."""
-    WebDriverWait(page, WAIT_S).until(happens)
-
-
-def box(page: Chrome, name: str) -> str:
-    """Return what stands in a box."""
-    return page.find_element(By.NAME, name).get_attribute("value") or ""
 
 
 def type_a_draft(page: Chrome, address: str) -> None:

@@ -55,5 +55,13 @@ for (const box of document.querySelectorAll("[data-suggest]")) {
     clearTimeout(waiting);
     waiting = setTimeout(ask, 150);
   });
-  box.addEventListener("keydown", (event) => { if (event.key === "Escape") show([]); });
+  box.parentNode.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") { show([]); box.focus(); return; }
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+    const stops = [box, ...row.children];
+    const at = stops.indexOf(event.target);
+    if (!step || row.hidden || at < 0 || !stops[at + step]) return;
+    event.preventDefault();
+    stops[at + step].focus();
+  });
 }

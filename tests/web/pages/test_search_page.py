@@ -10,7 +10,6 @@ import pytest
 from flask.testing import FlaskClient
 
 from kb.notebook import Notebook
-from search.answering.answer import Caution
 from search.bench import Bench
 from web.app import create_app
 from web.views.answer_view import Hazard
@@ -219,23 +218,6 @@ def test_misheard_model_is_doubted_in_the_box_as_in_the_words(client: FlaskClien
         assert "No family note lists HV-43L3; HV-L2 has the nearest name." in text
     assert "No family note lists" not in client.get("/?q=dark&family=HV-43L2").text
     assert "nearest to" not in client.get("/?q=dark&family=hv-l2").text
-
-
-def test_hazards_that_are_only_possible_fold_to_one_line(client: FlaskClient) -> None:
-    page = client.application.jinja_env.from_string(
-        '{% import "macros.html" as m with context %}{{ m.cautions(list) }}'
-    )
-    shown = [Caution(kind="mains", says="It kills."), Caution(kind="gas", says="It burns.", likely=False)]
-    with client.application.test_request_context():
-        text = page.render(list=shown)
-        without = page.render(list=shown[:1])
-    assert (
-        place(text, "It kills.")
-        < place(text, "<details")
-        < place(text, "Less likely: gas")
-        < place(text, "It burns.")
-    )
-    assert "<details" not in without
 
 
 def test_hazards_all_spelt_out_leave_no_empty_fold(client: FlaskClient) -> None:
