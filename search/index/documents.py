@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
-import pickle
+import json
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from pathlib import PurePosixPath
 from sys import intern
 from typing import Any
@@ -15,12 +16,13 @@ import numpy.typing as npt
 
 from kb.errors import NoteError
 from kb.notebook import LARGEST_NOTE_BYTES
+from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote, Outcome
 from kb.notes.frontmatter import decode_note
 from kb.terms import Vocabulary
 from search.index.integrity import digest_of
 from search.index.rows import CODED, LENGTHS, NoteRow
-from search.index.safe_pickle import inflate, loads
+from search.index.safe_pickle import inflate
 from search.index.schema import FIELDS
 from search.reading.concepts import ConceptFinder, index_terms, terms_of
 from search.reading.text import tokenise, words_of
@@ -156,7 +158,7 @@ def _date_in(stem: str) -> datetime.date:
 
 
 def _pack(fields: Mapping[str, Any]) -> bytes:
-    return zlib.compress(pickle.dumps(dict(fields), pickle.HIGHEST_PROTOCOL), _FAST)
+    return zlib.compress(json.dumps(fields, default=str).encode(), _FAST)
 
 
 def unpack_note(stored: bytes) -> CaseNote:
@@ -164,14 +166,22 @@ def unpack_note(stored: bytes) -> CaseNote:
 
     The bytes are the index's own, checked against its manifest, so nothing is validated again.
     """
-    blank = {
-        **{name: field.default for name, field in CaseNote.model_fields.items() if not field.is_required()},
-        **dict.fromkeys(("device", "chassis_family", "root_cause"), ""),
-        "symptom": (),
-        "fix_time_min": 0,
-        "outcome": Outcome.NO_FAULT_FOUND,
-    }
-    return CaseNote.model_construct(**{**blank, **loads(inflate(stored, _LARGEST_UNPACKED))})
+    said = json.loads(inflate(stored, _LARGEST_UNPACKED))
+    fields = _BLANK | {name: tuple(each) if isinstance(each, list) else each for name, each in said.items()}
+    fields["date"] = datetime.date.fromisoformat(fields["date"])
+    fields["outcome"] = Outcome(fields["outcome"])
+    fields["blinks"] = _pattern(fields["blinks"]) if fields["blinks"] else None
+    return CaseNote.model_construct(**fields)
+
+
+_BLANK: dict[str, Any] = {
+    **{name: field.default for name, field in CaseNote.model_fields.items() if not field.is_required()},
+    **dict.fromkeys(("device", "chassis_family", "root_cause"), ""),
+    "symptom": (),
+    "fix_time_min": 0,
+    "outcome": Outcome.NO_FAULT_FOUND,
+}
+_pattern = lru_cache(maxsize=1_000)(BlinkPattern.parse)
 
 
 def vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:

@@ -23,10 +23,6 @@ _KNOWN = frozenset(
         ("_codecs", "encode"),  # how bytes are spelled in the protocol that Whoosh uses
         ("builtins", "int"),
         ("collections", "defaultdict"),
-        ("datetime", "date"),
-        ("kb.notes.blinks", "BlinkPattern"),
-        ("kb.notes.blinks", "Group"),
-        ("kb.notes.case", "Outcome"),
         ("whoosh.codec.whoosh3", "W3Codec"),
         ("whoosh.codec.whoosh3", "W3Segment"),
     )

@@ -11,7 +11,6 @@ from array import array
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -30,17 +29,6 @@ from search.index.rows import NUMBERS, NoteRow, Rows, join_rows, rows_of, unpack
 from search.index.schema import FIELDS
 from search.stats.arrays import BoolArray, IntArray
 
-# Fields of one whole value, in small letters, and the column each is taken from.
-EXACT_FIELDS: Mapping[str, str] = MappingProxyType(
-    {
-        "family": "family",
-        "make": "make",
-        "model": "model",
-        "board": "board",
-        "root_cause": "cause",
-        "blinks": "blinks",
-    }
-)
 INDEX_NAME = "MAIN"
 ROWS_SUFFIX = ".rows"
 
@@ -65,7 +53,7 @@ class TermsField(FieldType):  # type: ignore[misc]  # Whoosh has no types
 
 def schema() -> Schema:
     """Return the fields of the index."""
-    return Schema(**{name: TermsField() for name in (*FIELDS, *EXACT_FIELDS)})
+    return Schema(**{name: TermsField() for name in FIELDS})
 
 
 class MemoryStorage(RamStorage):  # type: ignore[misc]
@@ -214,7 +202,7 @@ def update_segments(
     for number in delete:
         writer.delete_document(number)
     for note in add:
-        writer.add_document(**_document(note))
+        writer.add_document(**{name: terms for name, terms in note.terms.items() if terms})
     merged: list[str] = []
     writer.commit(mergetype=lambda writer, segments: _merge(writer, segments, merged) if merge else segments)
     known = dict(before.parts)
@@ -235,13 +223,6 @@ def _writer(index: FileIndex) -> SegmentWriter:
     writer = SegmentWriter(index, codec=codec, compound=False)
     writer.pool = PostingPool()
     return writer
-
-
-def _document(note: NoteRow) -> dict[str, Sequence[str]]:
-    exact = {
-        name: [value.casefold()] for name, column in EXACT_FIELDS.items() if (value := note.coded[column])
-    }
-    return {**{name: note.terms[name] for name in FIELDS if note.terms[name]}, **exact}
 
 
 def _merge(writer: SegmentWriter, segments: list[Any], merged: list[str]) -> list[Any]:

@@ -131,27 +131,6 @@ def test_its_posting_lists_are_those_of_the_notes(notebook: Notebook) -> None:
             assert [part.tolist() for part in ours] == [part.tolist() for part in wanted]
 
 
-@pytest.mark.parametrize(
-    ("field", "value"),
-    [
-        ("family", "hv-l2"),
-        ("make", "ostrel"),
-        ("model", "hv-43l2"),
-        ("board", "t-con"),
-        ("root_cause", "moth in it"),
-        ("blinks", "2+3"),
-    ],
-)
-def test_whole_values_are_terms(tmp_path: Path, field: str, value: str) -> None:
-    notebook = small_notebook(tmp_path, 2)
-    write_note(
-        tmp_path, case_number(1), make="Ostrel", board="T-con", root_cause="Moth in it", blinks="2 + 3"
-    )
-    write_note(tmp_path, case_number(0), blinks="3")
-    source = CaseIndex(notebook).snapshot().source
-    assert 1 in source.postings(field, value)[0].tolist()
-
-
 def test_an_added_a_changed_and_a_removed_note_are_followed(notebook: Notebook) -> None:
     index = CaseIndex(notebook)
     write_note(notebook.root, "20250101-new0")
