@@ -40,7 +40,8 @@ def past_cases(reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int
     rows, bad = rows_to_show(reading, snapshot, odds, limit)
     table = snapshot.table
     common = _common_terms(reading, snapshot.source, np.concatenate((rows, bad[:BAD_NOTES_LISTED])))
-    mean = float(odds.case_weight[table.alive & table.readable].mean()) if rows.size else 1.0
+    readable = int(np.count_nonzero(table.alive & table.readable))
+    mean = float(odds.case_weight.sum()) / max(readable, 1)
     hits = [_hit(table, reading, odds, row, mean, common[row]) for row in rows.tolist()]
     for row in bad[:BAD_NOTES_LISTED].tolist():
         matched = _matched(table.note(row).body, common[row])
@@ -57,8 +58,10 @@ def rows_to_show(
     shows the newest of the notebook. Best first; ties: newest date, then case id.
     """
     table = snapshot.table
-    words = bm25f(reading.terms, snapshot.source)
-    common: BoolArray = words > 0
+    common: BoolArray = odds.word_similarity > 0
+    for term in reading.device_terms:  # these tell nothing of the fault, so the odds leave them out
+        for field in FIELDS:
+            common[snapshot.source.postings(field, term)[0]] = True
     if reading.blinks is not None:
         recorded = table.blink_code >= 0
         near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
@@ -72,8 +75,9 @@ def rows_to_show(
     elif reading.blinks is None and not reading.family:
         common |= not common.any()
     hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
-    bad = np.where(table.alive & ~table.readable, words, 0.0)
-    return hits, top(bad, table.date_days, table.paths, limit)
+    bad = table.alive & ~table.readable
+    words = bm25f(reading.terms, snapshot.source, mask=bad) if bad.any() else np.zeros(0)
+    return hits, top(words, table.date_days, table.paths, limit)
 
 
 def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Mapping[int, Mapping[str, str]]:

@@ -66,16 +66,12 @@ def _count(groups: tuple[Group, ...]) -> int:
     return sum(group.count for group in groups)
 
 
-def blink_likelihoods(
-    codes: IntArray, patterns: Sequence[BlinkPattern], said: BlinkPattern | None
-) -> FloatArray:
-    """Return the likelihood of what was said for every case; shape (size,), all 1 when nothing was said.
+def blink_likelihoods(codes: IntArray, patterns: Sequence[BlinkPattern], said: BlinkPattern) -> FloatArray:
+    """Return the likelihood of what was said for every case; shape (size,), float32.
 
     codes: (size,) the recorded pattern of each case, -1 for none. A case without a pattern gets NOT_RECORDED:
     it neither fits nor contradicts.
     """
-    if said is None:
-        return np.ones(len(codes))
-    table = np.array([blink_likelihood(pattern, said) for pattern in patterns] + [NOT_RECORDED])
+    table = np.array([*(blink_likelihood(each, said) for each in patterns), NOT_RECORDED], np.float32)
     likelihoods: FloatArray = table[codes]
     return likelihoods

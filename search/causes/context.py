@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, wraps
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from search.causes.past_cases import PastCases
 from search.causes.priors import backed_off_shares
 from search.causes.query_features import QueryFeatures
 from search.index.postings import PostingSource
+from search.scoring.bm25f import Collection
 from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
 from search.stats.arrays import BoolArray, FloatArray
 
@@ -26,7 +27,52 @@ _OTHER_FAMILY = 0.3  # of a pattern: what one recorded in another family says of
 _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having none noted
 _APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
 _NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
+_HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
 _FIELD = "complaint"
+
+
+class UsableCases:
+    """The past cases that may be used, each with a cause, and what follows from them alone.
+
+    usable: (size,). evidence: (size,) how much each says of its cause, 0 for the others. of_cause, counts:
+    (n_causes,) number of cases of each cause, and their evidence. known: (n_causes,) causes that have any.
+    """
+
+    def __init__(self, corpus: Corpus, usable: BoolArray) -> None:
+        """Count the cases of a corpus under a mask, (size,)."""
+        self.usable, self._corpus, self._cases = usable, corpus, corpus.cases
+        self.evidence = np.where(usable, self._cases.evidence, 0.0)
+        self.of_cause, self.counts = self._cases.sums(usable), self._cases.sums(self.evidence)
+        self.known: BoolArray = self.of_cause > 0
+
+    @cached_property
+    def collection(self) -> Collection:
+        """The words of these cases."""
+        return Collection(self._corpus.source, self.usable)
+
+    @cached_property
+    def weight(self) -> FloatArray:
+        """The evidence of each case, less the older it is than the newest; (size,), float32."""
+        days = self._cases.date_days
+        age = np.maximum(int(days[self.usable].max()) - days, 0)
+        weight: FloatArray = self.evidence * 0.5 ** (age / _HALF_LIFE_DAYS)
+        return weight.astype(np.float32)
+
+    @cached_property
+    def alone(self) -> BoolArray:
+        """Whether each is the only case of its cause; (size,)."""
+        only: BoolArray = self.usable & (self.of_cause == 1)[self._cases.cause]
+        return only
+
+    @cached_property
+    def middles(self) -> FloatArray | None:
+        """The middle of each cause's cases in meaning, (n_causes, width); None for words alone."""
+        space, cases = self._corpus.space, self._cases
+        return (
+            None
+            if space is None
+            else space.class_means(np.where(self.usable, cases.cause, -1), cases.n_causes)
+        )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,6 +86,27 @@ class Corpus:
     source: PostingSource
     space: MeaningSpace | None
     names: FloatArray | None = None
+    _last: list[UsableCases] = field(default_factory=list, repr=False)
+
+    def among(self, usable: BoolArray) -> UsableCases:
+        """Return the cases under a mask, (size,). Those asked for last are kept: most ask for the same."""
+        last = next(iter(self._last), None)
+        if last is None or last.usable is not usable:
+            last = UsableCases(self, usable)
+            self._last[:] = [last]
+        return last
+
+
+def once(work: Callable[[ComplaintContext], FloatArray]) -> Callable[[ComplaintContext], FloatArray]:
+    """Work something out at most once for each complaint."""
+
+    @wraps(work)
+    def kept(context: ComplaintContext) -> FloatArray:
+        if work not in context.kept:
+            context.kept[work] = work(context)
+        return context.kept[work]
+
+    return kept
 
 
 class ComplaintContext:
@@ -53,14 +120,13 @@ class ComplaintContext:
         usable: (size,). linear: scores of each learned opinion by its name, (n_causes,).
         """
         self.corpus, self.cases, self.query, self.linear = corpus, corpus.cases, query, linear
-        self.usable = usable
-        self.evidence = np.where(usable, self.cases.evidence, 0.0)
-        self.counts = self.cases.sums(self.evidence)
-        self.known: BoolArray = self.cases.sums(usable) > 0
+        self.usable, self.among = usable, corpus.among(usable)
+        self.evidence, self.counts, self.known = self.among.evidence, self.among.counts, self.among.known
+        self.kept: dict[Callable[[ComplaintContext], FloatArray], FloatArray] = {}
 
     @cached_property
     def _words(self) -> tuple[FloatArray, float]:
-        return similarity_and_informativeness(self.query.terms, self.corpus.source, self.usable)
+        return similarity_and_informativeness(self.query.terms, self.among.collection)
 
     @property
     def word_similarity(self) -> FloatArray:
@@ -77,13 +143,13 @@ class ComplaintContext:
         """How alike each case is in meaning, 0 to 1, (size,); None for words alone."""
         if self.corpus.space is None or self.query.vector is None:
             return None
-        return self.corpus.space.likeness(self.query.vector)
+        return self.corpus.space.cosine_similarity(self.query.vector)
 
     @cached_property
     def similarity(self) -> FloatArray:
         """Words and meaning on one scale, 0 to 1; (size,); all 1 where no word was said."""
         if not self.query.has_terms:
-            return np.ones(self.cases.size)
+            return np.ones(self.cases.size, np.float32)
         if self.meaning_similarity is None:
             return self.word_similarity
         joined: FloatArray = (
@@ -108,7 +174,7 @@ class ComplaintContext:
         """Tell of which causes every usable case has a term; (n_causes,)."""
         rows, _ = self.corpus.source.postings(_FIELD, term)
         having = np.bincount(self.cases.cause[rows[self.usable[rows]]], minlength=self.cases.n_causes)
-        found: BoolArray = self.known & (having == self.cases.sums(self.usable))
+        found: BoolArray = self.known & (having == self.among.of_cause)
         return found
 
     @cached_property
@@ -117,7 +183,7 @@ class ComplaintContext:
         space, vector = self.corpus.space, self.query.vector
         if space is None or vector is None:
             return np.zeros(self.cases.n_causes)
-        return space.class_likeness(vector, np.where(self.usable, self.cases.cause, -1), self.cases.n_causes)
+        return space.cosine_similarity(vector, self.among.middles)
 
     @cached_property
     def shares(self) -> FloatArray:
@@ -135,12 +201,15 @@ class ComplaintContext:
         return self._backed_off(len(self.neighbourhoods))
 
     def _backed_off(self, depth: int) -> FloatArray:
-        near = self.neighbourhoods[:depth]
-        levels = [self.counts, *(self.cases.sums(self.evidence * each) for each in near)]
         kappas = [KAPPA] * depth
         if depth and self.device >= 0:
             kappas[0] = _DEVICE_KAPPA
-        return backed_off_shares(levels, kappas=kappas, known=self.known)
+        return backed_off_shares(self._levels[: depth + 1], kappas=kappas, known=self.known)
+
+    @cached_property
+    def _levels(self) -> list[FloatArray]:
+        """The evidence for each cause, ever nearer to the set; (n_causes,) each."""
+        return [self.counts, *(self.cases.sums(self.evidence * each) for each in self.neighbourhoods)]
 
     @cached_property
     def device(self) -> int:
@@ -169,7 +238,9 @@ class ComplaintContext:
 
     @cached_property
     def blink_fit(self) -> FloatArray:
-        """How likely what was said of the blinks is in each case; (size,), all 1 when nothing was said."""
+        """How likely what was said of the blinks is in each case; (size,), or 1 when nothing was said."""
+        if self.query.blinks is None:
+            return np.ones(1, np.float32)
         return blink_likelihoods(self.cases.blink_code, self.cases.blink_patterns, self.query.blinks)
 
     @cached_property

@@ -98,12 +98,11 @@ def cause_fit(context: ComplaintContext, chances: FloatArray) -> CauseFit:
 
 def good_turing(context: ComplaintContext) -> float:
     """Return the chance of a new cause among cases like this set, whatever the complaint says."""
-    cases, usable = context.cases, context.usable
-    once = usable & (cases.sums(usable)[np.maximum(cases.cause, 0)] == 1)
-    chance = new_share(int(once.sum()), int(usable.sum()))
+    usable, alone = context.usable, context.among.alone
+    chance = new_share(int(np.count_nonzero(alone)), int(np.count_nonzero(usable)))
     for near in context.neighbourhoods:
-        near = near & usable
-        chance = new_share(int((once & near).sum()), int(near.sum()), parent=chance, kappa=KAPPA)
+        seen_once, seen = int(np.count_nonzero(alone & near)), int(np.count_nonzero(usable & near))
+        chance = new_share(seen_once, seen, parent=chance, kappa=KAPPA)
     return chance
 
 

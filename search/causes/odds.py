@@ -23,13 +23,14 @@ class CauseOdds:
 
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
     case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
-    used; past cases are ranked by it. similarity: (size,) how alike words and meaning are, 0 to 1, whatever
-    was said of blinks and family.
+    used; past cases are ranked by it. word_similarity, similarity: (size,) how alike words are, and words and
+    meaning together, 0 to 1, whatever was said of blinks and family.
     """
 
     probability: FloatArray
     not_in_notebook: float
     case_weight: FloatArray
+    word_similarity: FloatArray
     similarity: FloatArray
 
     def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
@@ -50,6 +51,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
             probability=np.zeros(cases.n_causes),
             not_in_notebook=1.0,
             case_weight=np.zeros(cases.size),
+            word_similarity=np.zeros(cases.size),
             similarity=np.zeros(cases.size),
         )
     affirmed = affirmed_scores(context, tuning)
@@ -58,11 +60,13 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
     probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.habits)
     new = tuning.novelty.chance(context, among_known(context, affirmed))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
-    weight = case_votes(context) * probability[np.maximum(cases.cause, 0)] ** _RANK_BY_CAUSE
+    by_cause = np.append(probability**_RANK_BY_CAUSE, 0.0).astype(np.float32)
+    weight = case_votes(context) * by_cause[cases.bucket]
     return CauseOdds(
         probability=chances,
         not_in_notebook=min(max(1 - float(chances.sum()), new), 1.0),
-        case_weight=weight / max(float(weight.max()), 1e-300),
+        case_weight=weight / max(weight.max(), np.float32(1e-30)),
+        word_similarity=context.word_similarity,
         similarity=context.similarity,
     )
 

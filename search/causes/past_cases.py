@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kb.notes.blinks import BlinkPattern
 from search.index.case_table import CaseTable
@@ -56,17 +57,11 @@ class PastCases:
         )
 
     @cached_property
-    def by_cause(self) -> tuple[IntArray, IntArray, IntArray]:
-        """Return the rows that have a cause, sorted by it; the causes met; where each begins."""
-        order = np.argsort(self.cause, kind="stable")
-        order = order[self.cause[order] >= 0]
-        met, starts = np.unique(self.cause[order], return_index=True)
-        return order, met, starts
+    def bucket(self) -> NDArray[np.intp]:
+        """Return the cause of each row, n_causes where there is none; (size,)."""
+        return np.where(self.cause < 0, self.n_causes, self.cause).astype(np.intp)
 
     def sums(self, values: FloatArray | BoolArray) -> FloatArray:
         """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
-        order, met, starts = self.by_cause
-        out = np.zeros(self.n_causes)
-        if len(met):
-            out[met] = np.add.reduceat(values[order].astype(np.float64), starts)
-        return out
+        sums = np.bincount(self.bucket, weights=values, minlength=self.n_causes + 1)
+        return sums[:-1].astype(np.float64, copy=False)

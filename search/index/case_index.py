@@ -23,7 +23,7 @@ from kb.terms import Vocabulary
 from search.index.analysis import Analysis
 from search.index.documents import facts_of, read_document, vectors_of
 from search.index.integrity import IndexFolder, digest_of, tried_again
-from search.index.postings import PostingCache
+from search.index.postings import PostingCache, SegmentCache
 from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
@@ -65,7 +65,7 @@ class CaseIndex:
         self._progress = progress
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
-        self._cache = PostingCache()
+        self._cache: SegmentCache = PostingCache()
         self._finder: tuple[Vocabulary, ConceptFinder] | None = None
         self._known: dict[str, int] = {}
         self._stamps: dict[str, FileStamp] = {}

@@ -2,7 +2,7 @@
 
 Whoosh walks a posting list one document at a time, in Python; that walk is most of its search time.
 The lists themselves lie on disk in blocks of many documents, so they can be taken up a block at a
-time, kept as arrays, and scored all at once (see search/ranking.py).
+time, kept as arrays, and scored all at once (see search/scoring/bm25f.py).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from typing import Any, Protocol
+from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 
@@ -18,9 +18,12 @@ from search.index.safe_pickle import inflate, loads
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 Posting = tuple[IntArray, FloatArray]
+Key = TypeVar("Key", bound=Hashable)
+Kept = TypeVar("Kept", bound=tuple[Any, ...])  # two arrays, and perhaps a number
 
 NOTHING: Posting = (np.empty(0, np.int32), np.empty(0, np.float32))
 _LARGEST_BLOCK = 1_000_000  # bytes; chosen by us: a block of 512 postings takes some thousand
+JOINED_BYTES = 32_000_000  # of lists joined over segments; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -37,11 +40,6 @@ class PostingSource(Protocol):
         """Tell which documents are not deleted; shape (size,)."""
         ...
 
-    @property
-    def derived(self) -> PostingCache:
-        """Return the place where scorers keep lists they worked out from this source's own."""
-        ...
-
     def postings(self, field: str, term: str) -> Posting:
         """Return document numbers, ascending and distinct, and the term's frequency in each (float32).
 
@@ -53,16 +51,6 @@ class PostingSource(Protocol):
         """Return the number of terms in the field of each document; shape (size,), float32."""
         ...
 
-    def mean_length(self, field: str) -> float:
-        """Return the mean of lengths(field) over the documents that are alive; 0.0 when there are none."""
-        ...
-
-
-def mean_under(lengths: FloatArray, mask: BoolArray) -> float:
-    """Return the mean length of the documents under a mask; 0.0 when there are none."""
-    count = int(np.count_nonzero(mask))
-    return float(lengths.sum(where=mask, dtype=np.float64)) / count if count else 0.0
-
 
 class MemoryPostings:
     """Hold a small collection in memory: for tests, evaluation, and lists that have no index."""
@@ -73,9 +61,7 @@ class MemoryPostings:
         """Take the terms of each field of each document; alive defaults to every document."""
         self.size = len(documents)
         self.alive: BoolArray = np.ones(self.size, np.bool_) if alive is None else alive
-        self.derived = PostingCache()
         self._lengths: dict[str, FloatArray] = {}
-        self._means: dict[str, float] = {}
         lists: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
         for number, document in enumerate(documents):
             for field, terms in document.items():
@@ -99,24 +85,21 @@ class MemoryPostings:
             self._lengths[field] = np.zeros(self.size, np.float32)
         return self._lengths[field]
 
-    def mean_length(self, field: str) -> float:
-        """Return the field's mean length over documents that are alive (see PostingSource)."""
-        if field not in self._means:
-            self._means[field] = mean_under(self.lengths(field), self.alive)
-        return self._means[field]
 
+class PostingCache(Generic[Key, Kept]):
+    """Keep the most recently used posting lists, or what was made of them, up to a number of bytes.
 
-class PostingCache:
-    """Keep the most recently used posting lists, up to a number of bytes; safe between threads."""
+    Safe between threads.
+    """
 
     def __init__(self, limit_bytes: int = 64_000_000) -> None:
         """Bound the cache; the default holds a few hundred common terms of 100,000 notes (chosen by us)."""
         self.limit_bytes = limit_bytes
         self.used_bytes = 0
-        self._entries: OrderedDict[Hashable, Posting] = OrderedDict()
+        self._entries: OrderedDict[Key, Kept] = OrderedDict()
         self._lock = threading.Lock()
 
-    def fetch(self, key: Hashable, read: Callable[[], Posting]) -> Posting:
+    def fetch(self, key: Key, read: Callable[[], Kept]) -> Kept:
         """Return the list kept under a key, or read and keep it.
 
         The lists not asked for longest are dropped while there is no room. One list is read at a time,
@@ -139,8 +122,11 @@ class PostingCache:
         return len(self._entries)
 
 
-def _cost(posting: Posting) -> int:
-    return posting[0].nbytes + posting[1].nbytes + _ENTRY_OVERHEAD_BYTES
+def _cost(posting: tuple[Any, ...]) -> int:
+    return int(posting[0].nbytes + posting[1].nbytes + _ENTRY_OVERHEAD_BYTES)
+
+
+SegmentCache = PostingCache[tuple[str, str, str], Posting]  # by segment, field and term
 
 
 class BlockPostings:
@@ -155,7 +141,7 @@ class BlockPostings:
         self,
         reader: Any,
         *,
-        cache: PostingCache | None = None,
+        cache: SegmentCache | None = None,
         lengths: Mapping[str, FloatArray] | None = None,
     ) -> None:
         """Take up the segments of an open reader."""
@@ -167,13 +153,16 @@ class BlockPostings:
         for leaf, offset in self._leaves:
             dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
             self.alive[dead + offset] = False
-        self.derived = PostingCache()
-        self._cache = PostingCache() if cache is None else cache
+        self._cache: SegmentCache = PostingCache() if cache is None else cache
+        self._joined: PostingCache[tuple[str, str], Posting] = PostingCache(JOINED_BYTES)
         self._lengths: dict[str, FloatArray] = dict(lengths or {})
-        self._means: dict[str, float] = {}
 
     def postings(self, field: str, term: str) -> Posting:
         """Return the term's documents and frequencies (see PostingSource)."""
+        return self._joined.fetch((field, term), lambda: self._join(field, term))
+
+    def _join(self, field: str, term: str) -> Posting:
+        """Return a term's lists in all segments as one."""
         parts = [(self._segment_posting(leaf, field, term), offset) for leaf, offset in self._leaves]
         found = [(posting, offset) for posting, offset in parts if posting[0].size]
         if not found:
@@ -193,12 +182,6 @@ class BlockPostings:
             ]
             self._lengths[field] = np.array(read, np.float32)
         return self._lengths[field]
-
-    def mean_length(self, field: str) -> float:
-        """Return the field's mean length over documents that are alive (see PostingSource)."""
-        if field not in self._means:
-            self._means[field] = mean_under(self.lengths(field), self.alive)
-        return self._means[field]
 
     def _segment_posting(self, leaf: Any, field: str, term: str) -> Posting:
         key = (str(leaf.segment().segment_id()), field, term)

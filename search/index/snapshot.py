@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from search.index.case_table import CaseTable, lengths_by_field
 from search.index.integrity import digest_of
-from search.index.postings import BlockPostings, PostingCache, PostingSource
+from search.index.postings import BlockPostings, PostingSource, SegmentCache
 from search.index.segments import Segments
 from search.reading.lexicon import Lexicon
 
@@ -68,7 +68,7 @@ def word_frequencies(segments: Segments) -> dict[str, int]:
     return found
 
 
-def snapshot_of(segments: Segments, cache: PostingCache, facts: Mapping[str, Any]) -> Snapshot:
+def snapshot_of(segments: Segments, cache: SegmentCache, facts: Mapping[str, Any]) -> Snapshot:
     """Return the state of an index to answer from.
 
     cache: posting lists read before. facts: what the index was built from, as JSON values.

@@ -8,13 +8,12 @@ saturated once.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import partial
 from types import MappingProxyType
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from search.index.postings import NOTHING, Posting, PostingSource, mean_under
+from search.index.postings import NOTHING, Posting, PostingCache, PostingSource
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less.
@@ -58,61 +57,79 @@ def bm25f(
     k1: float = SATURATION,
     b: Mapping[str, float] = LENGTH_NORMALISATION,
 ) -> FloatArray:
-    """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.
+    """Return a BM25F score for every document of a collection asked once (see Collection)."""
+    return Collection(source, mask, weights=weights, k1=k1, b=b).scores(terms)
 
-    mask: documents that exist for this query, shape (size,); default: those alive. Document frequencies,
-    the number of documents and mean lengths are counted under it, and documents outside it score 0.
-    weights: the fields to look in and how much each counts; b: length normalisation of each field, 0 to 1
-    (0 when left out); k1: saturation, above 0. A term's document frequency counts documents that have it
-    in any field. A term given twice counts twice.
+
+class TermScores(NamedTuple):
+    """The documents that have a term in any field, each once, and the term's score in each (float32).
+
+    in_one_field: number of documents that have it in the field where most do.
     """
-    scores = np.zeros(source.size, np.float32)
-    collection = _Collection(source, mask, weights, k1, b)
-    if collection.documents:
-        for term in terms:
-            # A list worked out for every document alive serves the next query too.
-            numbers, shares = (
-                source.derived.fetch((term.term, *collection.settings), partial(collection.shares, term.term))
-                if mask is None
-                else collection.shares(term.term)
-            )
-            scores[numbers] += shares * np.float32(term.weight)
-    return scores
+
+    documents: IntArray
+    scores: FloatArray
+    in_one_field: int
 
 
-class _Collection:
-    """Work out BM25F term by term for one set of documents."""
+class Collection:
+    """The documents that exist for a query. Each term is worked out once, and kept while there is room."""
 
     def __init__(
         self,
         source: PostingSource,
-        mask: BoolArray | None,
-        weights: Mapping[str, float],
-        k1: float,
-        b: Mapping[str, float],
+        mask: BoolArray | None = None,
+        *,
+        weights: Mapping[str, float] = FIELD_WEIGHTS,
+        k1: float = SATURATION,
+        b: Mapping[str, float] = LENGTH_NORMALISATION,
     ) -> None:
+        """Take the documents.
+
+        Args:
+            source: their posting lists.
+            mask: those that exist, shape (size,); default: those alive. Document frequencies, the number of
+                documents and mean lengths are counted under it, and documents outside it score 0.
+            weights: the fields to look in and how much each counts.
+            k1: saturation, above 0.
+            b: length normalisation of each field, 0 to 1 (0 when left out).
+        """
         under = source.alive if mask is None else mask
         self.documents = int(np.count_nonzero(under))
-        self.settings = (k1, *((field, weight, b.get(field, 0.0)) for field, weight in weights.items()))
-        self._source = source
+        self._source, self._k1 = source, np.float32(k1)
         self._under = None if self.documents == source.size else under
-        self._k1 = np.float32(k1)
         self._fields = [
             (
                 field,
                 np.float32(weight),
                 b.get(field, 0.0),
-                source.mean_length(field) if mask is None else mean_under(source.lengths(field), mask),
+                float(source.lengths(field).mean(where=under, dtype=np.float64)) if self.documents else 0.0,
             )
             for field, weight in weights.items()
         ]
         self._sums = np.zeros(source.size, np.float32)  # all zeros between terms
+        self._kept: PostingCache[str, TermScores] = PostingCache()
 
-    def shares(self, term: str) -> Posting:
-        """Return the documents that have a term in any field, each once, and its score in each."""
+    def scores(self, terms: Sequence[QueryTerm]) -> FloatArray:
+        """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.
+
+        A term's document frequency counts documents that have it in any field. A term given twice counts
+        twice.
+        """
+        scores = np.zeros(self._source.size, np.float32)
+        for term in terms:
+            found = self.of(term.term)
+            scores[found.documents] += found.scores * np.float32(term.weight)
+        return scores
+
+    def of(self, term: str) -> TermScores:
+        """Return the scores of one term."""
+        return self._kept.fetch(term, lambda: self._work_out(term))
+
+    def _work_out(self, term: str) -> TermScores:
         parts = [part for field in self._fields if (part := self._normalised(term, field)) is not None]
         if not parts:
-            return NOTHING
+            return TermScores(*NOTHING, 0)
         if len(parts) == 1:
             numbers, total = parts[0]
         else:
@@ -127,7 +144,8 @@ class _Collection:
                 found.append((numbers[fresh], values[fresh]))
             numbers = np.concatenate([part[0] for part in found])
             total = np.concatenate([part[1] for part in found])
-        return numbers, total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
+        scores = total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
+        return TermScores(numbers, scores, max(len(part[0]) for part in parts))
 
     def _normalised(self, term: str, field: tuple[str, np.float32, float, float]) -> Posting | None:
         """Return a term's documents in one field and weight * tf / (1 - b + b * length / mean) of each."""

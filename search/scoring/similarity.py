@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
-from search.index.postings import PostingSource
-from search.index.schema import FIELDS
-from search.scoring.bm25f import QueryTerm, bm25f, idf
+from search.scoring.bm25f import Collection, QueryTerm, idf
 from search.scoring.features import class_sums
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -20,31 +18,25 @@ ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
 
 
 def similarity_and_informativeness(
-    terms: Sequence[QueryTerm], source: PostingSource, mask: BoolArray
+    terms: Sequence[QueryTerm], collection: Collection
 ) -> tuple[FloatArray, float]:
     """Return how alike each document is in words, and how informative the terms that occur are.
-
-    Args:
-        terms: of the complaint.
-        mask: (size,) the documents that may be used.
 
     Returns:
         Each document's BM25F score as a share of the most any document could have, (size,), 0 to 1; zeros
         where no term occurs. And the most score that known words could have, as a share of what ENOUGH_WORDS
         words of a single case each would have: 0 for nothing, 1 for plenty.
     """
-    documents = int(np.count_nonzero(mask))
-    total = occurring = 0.0
+    documents, total, occurring = collection.documents, 0.0, 0.0
     for term in terms:
-        containing = max(
-            int(np.count_nonzero(mask[source.postings(field, term.term)[0]])) for field in FIELDS
-        )
+        containing = collection.of(term.term).in_one_field
         most = term.weight * idf(documents, containing)
         total += most
         occurring += most if containing else 0.0
+    scores = collection.scores(terms)
     if total <= 0:
-        return np.zeros(source.size, np.float32), 0.0
-    shares: FloatArray = np.minimum(bm25f(terms, source, mask=mask) / np.float32(total), np.float32(1.0))
+        return np.zeros_like(scores), 0.0
+    shares: FloatArray = np.minimum(scores / np.float32(total), np.float32(1.0))
     return shares, min(1.0, occurring / (ENOUGH_WORDS * float(np.log(max(documents, 2)))))
 
 
@@ -59,7 +51,6 @@ class MeaningSpace:
     vectors: FloatArray
     middle: FloatArray
     axes: FloatArray | None = None
-    _kept: list[tuple[IntArray, FloatArray]] = field(default_factory=list, repr=False)
 
     @classmethod
     def of(cls, vectors: FloatArray, usable: BoolArray) -> MeaningSpace:
@@ -76,35 +67,24 @@ class MeaningSpace:
             axes = np.linalg.eigh(some.T @ some)[1][:, -_FEW:].astype(np.float32)
         return cls(vectors=_centred(vectors, middle, axes), middle=middle, axes=axes)
 
-    def likeness(self, vector: FloatArray) -> FloatArray:
-        """Return the cosine of every past case with a complaint's vector, (size,), negative ones as 0."""
+    def cosine_similarity(self, vector: FloatArray, others: FloatArray | None = None) -> FloatArray:
+        """Return the cosine of a complaint's vector with every past case, (size,), negative ones as 0.
+
+        others: with these rows of this space instead, (n, few).
+        """
         asked = _centred(vector[None, :], self.middle, self.axes)[0]
-        cosines: FloatArray = np.maximum(self.vectors @ asked, np.float32(0.0))
+        cosines: FloatArray = np.maximum((self.vectors if others is None else others) @ asked, 0)
         return cosines
 
-    def class_likeness(self, vector: FloatArray, classes: IntArray, count: int) -> FloatArray:
-        """Return the cosine of a complaint's vector with the mean of each class, (count,), never negative.
+    def class_means(self, classes: IntArray, count: int) -> FloatArray:
+        """Return the direction of each class's mean, (count, few) of length 1, zeros for an empty class.
 
         classes: (size,), -1 for rows that count for none.
         """
-        asked = _centred(vector[None, :], self.middle, self.axes)[0]
-        cosines: FloatArray = np.maximum(self._class_means(classes, count) @ asked, 0.0)
-        return cosines
-
-    def _class_means(self, classes: IntArray, count: int) -> FloatArray:
-        """Return the direction of each class's mean, (count, width) of length 1, zeros for an empty class.
-
-        Those asked for last are kept: every complaint asks for the same ones, and they take a pass over all
-        cases.
-        """
-        for known, means in self._kept:
-            if len(means) == count and np.array_equal(known, classes):
-                return means
         rows = np.flatnonzero(classes >= 0)
         sums = class_sums(self.vectors[rows], classes[rows], count)
         length = np.linalg.norm(sums, axis=1, keepdims=True)
-        means = sums / np.where(length > 0, length, 1)
-        self._kept[:] = [(classes, means)]
+        means: FloatArray = (sums / np.where(length > 0, length, 1)).astype(np.float32)
         return means
 
 

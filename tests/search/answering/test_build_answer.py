@@ -47,6 +47,7 @@ def odds(knowledge: Knowledge, new: float = 0.1, **weight_of: float) -> CauseOdd
         probability=(1 - new) * sums / sums.sum(),
         not_in_notebook=new,
         case_weight=weight / weight.max(),
+        word_similarity=weight / weight.max(),
         similarity=weight / weight.max(),
     )
 

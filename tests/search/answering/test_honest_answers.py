@@ -47,6 +47,7 @@ def answer(
         probability=probability,
         not_in_notebook=new,
         case_weight=probability[table.cause],
+        word_similarity=np.ones(table.size),
         similarity=np.ones(table.size),
     )
     return build_answer(knowledge, reading, odds, ruling=knowledge.ruling(rule_out), cases=(), notices=())

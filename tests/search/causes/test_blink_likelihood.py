@@ -72,7 +72,3 @@ def test_case_without_pattern_neither_fits_nor_contradicts() -> None:
     found = blink_likelihoods(np.array([0, 1, -1]), recorded, BlinkPattern.parse("6"))
     assert found[0] == 1.0
     assert found[1] < NOT_RECORDED == found[2] < found[0]
-
-
-def test_nothing_said_of_blinks_leaves_all_cases_equal() -> None:
-    assert blink_likelihoods(np.array([0, -1]), [BlinkPattern.parse("6")], None).tolist() == [1.0, 1.0]

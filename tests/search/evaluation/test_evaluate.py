@@ -23,7 +23,13 @@ from tests.search.labelled import COMPLAINTS, small_list
 
 def _answered(chances: list[float], new: float, truth: int, fold: int = 0) -> Answered:
     none = np.zeros(1)
-    odds = CauseOdds(probability=np.array(chances), not_in_notebook=new, case_weight=none, similarity=none)
+    odds = CauseOdds(
+        probability=np.array(chances),
+        not_in_notebook=new,
+        case_weight=none,
+        word_similarity=none,
+        similarity=none,
+    )
     return Answered(odds=odds, truth=truth, fold=fold)
 
 

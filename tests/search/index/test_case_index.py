@@ -125,7 +125,6 @@ def test_its_posting_lists_are_those_of_the_notes(notebook: Notebook) -> None:
     memory = MemoryPostings(documents)
     for field in FIELDS:
         assert snapshot.source.lengths(field).tolist() == memory.lengths(field).tolist()
-        assert snapshot.source.mean_length(field) > 0
         for term in {term for document in documents for term in document[field]}:
             ours, wanted = snapshot.source.postings(field, term), memory.postings(field, term)
             assert [part.tolist() for part in ours] == [part.tolist() for part in wanted]

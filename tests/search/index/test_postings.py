@@ -143,7 +143,6 @@ def test_an_empty_index_has_nothing() -> None:
     source = BlockPostings(whoosh_index([], [], []).reader())
     assert source.size == 0
     assert source.postings("body", "w1")[0].size == 0
-    assert source.mean_length("body") == 0.0
 
 
 def test_a_field_nobody_filled_has_nothing() -> None:

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from search.index.postings import MemoryPostings
 from search.reading.complaint import WeightedTerm
+from search.scoring.bm25f import Collection
 from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
 
 
@@ -25,7 +26,7 @@ def test_word_similarity_is_a_share(
 ) -> None:
     source = MemoryPostings(held)
     mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(held), max_size=len(held))))
-    found = similarity_and_informativeness(asked(*said), source, mask)[0]
+    found = similarity_and_informativeness(asked(*said), Collection(source, mask))[0]
     assert found.shape == (len(held),)
     assert ((found >= 0) & (found <= 1)).all()
     assert not found[~mask].any()
@@ -35,11 +36,11 @@ def test_unknown_words_make_everything_less_alike() -> None:
     source = MemoryPostings(
         [{"complaint": ["dead"]}, {"complaint": ["hum"]}, {"complaint": ["hum", "sound"]}]
     )
-    mask = np.ones(3, np.bool_)
-    known = similarity_and_informativeness(asked("dead"), source, mask)[0]
-    with_unknown = similarity_and_informativeness(asked("dead", "unheard"), source, mask)[0]
+    held = Collection(source)
+    known = similarity_and_informativeness(asked("dead"), held)[0]
+    with_unknown = similarity_and_informativeness(asked("dead", "unheard"), held)[0]
     assert known[0] > with_unknown[0] > 0
-    assert not similarity_and_informativeness(asked("unheard"), source, mask)[0].any()
+    assert not similarity_and_informativeness(asked("unheard"), held)[0].any()
 
 
 def test_meaning_is_compared_without_what_all_cases_share() -> None:
@@ -49,7 +50,7 @@ def test_meaning_is_compared_without_what_all_cases_share() -> None:
     rows = rng.normal(size=(30, 16)) + shared
     rows /= np.linalg.norm(rows, axis=1, keepdims=True)
     rows[7] = 0  # a case without words
-    found = MeaningSpace.of(rows, np.ones(30, np.bool_)).likeness(rows[3])
+    found = MeaningSpace.of(rows, np.ones(30, np.bool_)).cosine_similarity(rows[3])
     assert found.argmax() == 3
     assert found[3] > 0.999
     assert found[7] == 0
@@ -66,19 +67,23 @@ def test_many_cases_keep_the_chief_directions(monkeypatch) -> None:  # type: ign
     few = MeaningSpace.of(rows, everything)
     monkeypatch.undo()
     assert few.vectors.shape == (80, 4)
-    assert np.allclose(few.likeness(rows[5]), MeaningSpace.of(rows, everything).likeness(rows[5]), atol=0.02)
+    assert np.allclose(
+        few.cosine_similarity(rows[5]),
+        MeaningSpace.of(rows, everything).cosine_similarity(rows[5]),
+        atol=0.02,
+    )
 
 
 def test_no_case_with_words_is_like_nothing() -> None:
-    assert not MeaningSpace.of(np.zeros((3, 8)), np.ones(3, np.bool_)).likeness(np.ones(8)).any()
+    assert not MeaningSpace.of(np.zeros((3, 8)), np.ones(3, np.bool_)).cosine_similarity(np.ones(8)).any()
 
 
 def test_few_common_words_are_little_informative_and_many_rare_ones_very() -> None:
     source = MemoryPostings([{"complaint": ["dead", f"a{at}", f"b{at}"]} for at in range(20)])
-    mask = np.ones(20, np.bool_)
+    held = Collection(source)
 
     def informativeness(*said: str) -> float:
-        return similarity_and_informativeness(asked(*said), source, mask)[1]
+        return similarity_and_informativeness(asked(*said), held)[1]
 
     assert informativeness("dead") < 0.02
     assert informativeness("dead") < informativeness("a1") < informativeness("a1", "b1") < 0.7
@@ -87,15 +92,15 @@ def test_few_common_words_are_little_informative_and_many_rare_ones_very() -> No
     assert informativeness("unheard") == informativeness() == 0.0
 
 
-def test_class_likeness_follows_the_classes_asked_for() -> None:
+def test_a_vector_is_compared_with_the_means_of_classes() -> None:
     rng = np.random.default_rng(4)
     rows = rng.normal(size=(40, 8))
     rows /= np.linalg.norm(rows, axis=1, keepdims=True)
     space = MeaningSpace.of(rows, np.ones(40, np.bool_))
     centred = rows - rows.mean(axis=0)
     centred /= np.linalg.norm(centred, axis=1, keepdims=True)
-    for classes in (rng.integers(-1, 4, 40), rng.integers(-1, 4, 40)):
-        means = np.stack([centred[classes == each].sum(axis=0) for each in range(4)])
-        wanted = np.maximum(means @ centred[3] / np.linalg.norm(means, axis=1), 0)
-        for _ in range(2):  # the second time from what is kept
-            assert np.allclose(space.class_likeness(rows[3], classes, 4), wanted, atol=1e-4)
+    classes = rng.integers(-1, 4, 40)
+    means = np.stack([centred[classes == each].sum(axis=0) for each in range(4)])
+    wanted = np.maximum(means @ centred[3] / np.linalg.norm(means, axis=1), 0)
+    found = space.cosine_similarity(rows[3], space.class_means(classes, 4))
+    assert np.allclose(found, wanted, atol=1e-4)
