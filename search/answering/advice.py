@@ -37,12 +37,13 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
         return (FamilyShare(chassis_family=reading.family, share=1.0),)
     if not reading.terms and reading.blinks is None:
         return ()
-    table = knowledge.table
-    known = (table.family >= 0) & (table.cause >= 0)
-    codes, causes, weight = table.family[known], table.cause[known], odds.case_weight[known]
-    total_of = np.bincount(causes, weights=weight, minlength=len(odds.probability))
-    handed = np.divide(odds.probability, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
-    sums = np.bincount(codes, weights=weight * handed[causes], minlength=len(table.family_names))
+    table, weight = knowledge.table, odds.case_weight
+    # Rows without a cause or a family weigh nothing; their code -1 is counted and left out.
+    total_of = np.bincount(table.cause + 1, weights=weight, minlength=len(odds.probability) + 1)
+    chance = np.append(0.0, odds.probability)
+    handed = np.divide(chance, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
+    shares = weight * handed[table.cause + 1]
+    sums = np.bincount(table.family + 1, weights=shares, minlength=len(table.family_names) + 1)[1:]
     total = float(sums.sum())
     if total <= 0:
         return ()

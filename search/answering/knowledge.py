@@ -142,6 +142,10 @@ class Knowledge:
     def _device_key(self, name: str) -> str:
         return self.finder.concept_of(name, "device") or name.casefold()
 
+    @cached_property
+    def _code_by_key(self) -> Mapping[str, int]:
+        return {key: code for code, key in enumerate(self.table.cause_keys)}
+
     def holdings(self) -> str:
         """Return in one sentence what the notebook holds."""
         cases = int(np.count_nonzero(self.basis.readable))
@@ -160,11 +164,10 @@ class Knowledge:
 
     def ruling(self, said: Sequence[str]) -> Ruling:
         """Find the causes that were ruled out, by any spelling that compares equal or looks the same."""
-        place = {key: code for code, key in enumerate(self.table.cause_keys)}
         codes: list[int] = []
         names, unknown = [], []
         for cause in dict.fromkeys(said):
-            code = place.get(cause_key(cause, self.finder))
+            code = self._code_by_key.get(cause_key(cause, self.finder))
             if code is None:
                 unknown.append(cause)
             elif code not in codes:

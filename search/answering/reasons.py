@@ -8,13 +8,12 @@ from functools import cached_property
 
 import numpy as np
 
-from kb.notes.blinks import BlinkPattern
 from search.answering.suspects import Suspect
 from search.answering.term_counts import TermCounts
 from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
-from search.stats.arrays import IntArray
+from search.stats.arrays import FloatArray, IntArray
 
 # All chosen by us.
 TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
@@ -56,57 +55,68 @@ class Reasons:
 
     def _terms_shown(self, suspect: Suspect) -> str:
         """Return the searched words and ideas that are much commoner in its cases than in all."""
-        count, total = len(suspect.rows), float(self.counts.cases.sum())
-        found: list[tuple[float, int, WeightedTerm]] = []
-        for term in self._evidence_terms():
-            shown = self._shown(term.term, suspect)
-            lift = shown / count / max(float(self.counts.of(term.term).sum()) / total, 1e-9) if shown else 0.0
-            if lift >= TELLS_SOMETHING:
-                found.append((term.weight * shown / count * np.log(lift), shown, term))
+        terms, by_cause, share = self._evidence
+        count = len(suspect.rows)
+        shown = by_cause[:, list(suspect.codes)].sum(axis=1)
+        lift = np.divide(shown / count, share, out=np.zeros(len(terms)), where=shown > 0)
+        found = [
+            (terms[at].weight * shown[at] / count * np.log(lift[at]), int(shown[at]), terms[at])
+            for at in np.flatnonzero(lift >= TELLS_SOMETHING).tolist()
+        ]
         found.sort(key=lambda each: -each[0])
         named: list[tuple[str, int]] = []
         words_said: set[str] = set()
-        for _, shown, term in sorted(found, key=lambda each: not each[2].term.startswith(CONCEPT_MARK)):
+        for _, times, term in sorted(found, key=lambda each: not each[2].term.startswith(CONCEPT_MARK)):
             words = {*term.said.split(), *_spoken(term).split()}
             if words & words_said:
                 continue  # "clicks" and "click", "blinking light" and "light" are one observation
             words_said |= words
-            named.append((_spoken(term), shown))
+            named.append((_spoken(term), times))
         return _counted(named[:TERMS_NAMED], count)
 
-    def _evidence_terms(self) -> Iterable[WeightedTerm]:
-        left_out = self.reading.device_terms
-        return (term for term in self.reading.terms if term.term not in left_out)
+    @cached_property
+    def _evidence(self) -> tuple[Sequence[WeightedTerm], FloatArray, FloatArray]:
+        """What was said of the fault; how often each stands in the cases of each cause, and in all of them.
 
-    def _shown(self, term: str, suspect: Suspect) -> int:
-        return int(self.counts.of(term)[list(suspect.codes)].sum())
+        Shapes: (terms, n_causes) cases, and (terms,) shares of all cases.
+        """
+        left_out = self.reading.device_terms
+        terms = [term for term in self.reading.terms if term.term not in left_out]
+        by_cause = np.array([self.counts.of(term.term) for term in terms])
+        by_cause = by_cause.reshape(len(terms), len(self.table.cause_names))
+        return terms, by_cause, by_cause.sum(axis=1) / float(self.counts.cases.sum())
+
+    @cached_property
+    def _denials(self) -> Sequence[tuple[WeightedTerm, FloatArray]]:
+        """What was denied, each with its number of cases of each cause."""
+        return [(term, self.counts.of(term.term)) for term in self.reading.denied_terms]
 
     def _blinks_shown(self, suspect: Suspect) -> str:
         """Return in how many of its cases a blink count that was said is noted."""
         if self.reading.blinks is None:
             return ""
-        fits = [code for code, each in enumerate(self.table.blink_patterns) if self._agrees(each)]
-        noted = int(np.isin(self.table.blink_code[suspect.rows], fits).sum())
+        noted = int(np.isin(self.table.blink_code[suspect.rows], self._fitting_blinks).sum())
         return (
             f"blinks {self.reading.blinks} noted in {noted} of {_cases(len(suspect.rows))}" if noted else ""
         )
 
     def _other_blinks(self, suspect: Suspect) -> Iterable[str]:
         """Yield the counts its cases note, where none of them agrees with what was said."""
-        codes = self.table.blink_code[suspect.rows]
-        names = [str(pattern) for pattern in self.table.blink_patterns]
-        met = np.unique(codes[codes >= 0]).tolist()
-        if self.reading.blinks is None or not met:
+        if self.reading.blinks is None:
             return
-        if not any(self._agrees(self.table.blink_patterns[code]) for code in met):
+        codes = self.table.blink_code[suspect.rows]
+        if codes.max() >= 0 and not np.isin(codes, self._fitting_blinks).any():
+            names = [str(pattern) for pattern in self.table.blink_patterns]
             noted = [name for name, _ in counts_by_name(codes, names)]
             more = ["others"] if len(noted) > PATTERNS_NAMED else []
             listed = _named([*noted[:PATTERNS_NAMED], *more])
             yield f"blinks {listed} noted in {_cases(int(np.count_nonzero(codes >= 0)))}"
 
-    def _agrees(self, pattern: BlinkPattern) -> bool:
-        said = self.reading.blinks
-        return said is not None and bool(set(said.alternatives) & set(pattern.alternatives))
+    @cached_property
+    def _fitting_blinks(self) -> Sequence[int]:
+        """The codes of the patterns that allow a count that was said."""
+        said = set(self.reading.blinks.alternatives if self.reading.blinks else ())
+        return [code for code, each in enumerate(self.table.blink_patterns) if said & set(each.alternatives)]
 
     def _habit(self, suspect: Suspect) -> str:
         """Return how common the cause is in the family that was said, "" without one."""
@@ -124,8 +134,8 @@ class Reasons:
     def _denied(self, suspect: Suspect) -> Iterable[str]:
         """Yield the denied symptom that most of its cases show."""
         count = len(suspect.rows)
-        for term in self.reading.denied_terms:
-            shown = self._shown(term.term, suspect)
+        for term, by_cause in self._denials:
+            shown = int(by_cause[list(suspect.codes)].sum())
             if shown and shown >= SHOWN_BY_MANY * count:
                 yield f"'{_spoken(term)}' is denied, and {shown} of its {_cases(count)} had it"
                 return

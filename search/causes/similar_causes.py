@@ -142,15 +142,20 @@ def _alike_beside(names: Sequence[str]) -> Iterator[tuple[int, int]]:
     holding: dict[str, list[int]] = {}
     for place, name in enumerate(names):
         stems = _stems(name)
-        spelled = " ".join(sorted(stems))
         for other in sorted({other for stem in stems for other in holding.get(stem, ())}):
-            others = _stems(names[other])
-            if _may_be_one(stems, others) and (
-                fuzz.token_set_ratio(spelled, " ".join(sorted(others))) >= _ALIKE
-            ):
+            if _are_alike(names[other], name):
                 yield other, place
         for stem in stems:
             holding.setdefault(stem, []).append(place)
+
+
+@lru_cache(maxsize=50_000)  # the likeliest causes of one answer make some hundred pairs
+def _are_alike(one: str, other: str) -> bool:
+    stems, others = _stems(one), _stems(other)
+    if not _may_be_one(stems, others):
+        return False
+    alike = fuzz.token_set_ratio(" ".join(sorted(stems)), " ".join(sorted(others)))
+    return bool(alike >= _ALIKE)
 
 
 @lru_cache(maxsize=10_000)
