@@ -5,7 +5,7 @@ A text goes in, spans of characters come out. Nothing else of the project is nee
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -13,7 +13,7 @@ from search.reading.denied_kinds import ABSENT, DENIED, denied_parts, kind_of
 from search.reading.negations import Negation, find_negations
 from search.reading.past import past_clauses
 from search.reading.scope_ends import evidence_end, scope_end
-from search.reading.scope_words import LISTS, Word, cut_words, is_cue
+from search.reading.scope_words import LISTS, Word, cut_words
 
 _DOUBT_WITHIN = 12  # words before a denial in which "maybe" makes it doubtful; chosen by us
 
@@ -41,17 +41,13 @@ class Scopes:
     absent: tuple[Span, ...] = ()
 
 
-def covers(spans: Iterable[Span], start: int, end: int) -> bool:
-    """Tell whether any span covers a part of the characters from start to end."""
-    return any(span.start < end and start < span.end for span in spans)
-
-
-def find_scopes(text: str) -> Scopes:
+def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     """Return what a complaint denies, tells of the past or another set, and misses as a function.
 
     Doubt never makes a denial: it only marks one as doubtful. The past is neither denied nor absent.
+    meant: tells what a word stands for that may be misspelt.
     """
-    words = cut_words(text)
+    words = cut_words(text, meant)
     kinds = ["" for _ in words]
     for start, end in past_clauses(words):
         kinds[start:end] = ["past"] * (end - start)
@@ -69,10 +65,12 @@ def find_scopes(text: str) -> Scopes:
 def grammatical_denials(text: str) -> list[tuple[int, int]]:
     """Return the scope of every negation as character offsets, whatever it means for a fault.
 
-    Figures of speech ("not only") and missing functions ("no picture") are among them, as in corpora.
+    As in corpora, figures of speech ("not only") and missing functions ("no picture") are among them; what
+    could or would not be is not: it is marked as speculation there (Konstantinova et al., LREC 2012).
     """
     words = cut_words(text)
-    return [(words[each.start].start, words[each.end - 1].end) for each in find_negations(words)]
+    found = [each for each in find_negations(words) if words[each.cue].text not in LISTS.unreal]
+    return [(words[each.start].start, words[each.end - 1].end) for each in found]
 
 
 def _denied(words: Sequence[Word]) -> Iterator[Part]:
@@ -99,10 +97,12 @@ def _only_blames(words: Sequence[Word], negation: Negation) -> bool:
 
 
 def _cleared(words: Sequence[Word]) -> Iterator[Part]:
-    """Yield the thing that "can be ruled out"."""
+    """Yield the thing that "can be ruled out", and the fault that "is gone": not the picture, a symptom."""
     for place in range(len(words)):
         if LISTS.phrase_at("cleared", words, place):
             yield from _subject_before(words, place)
+        elif LISTS.phrase_at("over", words, place):
+            yield from (part for part in _subject_before(words, place) if kind_of(words, *part[:2]) == DENIED)
 
 
 def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
@@ -110,7 +110,7 @@ def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
     while end > 0 and words[end - 1].text in LISTS.finite:
         end -= 1
     start = end
-    while start > 0 and not words[start - 1].is_mark and not is_cue(words[start - 1]):
+    while start > 0 and not words[start - 1].is_mark and not words[start - 1].is_cue:
         if any(words[start - 1].text in each for each in (LISTS.joints, LISTS.openers, LISTS.finite)):
             break
         start -= 1
@@ -123,9 +123,9 @@ def _ceased(words: Sequence[Word]) -> Iterator[Part]:
     for place, word in enumerate(words[:-1]):
         if word.text not in LISTS.ceasing or not words[place + 1].text.endswith("ing"):
             continue
-        if any(is_cue(each) or each.text == "to" for each in words[max(place - 3, 0) : place]):
+        if any(each.is_cue or each.text == "to" for each in words[max(place - 3, 0) : place]):
             continue  # "it never stopped clicking"
-        end = evidence_end(words, place, place + 1, scope_end(words, place, place + 1))
+        end = evidence_end(words, place + 1, scope_end(words, place))
         yield place + 1, end, kind_of(words, place + 1, end) or ABSENT
 
 

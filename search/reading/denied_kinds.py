@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from search.reading.negations import Negation
 from search.reading.scope_ends import denies_being, evidence_end
 from search.reading.scope_words import LISTS, Word
+from search.reading.text import stem
 
 DENIED, ABSENT = "denied", "absent"
 
@@ -20,7 +21,7 @@ def denied_parts(
     usual, else what its construction mostly means in a complaint.
     """
     start = negation.start
-    end = evidence_end(words, negation.cue, start, negation.end)
+    end = evidence_end(words, start, negation.end)
     if _names_what_it_is_not(words, negation):
         yield start, end, DENIED
         return
@@ -60,11 +61,7 @@ def kind_of(words: Sequence[Word], start: int, end: int, *, is_verb: bool = Fals
     while head < end and words[head].text not in LISTS.prepositions - LISTS.transparent:
         head += 1
     head = min(head, end)
-    return (
-        _kind_of_words(words, start, head)
-        or _kind_of_words(words, head, end)
-        or next(filter(None, (_MISSPELT.get(word.text) for word in words[start:end])), None)
-    )
+    return _kind_of_words(words, start, head) or _kind_of_words(words, head, end)
 
 
 def _is_spontaneous(words: Sequence[Word], start: int, end: int) -> bool:
@@ -77,9 +74,10 @@ def _kind_of_words(words: Sequence[Word], start: int, end: int) -> str | None:
     for place in range(start, end):
         if LISTS.phrase_at("function_phrases", words, place):
             return ABSENT
-        if words[place].text in _FAULTS or LISTS.phrase_at("fault_phrases", words, place):
+        form = stem(words[place].text)
+        if form in _FAULTS or LISTS.phrase_at("fault_phrases", words, place):
             return DENIED
-        function = function or words[place].text in _FUNCTIONS
+        function = function or form in _FUNCTIONS
     return ABSENT if function else None
 
 
@@ -88,8 +86,9 @@ def _names_what_it_is_not(words: Sequence[Word], negation: Negation) -> bool:
     cue, start = negation.cue, negation.start
     if LISTS.phrase_at("reasons", words, start):
         return True
-    if words[start].text == "be" and start + 1 < negation.end:  # "it can't be the fuse"
-        return words[start + 1].text in LISTS.definite
+    being = LISTS.phrase_at("being_it", words, start)
+    if being and start + being < negation.end:  # "it can't be the fuse", "it couldn't have been the fan"
+        return words[start + being].text in LISTS.definite
     before = words[cue - 1] if cue else None
     alone = words[cue].text == "not" and (before is None or before.is_mark or before.text in LISTS.doubt)
     if alone and words[start].text in LISTS.prepositions:  # "not from the fan"
@@ -115,43 +114,5 @@ def _usual_kind(words: Sequence[Word], negation: Negation) -> str:
     return DENIED if named and denies_being(words, negation.cue) else ABSENT
 
 
-_VOWELS = frozenset("aeiou")
-
-
-def _inflected(bases: Iterable[str]) -> frozenset[str]:
-    """Return words with the endings that English gives verbs and nouns."""
-    forms = set(bases)
-    for base in tuple(forms):
-        if base.endswith("y") and base[-2] not in _VOWELS:
-            forms.update((base[:-1] + "ies", base[:-1] + "ied", base + "ing"))
-        elif base.endswith("e"):
-            forms.update((base + "s", base + "d", base[:-1] + "ing"))
-        else:
-            forms.add(base + ("es" if base.endswith(("s", "x", "z", "ch", "sh")) else "s"))
-            short = (
-                len(base) > 2 and base[-2] in _VOWELS and base[-3] not in _VOWELS and base[-1] not in "wxy"
-            )
-            stem = base + base[-1] if short else base
-            forms.update((stem + "ing", stem + "ed"))
-    return frozenset(forms)
-
-
-def _misspelt(known: dict[str, str]) -> dict[str, str]:
-    """Return the kinds of words with two letters swapped, or a double letter written once: "pitcure", "smel".
-
-    No other slip is looked for: one letter for another makes "wire" of "fire".
-    """
-    slips: dict[str, str] = {}
-    for form, kind in known.items():
-        for place in range(1, len(form) - 1):
-            before, first, second, after = form[:place], form[place], form[place + 1], form[place + 2 :]
-            if first == second and len(form) > 4:
-                slips[before + first + after] = kind
-            elif len(form) > 5:
-                slips[before + second + first + after] = kind
-    return {slip: kind for slip, kind in slips.items() if slip not in known}
-
-
-_FAULTS = _inflected(LISTS.faults)
-_FUNCTIONS = _inflected(LISTS.functions) - _FAULTS
-_MISSPELT = _misspelt(dict.fromkeys(_FUNCTIONS, ABSENT) | dict.fromkeys(_FAULTS, DENIED))
+_FAULTS = frozenset(stem(word) for word in LISTS.faults)
+_FUNCTIONS = frozenset(stem(word) for word in LISTS.functions) - _FAULTS

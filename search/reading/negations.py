@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from search.reading.scope_ends import scope_end
-from search.reading.scope_words import LISTS, Word, is_cue
+from search.reading.scope_words import LISTS, Word
 
 _CONDITION_WITHIN = 8  # words between "if" and its "not"; chosen by us
 
@@ -29,14 +29,12 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
     """
     found: list[Negation] = []
     for cue, word in enumerate(words):
-        if not is_cue(word) or _denies_nothing(words, cue):
+        if not word.is_cue or _denies_nothing(words, cue):
             continue
-        lacks_of = word.text == "lack" and words[cue + 1].text == "of"
-        start = cue + 2 if lacks_of else cue + 1
-        end = scope_end(words, cue, start)
-        if end > start:
+        end = scope_end(words, cue)
+        if end > cue + 1:
             figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
-            found.append(Negation(cue, start, end, figure))
+            found.append(Negation(cue, cue + 1, end, figure))
     return found
 
 
@@ -48,36 +46,20 @@ def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
     if any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
         return True
     text = words[after].text
-    if words[cue].text in LISTS.inability and text == "be" and _is_comparative(words, after + 1):
-        return True
     if words[cue].text == "no":
         return text.isdigit() or text in LISTS.subjects - LISTS.determiners
     is_last = after + 1 == len(words) or words[after + 1].is_mark
     return words[cue].negated and text in LISTS.subjects and is_last
 
 
-def _is_comparative(words: Sequence[Word], place: int) -> bool:
-    """Tell whether "couldn't be" is followed by "better" or "louder": it says "as loud as can be"."""
-    if place >= len(words):
-        return False
-    text = words[place].text
-    return text in LISTS.topmost or (len(text) > 4 and text.endswith("er") and text not in LISTS.finite)
-
-
 def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
     text = words[cue].text
-    if text in LISTS.noun_cues:
-        phrases = "after_nothing" if text in ("nothing", "none") else "after_no"
-        return (
-            _is_followed_by(words, cue, phrases) or _supposes(words, cue) or _held_until_now(words, cue, end)
-        )
-    return (
-        LISTS.phrase_at("figures", words, cue) > 0
-        or _is_followed_by(words, cue, "after_not")
-        or _supposes(words, cue)
-        or _held_until_now(words, cue, end)
-        or _suggests(words, cue)
-    )
+    phrases = "after_nothing" if text in ("nothing", "none") else "after_no"
+    if text not in LISTS.noun_cues:
+        phrases = "after_not"
+        if LISTS.phrase_at("figures", words, cue) or _suggests(words, cue):
+            return True
+    return _is_followed_by(words, cue, phrases) or _supposes(words, cue) or _held_until_now(words, cue, end)
 
 
 def _is_followed_by(words: Sequence[Word], cue: int, phrases: str) -> bool:
@@ -94,7 +76,7 @@ def _supposes(words: Sequence[Word], cue: int) -> bool:
     if cue and words[cue - 1].text in LISTS.proposing:
         return True
     for place in range(cue - 1, max(cue - _CONDITION_WITHIN, 0) - 1, -1):
-        if words[place].is_mark or is_cue(words[place]):
+        if words[place].is_mark or words[place].is_cue:
             return False
         if words[place].text in LISTS.conditions:
             return place == 0 or words[place - 1].text not in ("as", "even")
@@ -111,18 +93,17 @@ def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
 
 def _suggests(words: Sequence[Word], cue: int) -> bool:
     """Tell whether it asks: "isn't it the fuse?", "couldn't that be the fan?"."""
-    if words[cue].text == "not":  # "is it not the fuse?"
-        start = cue - 2
-        asks = start >= 0 and words[start].text in LISTS.finite and words[start + 1].text in LISTS.subjects
-    else:
-        start = cue
-        asks = words[cue].negated and words[cue + 1].text in LISTS.subjects - {"you"}
-    return asks and (start == 0 or words[start - 1].is_mark)
+    asks = words[cue].negated and words[cue + 1].text in LISTS.subjects - {"you"}
+    return asks and (cue == 0 or words[cue - 1].is_mark)
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:
-    """Tell whether two denials make none: "it can't run without tripping"."""
-    if words[cue].text != "without" or not found or words[found[-1].cue].text in LISTS.noun_cues:
+    """Tell whether two denials make none: "it can't run without tripping", "I can't rule out the fuse"."""
+    if words[cue].text != "without" or not cue:
+        return False
+    if words[cue - 1].is_cue:
+        return True
+    if not found or words[found[-1].cue].text in LISTS.noun_cues:
         return False
     between = words[found[-1].end : cue]
     return not any(word.is_mark or word.text in LISTS.coordinators | LISTS.enders for word in between)

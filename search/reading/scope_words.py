@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -23,13 +23,17 @@ _APOSTROPHES = str.maketrans("\u2019\u02bc`", "'''")
 
 
 class Word(NamedTuple):
-    """Hold one word or mark. text: lower case; start, end: offsets; negated: ends in "-n't"."""
+    """Hold one word or mark. text: lower case; start, end: offsets.
+
+    is_cue: it denies what follows. negated: it ends in "-n't".
+    """
 
     text: str
     start: int
     end: int
     is_mark: bool = False
     negated: bool = False
+    is_cue: bool = False
 
 
 class WordLists:
@@ -70,19 +74,34 @@ def _by_first_word(phrases: Iterable[str]) -> dict[str, tuple[tuple[str, ...], .
 LISTS = WordLists(Path(__file__).with_name("denial.toml"))
 
 
-def cut_words(text: str) -> list[Word]:
-    """Return the words and marks of a text in order; "dont" and "don t" become "don't"."""
-    words = []
+def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
+    """Return the words and marks of a text in order; "dont" becomes "don't", "free of" is one "without".
+
+    meant: tells what a word stands for that may be misspelt.
+    """
+    words: list[Word] = []
     for match in _WORD.finditer(text):
         start, end = match.span()
         if match["negated"]:
-            words.append(Word(f"{match['helper'].lower()}n't", start, end, negated=True))
+            words.append(Word(f"{match['helper'].lower()}n't", start, end, negated=True, is_cue=True))
         else:
             said = match.group().lower().translate(_APOSTROPHES)
-            words.append(Word(said, start, end, bool(match["mark"]), said in LISTS.misspelt))
-    return words
+            said = said if said in LISTS.misspelt else meant(said)
+            negated = said in LISTS.misspelt
+            is_cue = negated or said in LISTS.verb_cues or said in LISTS.noun_cues
+            words.append(Word(said, start, end, bool(match["mark"]), negated, is_cue))
+    return _with_phrases_joined(words)
 
 
-def is_cue(word: Word) -> bool:
-    """Tell whether a word denies what follows."""
-    return word.negated or word.text in LISTS.verb_cues or word.text in LISTS.noun_cues
+def _with_phrases_joined(words: Sequence[Word]) -> list[Word]:
+    joined: list[Word] = []
+    place = 0
+    while place < len(words):
+        passive = place > 0 and LISTS.phrase_at("cleared", words, place - 1)  # "it was ruled out"
+        length = 0 if passive else LISTS.phrase_at("without", words, place)
+        if length:
+            joined.append(Word("without", words[place].start, words[place + length - 1].end, is_cue=True))
+        else:
+            joined.append(words[place])
+        place += max(length, 1)
+    return joined

@@ -51,6 +51,11 @@ class Spelling:
             found = self._remembered[word] = self._guesses(word)
         return found
 
+    def meant(self, word: str) -> str:
+        """Return what a word most likely stands for: itself where it is known."""
+        guesses = self.guesses(word) if word.isalpha() else ()
+        return guesses[0].word if guesses else word
+
     def _is_of_trade(self, word: str) -> bool:
         return is_stop_word(word) or stem(word) in self._finder.stems
 

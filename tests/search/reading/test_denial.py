@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.denial import Scopes, Span, covers, find_scopes, grammatical_denials
-from search.reading.scope_words import LISTS, cut_words, is_cue
+from search.reading.denial import Scopes, Span, find_scopes, grammatical_denials
+from search.reading.scope_words import LISTS, cut_words
 
 
 class Row(NamedTuple):
@@ -73,13 +73,6 @@ def test_doubt_marks_a_denial_and_makes_none() -> None:
     assert find_scopes("maybe it hums, I think, perhaps it is the belt") == Scopes()
 
 
-def test_covers_tells_words_inside_a_span() -> None:
-    text = "no loud hum, it clicks"
-    denied = find_scopes(text).denied
-    assert covers(denied, text.index("hum"), text.index("hum") + 3)
-    assert not covers(denied, text.index("clicks"), len(text))
-
-
 @pytest.mark.parametrize("spelling", ["doesn't", "doesn\u2019t", "doesnt", "doesn t", "does n't", "DOESN'T"])
 def test_every_spelling_of_not_denies(spelling: str) -> None:
     text = f"it {spelling} hum"
@@ -119,7 +112,7 @@ def test_spans_lie_in_the_text_in_order_and_apart(text: str) -> None:
 
 @given(_PIECES)
 def test_cues_are_never_in_what_they_deny(text: str) -> None:
-    cues = [word for word in cut_words(text) if is_cue(word)]
+    cues = [word for word in cut_words(text) if word.is_cue]
     assert not any(
         start < cue.end and cue.start < end for start, end in grammatical_denials(text) for cue in cues
     )
