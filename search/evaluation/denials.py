@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from kb.errors import BenchloreError
+from search.evaluation.csv_columns import read_columns
 from search.evaluation.report import measures_table
 from search.reading.denial import grammatical_denials
+from search.records import JsonRecord
 
 _WORD = re.compile(r"\w+(?:['\u2019]\w+)*")
 _RANGE = re.compile(r"(\d+)-(\d+)")
@@ -28,7 +29,7 @@ class MarkedSentence:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DenialFigures:
+class DenialFigures(JsonRecord):
     """Hold counts of words: found and marked; found, not marked; marked, not found."""
 
     sentences: int
@@ -52,16 +53,8 @@ class DenialFigures:
         return 2 * self.right / max(2 * self.right + self.wrong + self.missed, 1)
 
     def as_json(self) -> dict[str, Any]:
-        """Return the figures as plain values."""
-        return {
-            "sentences": self.sentences,
-            "precision": self.precision,
-            "recall": self.recall,
-            "f1": self.f1,
-            "right": self.right,
-            "wrong": self.wrong,
-            "missed": self.missed,
-        }
+        """Return the counts and the figures made of them."""
+        return {**super().as_json(), "precision": self.precision, "recall": self.recall, "f1": self.f1}
 
     def as_text(self) -> str:
         """Return the figures as lines for a terminal."""
@@ -84,9 +77,16 @@ def measure_denials(path: Path) -> DenialFigures:
     """Find the denied words of every sentence in a CSV file and count where they agree with the marks.
 
     Figures of speech ("not only") and missing functions ("no picture") count as denied here, as they do in
-    corpora annotated for negation. Raises: BenchloreError that names the file, the line and the remedy.
+    corpora annotated for negation.
+
+    Args:
+        path: the file, with the columns text and denied; denied holds ranges such as `8-12 20-31`.
+
+    Raises:
+        BenchloreError: the message names the file, the line and the remedy.
     """
-    sentences = read_marked_sentences(path)
+    rows = read_columns(path, {"text": "text", "denied": "denied"})
+    sentences = [_marked(row, place) for place, row in rows]
     right = wrong = missed = 0
     for sentence in sentences:
         found = grammatical_denials(sentence.text)
@@ -102,28 +102,10 @@ def _within(word: tuple[int, int], ranges: Ranges) -> bool:
     return any(start < word[1] and word[0] < end for start, end in ranges)
 
 
-def read_marked_sentences(path: Path) -> list[MarkedSentence]:
-    """Read a CSV file with the columns text and denied; denied holds ranges such as `8-12 20-31`.
-
-    Raises: BenchloreError that names the file, the line and the remedy.
-    """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            for column in ("text", "denied"):
-                if column not in (reader.fieldnames or []):
-                    raise BenchloreError(
-                        f"{path.name}:1: no column {column!r}; the first line must name text and denied"
-                    )
-            return [_marked(row, f"{path.name}:{reader.line_num}") for row in reader]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise BenchloreError(f"{path.name}: cannot be read as a CSV file in UTF-8: {error}") from error
-
-
 def _marked(row: dict[str, str], place: str) -> MarkedSentence:
-    text = row["text"] or ""
+    text = row["text"]
     ranges = []
-    for said in re.split(r"[\s,;|]+", (row["denied"] or "").strip()):
+    for said in re.split(r"[\s,;|]+", row["denied"]):
         match = _RANGE.fullmatch(said)
         start, end = (int(match[1]), int(match[2])) if match else (0, 0)
         if said and not start < end <= len(text):

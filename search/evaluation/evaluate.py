@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
-from pathlib import Path
-from typing import Any, NamedTuple
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
-from kb.notes.family import FamilyNote
-from search.causes.cross_validation import Progress
-from search.causes.notebook_causes import NotebookCauses, State
+from search.causes.cross_validation import History, Progress
+from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.causes.training import fit_model
-from search.evaluation.labelled import LabelledList, ListCorpus, read_labelled_csv
 from search.evaluation.metrics import (
     ReliabilityBin,
     brier_score,
@@ -28,8 +25,7 @@ from search.evaluation.metrics import (
     share_within,
 )
 from search.evaluation.report import measures_table, per_cent, reliability_lines, reliability_plot
-from search.reading.concepts import ConceptFinder, default_finder
-from search.reading.vectors import Meaning, load_meaning
+from search.records import JsonRecord
 from search.stats.arrays import IntArray
 from search.stats.folds import stratified_folds
 
@@ -39,7 +35,7 @@ _TIMES_LEARNED = 12  # above that, learned again so many times over the window
 
 
 @dataclass(frozen=True, kw_only=True)
-class Evaluation:
+class Evaluation(JsonRecord):
     """Hold what was measured.
 
     n: cases answered. top1, top3, mrr, log_loss (nats), brier: means over folds where there are folds. A case
@@ -59,10 +55,6 @@ class Evaluation:
     reliability: tuple[ReliabilityBin, ...]
     folds: int = 1
     meaning: bool = True
-
-    def as_json(self) -> dict[str, Any]:
-        """Return everything as plain values, by name; reliability as a list of objects."""
-        return {**asdict(self), "reliability": [asdict(each) for each in self.reliability]}
 
     def as_text(self) -> str:
         """Return a table to read, with the reliability plot."""
@@ -142,60 +134,37 @@ def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
     )
 
 
-def evaluate_list(
-    listed: LabelledList,
+def evaluate_folds(
+    history: History,
     *,
     folds: int = 5,
-    finder: ConceptFinder | None = None,
-    meaning: Meaning | None = None,
     opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress | None = None,
 ) -> Evaluation:
-    """Answer every complaint of a labelled list from the other folds, and measure the answers.
+    """Answer every complaint of a history from the other folds, and measure the answers.
 
-    folds: at least 2, stratified by cause, from a fixed seed. Everything is fitted within the other folds.
+    Everything is fitted within the other folds. folds: at least 2, stratified by cause, from a fixed seed.
     """
-    corpus, cases = ListCorpus(listed, finder or default_finder(), meaning), listed.cases
+    cases = history.corpus.cases
     fold = stratified_folds(cases.cause, folds)
     answers: list[Answered] = []
     for at in range(folds):
         mask = fold != at
-        model = fit_model(corpus.history(mask), opinions=opinions)
+        model = fit_model(replace(history, usable=mask), opinions=opinions)
         seen = np.bincount(cases.cause[mask], minlength=cases.n_causes) > 0
         for row in np.flatnonzero(~mask).tolist():
-            odds = model.odds(corpus.corpus, corpus.queries[row], mask)
+            odds = model.odds(history.corpus, history.queries[row], mask)
             truth = int(cases.cause[row])
             answers.append(Answered(odds=odds, truth=truth if seen[truth] else -1, fold=at))
         if progress is not None:
             progress(at + 1, folds)
-    return measure(answers, meaning=meaning is not None)
-
-
-def evaluate_csv(
-    path: Path,
-    columns: Mapping[str, str],
-    *,
-    folds: int = 5,
-    words_alone: bool = False,
-    opinions: Sequence[Opinion] = OPINIONS,
-    progress: Progress | None = None,
-) -> Evaluation:
-    """Measure on a labelled CSV file by folds; see `read_labelled_csv` and `evaluate_list`.
-
-    words_alone: leave out the meaning vectors even where the extra is installed.
-    """
-    meaning = None if words_alone else load_meaning()
-    listed = read_labelled_csv(path, columns)
-    return evaluate_list(listed, folds=folds, meaning=meaning, opinions=opinions, progress=progress)
+    return measure(answers, meaning=history.corpus.space is not None)
 
 
 def evaluate_notebook(
-    state: State,
-    finder: ConceptFinder,
-    families: Iterable[FamilyNote] = (),
+    causes: NotebookCauses,
     *,
     last: int = _LAST,
-    words_alone: bool = False,
     opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress | None = None,
 ) -> Evaluation:
@@ -206,7 +175,6 @@ def evaluate_notebook(
     first of them; the linear opinion is learned again before each answer in a small notebook, else twelve
     times over the whole window.
     """
-    causes = NotebookCauses(state, finder, families, words_alone=words_alone)
     cases, table = causes.corpus.cases, causes.table
     rows = np.flatnonzero(causes.usable)
     order = np.array(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 
@@ -82,7 +83,7 @@ def brier_score(probabilities: FloatArray, truth: IntArray) -> float:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ReliabilityBin:
+class ReliabilityBin(JsonRecord):
     """Hold one bin of a reliability table: its bounds, rows in it, what was claimed and what came true."""
 
     low: float

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, replace
-from pathlib import Path
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kb.notes.family import FamilyNote
 from search.causes.cross_validation import History, Progress
-from search.causes.notebook_causes import NotebookCauses, State
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.causes.training import fit_model
-from search.evaluation.labelled import ListCorpus, read_labelled_csv
 from search.evaluation.metrics import (
     ReliabilityBin,
     area_under_curve,
@@ -24,8 +19,7 @@ from search.evaluation.metrics import (
     reliability,
 )
 from search.evaluation.report import measures_table, per_cent, reliability_lines
-from search.reading.concepts import ConceptFinder, default_finder
-from search.reading.vectors import load_meaning
+from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray
 from search.stats.folds import stratified_folds
 
@@ -34,7 +28,7 @@ _SEED = 20261128
 
 
 @dataclass(frozen=True, kw_only=True)
-class OpenSetFigures:
+class OpenSetFigures(JsonRecord):
     """Hold what was measured.
 
     new, known: complaints asked whose cause was hidden, and whose cause was not. auc: area under the curve of
@@ -50,10 +44,6 @@ class OpenSetFigures:
     mean_known: float
     ece: float
     reliability: tuple[ReliabilityBin, ...]
-
-    def as_json(self) -> dict[str, Any]:
-        """Return everything as plain values, by name."""
-        return {**asdict(self), "reliability": [asdict(each) for each in self.reliability]}
 
     def as_text(self) -> str:
         """Return a table to read."""
@@ -107,32 +97,3 @@ def measure_open_set(
         if progress is not None:
             progress(at + 1, _FOLDS)
     return open_set_figures(np.array(claimed), np.array(new))
-
-
-def open_set_of_csv(
-    path: Path,
-    columns: dict[str, str],
-    *,
-    words_alone: bool = False,
-    opinions: Sequence[Opinion] = OPINIONS,
-    progress: Progress | None = None,
-) -> OpenSetFigures:
-    """Measure on a labelled CSV file; see `read_labelled_csv` and `measure_open_set`."""
-    listed = read_labelled_csv(path, columns)
-    corpus = ListCorpus(listed, default_finder(), None if words_alone else load_meaning())
-    history = corpus.history(np.ones(listed.cases.size, np.bool_))
-    return measure_open_set(history, opinions=opinions, progress=progress)
-
-
-def open_set_of_notebook(
-    state: State,
-    finder: ConceptFinder,
-    families: Iterable[FamilyNote] = (),
-    *,
-    words_alone: bool = False,
-    opinions: Sequence[Opinion] = OPINIONS,
-    progress: Progress | None = None,
-) -> OpenSetFigures:
-    """Measure on a notebook's own cases; see `measure_open_set`."""
-    causes = NotebookCauses(state, finder, families, words_alone=words_alone)
-    return measure_open_set(causes.history(), opinions=opinions, progress=progress)

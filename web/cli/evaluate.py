@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
@@ -12,11 +11,14 @@ from typing import Any
 import click
 
 from search.bench import Bench
+from search.causes.notebook_causes import NotebookCauses
 from search.causes.opinions import OPINIONS
 from search.evaluation.denials import DenialFigures, measure_denials
-from search.evaluation.evaluate import Evaluation, evaluate_csv, evaluate_notebook
-from search.evaluation.open_set import OpenSetFigures, open_set_of_csv, open_set_of_notebook
+from search.evaluation.evaluate import Evaluation, evaluate_folds, evaluate_notebook
+from search.evaluation.labelled import read_labelled_csv
+from search.evaluation.open_set import OpenSetFigures, measure_open_set
 from search.index.integrity import tried_again
+from search.reading.vectors import load_meaning
 from web.cli.options import notebook_options, open_notebook, progress_bars
 
 
@@ -62,11 +64,7 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
     sentences where they are marked.
     """
     measured: Evaluation | DenialFigures | OpenSetFigures
-    left_out = asked["without"]
-    options: dict[str, Any] = {
-        "words_alone": asked["words_alone"],
-        "opinions": [each for each in OPINIONS if each.name not in left_out],
-    }
+    options: dict[str, Any] = {"opinions": [each for each in OPINIONS if each.name not in asked["without"]]}
     with progress_bars(quiet=as_json) as progress:
         options["progress"] = partial(progress, "Answering again")
         if asked["denials_file"] is not None:
@@ -76,19 +74,20 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
         else:
             bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
             measured = on_notebook(bench, asked, options)
-    click.echo(json.dumps(plain(measured.as_json()), indent=2) if as_json else measured.as_text())
+    click.echo(json.dumps(measured.as_json(), indent=2) if as_json else measured.as_text())
 
 
 def on_list(asked: Mapping[str, Any], options: Mapping[str, Any]) -> Evaluation | OpenSetFigures:
     """Measure on the labelled list that was asked for."""
-    names = ("complaint", "cause", "family", "device")
-    columns = {name: asked[name] for name in names if asked[name]}
+    columns = {name: asked[name] for name in ("complaint", "cause", "family", "device") if asked[name]}
     for needed in ("complaint", "cause"):
         if needed not in columns:
             raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
+    listed = read_labelled_csv(asked["csv_file"], columns)
+    history = listed.history(meaning=None if asked["words_alone"] else load_meaning())
     if asked["open_set"]:
-        return open_set_of_csv(asked["csv_file"], columns, **options)
-    return evaluate_csv(asked["csv_file"], columns, folds=asked["folds"], **options)
+        return measure_open_set(history, **options)
+    return evaluate_folds(history, folds=asked["folds"], **options)
 
 
 @tried_again
@@ -97,15 +96,7 @@ def on_notebook(
 ) -> Evaluation | OpenSetFigures:
     """Measure on the notebook's own cases."""
     families = bench.knowledge.families.values()
+    causes = NotebookCauses(bench.snapshot, bench.finder, families, words_alone=asked["words_alone"])
     if asked["open_set"]:
-        return open_set_of_notebook(bench.snapshot, bench.finder, families, **options)
-    return evaluate_notebook(bench.snapshot, bench.finder, families, last=asked["last"], **options)
-
-
-def plain(value: Any) -> Any:
-    """Return figures as JSON can hold them: what could not be measured is null."""
-    if isinstance(value, dict):
-        return {key: plain(each) for key, each in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(each) for each in value]
-    return None if isinstance(value, float) and not math.isfinite(value) else value
+        return measure_open_set(causes.history(), **options)
+    return evaluate_notebook(causes, last=asked["last"], **options)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from search.bench import Bench
+from search.causes.notebook_causes import NotebookCauses
 from search.evaluation.evaluate import Evaluation, evaluate_notebook
 
 QUICK_CASES = 300  # so many are measured in about 3 s; chosen by us
@@ -65,7 +66,7 @@ class Measuring:
             snapshot = self._bench.snapshot
             generation = snapshot.generation
             families = self._bench.knowledge.families.values()
-            evaluation = evaluate_notebook(snapshot, self._bench.finder, families)
+            evaluation = evaluate_notebook(NotebookCauses(snapshot, self._bench.finder, families))
             self.last = Measured(generation=generation, evaluation=evaluation)
         except Exception as error:
             # Whatever it was must not end the server's thread in silence; the page says it.

@@ -9,23 +9,21 @@ from search.causes.cross_validation import History, plan_fit
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
 from search.causes.training import fit_model
-from search.evaluation.evaluate import Evaluation, evaluate_list
-from search.evaluation.labelled import LabelledList, ListCorpus
-from search.reading.concepts import default_finder
+from search.evaluation.evaluate import Evaluation, evaluate_folds
+from search.evaluation.labelled import LabelledList
 from search.reading.vectors import load_meaning
 from tests.search.labelled import small_list
 
 
-def _history(listed: LabelledList, *, meaning: bool = True) -> History:
-    corpus = ListCorpus(listed, default_finder(), load_meaning() if meaning else None)
-    return corpus.history(np.ones(listed.cases.size, np.bool_))
+def _history(listed: LabelledList) -> History:
+    return listed.history(meaning=load_meaning())
 
 
 @pytest.fixture(scope="module")
 def measured() -> dict[str, Evaluation]:
     return {
-        "meaning": evaluate_list(small_list(), meaning=load_meaning()),
-        "words": evaluate_list(small_list(), meaning=None),
+        "meaning": evaluate_folds(small_list().history(meaning=load_meaning())),
+        "words": evaluate_folds(small_list().history(meaning=None)),
     }
 
 

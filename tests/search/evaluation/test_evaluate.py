@@ -1,22 +1,22 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from kb.errors import BenchloreError
+from kb.notes.case import CaseNote
+from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
-from search.evaluation.evaluate import (
-    Answered,
-    evaluate_csv,
-    evaluate_list,
-    evaluate_notebook,
-    measure,
-)
+from search.causes.opinion import Opinion
+from search.causes.opinions import OPINIONS
+from search.evaluation.evaluate import Answered, Evaluation, evaluate_folds, evaluate_notebook, measure
 from search.evaluation.labelled import read_labelled_csv
 from search.reading.concepts import default_finder
+from search.reading.vectors import load_meaning
 from tests.search.causes.test_notebook_causes import invented_notes, state_of
 from tests.search.labelled import COMPLAINTS, small_list
 
@@ -98,13 +98,13 @@ def _csv(path: Path, *, times: int = 1) -> Path:
 
 def test_a_labelled_file_is_measured_by_folds(tmp_path: Path) -> None:
     path = _csv(tmp_path / "list.csv")
-    measured = evaluate_csv(path, {"complaint": "said", "cause": "found", "device": "kind"}, folds=3)
+    listed = read_labelled_csv(path, {"complaint": "said", "cause": "found", "device": "kind"})
+    measured = evaluate_folds(listed.history(meaning=load_meaning()), folds=3)
     assert measured.n == sum(map(len, COMPLAINTS.values()))
     assert measured.folds == 3
     assert measured.top1 > 0.5
     assert measured.new_cause_share == 0.0
-    words = evaluate_csv(path, {"complaint": "said", "cause": "found"}, folds=3, words_alone=True)
-    assert not words.meaning
+    assert measured.meaning
 
 
 def test_a_column_that_is_missing_is_named(tmp_path: Path) -> None:
@@ -124,25 +124,32 @@ def test_a_file_that_is_no_text_is_named(tmp_path: Path) -> None:
 def test_a_cause_met_only_in_one_fold_is_new_there(tmp_path: Path) -> None:
     path = _csv(tmp_path / "list.csv")
     path.write_text(path.read_text(encoding="utf-8") + "\nodd smell of fish,capacitor leaking,set", "utf-8")
-    measured = evaluate_list(read_labelled_csv(path, {"complaint": "said", "cause": "found"}))
+    listed = read_labelled_csv(path, {"complaint": "said", "cause": "found"})
+    measured = evaluate_folds(listed.history(meaning=None), folds=2)
+    assert not measured.meaning
     assert measured.new_cause_share == pytest.approx(1 / measured.n)
+
+
+def through_time(notes: list[CaseNote], last: int, opinions: Sequence[Opinion] = OPINIONS) -> Evaluation:
+    return evaluate_notebook(NotebookCauses(state_of(notes), default_finder()), last=last, opinions=opinions)
 
 
 def test_through_time_answers_come_from_earlier_cases_only() -> None:
     notes = invented_notes()
-    measured = evaluate_notebook(state_of(notes), default_finder(), last=12)
+    measured = through_time(notes, last=5)
     # What comes after a case, whatever it says, must not change its answer.
-    later = [note.model_copy(update={"root_cause": "sabotage"}) for note in notes[54:]]
-    changed = evaluate_notebook(state_of([*notes[:54], *later]), default_finder(), last=12)
-    assert changed.new_cause_share == pytest.approx(1 / 12)
-    six = evaluate_notebook(state_of(notes[:54]), default_finder(), last=6)
-    assert (measured.n, six.n) == (12, 6)
-    right_before = round(six.top1 * 6)
-    assert right_before <= round(measured.top1 * 12) <= right_before + 6
+    later = [note.model_copy(update={"root_cause": "sabotage"}) for note in notes[57:]]
+    changed = through_time([*notes[:57], *later], last=5)
+    assert changed.new_cause_share == pytest.approx(1 / 5)
+    two = through_time(notes[:57], last=2)
+    assert (measured.n, two.n) == (5, 2)
+    right_before = round(two.top1 * 2)
+    assert right_before <= round(measured.top1 * 5) <= right_before + 3
 
 
 def test_through_time_the_first_case_of_a_cause_is_new() -> None:
-    measured = evaluate_notebook(state_of(invented_notes()), default_finder(), last=58)
+    quick = [each for each in OPINIONS if each.fit is None]
+    measured = through_time(invented_notes(), 58, quick)
     assert measured.n == 58
     assert measured.new_cause_share == pytest.approx(4 / 58)  # two of six causes are in the first two cases
     assert measured.top1 > 0.4

@@ -1,14 +1,13 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from search.evaluation.labelled import ListCorpus
+from search.causes.notebook_causes import NotebookCauses
 from search.evaluation.metrics import at_share
-from search.evaluation.open_set import measure_open_set, open_set_figures, open_set_of_notebook
+from search.evaluation.open_set import measure_open_set, open_set_figures
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from tests.search.causes.test_notebook_causes import invented_notes, state_of
@@ -34,17 +33,15 @@ def test_at_share_moves_the_mean_and_keeps_the_order() -> None:
 
 def test_hidden_causes_of_the_small_list_are_known_as_new() -> None:
     listed = small_list(2)
-    corpus = ListCorpus(listed, default_finder(), load_meaning())
-    figures = measure_open_set(corpus.history(np.ones(listed.cases.size, np.bool_)))
+    figures = measure_open_set(listed.history(meaning=load_meaning()))
     assert figures.new == listed.cases.size  # each cause is hidden once
     assert figures.auc > 0.75
 
 
-def test_a_notebook_is_measured_on_its_own_cases(tmp_path: Path) -> None:
+def test_a_notebook_is_measured_on_its_own_cases() -> None:
     steps: list[int] = []
-    figures = open_set_of_notebook(
-        state_of(invented_notes()), default_finder(), progress=lambda done, total: steps.append(done)
-    )
+    history = NotebookCauses(state_of(invented_notes()), default_finder()).history()
+    figures = measure_open_set(history, progress=lambda done, total: steps.append(done))
     assert steps == [1, 2, 3, 4, 5]
     assert figures.new >= 60
     assert figures.auc > 0.6
