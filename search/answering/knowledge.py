@@ -14,6 +14,7 @@ from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
 from search.answering.term_counts import TermCounts
 from search.causes.similar_causes import other_spellings
+from search.families.case_group import CaseGroup
 from search.families.notebook_statistics import NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
@@ -88,10 +89,7 @@ class Knowledge:
 
     def fix_times(self, codes: Codes) -> FloatArray:
         """Return the fix times of a cause, minutes: of the repairs that were fixed, else of all tries."""
-        rows = self.rows_of(codes)
-        fixed = rows[self.table.fixed[rows]]
-        times: FloatArray = self.table.fix_time_min[fixed if fixed.size else rows]
-        return times[~np.isnan(times)]
+        return CaseGroup(self.table, self.rows_of(codes)).fix_minutes()
 
     def profile(self, codes: Codes, family: int) -> CauseProfile:
         """Return what notes of a cause say: those of a family (a code, -1 for none) first, then the newest.

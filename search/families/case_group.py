@@ -36,8 +36,7 @@ class CaseGroup:
 
     def fix_time(self) -> MedianInterval | None:
         """Return the median fix time, None where no time is recorded."""
-        minutes = self.fix_minutes()
-        return median_interval(minutes.tolist()) if minutes.size else None
+        return median_interval(self.fix_minutes())
 
     def success(self) -> Share:
         """Return how many were fixed, of all of them."""

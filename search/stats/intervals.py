@@ -1,7 +1,6 @@
 """Intervals that say how little a few cases tell: for a proportion, and for a median."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -28,14 +27,9 @@ def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[fl
     Returns:
         Lower and upper bound, each within [0, 1].
 
-    Raises:
-        ValueError: the counts do not fit.
-
     Source:
         NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
-    if not 0 <= successes <= trials:
-        raise ValueError(f"successes {successes} of {trials} trials; both counts, the first not the larger")
     if trials == 0:
         return 0.0, 1.0
     share = successes / trials
@@ -106,18 +100,14 @@ def median_ranks(size: int) -> tuple[int, int] | None:
     return (rank, size - rank + 1) if rank else None
 
 
-def median_interval(values: Sequence[float]) -> MedianInterval:
-    """Return the median of values with its distribution-free 95 % interval.
+def median_interval(values: FloatArray) -> MedianInterval | None:
+    """Return the median of finite values with its distribution-free 95 % interval; None of no values.
 
-    Args:
-        values: at least one finite number, in any order; an even count takes the mean of the middle two.
-
-    Raises:
-        ValueError: values is empty.
+    An even count takes the mean of the middle two.
     """
-    ordered = np.sort(np.asarray(values, dtype=np.float64))
-    if ordered.size == 0:
-        raise ValueError("no values; a median needs at least one")
+    if not values.size:
+        return None
+    ordered = np.sort(values.astype(np.float64))
     ranks = median_ranks(int(ordered.size))
     low, high = (float(ordered[ranks[0] - 1]), float(ordered[ranks[1] - 1])) if ranks else (None, None)
     return MedianInterval(median=float(np.median(ordered)), low=low, high=high, size=int(ordered.size))

@@ -5,7 +5,7 @@ By hand: one cumulative product. scipy's version lives in scipy.stats, which tak
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,19 +37,12 @@ def kaplan_meier(durations: Sequence[float], happened: Sequence[bool], time: flo
             one time, the event counts as earlier.
         time: in the unit of the durations; an event at this time counts.
 
-    Raises:
-        ValueError: lengths differ or a duration is negative.
-
     Source:
         Kaplan and Meier 1958; Greenwood 1926; the log-log interval: Kalbfleisch and Prentice, The Statistical
         Analysis of Failure Time Data (all from memory).
     """
     spans = np.asarray(durations, dtype=np.float64)
     came: BoolArray = np.asarray(happened, dtype=bool)
-    if spans.shape != came.shape:
-        raise ValueError(f"{spans.size} durations, {came.size} event flags; give one flag a duration")
-    if np.any(spans < 0):
-        raise ValueError("negative duration; give the days from repair to comeback or to the newest note")
     times, events = np.unique(spans[came & (spans <= time)], return_counts=True)
     at_risk = spans.size - np.searchsorted(np.sort(spans), times, side="left")
     share = float(np.prod(1.0 - events / at_risk))
@@ -88,22 +81,17 @@ def comeback_rate(followed_days: Sequence[float], came_back: Sequence[bool]) -> 
     """
     spans = np.asarray(followed_days, dtype=np.float64)
     survival = kaplan_meier(followed_days, came_back, COMEBACK_DAYS)
-    comebacks = int(np.count_nonzero(np.asarray(came_back, dtype=bool) & (spans <= COMEBACK_DAYS)))
-    followed = int(np.count_nonzero(spans >= COMEBACK_DAYS))
-    # Past the last repair under watch the curve says nothing, unless it has already reached zero.
-    if not spans.size or (not followed and survival.share > 0):
-        return ComebackRate(repairs=spans.size, comebacks=comebacks, still_followed=followed)
-    if survival.share == 1.0:
-        bounds = wilson_interval(0, followed)
-    elif survival.share == 0.0:
-        bounds = wilson_interval(spans.size, spans.size)
-    else:
-        bounds = 1.0 - survival.high, 1.0 - survival.low
-    return ComebackRate(
+    rate = ComebackRate(
         repairs=spans.size,
-        comebacks=comebacks,
-        still_followed=followed,
-        rate=1.0 - survival.share,
-        low=bounds[0],
-        high=bounds[1],
+        comebacks=int(np.count_nonzero(np.asarray(came_back, dtype=bool) & (spans <= COMEBACK_DAYS))),
+        still_followed=int(np.count_nonzero(spans >= COMEBACK_DAYS)),
     )
+    # Past the last repair under watch the curve says nothing, unless it has already reached zero.
+    if not spans.size or (not rate.still_followed and survival.share > 0):
+        return rate
+    low, high = 1.0 - survival.high, 1.0 - survival.low
+    if survival.share == 1.0:
+        low, high = wilson_interval(0, rate.still_followed)
+    elif survival.share == 0.0:
+        low, high = wilson_interval(spans.size, spans.size)
+    return replace(rate, rate=1.0 - survival.share, low=low, high=high)

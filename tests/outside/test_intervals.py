@@ -66,7 +66,7 @@ def test_median_ranks_of_five_do_not_exist() -> None:
 def test_median_interval_of_the_nineteen_published_values() -> None:
     """Source: the example in the documentation of ci.median in the R package statpsych."""
     said = "30.2 20.4 15.1 10.2 10.5 60.8 20.8 25.0 20.7 30.9 10.8 5.1 50.9 40.0 20.9 10.8 0 20.5 50.8"
-    interval = median_interval([float(word) for word in said.split()])
+    interval = median_interval(np.array([float(word) for word in said.split()]))
     assert (interval.median, interval.low, interval.high) == (20.7, 10.8, 30.9)
 
 
@@ -74,7 +74,7 @@ def test_median_interval_agrees_with_scipy_quantile_test() -> None:
     rng = np.random.default_rng(7)
     for size in rng.integers(6, 400, size=60).tolist():
         values = rng.normal(60, 20, size=size)
-        interval = median_interval(values.tolist())
+        interval = median_interval(values)
         theirs = stats.quantile_test(values, q=float(np.median(values)), p=0.5).confidence_interval(0.95)
         assert (interval.low, interval.high) == pytest.approx((theirs.low, theirs.high))
         assert interval.median == pytest.approx(np.median(values))

@@ -37,15 +37,6 @@ def test_wilson_interval_of_nothing_is_everything() -> None:
     assert wilson_interval(0, 0) == (0.0, 1.0)
 
 
-@pytest.mark.parametrize(
-    ("successes", "trials"),
-    [pytest.param(-1, 5, id="below-zero"), pytest.param(6, 5, id="more-than-tried")],
-)
-def test_wilson_interval_refuses_impossible_counts(successes: int, trials: int) -> None:
-    with pytest.raises(ValueError, match="successes"):
-        wilson_interval(successes, trials)
-
-
 def exact_coverage(size: int, rank: int) -> float:
     """The coverage of [x(rank), x(size - rank + 1)] with whole numbers, the slow way."""
     return 1 - 2 * sum(math.comb(size, k) for k in range(rank)) / 2**size
@@ -63,15 +54,15 @@ def test_median_ranks_are_the_tightest_that_cover(size: int) -> None:
 @pytest.mark.parametrize("size", [1, 2, 3, 4, 5])
 def test_median_interval_of_few_values_has_no_bounds(size: int) -> None:
     values = list(range(size))
-    interval = median_interval(values)
+    interval = median_interval(np.array(values))
+    assert interval is not None
     assert (interval.low, interval.high) == (None, None)
     assert interval.median == median(values)
     assert interval.size == size
 
 
-def test_median_interval_refuses_no_values() -> None:
-    with pytest.raises(ValueError, match="no values"):
-        median_interval([])
+def test_median_interval_of_nothing_is_none() -> None:
+    assert median_interval(np.empty(0)) is None
 
 
 def test_z_is_the_normal_quantile() -> None:
