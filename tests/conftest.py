@@ -1,7 +1,28 @@
 """What holds for every test."""
 
+from __future__ import annotations
+
+import pytest
 from hypothesis import settings
+
+from kb.notebook import open_demo
+from kb.terms import load_vocabulary
+from search.bench import Bench
+from tests.search.family_slow import SlowNotebook
 
 # No test depends on timing: a busy machine must not fail a property.
 settings.register_profile("house", deadline=None)
 settings.load_profile("house")
+
+
+@pytest.fixture(scope="session")
+def demo_bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    """A bench on the demo notebook, indexed and learned once, for tests that only ask it."""
+    return Bench(open_demo(tmp_path_factory.mktemp("demo")))
+
+
+@pytest.fixture(scope="session")
+def slow_demo(demo_bench: Bench) -> SlowNotebook:
+    """The demo notebook as the slow script counts it."""
+    root = demo_bench.notebook.root
+    return SlowNotebook(root, load_vocabulary(root / "terms.toml"))

@@ -26,6 +26,9 @@ from search.planning.inside import is_inside
 from search.reading.concepts import ConceptFinder
 
 Z = 1.959964
+DEMO_FAMILIES = (
+    "BW-H3", "BW-M7", "CV-C2", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-D4", "TN-S3", "TN-W2", "TR-R4",
+)  # fmt: skip
 OUTCOMES = ("fixed", "not fixed", "not economic", "no fault found")
 
 

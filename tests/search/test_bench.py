@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.notebook import Notebook, open_demo
+from kb.notebook import Notebook
 from kb.storage.writing import remove_case, save_new_case
 from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Advice, Answer
@@ -50,11 +50,6 @@ COMPLAINTS = [
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
     """A bench on the small shop, for tests that change nothing."""
     return Bench(small_shop(tmp_path_factory.mktemp("shop")))
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Bench:
-    return Bench(open_demo(tmp_path_factory.mktemp("demo")))
 
 
 def opened(root: Path) -> Bench:
@@ -450,27 +445,27 @@ def test_bench_answers_while_notes_come_and_go(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["dark but talking, six flashes", "dead", ""])
-def test_evidence_can_be_opened_and_has_the_cause(demo: Bench, text: str) -> None:
-    answer = demo.answer(text)
+def test_evidence_can_be_opened_and_has_the_cause(demo_bench: Bench, text: str) -> None:
+    answer = demo_bench.answer(text)
     assert answer.causes
     seen = set()
     for cause in answer.causes:
         assert len(cause.evidence) == cause.cases
         for case in cause.evidence:
-            path = demo.notebook.case_path(case)
+            path = demo_bench.notebook.case_path(case)
             assert path is not None
-            note = demo.notebook.read_case(path)
-            spellings = {cause_key(name, demo.finder) for name in (cause.root_cause, *cause.spellings)}
-            assert cause_key(note.root_cause, demo.finder) in spellings
+            note = demo_bench.notebook.read_case(path)
+            spellings = {cause_key(name, demo_bench.finder) for name in (cause.root_cause, *cause.spellings)}
+            assert cause_key(note.root_cause, demo_bench.finder) in spellings
             seen.add(case)
     assert len(seen) == sum(cause.cases for cause in answer.causes)
 
 
-def test_hits_say_what_their_notes_say(demo: Bench) -> None:
-    for hit in demo.answer("dead, three flashes", family="HV-L2").cases:
-        path = demo.notebook.case_path(hit.case)
+def test_hits_say_what_their_notes_say(demo_bench: Bench) -> None:
+    for hit in demo_bench.answer("dead, three flashes", family="HV-L2").cases:
+        path = demo_bench.notebook.case_path(hit.case)
         assert path == hit.file
-        note = demo.notebook.read_case(path)
+        note = demo_bench.notebook.read_case(path)
         assert (hit.root_cause, hit.chassis_family, hit.symptom) == (
             note.root_cause,
             note.chassis_family,

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from kb.notebook import Notebook, open_demo
+from kb.notebook import Notebook
 from kb.notes.ids import is_case_id
 from search.answering.answer import Answer
 from search.bench import Bench
@@ -69,8 +69,8 @@ SEARCHES = list(read_golden(GOLDEN.read_text(encoding="utf-8")))
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
-    return Bench(open_demo(tmp_path_factory.mktemp("golden")))
+def bench(demo_bench: Bench) -> Bench:
+    return demo_bench
 
 
 @pytest.fixture(scope="module")

@@ -20,6 +20,11 @@ def _history(listed: LabelledList) -> History:
 
 
 @pytest.fixture(scope="module")
+def history() -> History:
+    return _history(small_list())
+
+
+@pytest.fixture(scope="module")
 def measured() -> dict[str, Evaluation]:
     return {
         "meaning": evaluate_folds(small_list().history(meaning=load_meaning())),
@@ -46,8 +51,7 @@ def test_fitting_is_repeatable() -> None:
     assert all(np.array_equal(one.linear[name].weights, other.linear[name].weights) for name in one.linear)
 
 
-def test_a_small_notebook_keeps_the_defaults_and_trusts_words_less() -> None:
-    history = _history(small_list())
+def test_a_small_notebook_keeps_the_defaults_and_trusts_words_less(history: History) -> None:
     usual = Tuning.usual()
 
     def weights_of(cases: int) -> dict[str, float]:
@@ -77,23 +81,21 @@ def _loss(history: History, tuning: Tuning) -> float:
     return float(np.mean(lost))
 
 
-def test_what_is_fitted_is_not_worse_than_the_defaults() -> None:
-    history = _history(small_list())
+def test_what_is_fitted_is_not_worse_than_the_defaults(history: History) -> None:
     # Folds here are others than those of the fit.
     assert _loss(history, fit_model(history).tuning) <= _loss(history, Tuning.usual()) + 0.02
 
 
-def test_progress_reaches_its_end() -> None:
+def test_progress_reaches_its_end(history: History) -> None:
     steps: list[tuple[int, int]] = []
-    fit_model(_history(small_list()), progress=lambda done, total: steps.append((done, total)))
+    fit_model(history, progress=lambda done, total: steps.append((done, total)))
     assert [done for done, _ in steps] == list(range(1, len(steps) + 1))
     assert steps[-1][0] == steps[-1][1]
 
 
 def test_all_causes_alike_in_words_leave_the_shares() -> None:
     listed = small_list()
-    same = replace(listed, texts=["it is broken"] * len(listed.texts))
-    history = _history(same)
+    history = _history(replace(listed, texts=["it is broken"] * len(listed.texts)))
     model = fit_model(history)
     chances = model.odds(history.corpus, history.queries[0], history.usable).probability
     assert chances.max() < 2 * chances.min()
@@ -116,10 +118,9 @@ def test_plan_tries_less_the_more_there_is(
 
 
 def test_a_notebook_too_large_for_the_logistic_model_answers_from_class_means(
-    monkeypatch: pytest.MonkeyPatch,
+    history: History, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("search.causes.cross_validation._COSTLY_WORK", 0.0)
-    history = _history(small_list())
     model = fit_model(history)
     assert set(model.linear) == {"means"}
     assert "logistic" not in model.tuning.weights
@@ -128,8 +129,7 @@ def test_a_notebook_too_large_for_the_logistic_model_answers_from_class_means(
 
 
 @pytest.mark.parametrize("left_out", [each.name for each in OPINIONS])
-def test_any_opinion_can_be_left_out(left_out: str) -> None:
-    history = _history(small_list())
+def test_any_opinion_can_be_left_out(history: History, left_out: str) -> None:
     model = fit_model(history, opinions=[each for each in OPINIONS if each.name != left_out])
     assert left_out not in model.tuning.weights
     assert left_out not in model.linear

@@ -10,46 +10,25 @@ from typing import Any
 
 import pytest
 
-import kb
-from kb.notebook import open_demo
+from kb.notebook import Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary, load_vocabulary
+from search.bench import Bench
 from search.families.summaries import families_overview, family_figures
 from search.families.trends import weak_points
-from search.index.case_index import CaseIndex
 from search.index.case_table import CaseTable, table_from_cases
-from tests.search.family_slow import SlowNotebook
-
-DEMO = Path(kb.__file__).parent / "demo"
-DEMO_FAMILIES = (
-    "BW-H3",
-    "BW-M7",
-    "CV-C2",
-    "CV-D1",
-    "CV-I6",
-    "HV-L2",
-    "OS-K5",
-    "TN-D4",
-    "TN-S3",
-    "TN-W2",
-    "TR-R4",
-)
+from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
 
 
 class Folder:
-    """A notebook's folder, read by the product and by the slow script."""
+    """A notebook as the product and as the slow script read it."""
 
-    def __init__(self, root: Path) -> None:
-        self.vocabulary: Vocabulary = load_vocabulary(root / "terms.toml")
-        paths = sorted((root / "cases").rglob("*.md"))
-        cases = [CaseNote.parse(path.read_text(encoding="utf-8"), file=path.name) for path in paths]
-        self.table: CaseTable = table_from_cases(cases, vocabulary=self.vocabulary)
-        self.notes: dict[str, FamilyNote] = {}
-        for path in sorted((root / "families").glob("*.md")):
-            note = FamilyNote.parse(path.read_text(encoding="utf-8"), file=path.name)
-            self.notes[note.chassis_family] = note
-        self.slow = SlowNotebook(root, self.vocabulary)
+    def __init__(self, bench: Bench, slow: SlowNotebook) -> None:
+        self.table: CaseTable = bench.snapshot.table
+        self.notes: dict[str, FamilyNote] = bench.notebook.families()
+        self.vocabulary: Vocabulary = bench.notebook.vocabulary()
+        self.slow = slow
 
     def figures(self, family: str, **cut: Any) -> dict[str, Any]:
         note = self.notes.get(family)
@@ -57,8 +36,8 @@ class Folder:
 
 
 @pytest.fixture(scope="module")
-def demo() -> Folder:
-    return Folder(DEMO)
+def demo(demo_bench: Bench, slow_demo: SlowNotebook) -> Folder:
+    return Folder(demo_bench, slow_demo)
 
 
 def assert_equal(ours: Any, slow: Any, where: str = "figures") -> None:
@@ -94,15 +73,6 @@ def test_every_figure_of_a_demo_family_equals_the_slow_one(demo: Folder, family:
     slow = compare(demo, family)
     assert slow["cases"] > 0
     assert slow["causes"]
-
-
-def test_figures_through_the_index_equal_the_slow_ones(tmp_path: Path) -> None:
-    folder = Folder(DEMO)
-    index = CaseIndex(open_demo(tmp_path))
-    index.refresh()
-    folder.table = index.snapshot().table
-    for family in DEMO_FAMILIES:
-        compare(folder, family)
 
 
 @pytest.mark.parametrize("family", DEMO_FAMILIES)
@@ -169,7 +139,7 @@ def write_notebook(root: Path, seed: int) -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_every_figure_of_a_made_up_notebook_equals_the_slow_one(tmp_path: Path, seed: int) -> None:
     write_notebook(tmp_path, seed)
-    folder = Folder(tmp_path)
+    folder = Folder(Bench(Notebook(tmp_path)), SlowNotebook(tmp_path, load_vocabulary()))
     for family in folder.slow.families():
         compare(folder, family)
         compare(folder, family, outcome="not fixed")

@@ -9,23 +9,15 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from kb.notebook import open_demo
-from kb.terms import load_vocabulary
 from search.bench import Bench
-from tests.search.families.test_summaries import DEMO_FAMILIES, assert_equal
-from tests.search.family_slow import SlowNotebook
+from tests.search.families.test_summaries import assert_equal
+from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
 from web.app import create_app
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Flask:
-    return create_app(Bench(open_demo(tmp_path_factory.mktemp("demo"))), testing=True)
-
-
-@pytest.fixture(scope="module")
-def slow(demo: Flask) -> SlowNotebook:
-    root: Path = demo.extensions["desk"].notebook.root
-    return SlowNotebook(root, load_vocabulary(root / "terms.toml"))
+def demo(demo_bench: Bench) -> Flask:
+    return create_app(demo_bench, testing=True)
 
 
 def answer(app: Flask, address: str) -> dict[str, Any]:
@@ -45,11 +37,11 @@ def answer(app: Flask, address: str) -> dict[str, Any]:
     ],
 )
 def test_family_answers_the_slow_figures(
-    demo: Flask, slow: SlowNotebook, family: str, query: str, cut: dict[str, str]
+    demo: Flask, slow_demo: SlowNotebook, family: str, query: str, cut: dict[str, str]
 ) -> None:
     ours = answer(demo, f"/api/families/{family}{query}")
     ours["checks"] = [check["root_cause"] for check in ours["checks"]]
-    assert_equal(ours, slow.figures(family, **cut))
+    assert_equal(ours, slow_demo.figures(family, **cut))
 
 
 def test_family_answers_with_the_settled_fields(demo: Flask) -> None:
@@ -67,11 +59,11 @@ def test_family_answers_with_the_settled_fields(demo: Flask) -> None:
     assert body["caution_says"].keys() == set(body["caution"])
 
 
-def test_families_lists_every_family(demo: Flask, slow: SlowNotebook) -> None:
+def test_families_lists_every_family(demo: Flask, slow_demo: SlowNotebook) -> None:
     lines = answer(demo, "/api/families")["families"]
-    assert sorted(line["chassis_family"] for line in lines) == slow.families()
+    assert sorted(line["chassis_family"] for line in lines) == slow_demo.families()
     for line in lines:
-        figures = slow.figures(line["chassis_family"])
+        figures = slow_demo.figures(line["chassis_family"])
         assert (line["cases"], line["fixed"]) == (figures["cases"], figures["fixed"])
         assert line["fix_time_median_min"] == figures["fix_time_median_min"]
 
@@ -81,10 +73,10 @@ def test_families_can_be_found(demo: Flask) -> None:
     assert [line["chassis_family"] for line in found] == ["HV-L2"]
 
 
-def test_weak_points_answer_every_tested_cause(demo: Flask, slow: SlowNotebook) -> None:
+def test_weak_points_answer_every_tested_cause(demo: Flask, slow_demo: SlowNotebook) -> None:
     body = answer(demo, "/api/weak-points")
-    assert body["cases"] == len(slow.notes)
-    often = {name for name, notes in slow.groups(slow.notes) if len(notes) >= 5}
+    assert body["cases"] == len(slow_demo.notes)
+    often = {name for name, notes in slow_demo.groups(slow_demo.notes) if len(notes) >= 5}
     assert {trend["root_cause"] for trend in body["trends"]} == often
 
 

@@ -11,28 +11,14 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from kb.notebook import Notebook, open_demo
-from kb.terms import load_vocabulary
+from kb.notebook import Notebook
 from search.bench import Bench
-from tests.search.family_slow import SlowNotebook
+from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
 from web.app import create_app
 from web.views.family_state import family_address
 
 from ..reading_pages import PageText
 
-DEMO_FAMILIES = (
-    "BW-H3",
-    "BW-M7",
-    "CV-C2",
-    "CV-D1",
-    "CV-I6",
-    "HV-L2",
-    "OS-K5",
-    "TN-D4",
-    "TN-S3",
-    "TN-W2",
-    "TR-R4",
-)
 CASE = """\
 ---
 case: {case}
@@ -79,14 +65,8 @@ def time_of(figures: dict[str, Any]) -> str:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Flask:
-    return create_app(Bench(open_demo(tmp_path_factory.mktemp("demo"))), testing=True)
-
-
-@pytest.fixture(scope="module")
-def slow(demo: Flask) -> SlowNotebook:
-    root: Path = demo.extensions["desk"].notebook.root
-    return SlowNotebook(root, load_vocabulary(root / "terms.toml"))
+def demo(demo_bench: Bench) -> Flask:
+    return create_app(demo_bench, testing=True)
 
 
 def unfolded(html: str) -> PageText:
@@ -107,9 +87,9 @@ def page_rows(html: str) -> list[list[str]]:
 
 @pytest.mark.parametrize("family", DEMO_FAMILIES)
 @pytest.mark.parametrize("query", ["", "?outcome=fixed", "?since=2025-01-01"], ids=["all", "fixed", "since"])
-def test_causes_say_the_slow_figures(demo: Flask, slow: SlowNotebook, family: str, query: str) -> None:
+def test_causes_say_the_slow_figures(demo: Flask, slow_demo: SlowNotebook, family: str, query: str) -> None:
     name, _, value = query.removeprefix("?").partition("=")
-    figures = slow.figures(family, **({name: value} if name else {}))
+    figures = slow_demo.figures(family, **({name: value} if name else {}))
     page = page_of(demo, f"/families/{family}{query}")
     known, ranges = page.text["known-h"], page.rows["sure-h"][1:]
     for cause, row in zip(figures["causes"], ranges, strict=False):
@@ -126,9 +106,9 @@ def test_causes_say_the_slow_figures(demo: Flask, slow: SlowNotebook, family: st
 
 
 @pytest.mark.parametrize("family", DEMO_FAMILIES)
-def test_blinks_say_what_they_turned_out_to_be(demo: Flask, slow: SlowNotebook, family: str) -> None:
+def test_blinks_say_what_they_turned_out_to_be(demo: Flask, slow_demo: SlowNotebook, family: str) -> None:
     said = page_of(demo, f"/families/{family}").text.get("blinks-h", "")
-    for blink in slow.figures(family)["blinks"]:
+    for blink in slow_demo.figures(family)["blinks"]:
         assert f" {blink['pattern']} {blink['service_sheet']}" in said
         for cause in blink["causes"]:
             assert f"{cause['root_cause']} {cause['cases']} of {blink['cases']}" in said
@@ -146,9 +126,9 @@ def test_blinks_noted_once_and_not_in_the_sheet_are_folded(demo: Flask) -> None:
 
 @pytest.mark.parametrize("family", DEMO_FAMILIES)
 def test_comebacks_years_parts_and_quote_say_the_slow_figures(
-    demo: Flask, slow: SlowNotebook, family: str
+    demo: Flask, slow_demo: SlowNotebook, family: str
 ) -> None:
-    figures, page = slow.figures(family), page_of(demo, f"/families/{family}")
+    figures, page = slow_demo.figures(family), page_of(demo, f"/families/{family}")
     said = page.text["sure-h"]
     assert f"{figures['comebacks']} of {figures['fixed']} fixed repairs" in said
     assert f"{figures['repairs_followed_90_days']} repairs were followed all 90 days" in said
@@ -173,10 +153,10 @@ def to_five(time: float) -> float:
     return time if time < 20 else round(time / 5) * 5
 
 
-def test_overview_says_the_slow_figures(demo: Flask, slow: SlowNotebook) -> None:
+def test_overview_says_the_slow_figures(demo: Flask, slow_demo: SlowNotebook) -> None:
     said = page_of(demo, "/families/").text[""]
     for family in DEMO_FAMILIES:
-        figures = slow.figures(family)
+        figures = slow_demo.figures(family)
         line = re.search(rf"{family} .*? (\d+) of (\d+) cases fixed; usual fix ([^A-Z]+) ", f"{said} ")
         assert line
         assert line.groups() == (
@@ -184,12 +164,12 @@ def test_overview_says_the_slow_figures(demo: Flask, slow: SlowNotebook) -> None
         )  # fmt: skip
 
 
-def test_weak_points_say_the_slow_figures(demo: Flask, slow: SlowNotebook) -> None:
+def test_weak_points_say_the_slow_figures(demo: Flask, slow_demo: SlowNotebook) -> None:
     page = page_of(demo, "/weak-points")
     said = f"{page.text['recur-h']} "
-    for name, notes in slow.groups(slow.notes):
+    for name, notes in slow_demo.groups(slow_demo.notes):
         families = Counter(note.text("chassis_family") for note in notes)
-        line = f"{name} {len(notes)} of {len(slow.notes)} {sum(note.fixed for note in notes)} fixed. "
+        line = f"{name} {len(notes)} of {len(slow_demo.notes)} {sum(note.fixed for note in notes)} fixed. "
         assert (line in said) == (len(families) > 1)
         if len(families) > 1:
             met = said.partition(line)[2]
