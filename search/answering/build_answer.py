@@ -12,14 +12,14 @@ from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.quote_condition import quote_condition
 from search.answering.reasons import Reasons
-from search.answering.suspects import Suspect, check_note, suspects_of, unlisted_share
+from search.answering.suspects import Suspect, suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
 from search.causes.odds import CauseOdds
 from search.families.blinks import blinks_said
 from search.index.case_table import code_of, counts_by_name
 from search.planning.bench_time import expected_bench_time
-from search.planning.checks import Check, order_checks
-from search.planning.inside import fix_needs_opening, is_inside
+from search.planning.checks import order_checks
+from search.planning.inside import is_inside
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -147,7 +147,7 @@ def _work(
     # A check made for another appliance cannot be done on this one.
     own = [each for each in suspects if not each.other_device]
     worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    checks = [_check(knowledge, each) for each in worth or own[:1]]
+    checks = [each.check for each in worth or own[:1]]
     plan = order_checks(checks, opening_min=0.0 if already_open else opening_min)
     work = {"opening_min": plan.opening_min, "opening_assumed": assumed, "already_open": already_open}
     if not checks:
@@ -161,33 +161,18 @@ def _work(
     }
 
 
-def _check(knowledge: Knowledge, suspect: Suspect) -> Check:
-    profile = suspect.profile
-    return Check(
-        root_cause=suspect.name,
-        probability=suspect.probability,
-        check=profile.check,
-        minutes=suspect.check_min,
-        inside=suspect.inside,
-        assumed=suspect.check_assumed,
-        note=check_note(knowledge, suspect),
-        fix_times_min=tuple(knowledge.fix_times(suspect.codes).tolist()),
-        fixed_inside=fix_needs_opening(profile.parts, profile.board),
-    )
-
-
 def _cause(knowledge: Knowledge, suspect: Suspect, reasons: Reasons) -> CauseAnswer:
     table, profile, rows = knowledge.table, suspect.profile, suspect.rows
-    times = knowledge.fix_times(suspect.codes)
+    times = suspect.check.fix_times_min
     return CauseAnswer(
         root_cause=suspect.name,
         probability=suspect.probability,
         cases=len(rows),
         fixed=int(np.count_nonzero(table.fixed[rows])),
-        fix_time_min=float(np.median(times)) if times.size else None,
+        fix_time_min=float(np.median(times)) if times else None,
         check=profile.check,
-        check_time_min=suspect.check_min,
-        check_time_assumed=suspect.check_assumed,
+        check_time_min=suspect.check.minutes,
+        check_time_assumed=suspect.check.assumed,
         board=profile.board,
         proof=profile.proof,
         parts=profile.parts,

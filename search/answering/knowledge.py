@@ -14,14 +14,13 @@ from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
 from search.answering.term_counts import TermCounts
 from search.causes.similar_causes import other_spellings
-from search.families.case_group import CaseGroup
 from search.families.notebook_statistics import NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
 from search.index.postings import PostingSource
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import IntArray
 
 # All chosen by us.
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
@@ -86,10 +85,6 @@ class Knowledge:
         order, edges = self._by_cause
         rows: IntArray = np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
         return rows
-
-    def fix_times(self, codes: Codes) -> FloatArray:
-        """Return the fix times of a cause, minutes: of the repairs that were fixed, else of all tries."""
-        return CaseGroup(self.table, self.rows_of(codes)).fix_minutes()
 
     def profile(self, codes: Codes, family: int) -> CauseProfile:
         """Return what notes of a cause say: those of a family (a code, -1 for none) first, then the newest.

@@ -11,8 +11,9 @@ from kb.notes.case import Outcome
 from search.answering.knowledge import CauseProfile, Codes, Knowledge
 from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
-from search.index.case_table import code_of
-from search.planning.inside import is_inside
+from search.families.case_group import CaseGroup
+from search.index.case_table import CaseTable, code_of
+from search.planning.checks import Check
 from search.reading.complaint import Reading
 from search.stats.arrays import IntArray
 
@@ -31,9 +32,7 @@ class Suspect:
         probability: of all spellings together.
         rows: its cases, the weightiest for this complaint first; ties: the newest first.
         profile: what its notes say of check, board, parts, proof and cautions.
-        check_min: minutes of its check; check_assumed: whether they are not recorded, or fewer than the
-            check's own words.
-        inside: whether its check needs the set open.
+        check: what tells whether it is the fault.
         other_device: whether it was never met in the device that was said, or in any that it can be.
     """
 
@@ -43,9 +42,7 @@ class Suspect:
     probability: float
     rows: IntArray
     profile: CauseProfile
-    check_min: float
-    check_assumed: bool
-    inside: bool
+    check: Check
     other_device: bool
 
 
@@ -76,28 +73,32 @@ def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Co
     rows = rows[np.lexsort((-table.date_days[rows], -odds.case_weight[rows]))]
     said = code_of(table.family_names, reading.family)
     profile = knowledge.profile(codes, said if said >= 0 else int(table.family[rows[0]]))
-    minutes, assumed = knowledge.basis.checks.of(codes[0], table.check_time_min[rows], profile.check)
+    probability = float(odds.probability[list(codes)].sum())
     return Suspect(
         codes=codes,
         name=table.cause_names[codes[0]],
         spellings=tuple(table.cause_names[code] for code in codes[1:]),
-        probability=float(odds.probability[list(codes)].sum()),
+        probability=probability,
         rows=rows,
         profile=profile,
-        check_min=minutes,
-        check_assumed=assumed,
-        inside=is_inside(profile.check, profile.board),
+        check=CaseGroup(table, rows).check(
+            codes[0],
+            probability,
+            says=profile.check,
+            board=profile.board,
+            parts=profile.parts,
+            note=_check_note(table, rows),
+        ),
         other_device=_elsewhere(knowledge, reading, codes),
     )
 
 
-def check_note(knowledge: Knowledge, suspect: Suspect) -> str:
+def _check_note(table: CaseTable, rows: IntArray) -> str:
     """Return what to know before trusting a check: that no case of its cause was ever fixed; else ""."""
-    names = knowledge.table.outcome_names
-    outcomes = {names[code] for code in knowledge.table.outcome[suspect.rows].tolist()}
+    outcomes = {table.outcome_names[code] for code in table.outcome[rows].tolist()}
     if not outcomes <= {Outcome.NOT_FIXED, Outcome.NOT_ECONOMIC}:
         return ""
-    count, fixed = len(suspect.rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"
+    count, fixed = len(rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"
     return f"the only case was not {fixed}" if count == 1 else f"none of its {count} cases was {fixed}"
 
 

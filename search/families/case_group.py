@@ -11,6 +11,8 @@ from kb.terms import Vocabulary
 from search.families.notebook_statistics import statistics_of
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, counts_by_name
+from search.planning.checks import Check
+from search.planning.inside import fix_needs_opening, is_inside
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import MedianInterval, Share, median_interval
 from search.stats.survival import ComebackRate, comeback_rate
@@ -54,6 +56,37 @@ class CaseGroup:
     def parts(self) -> tuple[PartFigures, ...]:
         """Return the parts used, over all of them."""
         return part_figures([self.statistics.parts(self.table, row) for row in self.rows.tolist()])
+
+    def check(
+        self,
+        cause: int,
+        probability: float,
+        *,
+        says: str,
+        board: str,
+        parts: Sequence[object],
+        note: str = "",
+    ) -> Check:
+        """Return the check that decides whether it is the cause that these cases had.
+
+        Args:
+            cause: its code.
+            probability: of the cause, within [0, 1].
+            says: what to do; board, parts: where the fault is and what mended it, as notes say.
+            note: what to know before trusting the check.
+        """
+        minutes, assumed = self.statistics.checks.of(cause, self.table.check_time_min[self.rows], says)
+        return Check(
+            root_cause=self.table.cause_names[cause],
+            probability=probability,
+            check=says,
+            minutes=minutes,
+            assumed=assumed,
+            inside=is_inside(says, board),
+            note=note,
+            fixed_inside=fix_needs_opening(parts, board),
+            fix_times_min=tuple(self.fix_minutes().tolist()),
+        )
 
     def newest_first(self) -> list[int]:
         """Return the rows, newest first, ties by case number."""

@@ -9,7 +9,7 @@ from kb.notes.family import FamilyNote
 from search.families.blinks import BlinkFigures
 from search.families.spares import PartFigures
 from search.planning.bench_time import BenchTime
-from search.planning.checks import CheckPlan
+from search.planning.checks import Check, CheckPlan
 from search.records import FiguresRecord, JsonRecord, in_json
 from search.stats.intervals import MedianInterval, Share
 from search.stats.survival import ComebackRate
@@ -25,7 +25,7 @@ class CauseFigures(FiguresRecord):
 
     share: of the family's cases. success: fixed, of the cause's cases. fix_time: of the repairs that were
     fixed, else of all. comeback: None with fewer than 5 fixed cases. evidence: case numbers, newest first.
-    check: the newest recorded one; check_time_min, check_time_assumed: see CheckTimes.
+    check: the newest recorded one.
     """
 
     root_cause: str
@@ -35,15 +35,20 @@ class CauseFigures(FiguresRecord):
     comeback: ComebackRate | None
     parts: tuple[PartFigures, ...]
     board: str
-    check: str
-    check_time_min: float
-    check_time_assumed: bool
-    check_inside: bool
+    check: Check
     evidence: tuple[str, ...]
 
     def as_json(self) -> dict[str, Any]:
         """Return the cause as it stands in JSON."""
-        return {**super().as_json(), "cases": self.share.count, "fixed": self.success.count}
+        return {
+            **super().as_json(),
+            "cases": self.share.count,
+            "fixed": self.success.count,
+            "check": self.check.check,
+            "check_time_min": self.check.minutes,
+            "check_time_assumed": self.check.assumed,
+            "check_inside": self.check.inside,
+        }
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,8 +13,7 @@ from search.families.case_group import CaseGroup
 from search.families.family_figures import BoardFigures, CauseFigures, FamilyFigures, FamilySummary
 from search.index.case_table import CaseTable, code_of
 from search.planning.bench_time import expected_bench_time
-from search.planning.checks import DEFAULT_OPENING_MIN, Check, order_checks
-from search.planning.inside import fix_needs_opening, is_inside
+from search.planning.checks import DEFAULT_OPENING_MIN, order_checks
 from search.stats.arrays import IntArray
 
 # Chosen by us: with fewer fixed repairs of one cause a comeback rate is an anecdote.
@@ -56,13 +55,13 @@ def family_figures(
     cases = whole.of(whole.rows[wanted])
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
-    causes = [(_cause(cause, own, cases), own) for cause, own in cases.by_cause()]
-    counts = [own.rows.size for _, own in causes]
+    groups = [own for _, own in cases.by_cause()]
+    counts = [own.rows.size for own in groups]
     # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
     # that the only case so far counts for half (chosen by us).
     unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
-    checks = [_check(cause, own, (1 - unknown) * own.rows.size / sum(counts)) for cause, own in causes]
-    plan = order_checks(checks, opening_min=opening)
+    causes = [_cause(own, cases, (1 - unknown) * own.rows.size / sum(counts)) for own in groups]
+    plan = order_checks([cause.check for cause in causes], opening_min=opening)
     outcomes = dict(cases.counts(table.outcome, table.outcome_names))
     return FamilyFigures(
         chassis_family=known.chassis_family,
@@ -77,7 +76,7 @@ def family_figures(
         outcomes={str(each): outcomes.get(each, 0) for each in Outcome},
         opening_assumed=known.opening_time_min is None,
         fix_time=cases.fix_time(),
-        causes=tuple(cause for cause, _ in causes),
+        causes=tuple(causes),
         blinks=blinks_of(cases, known),
         comeback=cases.comeback(),
         years=_years(cases),
@@ -99,38 +98,21 @@ def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
     )
 
 
-def _cause(root_cause: str, own: CaseGroup, family: CaseGroup) -> CauseFigures:
-    table, newest = own.table, own.newest_first()
+def _cause(own: CaseGroup, family: CaseGroup, probability: float) -> CauseFigures:
+    table, newest, parts = own.table, own.newest_first(), own.parts()
     check = next((said for row in newest if (said := table.note(row).check)), "")
     board = own.most_common(table.board, table.board_names)
-    code, recorded = int(table.cause[own.rows[0]]), table.check_time_min[own.rows]
-    minutes, assumed = own.statistics.checks.of(code, recorded, check)
+    cause = int(table.cause[newest[0]])
     return CauseFigures(
-        root_cause=root_cause,
+        root_cause=table.cause_names[cause],
         share=own.share_of(family),
         success=own.success(),
         fix_time=own.fix_time(),
         comeback=own.comeback() if own.fixed.size >= ENOUGH_FOR_COMEBACKS else None,
-        parts=own.parts(),
+        parts=parts,
         board=board,
-        check=check,
-        check_time_min=minutes,
-        check_time_assumed=assumed,
-        check_inside=is_inside(check, board),
+        check=own.check(cause, probability, says=check, board=board, parts=parts),
         evidence=tuple(table.ids[row] for row in newest),
-    )
-
-
-def _check(cause: CauseFigures, own: CaseGroup, probability: float) -> Check:
-    return Check(
-        root_cause=cause.root_cause,
-        probability=probability,
-        check=cause.check,
-        minutes=cause.check_time_min,
-        inside=cause.check_inside,
-        assumed=cause.check_time_assumed,
-        fix_times_min=tuple(own.fix_minutes().tolist()),
-        fixed_inside=fix_needs_opening(cause.parts, cause.board),
     )
 
 

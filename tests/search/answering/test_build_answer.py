@@ -88,12 +88,6 @@ def test_profile_leaves_out_parts_of_what_was_not_fixed() -> None:
     assert knowledge_of([given_up]).profile((0,), -1).parts == ()
 
 
-def test_fix_times_are_those_of_fixed_cases_when_there_are_any(knowledge: Knowledge) -> None:
-    assert knowledge.fix_times((code(knowledge, "IGBT shorted"),)).tolist() == [95.0]
-    assert sorted(knowledge.fix_times((code(knowledge, "PFC MOSFET shorted"),)).tolist()) == [45.0, 55.0]
-    assert knowledge.fix_times((code(knowledge, "hotel lock left on"),)).tolist() == [15.0]
-
-
 def test_rows_of_cause_are_its_cases(knowledge: Knowledge) -> None:
     rows = knowledge.rows_of((code(knowledge, "door switch worn"),))
     assert sorted(knowledge.table.ids[row] for row in rows.tolist()) == ["20240704-ddd1", "20240805-ddd2"]
