@@ -44,7 +44,7 @@ def save() -> Response | tuple[str, int]:
         )
         now = digest(desk().notebook.read_bytes(file))
         return text_page(file, text, now, (), trouble=trouble, theirs=error.current_text), 409
-    flash("Saved. The note reads well now.")
+    flash("Saved. The note can be read now.")
     return redirect(url_for("attention.attention"))
 
 

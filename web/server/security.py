@@ -79,7 +79,7 @@ def protect(app: Flask, *, host_names: Collection[str]) -> None:
     def turn_away_strangers() -> None:
         reached_at = str(request.environ.get(REACHED_AT, ""))
         if not is_expected_host(request.host, reached_at=reached_at, names=host_names):
-            abort(421, "This address is not one the server knows itself by.")
+            abort(421, "The server does not answer to this address.")
         if request.method not in SAFE_METHODS and is_foreign(
             request.headers.get("Origin", ""), request.headers.get("Sec-Fetch-Site", ""), request.host
         ):

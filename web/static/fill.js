@@ -58,7 +58,7 @@ if (filling) {
       filledNow = name;
       put(target, text);
       filledNow = "";
-      tell(target, text && "Please look: from what you typed.");
+      tell(target, text && "Check this: from what you typed.");
     }
   };
   const offer = (offers) => {
@@ -70,7 +70,7 @@ if (filling) {
     const known = (offers.root_cause || []).filter((text) => !shown.some((each) => each.textContent === text)).map((text) => button(`Call it ${text}`, () => put(box("root_cause"), text)));
     const empty = ["board", "check", "parts"].filter((name) => offers[name] && !box(name).value);
     const take = () => {
-      for (const name of empty) { put(box(name), offers[name][0]); tell(box(name), "Please look: as in earlier cases of this cause."); }
+      for (const name of empty) { put(box(name), offers[name][0]); tell(box(name), "Check this: as in earlier cases of this cause."); }
       filling.querySelector("details").open = true;
     };
     row("root_cause", empty.length ? [...known, button(`Take its ${empty.join(", ")}`, take)] : known);

@@ -63,7 +63,7 @@ const sendAll = async () => {
   try {
     for (const entry of queued()) if (!await sendOne(entry)) break;
   } catch {
-    sayWaiting("The shop's computer is not reached.");
+    sayWaiting("The shop's computer cannot be reached.");
   } finally {
     sending = false;
   }

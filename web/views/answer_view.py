@@ -280,8 +280,6 @@ def _times(answer: Answer, state: SearchState, bench: Bench) -> tuple[tuple[tupl
         if not answer.quote_condition:
             said.append(("These checks find it", say_share(sum(each.probability for each in answer.checks))))
         said.append(("Checking takes, on average", say_about(answer.expected_minutes)))
-        if say_about(answer.naive_minutes) not in (say_about(answer.expected_minutes), say_about(None)):
-            said.append(("Likeliest first would take", say_about(answer.naive_minutes)))
     time = answer.bench_time
     if time is None:
         return tuple(said), ""

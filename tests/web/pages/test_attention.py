@@ -24,7 +24,7 @@ def test_bad_note_is_listed_with_line_trouble_and_remedy(client: FlaskClient, ro
     text = client.get("/attention").text
     line = path.read_text().splitlines().index("fix_time: soonish") + 1
     assert "cases/2026/20260620-c5pp.md" in text
-    assert f'<td class="num">{line}</td><td>fix_time</td>' in text
+    assert f"Line {line}, <strong>fix_time</strong>" in text
     assert "soonish" in text
 
 

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 def test_case_page_shows_cautions_before_anything_else(client: FlaskClient) -> None:
     text = client.get("/cases/20260318-k7f2").text
     main = text[text.index("<main") :]
-    assert main.index('class="caution"') < main.index("<h1")
+    assert main.index('class="caution names"') < main.index("<h1")
     assert "stored charge" in main
 
 
