@@ -265,6 +265,21 @@ def test_an_unheard_of_complaint_is_likelier_new() -> None:
     assert unheard_of.not_in_notebook > familiar.not_in_notebook
 
 
+def test_blinks_that_the_family_never_showed_make_a_new_cause_likelier() -> None:
+    patterns = tuple(BlinkPattern.parse(text) for text in ("6", "2+3"))
+    cases = past_cases(
+        [0, 0, 1, 1],
+        family=np.array([0, 0, 1, 1]),
+        blink_code=np.array([0, 0, 1, 1]),
+        blink_patterns=patterns,
+    )
+    met, one_off, strange = (
+        odds_of(cases, _said([0.5] * 4, 2, family=0, blinks=BlinkPattern.parse(blinks)))
+        for blinks in ("6", "7", "4")
+    )
+    assert met.not_in_notebook < one_off.not_in_notebook < strange.not_in_notebook
+
+
 def test_an_empty_notebook_knows_nothing() -> None:
     odds = odds_of(past_cases([]), _said([], 0))
     assert odds.not_in_notebook == 1.0
