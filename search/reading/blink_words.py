@@ -49,7 +49,7 @@ _KINDS |= dict.fromkeys(COLOURS, "colour")
 SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
 _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
 UNSAID = "(one)"  # the text of a count that was not said
-_BLINK_STEMS = frozenset(("blink", "flash", "wink", "puls", "flicker", "lit"))
+_BLINK_STEMS = frozenset(map(stem, word_lists()["blinks"]["blink"].split()))
 # What a misspelt word may be taken for.
 _BLINK_SPELLINGS = ("blinks", "blinking", "blinked", "blink", "flashes", "flashing", "flashed", "flash")
 _COUNT_SPELLINGS = ("three", "seven", "eight", "twice", "eleven", "twelve")
