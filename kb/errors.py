@@ -14,19 +14,13 @@ class BenchloreError(Exception):
 
 @dataclass(frozen=True)
 class Problem:
-    """Say what is wrong at one place of one note.
+    """Say what is wrong at one place of one note."""
 
-    field: name in the front matter, or "note" when the whole note is meant.
-    found: what stands there. remedy: what to write instead.
-    file: path relative to the notebook, "" when the fields did not come from a file.
-    line: 1-based; 0 when there is no file.
-    """
-
-    field: str
-    found: str
-    remedy: str
-    file: str = ""
-    line: int = 0
+    field: str  # name in the front matter, or "note" when the whole note is meant
+    found: str  # what stands there
+    remedy: str  # what to write instead
+    file: str = ""  # path relative to the notebook, "" when the fields did not come from a file
+    line: int = 0  # 1-based; 0 when there is no file
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}: " if self.file else ""

@@ -32,10 +32,10 @@ DEMO = Path(__file__).parent / "demo"
 
 @dataclass(frozen=True)
 class FileStamp:
-    """Tell one state of a file from the next. size: bytes; mtime_ns: nanoseconds since 1970-01-01."""
+    """Tell one state of a file from the next."""
 
-    size: int
-    mtime_ns: int
+    size: int  # bytes
+    mtime_ns: int  # nanoseconds since 1970-01-01
 
     @classmethod
     def of(cls, status: os.stat_result) -> FileStamp:

@@ -21,22 +21,16 @@ _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["d
 
 @dataclass(frozen=True, kw_only=True)
 class Term:
-    """Hold one group of phrases that mean the same.
-
-    kind: symptom, board, part, mechanism, caution, device, action and whatever else a shop needs.
-    says: a plain sentence, for cautions; "" elsewhere. tell_owner: sentences for the owner, for cautions.
-    instead_of: cautions whose sentences for the owner are not said beside this one's. cautions: those of a
-    device or symptom; None when nothing is said of its hazards, () when it has none. devices: others that
-    people call by a device's name; the only devices that have a symptom or part.
-    """
+    """Hold one group of phrases that mean the same."""
 
     concept: str
-    kind: str
+    kind: str  # symptom, board, part, mechanism, caution, device, action and whatever else a shop needs
     phrases: tuple[str, ...] = ()
-    says: str = ""
-    tell_owner: tuple[str, ...] = ()
-    instead_of: tuple[str, ...] = ()
-    cautions: tuple[str, ...] | None = None
+    says: str = ""  # of a caution, its plain sentence
+    tell_owner: tuple[str, ...] = ()  # of a caution, sentences for the owner
+    instead_of: tuple[str, ...] = ()  # cautions whose sentences for the owner are not said beside these
+    cautions: tuple[str, ...] | None = None  # of a device or symptom; None: nothing is known; (): it has none
+    # Others that people call by a device's name; the only devices that have a symptom or part.
     devices: tuple[str, ...] = ()
 
 

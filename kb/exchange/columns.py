@@ -57,8 +57,7 @@ _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 
 
 def guess_mapping(header: Sequence[str]) -> dict[str, str]:
-    """Return which column holds which field, by the columns' names; a column is used once, the first that
-    fits.
+    """Return which column holds which field, by the columns' names; the first that fits is taken, once.
 
     Fields are front matter keys and "body". A file with every field's own name in it was exported from a
     notebook, and its other columns are the notes' unknown fields.
@@ -73,9 +72,7 @@ def guess_mapping(header: Sequence[str]) -> dict[str, str]:
                 del left[column]
                 break
     if set(CASE_FIELDS) <= set(header):
-        mapping.update(
-            {column: column for column in left if column != "pictures"}
-        )  # they stay where they are
+        mapping.update({column: column for column in left if column != PICTURES})
     return mapping
 
 

@@ -34,38 +34,23 @@ ReadText = Callable[[str], Mapping[str, FieldRead]]
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """How the columns of a table become fields.
+    """How the columns of a table become fields."""
 
-    Attributes:
-        columns: column by field: a key of FIELDS, or a name of its own for an unknown field.
-        constants: values for fields that no column holds.
-        read_text: reads fields from free text, for the column of JOB_NOTE.
-    """
-
-    columns: Mapping[str, str]
-    constants: Mapping[str, str] = field(default_factory=dict)
-    read_text: ReadText | None = None
+    columns: Mapping[str, str]  # by field: a key of FIELDS, or a name of its own for an unknown field
+    constants: Mapping[str, str] = field(default_factory=dict)  # for fields that no column holds
+    read_text: ReadText | None = None  # reads fields from the column of JOB_NOTE
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One row of a table.
+    """One row of a table, as the case it makes or with the reason why it makes none."""
 
-    Attributes:
-        line: where it starts.
-        cells: as they stand.
-        digest: of the cells.
-        note: the case it makes, or None.
-        reason: why it makes none.
-        from_text: fields that were read from free text.
-    """
-
-    line: int
+    line: int  # where it starts
     cells: tuple[str, ...]
-    digest: str = ""
+    digest: str = ""  # of the cells
     note: CaseNote | None = None
     reason: str = ""
-    from_text: tuple[str, ...] = ()
+    from_text: tuple[str, ...] = ()  # fields that were read from free text
 
 
 def read_header(path: Path) -> list[str]:

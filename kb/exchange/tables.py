@@ -25,32 +25,20 @@ class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One row of a table.
+    """One row of a table."""
 
-    Attributes:
-        number: line of the file, or row of the sheet, that it starts on; the first is 1.
-        cells: as texts.
-        fault: why the row cannot be read, or "".
-    """
-
-    number: int
+    number: int  # line of the file, or row of the sheet, that it starts on; the first is 1
     cells: tuple[str, ...] = ()
-    fault: str = ""
+    fault: str = ""  # why the row cannot be read
 
 
 @dataclass(frozen=True, kw_only=True)
 class Table:
-    """An open table.
+    """An open table."""
 
-    Attributes:
-        header: the columns' names.
-        lines: the rows below it that hold anything, once.
-        place: tells how far the table was read, out of `size`.
-    """
-
-    header: list[str]
-    lines: Iterator[Line]
-    place: Callable[[], int]
+    header: list[str]  # the columns' names
+    lines: Iterator[Line]  # the rows below it that hold anything; can be read once
+    place: Callable[[], int]  # how far the table was read, out of `size`
     size: int
 
 

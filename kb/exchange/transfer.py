@@ -14,7 +14,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Any, TextIO
@@ -38,33 +38,24 @@ _IMPORTED_LINE = re.compile(rb"(?m)^" + IMPORTED.encode() + rb":[ ]*['\"]?([0-9a
 
 @dataclass(frozen=True, kw_only=True)
 class ImportReport:
-    """Say what an import did, or would do.
-
-    Attributes:
-        imported, already_there, rejected: rows.
-        rejects: the first hundred, as (line, reason).
-        rejects_file: where all of them stand; None when there are none or nothing was to be written.
-        unused_columns: columns that no field uses.
-        paths: the notes written, within the notebook.
-        from_text: rows in which each field was read from free text.
-    """
+    """Say what an import did, or would do, with the rows of a table."""
 
     imported: int
     already_there: int
     rejected: int
-    rejects: tuple[tuple[int, str], ...]
-    rejects_file: Path | None
+    rejects: tuple[tuple[int, str], ...]  # the first of them, as (line, reason)
+    rejects_file: Path | None  # where all of them stand; None where nothing was written
     unused_columns: tuple[str, ...]
-    paths: tuple[str, ...]
-    from_text: Mapping[str, int] = field(default_factory=dict)
+    paths: tuple[str, ...]  # of the notes written, within the notebook
+    from_text: Mapping[str, int]  # rows in which each field was read from free text
 
 
 @dataclass(frozen=True, kw_only=True)
 class ExportReport:
-    """Say what an export wrote. cases: how many. left_out: paths of bad notes, which were passed over."""
+    """Say what an export wrote."""
 
     cases: int
-    left_out: tuple[str, ...]
+    left_out: tuple[str, ...]  # paths of bad notes
 
 
 def import_table(

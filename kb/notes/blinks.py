@@ -39,12 +39,9 @@ _SEPARATORS = frozenset(("to", "-", "\u2013", "\u2014", "/", ","))  # with the e
 
 @dataclass(frozen=True, order=True)
 class Group:
-    """Hold one run of blinks without a pause in it.
+    """Hold one run of blinks without a pause in it."""
 
-    count: 1 to 60. length: "long", "short", or "" when not said.
-    """
-
-    count: int
+    count: int  # 1 to MOST_BLINKS
     length: Literal["", "long", "short"] = ""
 
     def __post_init__(self) -> None:
@@ -57,15 +54,11 @@ class Group:
 
 @dataclass(frozen=True, kw_only=True, order=True)
 class BlinkPattern:
-    """Hold a recorded blink pattern with its doubt.
+    """Hold a recorded blink pattern with its doubt."""
 
-    alternatives: sequences of groups, sorted and without repeats; more than one means "this or that".
-    colour: "" when not said. doubtful: True when the count itself was given with doubt ("about 6").
-    """
-
-    alternatives: tuple[tuple[Group, ...], ...]
+    alternatives: tuple[tuple[Group, ...], ...]  # "this or that": sorted, without repeats
     colour: str = ""
-    doubtful: bool = False
+    doubtful: bool = False  # the count itself was given with doubt ("about 6")
 
     def __post_init__(self) -> None:
         if not self.alternatives or not all(self.alternatives):

@@ -36,25 +36,20 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
 
 
 class FamilyNote(Note):
-    """Hold what a shop knows of one chassis family.
-
-    Attributes:
-        models: model names, `*` for any ending.
-        opening_time_min: minutes to open the set and close it again.
-        blink_meaning: what the service sheet says, by pattern; given as a mapping or as pairs.
-    """
+    """Hold what a shop knows of one chassis family."""
 
     chassis_family: fields.RequiredText = Field(
         description="write the chassis family's name, as the case notes have it"
     )
     device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
-    models: fields.Texts = ()
-    opening_time_min: fields.Minutes = Field(default=None, alias="opening_time")
+    models: fields.Texts = ()  # `*` for any ending
+    opening_time_min: fields.Minutes = Field(default=None, alias="opening_time")  # and to close it again
     before_power: fields.Texts = ()
     tell_owner: fields.Texts = ()
     while_open: fields.Texts = ()
     caution: fields.Names = ()
+    # What the service sheet says, by pattern; given as a mapping or as pairs.
     blink_meaning: Annotated[
         tuple[tuple[Any, str], ...],
         BeforeValidator(_to_meanings),

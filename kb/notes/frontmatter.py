@@ -27,28 +27,22 @@ _MOST_PROBLEMS, DEEPEST = 200, 20  # chosen by us: no note has more, or nests fu
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
-    """Hold one field of the front matter: its text, list or mapping, and the 1-based line it starts on."""
+    """Hold one field of the front matter."""
 
     value: Value
-    line: int
+    line: int  # that it starts on, 1-based
 
 
 @dataclass(frozen=True, kw_only=True)
 class FrontMatter:
-    """Hold a note taken apart.
+    """Hold a note taken apart."""
 
-    entries: fields in the order they stand. body: everything after the closing line, newlines as "\\n".
-    body_line: 1-based line the body starts on. problems: whatever could not be read; entries hold the rest.
-    broken: names of fields that are there but could not be read. complete: False when the end of the front
-    matter is not to be seen, so that a field which seems to be missing may only stand elsewhere.
-    """
-
-    entries: dict[str, Entry]
-    body: str
-    body_line: int
-    problems: tuple[Problem, ...]
-    broken: frozenset[str]
-    complete: bool
+    entries: dict[str, Entry]  # fields in the order they stand
+    body: str  # everything after the closing line
+    body_line: int  # that the body starts on, 1-based
+    problems: tuple[Problem, ...]  # whatever could not be read; entries hold the rest
+    broken: frozenset[str]  # names of fields that are there but could not be read
+    complete: bool  # False without an end: a field that seems missing may only stand elsewhere
 
 
 def decode_note(data: bytes, *, file: str) -> str:

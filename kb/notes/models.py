@@ -13,9 +13,7 @@ from rapidfuzz.distance import OSA
 from kb.notes.family import FamilyNote
 
 _SHORTEST_FUZZY = 5  # chosen by us: in four characters or fewer one wrong one is another family (test_models)
-_LONGEST_NAME = (
-    200  # chosen by us: what is longer is no name and is not compared with any (tests/web/hostile)
-)
+_LONGEST_NAME = 200  # chosen by us: what is longer is no name and not compared (tests/web/hostile)
 _LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and version (test_models)
 
 _BETWEEN = re.compile(r"[\W_]+")
@@ -23,11 +21,11 @@ _BETWEEN = re.compile(r"[\W_]+")
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyMatch:
-    """Say which family was meant. said: what was asked for; exact: True but for spaces, dashes and case."""
+    """Say which family was meant."""
 
     family: FamilyNote
-    said: str
-    exact: bool
+    said: str  # what was asked for
+    exact: bool  # the same but for spaces, dashes and case
 
 
 def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None:

@@ -80,10 +80,7 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
     if (git_dir / "MERGE_HEAD").exists():
         raise _GitError("a merge is under way; end it with: git add --all && git commit")
     within = root.relative_to(git_dir.parent).as_posix()
-    notes = {
-        os.fsencode(relpath if within == "." else f"{within}/{relpath}"): _version(root / relpath)
-        for relpath in relpaths
-    }
+    notes = {os.fsencode(os.path.normpath(f"{within}/{each}")): _version(root / each) for each in relpaths}
     head = _run(git_dir, "rev-parse", "--quiet", "--verify", "HEAD^{commit}", may_fail=True).decode().strip()
     if len(notes) < MANY:
         known = _known(git_dir, head, list(notes))
@@ -124,9 +121,8 @@ def _repository(root: Path) -> Path:
     if os.path.lexists(git_dir / "commondir"):
         raise _GitError(f"{git_dir / 'commondir'}: {elsewhere}")
     for folder, folders, files in os.walk(git_dir):
-        deep = os.path.dirname(folder) == str(
-            git_dir / "objects"
-        )  # thousands of files that are never changed
+        # Thousands of files that are never changed.
+        deep = os.path.dirname(folder) == str(git_dir / "objects")
         for name in folders if deep else (*folders, *files):
             path = os.path.join(folder, name)
             mode = os.lstat(path).st_mode
@@ -168,9 +164,8 @@ def _committer(git_dir: Path) -> str:
     said = _run(git_dir, "config", "-z", "--get-regexp", r"^user\.(name|email)$", may_fail=True)
     pairs = (entry.partition("\n") for entry in said.decode(errors="replace").split("\0"))
     own = {key: re.sub(r"[<>\x00-\x1f]", "", value).strip() for key, _, value in pairs}
-    return (
-        f"{own['user.name']} <{own['user.email']}>" if own.get("user.name") and own.get("user.email") else ""
-    )
+    name, address = own.get("user.name"), own.get("user.email")
+    return f"{name} <{address}>" if name and address else ""
 
 
 def _run(git_dir: Path, *arguments: str, given: bytes = b"", may_fail: bool = False) -> bytes:

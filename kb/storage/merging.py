@@ -10,20 +10,16 @@ from kb.notebook import CASES, Notebook
 from kb.notes.frontmatter import decode_note, split
 from kb.storage.writing import ChangedOnDisk, digest, revise_note
 
-_ATTEMPTS = (
-    5  # chosen by us: a note that another bench saves more often than this in one moment is left for later
-)
+# Chosen by us: a note that another bench saves more often than this in one moment is left for later.
+_ATTEMPTS = 5
 
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """Say what a note's root cause is and what it would become.
+    """Say what a note's root cause is and what it would become."""
 
-    file: path within the notebook. line: 1-based.
-    """
-
-    file: str
-    line: int
+    file: str  # path within the notebook
+    line: int  # 1-based
     before: str
     after: str
 

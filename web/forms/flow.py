@@ -28,30 +28,19 @@ Reply = Response | str | tuple[str, int]
 
 @dataclass(frozen=True, kw_only=True)
 class FormPage:
-    """What a form shows: the texts, what is wrong with them, and what to look at before saving.
-
-    Attributes:
-        draft: name under which the browser keeps what is typed until it is saved.
-        action: address that the form is sent to.
-        errors: what to do about each field at fault.
-        look: where a guessed text comes from, by box.
-        extra: hidden fields.
-        kept: heading and value of what the note says beyond the boxes.
-        trouble: why nothing was saved, when it is no single field's fault.
-        more: what the page's own template needs beside these.
-    """
+    """What a form shows: the texts, what is wrong with them, and what to look at before saving."""
 
     form: NoteForm
     texts: Texts
     title: str
-    draft: str
-    action: str
-    errors: Mapping[str, str] = field(default_factory=dict)
-    look: Mapping[str, str] = field(default_factory=dict)
-    extra: Mapping[str, str] = field(default_factory=dict)
-    kept: Sequence[tuple[str, str]] = ()
-    trouble: str = ""
-    more: Mapping[str, Any] = field(default_factory=dict)
+    draft: str  # name under which the browser keeps what is typed until it is saved
+    action: str  # address that the form is sent to
+    errors: Mapping[str, str] = field(default_factory=dict)  # what to do about each field at fault
+    look: Mapping[str, str] = field(default_factory=dict)  # where a guessed text comes from, by box
+    extra: Mapping[str, str] = field(default_factory=dict)  # hidden fields
+    kept: Sequence[tuple[str, str]] = ()  # heading and value of what the note says beyond the boxes
+    trouble: str = ""  # why nothing was saved, when it is no single field's fault
+    more: Mapping[str, Any] = field(default_factory=dict)  # what the page's own template needs beside these
 
     def render(self) -> str:
         """Render the form."""

@@ -16,22 +16,13 @@ Texts = dict[str, str]
 
 @dataclass(frozen=True, kw_only=True)
 class NoteForm:
-    """How one kind of note is written in boxes.
-
-    Attributes:
-        kind: the note's class.
-        headings: label of each box; the boxes are its keys, in order, without the body.
-        lists: fields that are lists of names, written with commas.
-        lines: fields that are lists of sentences, written one a line.
-        pairs: fields that are mappings, written "key: value", one a line.
-        template: the page that shows the boxes.
-    """
+    """How one kind of note is written in boxes."""
 
     kind: type[Note]
-    headings: Mapping[str, str]
-    lists: frozenset[str]
-    lines: frozenset[str] = frozenset()
-    pairs: frozenset[str] = frozenset()
+    headings: Mapping[str, str]  # label of each box; the boxes are its keys, in order, without the body
+    lists: frozenset[str]  # fields that are lists of names, written with commas
+    lines: frozenset[str] = frozenset()  # fields that are lists of sentences, written one a line
+    pairs: frozenset[str] = frozenset()  # fields that are mappings, written "key: value", one a line
     template: str
 
     @property

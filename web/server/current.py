@@ -16,16 +16,11 @@ from web.server.note_service import NoteService
 
 @dataclass(frozen=True, kw_only=True)
 class Desk:
-    """The application's own things, one for each app.
-
-    Attributes:
-        measuring: how good the answers are, worked out in the background.
-        git: record each save as a commit of the notebook's repository.
-    """
+    """The application's own things, one for each app."""
 
     bench: Bench
-    measuring: Measuring
-    git: bool = False
+    measuring: Measuring  # how good the answers are
+    git: bool = False  # record each save as a commit of the notebook's repository
 
     @property
     def notebook(self) -> Notebook:

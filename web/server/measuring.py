@@ -17,9 +17,9 @@ LONGEST_WAIT_S = 0.5  # from then on the page shows, and looks again by itself; 
 
 @dataclass(frozen=True, kw_only=True)
 class Measured:
-    """What was measured, on which state of the index; error: why it could not be."""
+    """What was measured, or why it could not be."""
 
-    generation: str
+    generation: str  # of the index that it was measured on
     evaluation: Evaluation | None = None
     error: str = ""
 

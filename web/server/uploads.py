@@ -7,9 +7,8 @@ from flask import request
 from kb.storage.pictures import LARGEST_FILE
 
 MOST_PICTURES_AT_ONCE = 10  # chosen by us: what is sent at once lies in memory
-LARGEST_TABLE = (
-    5_000_000  # bytes; chosen by us: some 10,000 rows, a minute's work; `benchlore import` takes more
-)
+# Bytes; chosen by us: some 10,000 rows, a minute's work; `benchlore import` takes more.
+LARGEST_TABLE = 5_000_000
 LARGEST = {
     "pictures_page.add": MOST_PICTURES_AT_ONCE * LARGEST_FILE,
     "new_page.create": MOST_PICTURES_AT_ONCE * LARGEST_FILE,
