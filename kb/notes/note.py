@@ -83,7 +83,7 @@ class Note(BaseModel):
         """
         values = dict(given)
         inner = values.pop("body", "")
-        note, faults = cls._build(values, body=body or inner)
+        note, faults = cls._build(values, body=inner if body == "" else body)
         if note is None or faults:
             raise NoteError(Problem(*fault) for fault in faults)
         return note

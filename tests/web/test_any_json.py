@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from kb.notebook import Notebook
@@ -69,6 +69,7 @@ def no_half_note(root: Path) -> None:
 
 
 @given(sent=anything)
+@example(sent={"body": []})
 @unhurried
 def test_any_json_gets_a_documented_answer_from_the_interface(
     client: FlaskClient, notebook: Notebook, sent: Any
