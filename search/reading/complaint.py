@@ -63,10 +63,10 @@ def read_complaint(
     words = _Words(said, tokens, told, names, spelling, finder)
     denied, past = () if literal else words.denied(scopes), _ends(scopes.past)
     silent = (*denied, *past)
-    said_so = [hit for hit in words.hits if not inside(tokens[hit.start_token], silent)]
-    device = device_of(said_so, words.corrected, said, families, finder)
+    hits = [hit for hit in words.hits if not inside(_deciding(hit, tokens), silent)]
+    device = device_of(hits, words.corrected, said, families, finder)
     words.keep_what_fits(names.device or device.name)
-    hits = [hit for hit in words.hits if not inside(tokens[hit.start_token], silent)]
+    hits = [hit for hit in hits if hit in words.hits]
     affirmed = words.terms(without=silent)
     known = {term.term for term in affirmed}
     device_spans = tuple(_span(hit, tokens) for hit in hits if hit.kind == "device")
@@ -149,8 +149,8 @@ class _Words:
         ]
         denied = [
             (begin, finish)
-            for begin, finish in _ends(scopes.denied)
-            if not any(start < begin < end or begin < start < finish for start, end in symptoms)
+            for begin, finish, _, named in scopes.denied
+            if named or not any(start < begin < end or begin < start < finish for start, end in symptoms)
         ]
         return joined((*denied, *praised))
 
@@ -184,7 +184,7 @@ class _Words:
             for guess in guesses:
                 add(stem(guess.word), guess.weight, [token])
         for hit in self.hits:
-            if takes(self._tokens[hit.start_token]):
+            if takes(_deciding(hit, self._tokens)):
                 said = self._tokens[hit.start_token : hit.end_token]
                 weights = [found[0].weight for token in said if (found := self._guesses.get(token.text))]
                 add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
@@ -198,6 +198,11 @@ class _Words:
             and not self._names.covers(token)
             and not self._spelling.knows(token.text)
         )
+
+
+def _deciding(hit: ConceptHit, tokens: Sequence[Token]) -> Token:
+    """Return the word that tells whether an idea is denied: in "isn't the remote" the last, not the cue."""
+    return tokens[hit.end_token - 1 if hit.negative else hit.start_token]
 
 
 def _span(hit: ConceptHit, tokens: Sequence[Token]) -> Span:

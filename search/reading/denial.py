@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from search.reading.denied_kinds import ABSENT, DENIED, denied_parts, kind_of
+from search.reading.denied_kinds import ABSENT, DENIED, NAMED, denied_parts, kind_of
 from search.reading.negations import Negation, find_negations
 from search.reading.past import past_clauses
 from search.reading.scope_ends import evidence_end, scope_end
@@ -21,11 +21,15 @@ Part = tuple[int, int, str]  # start and end in the word list, kind
 
 
 class Span(NamedTuple):
-    """Hold a range of characters, end exclusive. doubtful: a "maybe" or "I think" stands before it."""
+    """Hold a range of characters, end exclusive.
+
+    doubtful: a "maybe" or "I think" stands before it. named: a thing is ruled out by its name.
+    """
 
     start: int
     end: int
     doubtful: bool = False
+    named: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,7 +60,7 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
             if kinds[place] in ("", ABSENT):
                 kinds[place] = kind
     return Scopes(
-        denied=tuple(_spans(words, kinds, DENIED)),
+        denied=tuple(sorted((*_spans(words, kinds, DENIED), *_spans(words, kinds, NAMED)))),
         past=tuple(_spans(words, kinds, "past")),
         absent=tuple(_spans(words, kinds, ABSENT)),
     )
@@ -115,7 +119,7 @@ def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
             break
         start -= 1
     if end > start and words[start].text not in LISTS.subjects - LISTS.determiners:
-        yield start, end, DENIED
+        yield start, end, NAMED
 
 
 def _ceased(words: Sequence[Word]) -> Iterator[Part]:
@@ -158,7 +162,7 @@ def _spans(words: Sequence[Word], kinds: Sequence[str], kind: str) -> Iterator[S
         if inside and start is None:
             start = place
         elif not inside and start is not None:
-            yield Span(words[start].start, words[place - 1].end, _is_doubtful(words, start))
+            yield Span(words[start].start, words[place - 1].end, _is_doubtful(words, start), kind == NAMED)
             start = None
 
 

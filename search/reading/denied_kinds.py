@@ -9,7 +9,7 @@ from search.reading.scope_ends import denies_being, evidence_end
 from search.reading.scope_words import LISTS, Word
 from search.reading.text import stem
 
-DENIED, ABSENT = "denied", "absent"
+DENIED, NAMED, ABSENT = "denied", "named", "absent"  # NAMED: a thing ruled out by its name
 
 
 def denied_parts(
@@ -23,7 +23,7 @@ def denied_parts(
     start = negation.start
     end = evidence_end(words, start, negation.end)
     if _names_what_it_is_not(words, negation):
-        yield start, end, DENIED
+        yield start, end, NAMED
         return
     parts = list(_parts(words, start, end))
     is_verb = words[negation.cue].text not in LISTS.noun_cues

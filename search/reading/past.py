@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from search.reading.scope_words import LISTS, Word
 
-_SENTENCE_ENDS = frozenset(".;!?\n\u2026")
+_SENTENCE_ENDS = frozenset(".!?\n\u2026")
 
 
 class Clause(NamedTuple):
@@ -33,7 +33,7 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
                 past[place + 1] = True  # "last year, you fixed the fuse"
             if _has_repair(words, after) and _past_time(words, clause) is not None:
                 past[place] = True  # "two years ago the lamp went and you changed it"
-            if _is_ours(words, after) and _has_word(words, clause, LISTS.likewise):
+            if _is_ours(words, after) and (_has_word(words, clause, LISTS.likewise) or _owner(words, clause)):
                 past[place] = True  # "the set upstairs does it too, but this one hums"
         yield from _merged(words, [clause for clause, is_past in zip(clauses, past, strict=True) if is_past])
 
@@ -159,15 +159,25 @@ def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
         return start + length < clause.end and words[start + length].text not in LISTS.reporting
     if words[start].text in LISTS.possessives:  # "his is fine"
         return start + 1 < clause.end and _may_be_verb(words[start + 1])
-    for place in range(start, min(start + 3, clause.end - 1)):
-        owner, apostrophe, genitive = words[place].text.partition("'")
-        after = words[place + 1]
-        is_owner = owner in LISTS.others or owner in LISTS.kin
-        if is_owner and not apostrophe:
-            return LISTS.phrase_at("owns_alike", words, place + 1) > 0
-        if is_owner and genitive in ("s", "") and after.text not in LISTS.reporting:
-            return owner in LISTS.others or _may_be_verb(after)
-    return False
+    place = _owner(words, clause)
+    if place is None or place + 1 >= clause.end:
+        return False
+    owner, apostrophe, _ = words[place].text.partition("'")
+    after = words[place + 1]
+    if not apostrophe:
+        return LISTS.phrase_at("owns_alike", words, place + 1) > 0
+    if after.text in LISTS.reporting:
+        return False
+    return owner in LISTS.others or words[start].text == "at" or after.text == "one" or _may_be_verb(after)
+
+
+def _owner(words: Sequence[Word], clause: Clause) -> int | None:
+    """Return where somebody else is named at the start of a clause: "my sister's", "the neighbour"."""
+    for place in range(clause.start, min(clause.start + 3, clause.end)):
+        owner, _, genitive = words[place].text.partition("'")
+        if (owner in LISTS.others or owner in LISTS.kin) and genitive in ("s", ""):
+            return place
+    return None
 
 
 def _may_be_verb(word: Word) -> bool:
