@@ -6,58 +6,91 @@ import contextlib
 import gc
 import multiprocessing
 import os
+import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import replace
+from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 import numpy as np
 import numpy.typing as npt
 
+from kb.errors import NoteError
+from kb.notebook import FileStamp, Notebook
 from kb.terms import Vocabulary
 from search.index.documents import read_document, vectors_of
 from search.index.rows import NoteRow
 from search.reading.concepts import finder_for
 
-Source = tuple[str, bytes]  # a note's path and its bytes
+Stamped = tuple[str, FileStamp]  # a note's path and its stamp
 Vectors = npt.NDArray[np.float16] | None
+Analysed = tuple[list[NoteRow], Vectors]
 
+# A note written this shortly before it was read may change again without a change of its stamp, because file
+# systems' clocks tick, 100 times a second at the slowest; such a note is compared by content next time.
+UNSURE_NS = 20_000_000
 FEWEST_TO_SHARE = 4_000  # notes; below that other processes cost more than they save; chosen by us
 _CHUNK = 250  # notes handed to a process at a time; chosen by us
-_vocabulary: Vocabulary | None = None  # of a process that only analyses
+_given: tuple[Notebook, Vocabulary] | None = None  # of a process that only analyses
 
 
-def analyse(sources: Sequence[Source], vocabulary: Vocabulary) -> tuple[list[NoteRow], Vectors]:
+def read_note(notebook: Notebook, path: str, stamp: FileStamp) -> tuple[bytes, FileStamp]:
+    """Return a note's bytes, and its stamp if that is sure to change with them.
+
+    stamp: taken before, so that a change in between is seen next time.
+    """
+    unsure = stamp.mtime_ns > time.time_ns() - UNSURE_NS
+    try:
+        data = notebook.read_bytes(path)
+    except NoteError:
+        data, unsure = b"", True  # gone, locked away or far too large; looked at again next time
+    return data, FileStamp(stamp.size, 0) if unsure else stamp
+
+
+def stamped(note: NoteRow, stamp: FileStamp) -> NoteRow:
+    """Return what is kept of a note together with its stamp."""
+    return replace(note, numbers={**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns})
+
+
+def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary) -> Analysed:
     """Return what the index keeps of notes, in their order, and their meaning vectors."""
     finder = finder_for(vocabulary)
-    notes = [read_document(path, data, finder) for path, data in sources]
-    return notes, vectors_of(notes)
+    rows = []
+    for path, stamp in notes:
+        data, sure = read_note(notebook, path, stamp)
+        rows.append(stamped(read_document(path, data, finder), sure))
+    return rows, vectors_of(rows)
 
 
-def _start(vocabulary: Vocabulary) -> None:
-    global _vocabulary
-    _vocabulary = vocabulary
+def _start(root: Path, vocabulary: Vocabulary) -> None:
+    global _given
+    _given = Notebook(root), vocabulary
     gc.disable()  # a note makes thousands of short-lived objects and no circles
 
 
-def _analyse_chunk(sources: Sequence[Source]) -> tuple[list[NoteRow], Vectors]:
-    assert _vocabulary is not None
-    return analyse(sources, _vocabulary)
+def _analyse_chunk(notes: Sequence[Stamped]) -> Analysed:
+    assert _given is not None
+    return analyse(notes, *_given)
 
 
 class Analysis:
-    """Analyse notes, as a context that ends the processes it started."""
+    """Read and analyse notes, as a context that ends the processes it started."""
 
-    def __init__(self, vocabulary: Vocabulary, *, notes: int, workers: int | None = None) -> None:
+    def __init__(
+        self, notebook: Notebook, vocabulary: Vocabulary, *, notes: int, workers: int | None = None
+    ) -> None:
         """Prepare.
 
         Args:
+            notebook: the notes.
             vocabulary: the words and phrases to find.
             notes: number of notes there are to be analysed.
             workers: number of processes, 1 for this one alone; by default what the notes and cores suggest.
         """
-        self._vocabulary = vocabulary
+        self._notebook, self._vocabulary = notebook, vocabulary
         wanted = (os.cpu_count() or 1) if notes >= FEWEST_TO_SHARE else 1
         self._workers = wanted if workers is None else workers
         self._pool: ProcessPoolExecutor | None = None
@@ -69,7 +102,10 @@ class Analysis:
             spawn = multiprocessing.get_context("spawn")
             with contextlib.suppress(OSError):
                 self._pool = ProcessPoolExecutor(
-                    self._workers, mp_context=spawn, initializer=_start, initargs=(self._vocabulary,)
+                    self._workers,
+                    mp_context=spawn,
+                    initializer=_start,
+                    initargs=(self._notebook.root, self._vocabulary),
                 )
         return self
 
@@ -81,23 +117,27 @@ class Analysis:
             self._pool.shutdown(cancel_futures=True)
 
     def of(
-        self, sources: Sequence[Source], tell: Callable[[int], None] = lambda done: None
-    ) -> tuple[list[NoteRow], Vectors]:
-        """Return what the index keeps of notes, in their order, and their meaning vectors.
+        self, notes: Sequence[Stamped], *, batch: int, tell: Callable[[int, int], None]
+    ) -> Iterator[Analysed]:
+        """Yield what the index keeps of notes, in their order; the other processes go on meanwhile.
 
-        tell: called with the number of notes done.
+        batch: fewest notes to yield at a time. tell: called with the number of notes done, and of all.
         """
-        notes: list[NoteRow] = []
+        rows: list[NoteRow] = []
         vectors: list[Vectors] = []
-        for some, some_vectors in self._chunks(sources):
-            notes += some
+        done = 0
+        for some, some_vectors in self._chunks(notes):
+            rows += some
             vectors.append(some_vectors)
-            tell(len(notes))
-        there = [each for each in vectors if each is not None]
-        return notes, np.concatenate(there) if there and len(there) == len(vectors) else None
+            done += len(some)
+            tell(done, len(notes))
+            if len(rows) >= batch or done == len(notes):
+                there = [each for each in vectors if each is not None]
+                yield rows, np.concatenate(there) if len(there) == len(vectors) else None
+                rows, vectors = [], []
 
-    def _chunks(self, sources: Sequence[Source]) -> Iterator[tuple[list[NoteRow], Vectors]]:
-        parts = [sources[start : start + _CHUNK] for start in range(0, len(sources), _CHUNK)]
+    def _chunks(self, notes: Sequence[Stamped]) -> Iterator[Analysed]:
+        parts = [notes[start : start + _CHUNK] for start in range(0, len(notes), _CHUNK)]
         done = 0
         if self._pool is not None:
             try:
@@ -108,4 +148,4 @@ class Analysis:
                 self._pool.shutdown(cancel_futures=True)
                 self._pool = None  # this process does the rest by itself
         for part in parts[done:]:
-            yield analyse(part, self._vocabulary)
+            yield analyse(part, self._notebook, self._vocabulary)

@@ -9,25 +9,21 @@ from __future__ import annotations
 import contextlib
 import logging
 import threading
-import time
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from kb.errors import NoteError
 from kb.notebook import CASES, FileStamp, Notebook
-from kb.terms import Vocabulary
-from search.index.analysis import Analysis
+from search.index.analysis import Analysis, read_note, stamped
 from search.index.documents import facts_of, read_document, vectors_of
 from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import PostingCache, SegmentCache
 from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
-from search.reading.concepts import ConceptFinder, finder_for
+from search.reading.concepts import finder_for
 
 __all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
 
@@ -36,13 +32,10 @@ _LOG = logging.getLogger(__name__)
 
 # Another process writes the index: wait this long, then go on with an index of our own in memory.
 LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
-# A note written this shortly before it was read may change again without a change of its stamp, because file
-# systems' clocks tick, 100 times a second at the slowest; such a note is compared by content next time.
-UNSURE_NS = 20_000_000
 # So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
 # process need not compare them by content once more; chosen by us.
 MANY_TOUCHED = 200
-_BATCH = 10_000  # notes added at a time while building, to bound memory; chosen by us
+_BATCH = 25_000  # notes added at a time while building, to bound memory; chosen by us
 
 
 @dataclass(frozen=True)
@@ -66,7 +59,6 @@ class CaseIndex:
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._cache: SegmentCache = PostingCache()
-        self._finder: tuple[Vocabulary, ConceptFinder] | None = None
         self._known: dict[str, int] = {}
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
@@ -133,12 +125,8 @@ class CaseIndex:
         vocabulary = self.notebook.vocabulary()
         stamps = list(self._scan().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
-        with Analysis(vocabulary, notes=len(stamps)) as analysis:
-            for start in range(0, len(stamps), _BATCH):
-                found = [(path, *self._read(path, stamp)) for path, stamp in stamps[start : start + _BATCH]]
-                tell = partial(self._tell, total=len(stamps), before=start)
-                notes, vectors = analysis.of([(path, data) for path, data, _ in found], tell)
-                notes = [_stamped(note, stamp) for note, (_, _, stamp) in zip(notes, found, strict=True)]
+        with Analysis(self.notebook, vocabulary, notes=len(stamps)) as analysis:
+            for notes, vectors in analysis.of(stamps, batch=_BATCH, tell=self._tell):
                 segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
         self._adopt(segments, facts_of(vocabulary))
         self._taken_up = False
@@ -150,7 +138,7 @@ class CaseIndex:
         notes, touched = [], []
         gone = list(differences.gone)
         for done, (path, stamp) in enumerate(differences.fresh.items(), start=1):
-            data, stamp = self._read(path, stamp)
+            data, stamp = read_note(self.notebook, path, stamp)
             row = self._known.get(path)
             self._tell(done, len(differences.fresh))
             if row is not None and self._digest(row) == digest_of(data):
@@ -165,8 +153,7 @@ class CaseIndex:
         if len(touched) >= MANY_TOUCHED:
             gone += [self._known[path] for path in touched]
             notes += [
-                self._analyse(path, self._read(path, self._stamps[path])[0], self._stamps[path])
-                for path in touched
+                self._analyse(path, *read_note(self.notebook, path, self._stamps[path])) for path in touched
             ]
         if notes or gone:
             segments = self._snapshot.segments
@@ -175,24 +162,8 @@ class CaseIndex:
             self._keep(sole)
         return report
 
-    def _read(self, path: str, stamp: FileStamp) -> tuple[bytes, FileStamp]:
-        """Return a note's bytes, and its stamp if that is sure to change with them.
-
-        stamp: taken before, so that a change in between is seen next time.
-        """
-        unsure = stamp.mtime_ns > time.time_ns() - UNSURE_NS
-        try:
-            data = self.notebook.read_bytes(path)
-        except NoteError:
-            data, unsure = b"", True  # gone, locked away or far too large; looked at again next time
-        return data, FileStamp(stamp.size, 0) if unsure else stamp
-
     def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
-        vocabulary = self.notebook.vocabulary()
-        if self._finder is None or self._finder[0] is not vocabulary:
-            self._finder = (vocabulary, finder_for(vocabulary))
-        note = read_document(path, data, self._finder[1])
-        return _stamped(note, stamp)
+        return stamped(read_document(path, data, finder_for(self.notebook.vocabulary())), stamp)
 
     def _scan(self) -> dict[str, FileStamp]:
         scanned = self.notebook.scan()
@@ -223,9 +194,9 @@ class CaseIndex:
             row -= len(rows)
         raise IndexError("no such row")
 
-    def _tell(self, done: int, total: int, before: int = 0) -> None:
+    def _tell(self, done: int, total: int) -> None:
         if self._progress is not None:
-            self._progress(before + done, total)
+            self._progress(done, total)
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from another state of the index from now on."""
@@ -282,7 +253,3 @@ class CaseIndex:
             self._disk.write({**self._facts, "generation": segments.generation}, segments.files)
         else:
             self._disk.leave()
-
-
-def _stamped(note: NoteRow, stamp: FileStamp) -> NoteRow:
-    return replace(note, numbers={**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns})

@@ -119,11 +119,11 @@ def _unreadable(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
 
 def _analyse(texts: Mapping[str, str], numbers: Mapping[str, float], finder: ConceptFinder) -> dict[str, Any]:
     tokens = {field: tokenise(text) for field, text in texts.items()}
-    # One object a word, not one a note: a large notebook is in memory at once while it is indexed.
-    terms = {field: [intern(term) for term in terms_of(tokens[field], finder)] for field in texts}
+    terms = {field: terms_of(tokens[field], finder) for field in texts}
     lengths = {
         length: float(len(terms.get(field, ()))) for length, field in zip(LENGTHS, FIELDS, strict=True)
     }
+    # One object a word, not one a note: many notes are in memory at once while they are indexed.
     words = {intern(word) for field in texts for word in words_of(tokens[field])}
     return {
         "terms": {field: terms.get(field, []) for field in FIELDS},

@@ -1,15 +1,15 @@
 """Write and merge the segments of the Whoosh index, in memory.
 
-A whole index is a dictionary of files; integrity.py keeps it on disk. Whoosh does the writing, with three
-parts of its own exchanged: terms come ready made, postings are gathered in arrays instead of being sorted as
-tuples, and segments are merged list by list. Rows (search/rows.py) go along with every segment.
+A whole index is a dictionary of files; integrity.py keeps it on disk. Whoosh does the writing, but
+terms come ready made, postings are gathered in arrays instead of being sorted as tuples and written a block
+at a time, and segments are merged list by list. Rows (rows.py) go along with every segment.
 """
 
 from __future__ import annotations
 
 from array import array
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,7 +27,7 @@ from whoosh.writing import SegmentWriter
 from search.index.postings import read_posting
 from search.index.rows import NUMBERS, NoteRow, Rows, join_rows, rows_of, unpack_rows
 from search.index.schema import FIELDS
-from search.stats.arrays import BoolArray, IntArray
+from search.stats.arrays import BoolArray
 
 INDEX_NAME = "MAIN"
 ROWS_SUFFIX = ".rows"
@@ -39,16 +39,11 @@ BLOCK_LIMIT = 512  # postings in a block; whole lists are read, so larger blocks
 
 
 class TermsField(FieldType):  # type: ignore[misc]  # Whoosh has no types
-    """Index a list of ready terms with their frequencies, without positions or values."""
+    """Hold terms with their frequencies, without positions or values."""
 
     def __init__(self) -> None:
         """Take formats.Existence, the one that writes no value beside each posting."""
         super().__init__(format=formats.Existence(), analyzer=None)
-
-    def index(self, value: Sequence[str], **kwargs: Any) -> Iterator[tuple[bytes, int, float, bytes]]:
-        """Yield (term, frequency, weight, value) for each distinct term."""
-        for term, frequency in Counter(value).items():
-            yield term.encode("utf-8"), frequency, float(frequency), b""
 
 
 def schema() -> Schema:
@@ -75,48 +70,66 @@ class MemoryStorage(RamStorage):  # type: ignore[misc]
         return MemoryStorage({})
 
 
-class PostingPool:
-    """Gather postings by field and term while a segment is written.
+class _Writer(SegmentWriter):  # type: ignore[misc]
+    """Write one segment of notes whose terms are known. Notes must come in ascending order."""
 
-    Takes the place of Whoosh's own pool, which keeps and sorts one tuple a posting. Documents must come in
-    ascending order.
-    """
+    def __init__(self, index: FileIndex) -> None:
+        # Nobody reads lengths from Whoosh: rows hold the exact ones.
+        codec = W3Codec(blocklimit=BLOCK_LIMIT, compression=1)
+        codec.length_stats = False
+        super().__init__(index, codec=codec, compound=False)
+        # Documents and frequencies by field and term.
+        self._lists: dict[str, defaultdict[str, tuple[array[int], array[float]]]] = {
+            name: defaultdict(lambda: (array("I"), array("f"))) for name in FIELDS
+        }
 
-    def __init__(self) -> None:
-        """Start empty."""
-        self.fieldnames: set[str] = set()
-        self._lists: dict[tuple[str, bytes], tuple[array[int], array[int]]] = {}
+    def add_note(self, note: NoteRow) -> None:
+        for field in FIELDS:
+            lists = self._lists[field]
+            for term, frequency in Counter(note.terms[field]).items():
+                numbers, frequencies = lists[term]
+                numbers.append(self.docnum)
+                frequencies.append(frequency)
+        self._count(1)
 
-    def add(self, item: tuple[str, bytes, int, float, bytes]) -> None:
-        """Add one posting as Whoosh gives it: field, term, document, weight, value."""
-        field, term, document, weight, _ = item
-        self.fieldnames.add(field)
-        documents, frequencies = self._list(field, term)
-        documents.append(document)
-        frequencies.append(int(weight))
+    def take_in(self, segment: Any) -> None:
+        """Copy the living notes of another segment behind those already written."""
+        alive = np.ones(segment.doc_count_all(), np.bool_)
+        alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
+        new_number = self.docnum + np.cumsum(alive) - 1
+        reader = SegmentReader(self.storage, self.schema, segment)
+        for field, encoded in reader.all_terms():
+            term = encoded.decode("utf-8")
+            numbers, frequencies = read_posting(reader, field, term)
+            keep = alive[numbers]
+            if keep.any():
+                all_numbers, all_frequencies = self._lists[field][term]
+                all_numbers.extend(new_number[numbers[keep]].tolist())
+                all_frequencies.extend(frequencies[keep].tolist())
+        reader.close()
+        self._count(int(np.count_nonzero(alive)))
 
-    def extend(self, field: str, term: bytes, documents: IntArray, frequencies: Sequence[int]) -> None:
-        """Add the rest of a term's list at once."""
-        self.fieldnames.add(field)
-        all_documents, all_frequencies = self._list(field, term)
-        all_documents.extend(documents.tolist())
-        all_frequencies.extend(frequencies)
+    def _count(self, notes: int) -> None:
+        self.docnum += notes
+        self._added |= notes > 0
 
-    def iter_postings(self) -> Iterator[tuple[str, bytes, int, float, bytes]]:
-        """Yield all postings by field, then term, then document."""
-        for field, term in sorted(self._lists):
-            for document, frequency in zip(*self._lists[field, term], strict=True):
-                yield field, term, document, float(frequency), b""
-
-    def cleanup(self) -> None:
-        """Drop what was gathered."""
-        self._lists.clear()
-
-    def _list(self, field: str, term: bytes) -> tuple[array[int], array[int]]:
-        found = self._lists.get((field, term))
-        if found is None:
-            found = self._lists[field, term] = (array("I"), array("I"))
-        return found
+    def _flush_segment(self) -> None:
+        """Write the lists as Whoosh's own writer would, which takes them up one posting at a time."""
+        self.perdocwriter.close()
+        for field in sorted(FIELDS):
+            self.fieldwriter.start_field(field, self.schema[field])
+            for term, (numbers, frequencies) in sorted(self._lists[field].items()):
+                self.fieldwriter.start_term(term.encode("utf-8"))
+                block = self.fieldwriter._postwriter
+                for start in range(0, len(numbers), BLOCK_LIMIT):
+                    if start:
+                        block._write_block()
+                    block._ids = numbers[start : start + BLOCK_LIMIT]
+                    block._weights = frequencies[start : start + BLOCK_LIMIT]
+                    block._maxweight = max(block._weights)
+                self.fieldwriter.finish_term()
+            self.fieldwriter.finish_field()
+        self.fieldwriter.close()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -197,12 +210,11 @@ def update_segments(
     merge: take small segments and those full of dead documents into the new one.
     """
     storage = MemoryStorage(before.files)
-    index = FileIndex(storage, schema(), INDEX_NAME)
-    writer = _writer(index)
+    writer = _Writer(FileIndex(storage, schema(), INDEX_NAME))
     for number in delete:
         writer.delete_document(number)
     for note in add:
-        writer.add_document(**{name: terms for name, terms in note.terms.items() if terms})
+        writer.add_note(note)
     merged: list[str] = []
     writer.commit(mergetype=lambda writer, segments: _merge(writer, segments, merged) if merge else segments)
     known = dict(before.parts)
@@ -216,16 +228,7 @@ def update_segments(
     return open_segments(files, writer.generation, known)
 
 
-def _writer(index: FileIndex) -> SegmentWriter:
-    # Nobody reads lengths from Whoosh: rows hold the exact ones, so they are not worth a look-up a posting.
-    codec = W3Codec(blocklimit=BLOCK_LIMIT, compression=1)
-    codec.length_stats = False
-    writer = SegmentWriter(index, codec=codec, compound=False)
-    writer.pool = PostingPool()
-    return writer
-
-
-def _merge(writer: SegmentWriter, segments: list[Any], merged: list[str]) -> list[Any]:
+def _merge(writer: _Writer, segments: list[Any], merged: list[str]) -> list[Any]:
     """Take small and half-dead segments into the one being written; return those left alone."""
     kept = []
     total = writer.docnum
@@ -235,32 +238,13 @@ def _merge(writer: SegmentWriter, segments: list[Any], merged: list[str]) -> lis
             continue
         crowded = segment.deleted_count() * MERGE_SHARE > segment.doc_count_all()
         if crowded or (total and alive <= MERGE_SHARE * total):
-            _take_in(writer, segment)
+            writer.take_in(segment)
             merged.append(segment.segment_id())
             total += alive
         else:
             kept.append(segment)
     order = {segment.segment_id(): place for place, segment in enumerate(segments)}
     return sorted(kept, key=lambda segment: order[segment.segment_id()])
-
-
-def _take_in(writer: SegmentWriter, segment: Any) -> None:
-    """Copy the living documents of a segment behind those already written."""
-    alive = np.ones(segment.doc_count_all(), np.bool_)
-    alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
-    new_number = writer.docnum + np.cumsum(alive) - 1
-    for _ in range(int(np.count_nonzero(alive))):
-        writer.perdocwriter.start_doc(writer.docnum)
-        writer.perdocwriter.finish_doc()
-        writer.docnum += 1
-    reader = SegmentReader(writer.storage, writer.schema, segment)
-    for field, term in reader.all_terms():
-        numbers, frequencies = read_posting(reader, field, term.decode("utf-8"))
-        keep = alive[numbers]
-        if keep.any():
-            writer.pool.extend(field, term, new_number[numbers[keep]], frequencies[keep].astype(int).tolist())
-    reader.close()
-    writer._added = True
 
 
 def _dead_in(before: Segments, delete: Sequence[int]) -> dict[str, BoolArray]:

@@ -49,16 +49,12 @@ class _Match(NamedTuple):
     entry: _Entry
     gap: int  # a name stepped over, which may be found by itself; -1 without one
 
-    def places(self) -> list[int]:
-        return [place for place in range(self.start, self.end) if place != self.gap]
+    def places(self) -> Sequence[int]:
+        within = range(self.start, self.end)
+        return within if self.gap < 0 else [place for place in within if place != self.gap]
 
 
-class _Beside(NamedTuple):
-    """Words that mean something right beside a thing of some kind: "[part] open"."""
-
-    forms: tuple[str, ...]
-    follows: bool  # True: after the thing; False: before it
-    entry: _Entry
+_Beside = tuple[tuple[str, ...], _Entry]  # words that mean something right beside a thing: "[part] open"
 
 
 class _Node:
@@ -81,7 +77,8 @@ class ConceptFinder:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._root = _Node()
-        self._beside: dict[str, list[_Beside]] = {}
+        # By the kind of thing, whether the words follow it, and the word that touches it.
+        self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
@@ -94,10 +91,10 @@ class ConceptFinder:
                 words.update(token.text for token in tokens if token.text.isalpha())
                 if slot is None:
                     self._add(tokens, concept, term.kind)
-                elif tokens:
-                    forms = tuple(sense.form for sense in plain_form(tokens))
-                    beside = _Beside(forms, slot.start() == 0, _Entry(concept, term.kind, False))
-                    self._beside.setdefault(slot["kind"], []).append(beside)
+                elif forms := tuple(sense.form for sense in plain_form(tokens)):
+                    follows = slot.start() == 0
+                    key = slot["kind"], follows, forms[0 if follows else -1]
+                    self._beside.setdefault(key, []).append((forms, _Entry(concept, term.kind, False)))
         self.words = frozenset(words)
         self.stems = frozenset(stem(word) for word in words)
 
@@ -165,16 +162,21 @@ class ConceptFinder:
         """Return what stands right beside a thing that was found, in words no longer phrase has used."""
         beside: list[_Match] = []
         for match in found:
-            for forms, follows, entry in self._beside.get(match.entry.kind, ()):
-                start = match.end if follows else match.start - len(forms)
-                end = start + len(forms)
-                if start < 0 or end > len(senses) or any(taken[start:end]):
+            for follows, touching in ((True, match.end), (False, match.start - 1)):
+                if not 0 <= touching < len(senses):
                     continue
-                breaks = any(
-                    sense.after_break for sense in senses[start + (not follows) : end + (not follows)]
-                )
-                if not breaks and tuple(sense.form for sense in senses[start:end]) == forms:
-                    beside.append(_Match(start, end, entry, -1))
+                key = match.entry.kind, follows, senses[touching].form
+                for forms, entry in self._beside.get(key, ()):
+                    start = touching if follows else match.start - len(forms)
+                    end = start + len(forms)
+                    if start < 0 or any(taken[start:end]):
+                        continue
+                    words = senses[start:end]
+                    breaks = any(
+                        each.after_break for each in (words if follows else senses[start + 1 : end + 1])
+                    )
+                    if not breaks and tuple(sense.form for sense in words) == forms:
+                        beside.append(_Match(start, end, entry, -1))
         return beside
 
     def _matches_at(self, senses: Sequence[Sense], start: int) -> Iterator[_Match]:

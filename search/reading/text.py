@@ -42,7 +42,8 @@ _HYPHEN = "[-\u2010\u2011]"
 _APOSTROPHE = "['\u2019\u02bc]"
 _TOKEN = re.compile(
     rf"""
-    (?P<measure> (?: \d{{1,3}} (?:,\d{{3}})+ | \d+ (?:[.,]\d+)? )
+    (?-i: (?P<plain> [a-zA-Z]++ ) (?! [\w\u0300-\u036f] | {_HYPHEN} | {_APOSTROPHE} ) )  # most words, quickly
+  | (?P<measure> (?: \d{{1,3}} (?:,\d{{3}})+ | \d+ (?:[.,]\d+)? )
                  (?: [ \t\u00a0\u2009\u202f]* | {_HYPHEN} ) (?:{_UNIT_SPELLINGS}) (?!{_WORD}) )
   | (?P<thousands> \d{{1,3}} (?:,\d{{3}})+ (?![\d.,]*\d) )
   | (?P<decimal> \d+ \.\d+ {_WORD}* )

@@ -302,6 +302,7 @@ def test_building_in_batches_gives_the_same_index(
 ) -> None:
     whole = content(CaseIndex(notebook).snapshot())
     monkeypatch.setattr(search.index.case_index, "_BATCH", 5)
+    monkeypatch.setattr(search.index.analysis, "_CHUNK", 5)
     index = CaseIndex(notebook)
     index.rebuild()
     assert len(index.snapshot().segments.parts) == 3
