@@ -8,8 +8,8 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from typing import NamedTuple
 
 from kb.errors import NotebookError, NoteError, Problem, printable, quoted
 from kb.files import read_file
@@ -30,8 +30,7 @@ DEMO = Path(__file__).parent / "demo"
 """The demo notebook, which is never opened itself: open_demo() opens a copy."""
 
 
-@dataclass(frozen=True)
-class FileStamp:
+class FileStamp(NamedTuple):
     """Tell one state of a file from the next."""
 
     size: int  # bytes

@@ -82,15 +82,19 @@ class NotebookCauses:
         """Take one state of the index and the family notes, for what their service sheets say of blinks.
 
         words_alone: leave meaning out even where it is installed.
-        before: the odds of an earlier state; the names of causes that it has read are not read again.
+        before: the odds of an earlier state, to work out only what is new.
         """
         self.table, self.generation, self._lexicon = state.table, state.generation, state.lexicon
         self.finder = finder
         cases = PastCases.from_table(state.table)
         self.usable: BoolArray = state.table.alive & state.table.readable & (cases.cause >= 0)
-        self._vectors = None if words_alone else state.vectors
-        self.meaning = None if self._vectors is None else load_meaning()
-        space = None if self._vectors is None else MeaningSpace.of(self._vectors, self.usable)
+        vectors = None if words_alone else state.vectors
+        self.meaning = None if vectors is None else load_meaning()
+        space = None
+        if vectors is not None:
+            shared = 0 if before is None else state.table.rows_shared_with(before.table)
+            earlier: MeaningSpace | None = None if before is None else before.corpus.space
+            space = MeaningSpace.of(vectors, self.usable, before=earlier, shared=shared)
         maker = QueryMaker(
             width=sketch_width(int(self.usable.sum())),
             meaning=self.meaning,
@@ -98,15 +102,9 @@ class NotebookCauses:
             makes=self.table.make_names,
             devices=self.table.device_names,
         )
-        read: dict[str, Reading] = {}
-        if before is not None and before.finder is finder:
-            read = before._name_readings
-        self._name_readings: dict[str, Reading] = {
-            name: read.get(name) or self._read(name) for name in self.table.cause_names
-        }
-        self.names = maker.rows([self._name_readings[name] for name in self.table.cause_names])
+        self.names = self._rows_of_names(maker, before)
         self.maker = maker.with_sheets(families, finder)
-        self.corpus = Corpus(cases=cases, source=state.source, space=space, names=self.names)
+        self.corpus: Corpus = Corpus(cases=cases, source=state.source, space=space, names=self.names)
         self.model = CauseModel(tuning=Tuning.usual([]), linear={})
 
     @classmethod
@@ -155,13 +153,14 @@ class NotebookCauses:
         """
         causes = cls(state, finder, families, before=before)
         now = causes.learned_from
-        kept = read_kept(folder / KEPT_FILE, now)
+        if before is not None and before.model.linear:  # else what is kept may know more than the defaults
+            kept: Kept | None = Kept(source=before.learned_from, model=before.model)
+        else:
+            kept = read_kept(folder / KEPT_FILE, now)
         model = None if kept is None else kept.model_for(now)
         if model is not None:
             causes.model = model
             return causes, False
-        if before is not None and before.model.linear:  # else what is kept may know more than the defaults
-            kept = Kept(source=before.learned_from, model=before.model)
         causes.model = (kept and kept.carried_to(now)) or CauseModel.unlearned()
         return causes, True
 
@@ -208,6 +207,18 @@ class NotebookCauses:
             device=note.device,
             blinks=note.blinks,
         )
+
+    def _rows_of_names(self, maker: QueryMaker, before: NotebookCauses | None) -> FloatArray:
+        """Return the features of the causes' names, (n_causes, width); none is read twice."""
+        same = before is not None and (before.finder, before.maker.width) == (self.finder, maker.width)
+        known = before.table.cause_names if before is not None and same else []
+        place = {name: at for at, name in enumerate(known)}
+        fresh = [name for name in self.table.cause_names if name not in place]
+        rows = maker.rows([self._read(name) for name in fresh])
+        if before is None or not place:
+            return rows
+        place |= {name: len(known) + at for at, name in enumerate(fresh)}
+        return np.concatenate([before.names, rows])[[place[name] for name in self.table.cause_names]]
 
     def _read(self, text: str) -> Reading:
         return read_complaint(text, finder=self.finder, lexicon=self._lexicon)

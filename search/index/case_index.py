@@ -11,9 +11,8 @@ import logging
 import threading
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from typing import Any
-
-import numpy as np
 
 from kb.notebook import CASES, FileStamp, Notebook
 from search.index.analysis import Analysis, read_note, stamped
@@ -40,10 +39,10 @@ _BATCH = 25_000  # notes added at a time while building, to bound memory; chosen
 
 @dataclass(frozen=True)
 class _Differences:
-    """What the notes have that the index has not: paths to read with their stamps, and rows to delete."""
+    """What the notes have that the index has not: paths to read, with stamps, and paths that are gone."""
 
     fresh: Mapping[str, FileStamp]
-    gone: Sequence[int]
+    gone: Sequence[str]
 
     def __bool__(self) -> bool:
         return bool(self.fresh or self.gone)
@@ -59,7 +58,6 @@ class CaseIndex:
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._cache: SegmentCache = PostingCache()
-        self._known: dict[str, int] = {}
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
         self._taken_up = self._mended = False
@@ -135,31 +133,32 @@ class CaseIndex:
 
     def _apply(self, differences: _Differences, sole: bool) -> RefreshReport:
         """Read the notes that changed and put them into the index."""
-        notes, touched = [], []
-        gone = list(differences.gone)
+        rows = self._rows_of([*differences.fresh, *differences.gone])
+        notes: dict[str, NoteRow] = {}
+        stamps, touched = {}, []
         for done, (path, stamp) in enumerate(differences.fresh.items(), start=1):
-            data, stamp = read_note(self.notebook, path, stamp)
-            row = self._known.get(path)
+            data, stamps[path] = read_note(self.notebook, path, stamp)
             self._tell(done, len(differences.fresh))
-            if row is not None and self._digest(row) == digest_of(data):
-                self._stamps[path] = stamp
+            if path in rows and self._digest(rows[path]) == digest_of(data):
                 touched.append(path)
-                continue
-            notes.append(self._analyse(path, data, stamp))
-            if row is not None:
-                gone.append(row)
+            else:
+                notes[path] = self._analyse(path, data, stamps[path])
+        gone = [rows[path] for path in (*notes, *differences.gone) if path in rows]
         changed = len(gone) - len(differences.gone)
         report = RefreshReport(added=len(notes) - changed, changed=changed, removed=len(differences.gone))
         if len(touched) >= MANY_TOUCHED:
-            gone += [self._known[path] for path in touched]
-            notes += [
-                self._analyse(path, *read_note(self.notebook, path, self._stamps[path])) for path in touched
-            ]
+            gone += [rows[path] for path in touched]
+            for path in touched:
+                notes[path] = self._analyse(path, *read_note(self.notebook, path, stamps[path]))
         if notes or gone:
+            added = list(notes.values())
             segments = self._snapshot.segments
-            segments = update_segments(segments, delete=gone, add=notes, vectors=vectors_of(notes))
-            self._adopt(segments, self._facts)
+            segments = update_segments(segments, delete=gone, add=added, vectors=vectors_of(added))
+            self._answer_from(segments, self._facts)
             self._keep(sole)
+        self._stamps.update(stamps)
+        for path in differences.gone:
+            del self._stamps[path]
         return report
 
     def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
@@ -171,11 +170,19 @@ class CaseIndex:
 
     def _differences(self, only: Collection[str] | None = None) -> _Differences:
         scanned = self._scan() if only is None else self._look_at(only)
-        known = self._known if only is None else {path for path in only if path in self._known}
+        known = self._stamps if only is None else [path for path in only if path in self._stamps]
         return _Differences(
             fresh={path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp},
-            gone=[self._known[path] for path in known if path not in scanned],
+            gone=[path for path in known if path not in scanned],
         )
+
+    def _rows_of(self, paths: Collection[str]) -> dict[str, int]:
+        """Return the living rows of those notes that are in the index."""
+        wanted = {path for path in paths if path in self._stamps}
+        if not wanted:
+            return {}
+        table = self._snapshot.table
+        return {path: row for row, path in enumerate(table.paths) if path in wanted and table.alive[row]}
 
     def _look_at(self, paths: Collection[str]) -> dict[str, FileStamp]:
         """Return the stamps of those notes that are there."""
@@ -199,14 +206,14 @@ class CaseIndex:
             self._progress(done, total)
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
-        """Answer from another state of the index from now on."""
-        snapshot = snapshot_of(segments, self._cache, facts)
-        table = snapshot.table
-        rows = np.flatnonzero(table.alive).tolist()
-        sizes, times = (segments.numbers(name).tolist() for name in ("size", "mtime_ns"))
-        stamps = {table.paths[row]: FileStamp(sizes[row], times[row]) for row in rows}
-        self._known = {table.paths[row]: row for row in rows}
-        self._facts, self._snapshot, self._stamps = facts, snapshot, stamps
+        """Answer from an index of which nothing is known yet."""
+        self._answer_from(segments, facts)
+        paths, alive = self._snapshot.table.paths, segments.alive
+        stamps = map(FileStamp, *(segments.numbers(name).tolist() for name in ("size", "mtime_ns")))
+        self._stamps = dict(compress(zip(paths, stamps, strict=True), alive.tolist()))
+
+    def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
+        self._facts, self._snapshot = facts, snapshot_of(segments, self._cache, facts)
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""

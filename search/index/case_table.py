@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
+from itertools import chain, takewhile
 from typing import Any
 
 import numpy as np
@@ -83,6 +84,11 @@ class CaseTable:
         """Return the living row of each case number; the last one where notes share a number."""
         return {self.ids[row]: row for row in np.flatnonzero(self.alive).tolist()}
 
+    def rows_shared_with(self, other: CaseTable) -> int:
+        """Count the leading rows that are the very rows of another table, dead or alive."""
+        shared = takewhile(lambda pair: pair[0] is pair[1], zip(self._parts, other._parts, strict=False))
+        return sum(len(part) for part, _ in shared)
+
     @cached_property
     def comeback_row(self) -> IntArray:
         """Return the row of the earlier case each row came back from, -1 where there is none."""
@@ -108,7 +114,7 @@ class CaseTable:
         return unpack_note(self._parts[part].notes.row(row - self._starts[part]).tobytes())
 
     def _texts(self, name: str) -> list[str]:
-        return [text for part in self._parts for text in part.texts[name]]
+        return list(chain.from_iterable(part.texts[name] for part in self._parts))
 
     def _numbers(self, name: str, kind: type[np.generic]) -> npt.NDArray[Any]:
         return np.concatenate([np.empty(0, kind), *(part.numbers[name] for part in self._parts)])

@@ -11,6 +11,7 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -136,6 +137,11 @@ class Rows:
     def __len__(self) -> int:
         """Count the rows."""
         return len(self.texts["path"])
+
+    @cached_property
+    def word_counts(self) -> IntArray:
+        """Return in how many rows each word stands; shape (len(word_names),)."""
+        return np.bincount(self.words.values, minlength=len(self.word_names))
 
     def take(self, keep: BoolArray) -> Rows:
         """Return the rows under keep, a mask of shape (rows,)."""

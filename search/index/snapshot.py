@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -48,7 +49,7 @@ class Snapshot:
         """Return the words of the notes, as written, with the number of notes each stands in."""
         return Lexicon(word_frequencies(self.segments))
 
-    @cached_property
+    @property
     def vectors(self) -> npt.NDArray[np.float16] | None:
         """Return the meaning vector of each document's complaint, (size, 256), or None without the extra."""
         vectors = [rows.vectors for _, rows in self.segments.parts]
@@ -59,12 +60,12 @@ class Snapshot:
 
 def word_frequencies(segments: Segments) -> dict[str, int]:
     """Return in how many living notes each word stands, as it is written there."""
-    found: dict[str, int] = {}
+    found: Counter[str] = Counter()
     for (_, rows), dead in zip(segments.parts, segments.dead, strict=True):
-        counts = np.bincount(rows.words.take(~dead).values, minlength=len(rows.word_names))
-        for word, count in zip(rows.word_names, counts.tolist(), strict=True):
-            if count:
-                found[word] = found.get(word, 0) + count
+        counts = rows.word_counts
+        if dead.any():
+            counts = counts - np.bincount(rows.words.take(dead).values, minlength=len(counts))
+        found.update(dict(zip(rows.word_names, counts.tolist(), strict=True)))
     return found
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 # Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
 _MANY, _FEW = 20_000, 96
 _CHUNK = 8_192
+_NEW_SHARE = 0.02  # of rows since the middle was taken, up to which it still holds; chosen by us
 ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
 
 
@@ -45,16 +46,29 @@ class MeaningSpace:
     """Hold the meaning vectors of past cases, less what all of them share.
 
     vectors: (size, few) float32, rows of length 1 (0 for a row without words). middle: (width,) what was
-    taken off each. axes: (width, few) what they were turned by; None where nothing was left out.
+    taken off each. axes: (width, few) what they were turned by; None where nothing was left out. measured:
+    number of rows when those two were worked out.
     """
 
     vectors: FloatArray
     middle: FloatArray
     axes: FloatArray | None = None
+    measured: int = 0
+    _sums: list[tuple[IntArray, FloatArray]] = field(default_factory=list, repr=False)  # of classes, kept
 
     @classmethod
-    def of(cls, vectors: FloatArray, usable: BoolArray) -> MeaningSpace:
-        """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only."""
+    def of(
+        cls, vectors: FloatArray, usable: BoolArray, *, before: MeaningSpace | None = None, shared: int = 0
+    ) -> MeaningSpace:
+        """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only.
+
+        before: the space of an earlier state, with which that many leading rows are shared; where there are
+        very many and few others, it is extended.
+        """
+        if before is not None and before.axes is not None:
+            others = len(vectors) - min(shared, before.measured)
+            if others <= _NEW_SHARE * before.measured:
+                return before._extended(vectors, shared)
         filled = np.flatnonzero(usable & np.any(vectors != 0, axis=1))
         if not len(filled):
             return cls(
@@ -65,7 +79,18 @@ class MeaningSpace:
         if len(vectors) > _MANY:
             some = vectors[filled[:: max(1, len(filled) // _MANY)]].astype(np.float64) - middle
             axes = np.linalg.eigh(some.T @ some)[1][:, -_FEW:].astype(np.float32)
-        return cls(vectors=_centred(vectors, middle, axes), middle=middle, axes=axes)
+        return cls(vectors=_centred(vectors, middle, axes), middle=middle, axes=axes, measured=len(vectors))
+
+    def _extended(self, vectors: FloatArray, shared: int) -> MeaningSpace:
+        """Return the space of a state which shares some leading rows with this one."""
+        rows: FloatArray = np.concatenate(
+            [self.vectors[:shared], _centred(vectors[shared:], self.middle, self.axes)]
+        )
+        kept: list[tuple[IntArray, FloatArray]] = [
+            (classes[:shared], sums - _class_sums(self.vectors[shared:], classes[shared:], len(sums)))
+            for classes, sums in self._sums
+        ]
+        return replace(self, vectors=rows, _sums=kept)
 
     def cosine_similarity(self, vector: FloatArray, others: FloatArray | None = None) -> FloatArray:
         """Return the cosine of a complaint's vector with every past case, (size,), negative ones as 0.
@@ -81,11 +106,37 @@ class MeaningSpace:
 
         classes: (size,), -1 for rows that count for none.
         """
-        rows = np.flatnonzero(classes >= 0)
-        sums = class_sums(self.vectors[rows], classes[rows], count)
+        sums = self._sums_from_before(classes, count)
+        if sums is None:
+            sums = _class_sums(self.vectors, classes, count)
+        self._sums[:] = [(classes, sums)]
         length = np.linalg.norm(sums, axis=1, keepdims=True)
         means: FloatArray = (sums / np.where(length > 0, length, 1)).astype(np.float32)
         return means
+
+    def _sums_from_before(self, classes: IntArray, count: int) -> FloatArray | None:
+        """Return the classes' sums from those kept, where few rows have moved to another class since then."""
+        if not self._sums:
+            return None
+        known, sums = self._sums[0]
+        old = np.full(len(classes), -1)
+        old[: len(known)] = known
+        now = np.full(len(sums) + 1, -1)  # the number each old class has now; the last: of no class
+        there = (old >= 0) & (classes >= 0)
+        now[old[there]] = classes[there]
+        moved = np.flatnonzero(now[old] != classes)
+        if len(moved) > _NEW_SHARE * len(classes):
+            return None
+        found = now[:-1] >= 0
+        out = _class_sums(self.vectors[moved], classes[moved], count)
+        out -= _class_sums(self.vectors[moved], now[old[moved]], count)
+        np.add.at(out, now[:-1][found], sums[found])
+        return out
+
+
+def _class_sums(rows: FloatArray, classes: IntArray, count: int) -> FloatArray:
+    counted = np.flatnonzero(classes >= 0)
+    return class_sums(rows[counted], classes[counted], count)
 
 
 def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:
