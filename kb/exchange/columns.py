@@ -106,11 +106,8 @@ def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
         return cell  # blanks at the start make a code block
     if field in LIST_FIELDS:
         return split_list(text)
-    if (
-        field in ("fix_time", "check_time")
-        and _HOURS.search(column.casefold())
-        and re.fullmatch(r"[\d.,]+", text)
-    ):
+    in_hours = field in ("fix_time", "check_time") and _HOURS.search(column.casefold())
+    if in_hours and re.fullmatch(r"[\d.,]+", text):
         return f"{text} h"
     if field == "outcome":
         return _OUTCOMES.get(" ".join(text.casefold().split()), text)

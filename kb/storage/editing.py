@@ -7,7 +7,7 @@ say what was asked for, and every other field what it said before.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +20,9 @@ from kb.notes.spelling import spell, spell_field
 
 _FENCE = re.compile(r"---[ \t]*(?:\r\n|\r|\n)?")
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$")
+
+# A field's name and value, and its lines: the first, and the one after the last.
+_Span = tuple[yaml.Node, yaml.Node, int, int]
 
 
 class EditError(BenchloreError):
@@ -94,7 +97,7 @@ class _Head:
         if key not in spans:
             return [self._insert(key, wanted, spans, order)]
         name, value, start, stop = spans[key]
-        kept = [line for line in self.lines[start:stop] if line.lstrip().startswith("#")]
+        kept = _comments(self.lines[start:stop])
         if wanted is None:
             return [self._with(start, stop, kept)]
         ways = []
@@ -109,7 +112,7 @@ class _Head:
     def _with(self, start: int, stop: int, lines: Sequence[str]) -> list[str]:
         return [*self.lines[:start], *lines, *self.lines[stop:]]
 
-    def _spans(self) -> dict[str, tuple[yaml.Node, yaml.Node, int, int]]:
+    def _spans(self) -> dict[str, _Span]:
         """Return each field's nodes and lines; comments and blank lines after it belong to what follows."""
         node = yaml.compose(
             "\n".join(line.rstrip("\r\n") for line in self.lines) + "\n", Loader=yaml.CBaseLoader
@@ -117,7 +120,7 @@ class _Head:
         if not isinstance(node, yaml.MappingNode):
             return {}
         starts = [name.start_mark.line for name, _ in node.value]
-        spans: dict[str, tuple[yaml.Node, yaml.Node, int, int]] = {}
+        spans: dict[str, _Span] = {}
         for place, (name, value) in enumerate(node.value):
             stop = starts[place + 1] if place + 1 < len(starts) else len(self.lines)
             while stop > starts[place] + 1 and re.match(r"\s*$|#", self.lines[stop - 1]):
@@ -126,17 +129,11 @@ class _Head:
         return spans
 
     def _insert(
-        self,
-        key: str,
-        wanted: Value | None,
-        spans: Mapping[str, tuple[yaml.Node, yaml.Node, int, int]],
-        order: Sequence[str],
+        self, key: str, wanted: Value | None, spans: Mapping[str, _Span], order: Sequence[str]
     ) -> list[str]:
         earlier = order[: order.index(key)] if key in order else list(spans)
         at = max((spans[name][3] for name in earlier if name in spans), default=0)
-        lines = self._spelled(key, wanted)
-        before = self.lines[:at]
-        return [*before, *lines, *self.lines[at:]]
+        return self._with(at, at, self._spelled(key, wanted))
 
     def _splice(self, name: yaml.Node, value: yaml.Node, wanted: Value | None) -> list[str]:
         """Put the new value between the old one's marks, so that a comment behind it stays."""
@@ -151,11 +148,8 @@ class _Head:
         head, tail = first[: begin.column], last[end.column :]
         if not spelled:
             head = head.rstrip()
-        comments = [
-            line.lstrip()
-            for line in self.lines[begin.line + 1 : end.line + 1]
-            if isinstance(value, yaml.CollectionNode) and line.lstrip().startswith("#")
-        ]
+        within = self.lines[begin.line + 1 : end.line + 1] if isinstance(value, yaml.CollectionNode) else ()
+        comments = [line.lstrip() for line in _comments(within)]
         spliced = head + spelled + (tail or self.newline)
         return self._with(begin.line, min(end.line + 1, len(self.lines)), [spliced, *comments])
 
@@ -173,17 +167,16 @@ class _Head:
             if match is None:
                 lines.append(f"{indent}- {spell(text)}{self.newline}")
                 continue
-            for _, passed in old[:match]:
-                lines.extend(line for line in passed if line.lstrip().startswith("#"))
-            lines.extend(old[match][1])
+            lines += [*_comments(passed for _, block in old[:match] for passed in block), *old[match][1]]
             del old[: match + 1]
-        for _, passed in old:
-            lines.extend(line for line in passed if line.lstrip().startswith("#"))
-        return lines
+        return [*lines, *_comments(passed for _, block in old for passed in block)]
 
     def _spelled(self, key: str, wanted: Value | None) -> list[str]:
-        text = spell_field(key, wanted)
-        return [line + self.newline for line in text.removesuffix("\n").split("\n")]
+        return [line + self.newline for line in spell_field(key, wanted).removesuffix("\n").split("\n")]
+
+
+def _comments(lines: Iterable[str]) -> list[str]:
+    return [line for line in lines if line.lstrip().startswith("#")]
 
 
 def _is_spliceable(value: yaml.Node) -> bool:

@@ -11,14 +11,9 @@ from rapidfuzz import fuzz, process, utils
 from search.bench import Bench
 from search.index.case_table import CaseTable
 
-# Fields with a column of their own in the table, and the attributes of that column.
-COLUMNS = {
-    "chassis_family": ("family", "family_names"),
-    "make": ("make", "make_names"),
-    "device": ("device", "device_names"),
-    "model": ("model", "model_names"),
-    "board": ("board", "board_names"),
-    "root_cause": ("cause", "cause_names"),
+# Fields with a column of their own in the table, and its name there.
+COLUMNS = {"chassis_family": "family", "root_cause": "cause"} | {
+    name: name for name in ("make", "device", "model", "board")
 }
 NOTE_FIELDS = ("symptom", "parts", "check", "fix", "tech")
 SEARCHED = ("chassis_family", "model", "root_cause")  # what the search box may begin with, as field "search"
@@ -40,23 +35,13 @@ def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[s
     typed = " ".join(text[:LONGEST_TYPED].casefold().split())
     if not typed:
         return [said for said, _ in counts.most_common(limit)]
-    ranked = sorted(
-        (
-            (rank, -count, said)
-            for said, count in counts.items()
-            if (rank := closeness(typed, said.casefold())) < 3
-        )
-    )
-    found = [said for _, _, said in ranked[:limit]]
+    ranked = sorted((closeness(typed, said.casefold()), -count, said) for said, count in counts.items())
+    found = [said for rank, _, said in ranked[:limit] if rank < 3]
     if len(found) < limit and len(typed) > 2 and field != "search":
         near = process.extract(
-            typed,
-            list(counts),
-            scorer=fuzz.WRatio,
-            processor=utils.default_process,
-            limit=limit,
+            typed, list(counts), scorer=fuzz.WRatio, processor=utils.default_process, limit=limit,
             score_cutoff=ALIKE,
-        )
+        )  # fmt: skip
         found += [said for said, _, _ in near if said not in found]
     return found[:limit]
 
@@ -77,14 +62,12 @@ def known_texts(bench: Bench, field: str) -> Counter[str]:
     counts = table_texts(bench.snapshot.table, field)
     families = bench.notebook.families().values()
     extra: list[str] = []
-    if field == "chassis_family":
-        extra = [family.chassis_family for family in families]
+    if field in ("chassis_family", "make", "device"):
+        extra = [getattr(family, field) for family in families]
     elif field == "model":
         extra = [model for family in families for model in family.models if "*" not in model]
     elif field == "board":
         extra = [board for family in families for board in family.boards]
-    elif field in ("make", "device"):
-        extra = [getattr(family, field) for family in families]
     elif field == "symptom":
         extra = [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")]
     return counts + Counter(dict.fromkeys(filter(None, extra), 1))
@@ -97,7 +80,7 @@ def table_texts(table: CaseTable, field: str) -> Counter[str]:
     Kept for as long as the table is: a save makes a new one.
     """
     if field in COLUMNS:
-        codes, names = (getattr(table, attribute) for attribute in COLUMNS[field])
+        codes, names = getattr(table, COLUMNS[field]), getattr(table, f"{COLUMNS[field]}_names")
         used = codes[table.alive & (codes >= 0)]
         counts = np.bincount(used, minlength=len(names))
         return Counter({name: int(count) for name, count in zip(names, counts, strict=True) if count})

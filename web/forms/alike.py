@@ -29,9 +29,8 @@ class Alike:
     @property
     def says(self) -> str:
         """Return the question to put to the technician."""
-        if self.comeback:
-            return "Is this the same set, come back?"
-        return "Is this the same repair, written up twice?"
+        what = "set, come back" if self.comeback else "repair, written up twice"
+        return f"Is this the same {what}?"
 
 
 def word_likeness(one: str, other: str) -> float:
@@ -45,16 +44,11 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     """Return the earlier cases that this one may repeat, possible doubles first."""
     asked = note.complaint or ", ".join(note.symptom)
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
-    doubles: list[Alike] = []
-    comebacks: list[Alike] = []
-    for hit in answer.cases:
-        if not hit.readable or hit.case in (note.case, note.comeback_of):
-            continue
-        if is_double(note, hit):
-            doubles.append(Alike(hit=hit, comeback=False))
-        elif is_comeback(note, hit):
-            comebacks.append(Alike(hit=hit, comeback=True))
-    return doubles + comebacks
+    others = [hit for hit in answer.cases if hit.readable and hit.case not in (note.case, note.comeback_of)]
+    doubles = [hit for hit in others if is_double(note, hit)]
+    comebacks = [hit for hit in others if hit not in doubles and is_comeback(note, hit)]
+    return [*(Alike(hit=hit, comeback=False) for hit in doubles),
+            *(Alike(hit=hit, comeback=True) for hit in comebacks)]  # fmt: skip
 
 
 def same_set_kind(note: CaseNote, hit: CaseHit) -> bool:

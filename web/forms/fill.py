@@ -61,11 +61,7 @@ def symptoms_in(bench: Bench, concepts: Sequence[str]) -> list[str]:
 
 
 def checks_done(
-    knowledge: Knowledge,
-    family: str,
-    ruled_out: Sequence[str],
-    noted: Mapping[str, str],
-    found: str,
+    knowledge: Knowledge, family: str, ruled_out: Sequence[str], noted: Mapping[str, str], found: str
 ) -> str:
     """Return the checks that were done, in order, as a markdown table; "" when there were none.
 
@@ -110,14 +106,11 @@ def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> d
             else f"The nearest family is {family.chassis_family}. Read the label again."
         )
     family_name = typed.get("chassis_family") or fill["chassis_family"]
-    offers, said_of_cause = _of_cause(bench, typed.get("root_cause", ""), family_name)
-    if said_of_cause:
-        says["root_cause"] = said_of_cause
-    offers["symptom"] = symptoms
+    offers, says["root_cause"] = _of_cause(bench, typed.get("root_cause", ""), family_name)
     return {
         "fill": {name: text for name, text in fill.items() if text},
-        "says": says,
-        "offers": offers,
+        "says": {name: text for name, text in says.items() if text},
+        "offers": {**offers, "symptom": symptoms},
         "alike": _alike(bench, typed, fill, today),
     }
 
@@ -150,9 +143,8 @@ def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str
     offers |= {"board": [profile.board], "check": [profile.check], "proof": list(profile.proof)}
     offers["parts"] = [joined(list(profile.parts))]
     says = f"{said} “{ruling.names[0]}” {counted}." if said else f"In the notebook {counted}."
-    return {
-        name: found for name, texts in offers.items() if (found := [each for each in texts if each])
-    }, says
+    filled = {name: list(filter(None, texts)) for name, texts in offers.items()}
+    return {name: texts for name, texts in filled.items() if texts}, says
 
 
 def _alike(
@@ -172,14 +164,11 @@ def _alike(
     )
     return [
         {
-            "case": each.hit.case,
-            "says": each.says,
-            "root_cause": each.hit.root_cause,
-            "complaint": each.hit.complaint,
-            "comeback": each.comeback,
+            "case": each.hit.case, "says": each.says, "root_cause": each.hit.root_cause,
+            "complaint": each.hit.complaint, "comeback": each.comeback,
         }
         for each in find_alike(bench, note)[:3]
-    ]
+    ]  # fmt: skip
 
 
 def _check_of(knowledge: Knowledge, cause: str, family: str) -> str:
