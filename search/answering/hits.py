@@ -96,7 +96,7 @@ def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Ma
 
 def _matched(text: str, common: Mapping[str, str]) -> tuple[str, ...]:
     """Return the words of a note that were searched, as spelled there, then ideas, values and names."""
-    words = [word for word in _WORD.findall(text.lower()) if stem(word) in common]
+    words = [word for word in dict.fromkeys(_WORD.findall(text.lower())) if stem(word) in common]
     spelled = {stem(word) for word in words}
     others = [
         term.removeprefix(CONCEPT_MARK) if term.startswith(CONCEPT_MARK) else said

@@ -60,9 +60,10 @@ def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list
 def _elsewhere(knowledge: Knowledge, reading: Reading, codes: Codes) -> bool:
     """Tell whether a cause was never met in the device that was said, or in any that it can be."""
     names = [reading.device] if reading.device else reading.may_be
+    if not names:
+        return False
     devices = [code for name in names for code in knowledge.device_codes(name)]
-    met = np.isin(knowledge.table.device[knowledge.rows_of(codes)], devices)
-    return bool(names) and not met.any()
+    return not np.isin(knowledge.table.device[knowledge.rows_of(codes)], devices).any()
 
 
 def _suspect(knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Codes) -> Suspect:

@@ -30,13 +30,16 @@ def questions_for(
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = {other for concept in told for other in same_thing(concept)}
     asked = list(question_wordings().items())
-    counted = counts.matrix([concept for concept, _ in asked])
-    shown = np.array([counted[:, list(each.codes)].sum(axis=1) for each in suspects]).T
+    counted, shares = counts.matrix([concept for concept, _ in asked])
+    if not suspects:
+        return []
+    begins = np.cumsum([0, *(len(each.codes) for each in suspects[:-1])])
+    shown = np.add.reduceat(counted[:, [code for each in suspects for code in each.codes]], begins, axis=1)
     news = np.array([concept not in said for concept, _ in asked])
-    known = np.flatnonzero(news & shown.any(axis=1)) if suspects else np.empty(0, np.int64)
+    known = np.flatnonzero(news & shown.any(axis=1))
     if not known.size:
         return []
-    share = np.array([counts.share(CONCEPT_MARK + asked[place][0]) for place in known.tolist()])
+    share = shares[known]
     cases = np.array([float(len(each.rows)) for each in suspects])
     yes = np.column_stack((chance_of_yes(shown[known], cases, share), share))
     gains = information_gain(np.array([*(each.probability for each in suspects), odds.not_in_notebook]), yes)

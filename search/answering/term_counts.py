@@ -8,10 +8,11 @@ from functools import cached_property
 import numpy as np
 
 from search.index.case_table import CaseTable
-from search.index.postings import PostingSource
+from search.index.postings import PostingCache, PostingSource
 from search.reading.concepts import CONCEPT_MARK
 from search.stats.arrays import FloatArray, IntArray
 
+COUNTS_BYTES = 16_000_000  # of counts kept, some hundred terms in a notebook of 3,000 causes; chosen by us
 FIELD = "complaint"  # what came in: the owner's words and the symptoms
 
 
@@ -22,8 +23,8 @@ class TermCounts:
         """Take one state of the index."""
         self._table = table
         self._source = source
-        self._of_concept: dict[str, FloatArray] = {}
-        self._matrix: tuple[tuple[str, ...], FloatArray] | None = None
+        self._kept: PostingCache[str, tuple[FloatArray]] = PostingCache(COUNTS_BYTES)
+        self._matrix: tuple[Sequence[str], FloatArray, FloatArray] | None = None
 
     @cached_property
     def cases(self) -> FloatArray:
@@ -32,25 +33,20 @@ class TermCounts:
 
     def of(self, term: str) -> FloatArray:
         """Return the number of cases of each cause with a stem or a concept; shape (n_causes,)."""
-        if term not in self._of_concept:
-            rows, _ = self._source.postings(FIELD, term)
-            counted = self._counted(rows)
-            if not term.startswith(CONCEPT_MARK):
-                return counted
-            self._of_concept[term] = counted  # a vocabulary is bounded, the words of a language are not
-        return self._of_concept[term]
+        return self._kept.fetch(term, lambda: (self._counted(self._source.postings(FIELD, term)[0]),))[0]
 
-    def matrix(self, concepts: Sequence[str]) -> FloatArray:
-        """Return the number of cases of each cause with each concept; shape (concepts, n_causes)."""
-        key = tuple(concepts)
-        if self._matrix is None or self._matrix[0] != key:
-            rows = [self.of(CONCEPT_MARK + concept) for concept in key]
-            self._matrix = key, np.array(rows).reshape(len(key), len(self._table.cause_names))
-        return self._matrix[1]
+    def matrix(self, concepts: Sequence[str]) -> tuple[FloatArray, FloatArray]:
+        """Return the counts of each concept, and its share of all cases, within (0, 1).
 
-    def share(self, term: str) -> float:
-        """Return the share of all cases with a term, within (0, 1): half a case is added to each side."""
-        return (float(self.of(term).sum()) + 0.5) / (float(self.cases.sum()) + 1)
+        Returns:
+            Shapes (concepts, n_causes) and (concepts,). Half a case is added to each side of a share.
+        """
+        if self._matrix is None or self._matrix[0] != concepts:
+            rows = [self.of(CONCEPT_MARK + concept) for concept in concepts]
+            counts = np.array(rows).reshape(len(rows), len(self._table.cause_names))
+            shares = (counts.sum(axis=1) + 0.5) / (float(self.cases.sum()) + 1)
+            self._matrix = concepts, counts, shares
+        return self._matrix[1:]
 
     def _counted(self, rows: IntArray) -> FloatArray:
         causes = self._table.cause[rows]

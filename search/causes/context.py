@@ -13,7 +13,7 @@ from search.causes.linear import log_softmax
 from search.causes.past_cases import PastCases
 from search.causes.priors import backed_off_shares
 from search.causes.query_features import QueryFeatures
-from search.index.postings import PostingSource
+from search.index.postings import PostingCache, PostingSource
 from search.scoring.bm25f import Collection
 from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
 from search.stats.arrays import BoolArray, FloatArray
@@ -28,6 +28,7 @@ _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having
 _APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
 _NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
 _HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
+_HAVING_BYTES = 16_000_000  # of sums by term, some hundred terms in a notebook of 3,000 causes; chosen by us
 _FIELD = "complaint"
 
 
@@ -44,11 +45,22 @@ class UsableCases:
         self.evidence = np.where(usable, self._cases.evidence, 0.0)
         self.of_cause, self.counts = self._cases.sums(usable), self._cases.sums(self.evidence)
         self.known: BoolArray = self.of_cause > 0
+        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(_HAVING_BYTES)
 
     @cached_property
     def collection(self) -> Collection:
         """The words of these cases."""
         return Collection(self._corpus.source, self.usable)
+
+    def having(self, term: str) -> FloatArray:
+        """Return the evidence for each cause in cases that have a term in the complaint; (n_causes,)."""
+        return self._having.fetch(term, lambda: (self._sums_with(term),))[0]
+
+    def _sums_with(self, term: str) -> FloatArray:
+        rows, _ = self._corpus.source.postings(_FIELD, term)
+        causes, cases = self._cases.bucket[rows], self._cases
+        sums = np.bincount(causes, weights=self.evidence[rows], minlength=cases.n_causes + 1)
+        return sums[:-1].astype(np.float64, copy=False)
 
     @cached_property
     def weight(self) -> FloatArray:
@@ -162,11 +174,7 @@ class ComplaintContext:
 
         kappa: cases of the whole notebook that each cause's own are shrunk with.
         """
-        rows, _ = self.corpus.source.postings(_FIELD, term)
-        rows = rows[self.evidence[rows] > 0]
-        having = np.bincount(
-            self.cases.cause[rows], weights=self.evidence[rows], minlength=self.cases.n_causes
-        )
+        having = self.among.having(term)
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
         return (having + kappa * anywhere) / (self.counts + kappa), anywhere
 

@@ -125,6 +125,8 @@ def code_of(names: Sequence[str], name: str) -> int:
     if name in names:
         return names.index(name)
     folded = name.casefold()
+    if not folded:
+        return -2
     return next((code for code, each in enumerate(names) if each.casefold() == folded), -2)
 
 

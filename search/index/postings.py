@@ -19,7 +19,7 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 Posting = tuple[IntArray, FloatArray]
 Key = TypeVar("Key", bound=Hashable)
-Kept = TypeVar("Kept", bound=tuple[Any, ...])  # two arrays, and perhaps a number
+Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
 
 NOTHING: Posting = (np.empty(0, np.int32), np.empty(0, np.float32))
 _LARGEST_BLOCK = 1_000_000  # bytes; chosen by us: a block of 512 postings takes some thousand
@@ -123,7 +123,7 @@ class PostingCache(Generic[Key, Kept]):
 
 
 def _cost(posting: tuple[Any, ...]) -> int:
-    return int(posting[0].nbytes + posting[1].nbytes + _ENTRY_OVERHEAD_BYTES)
+    return sum(getattr(part, "nbytes", 0) for part in posting) + _ENTRY_OVERHEAD_BYTES
 
 
 SegmentCache = PostingCache[tuple[str, str, str], Posting]  # by segment, field and term

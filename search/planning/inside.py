@@ -9,6 +9,7 @@ from pathlib import Path
 WORD_LISTS = Path(__file__).with_name("outside.toml")
 
 
+@lru_cache(maxsize=10_000)  # a dozen patterns a check, and the same checks in every answer
 def is_inside(check: str, board: str = "") -> bool:
     """Say whether a check needs the set opened.
 

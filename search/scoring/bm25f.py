@@ -119,7 +119,7 @@ class Collection:
         scores = np.zeros(self._source.size, np.float32)
         for term in terms:
             found = self.of(term.term)
-            scores[found.documents] += found.scores * np.float32(term.weight)
+            np.add.at(scores, found.documents, found.scores * np.float32(term.weight))
         return scores
 
     def of(self, term: str) -> TermScores:
