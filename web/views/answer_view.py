@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kb.errors import NoteError
 from kb.notes.family import FamilyNote
 from kb.settings import load_settings
 from search.answering.advice import may_ask_of_flashes, may_ask_owner
-from search.answering.answer import Advice, Answer, CaseHit, CauseAnswer, Question
+from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
 from search.planning.quote import quote
 from web.views.heard import Heard, complaint_runs, heard_in, warnings_for
-from web.views.owner_advice import OwnerAdvice, advise_owner
+from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
 from web.views.wording import (
+    Groups,
     family_met,
     group_advice,
     say_about,
@@ -96,9 +97,9 @@ class AnswerView:
     other: tuple[tuple[str, str], ...]
     found: CauseView | None
     steps: tuple[Step, ...]
-    before_power: tuple[tuple[str, list[str]], ...]
-    while_open: tuple[tuple[str, list[str]], ...]
-    owner: OwnerAdvice
+    before_power: Groups
+    while_open: Groups
+    owner: Groups
     questions: tuple[Question, ...]
     may_ask: bool
     asks_flashes: bool
@@ -157,14 +158,17 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         heard=heard_in(answer, state, bench),
         hazards=_hazards(answer, families),
         warnings=warnings_for(answer, state, families, asks_flashes=flashes),
-        remarks=_remarks(answer),
+        remarks=tuple(
+            f"{blink.pattern} in {answer.reading.family}: {say_blinks(blink)}"
+            for blink in answer.blink_records
+        ),
         first=causes[:CAUSES_FIRST],
         more=causes[CAUSES_FIRST:],
         other=_other(answer),
         found=next((each for each in causes if each.cause.root_cause == state.found), None),
         steps=_steps(answer, state),
-        before_power=_grouped(answer.before_power),
-        while_open=_grouped(answer.while_open),
+        before_power=group_advice(answer.before_power),
+        while_open=group_advice(answer.while_open),
         owner=advise_owner(answer, bench.knowledge.vocabulary),
         questions=tuple(asked[:QUESTIONS_SHOWN]),
         may_ask=may_ask,
@@ -173,10 +177,6 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         price=price,
         cases=() if answer.unmet_device else answer.cases,  # of other devices, they mislead
     )
-
-
-def _grouped(lines: Iterable[Advice]) -> tuple[tuple[str, list[str]], ...]:
-    return tuple(group_advice(lines))
 
 
 def _hazards(answer: Answer, families: Mapping[str, FamilyNote]) -> tuple[Hazard, ...]:
@@ -189,13 +189,6 @@ def _hazards(answer: Answer, families: Mapping[str, FamilyNote]) -> tuple[Hazard
             spelt_out=each.likely and RARE_HAZARD * listed.count(each.kind) <= len(families),
         )
         for each in answer.caution
-    )
-
-
-def _remarks(answer: Answer) -> tuple[str, ...]:
-    """Return what the blinks mean."""
-    return tuple(
-        f"{blink.pattern} in {answer.reading.family}: {say_blinks(blink)}" for blink in answer.blink_records
     )
 
 

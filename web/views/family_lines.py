@@ -44,16 +44,16 @@ def family_lines(view: FamilyView) -> Iterator[str]:
     figures, note = view.figures, view.figures.note
     yield from caution_lines(view.caution)
     yield from glance_lines(view)
-    yield from bullets("Before power", note.before_power)
+    yield from bullets("Before power", [("", note.before_power)])
     if figures.causes:
         yield from heading("What it is known for")
     for cause in figures.causes:
         yield from cause_lines(cause)
     yield from blink_lines(figures)
     yield from part_lines(figures)
-    yield from bullets("Tell the owner", note.tell_owner)
+    yield from bullets("Tell the owner", [("", note.tell_owner)])
     yield from quote_lines(view)
-    yield from bullets("While it is open", note.while_open)
+    yield from bullets("While it is open", [("", note.while_open)])
     if figures.boards:
         yield from heading("Boards")
     for board in figures.boards:

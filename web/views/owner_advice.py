@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from kb.terms import Term, Vocabulary
 from search.answering.answer import Answer
-from web.views.wording import group_advice
+from web.views.wording import Groups, group_advice
 
 SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
 EVERYDAY = ("mains", "mains adaptor")  # of nearly every set: what they ask for comes after the family notes
@@ -19,35 +18,24 @@ SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGN
 LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 
-@dataclass(frozen=True)
-class OwnerAdvice:
-    """always: sentences true for every likely family. differing: further ones, by family."""
-
-    always: tuple[str, ...]
-    differing: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-def advise_owner(answer: Answer, vocabulary: Vocabulary) -> OwnerAdvice:
-    """Return what to tell the owner: first what grave hazards ask for, then the families' notes."""
+def advise_owner(answer: Answer, vocabulary: Vocabulary) -> Groups:
+    """Return what to tell the owner: what grave hazards ask for, what holds anyway, then what differs."""
     grave, everyday, spark = _of_hazards(answer, vocabulary)
     groups = {
         family: [line for line in lines if not (spark and SPARKING.search(line))]
         for family, lines in group_advice(answer.tell_owner)
     }
-    shared = groups.pop("", [])  # of the family that was said
+    shared, everywhere = groups.pop("", []), set[str]()  # shared: of the family that was said
     if len(groups) > 1:
         everywhere = set.intersection(*({_plain(line) for line in lines} for lines in groups.values()))
         shared = [line for line in next(iter(groups.values())) if _plain(line) in everywhere]
-    else:
-        everywhere = set()
     general = (*shared, *everyday)[:SENTENCES]
-    differing = {"": shared[SENTENCES:]}
-    for family, lines in groups.items():
-        differing[family] = [line for line in lines if _plain(line) not in everywhere]
-    return OwnerAdvice(
-        always=tuple(dict.fromkeys((*grave, *general))) or OF_ANY_SET,
-        differing=tuple((family, tuple(lines)) for family, lines in differing.items() if lines),
-    )
+    always = tuple(dict.fromkeys((*grave, *general, *shared[SENTENCES:]))) or OF_ANY_SET
+    differing = [
+        (family, [line for line in lines if _plain(line) not in everywhere])
+        for family, lines in groups.items()
+    ]
+    return [("", always), *((family, lines) for family, lines in differing if lines)]
 
 
 def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list[str], bool]:

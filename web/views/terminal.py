@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from search.answering.answer import Advice, CaseHit, Caution
+from search.answering.answer import CaseHit, Caution
 from web.views.answer_view import CHECKS_SHOWN, AnswerView, CauseView
-from web.views.wording import group_advice, say_minutes, say_share
+from web.views.wording import Groups, say_minutes, say_share
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
@@ -42,12 +42,11 @@ def bar(share: float) -> str:
     return "█" * full + "·" * (BAR_WIDTH - full)
 
 
-def bullets(title: str, items: Iterable[Advice | str]) -> Iterator[str]:
+def bullets(title: str, groups: Groups) -> Iterator[str]:
     """Give a headed list, nothing at all when it is empty."""
-    items = list(items)
-    if items:
+    if any(said for _, said in groups):
         yield from heading(title)
-    for family, said in group_advice(items):
+    for family, said in groups:
         if family:
             yield f"  If it is {family}:"
         for item in said:
@@ -59,8 +58,13 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     answer = view.answer
     yield from caution_lines(answer.caution)
     yield from reading_lines(view)
-    before, owner = list(bullets("Before power", answer.before_power)), list(owner_lines(view))
-    yield from (*owner, *before) if view.on_phone else (*before, *owner)
+    before, owner = bullets("Before power", view.before_power), bullets("Tell the owner", view.owner)
+    if view.on_phone:
+        yield from owner
+        yield from bullets("Ask the owner", [("", [each.question for each in view.questions])])
+    yield from before
+    if not view.on_phone:
+        yield from owner
     yield from heading("Likely causes")
     for each in (*view.first, *view.more[:CAUSES_NEXT]):
         yield from cause_lines(each)
@@ -70,7 +74,7 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     for cause_name in answer.ruled_out:
         yield f"  {'':{BAR_WIDTH}} {'ruled out':>9}  {cause_name}"
     yield from check_lines(view)
-    yield from bullets("While it is open", answer.while_open)
+    yield from bullets("While it is open", view.while_open)
     yield from heading("Past repairs")
     for hit in view.cases:
         yield from hit_lines(hit)
@@ -85,18 +89,6 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
         "One shop's own experience. Live mains, gas and microwave high voltage are for people trained and, "
         "where the law asks, licensed; local codes come first."
     )
-
-
-def owner_lines(view: AnswerView) -> Iterator[str]:
-    """Give what to tell and to ask the owner; the questions only with the owner on the line."""
-    yield from bullets("Tell the owner", view.owner.always)
-    for family, lines in view.owner.differing:
-        if family:
-            yield f"  If it is {family}:"
-        for line in lines:
-            yield from wrapped(line, first="  - ", rest="    ")
-    if view.on_phone:
-        yield from bullets("Ask the owner", [each.question for each in view.questions])
 
 
 def caution_lines(cautions: Iterable[Caution]) -> Iterator[str]:

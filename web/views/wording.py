@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from kb.notes.durations import format_minutes
 from search.answering.answer import Advice, Answer, CauseAnswer
 from search.families.blinks import BlinkFigures
 
 NOT_KNOWN = "not known"
+# Lines by the family that they hold for; those under "" hold for any.
+Groups = Sequence[tuple[str, Sequence[str]]]
 CAUSES_NAMED = 3  # of a blink count; chosen by us: more would not narrow anything
 
 
@@ -38,12 +40,11 @@ def say_share(share: float | None) -> str:
     return f"{share * 100:.0f} %"
 
 
-def group_advice(lines: Iterable[Advice | str]) -> list[tuple[str, list[str]]]:
-    """Gather the lines that hold for one family under its name; first those that hold anyway, under ""."""
+def group_advice(lines: Iterable[Advice]) -> Groups:
+    """Gather the lines that hold for one family under its name; first those that hold anyway."""
     groups: dict[str, list[str]] = {"": []}
     for each in lines:
-        advice = Advice(each) if isinstance(each, str) else each
-        groups.setdefault(advice.if_family, []).append(advice.line)
+        groups.setdefault(each.if_family, []).append(each.line)
     return [(family, said) for family, said in groups.items() if said]
 
 

@@ -36,7 +36,7 @@ def shown(bench: Bench, complaint: str) -> AnswerView:
 
 
 def told(view: AnswerView) -> tuple[str, ...]:
-    return (*view.owner.always, *(line for _, lines in view.owner.differing for line in lines))
+    return tuple(line for _, lines in view.owner for line in lines)
 
 
 @pytest.fixture(scope="module")
@@ -72,8 +72,8 @@ def test_beside_gas_nothing_else_names_a_plug_a_switch_or_the_fuse_board(
     assert gas
     kinds = tuple(dict.fromkeys((other.concept, "mains", "gas")))
     owner = advise_owner(with_hazards(answer, *kinds, likely=likely), VOCABULARY)
-    assert owner.always[: len(gas.tell_owner)] == gas.tell_owner
-    lines = (*owner.always, *(line for _, lines in owner.differing for line in lines))
+    assert owner[0][1][: len(gas.tell_owner)] == gas.tell_owner
+    lines = [line for _, group in owner for line in group]
     assert [line for line in lines if SPARK.search(line) and line not in gas.tell_owner] == []
     assert "Flip the main breaker" not in lines
     assert "Keep it dry" in lines
@@ -84,15 +84,16 @@ def test_beside_gas_nothing_else_names_a_plug_a_switch_or_the_fuse_board(
 )
 def test_own_sentences_come_first_and_those_they_replace_are_not_said(answer: Answer, term: Term) -> None:
     owner = advise_owner(with_hazards(answer, "mains", term.concept), VOCABULARY)
-    assert set(term.tell_owner) <= set(owner.always)
+    assert set(term.tell_owner) <= set(owner[0][1])
     if "mains" in term.instead_of:
-        assert not set(GENERAL) - set(term.tell_owner) & set(owner.always)
-        assert owner.always[: len(term.tell_owner)] == term.tell_owner
+        assert not set(GENERAL) - set(term.tell_owner) & set(owner[0][1])
+        assert owner[0][1][: len(term.tell_owner)] == term.tell_owner
 
 
 def test_hazard_that_is_only_possible_asks_nothing_of_the_owner(answer: Answer) -> None:
-    assert advise_owner(with_hazards(answer, "microwave high voltage", likely=False), VOCABULARY).always == (
-        advise_owner(with_hazards(answer), VOCABULARY).always
+    assert (
+        advise_owner(with_hazards(answer, "microwave high voltage", likely=False), VOCABULARY)[0][1]
+        == (advise_owner(with_hazards(answer), VOCABULARY)[0][1])
     )
 
 
@@ -112,7 +113,7 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
     "washing machine leaks", "TV dead", "gives me a shock", "smoke from the toaster",
 ])  # fmt: skip
 def test_nobody_is_asked_for_what_does_not_fit_the_set(bench: Bench, complaint: str) -> None:
-    always = shown(bench, complaint).owner.always
+    always = shown(bench, complaint).owner[0][1]
     assert always
     assert not re.search(r"remote control|\bpan\b|\blead\b|flash", " ".join(always))
 
@@ -144,5 +145,5 @@ def test_flashes_are_asked_for_only_where_there_are_some_and_no_danger(
 def test_machine_with_water_warns_of_scalding_and_of_mains(bench: Bench, complaint: str) -> None:
     view = shown(bench, complaint)
     assert {"scalding water", "water and mains"} <= {each.kind for each in view.hazards if each.likely}
-    assert any("scalding" in line for line in view.owner.always)
-    assert any("wet" in line and "fuse board" in line for line in view.owner.always)
+    assert any("scalding" in line for line in view.owner[0][1])
+    assert any("wet" in line and "fuse board" in line for line in view.owner[0][1])

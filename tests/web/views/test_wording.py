@@ -59,7 +59,12 @@ def test_counts_agree_with_their_noun() -> None:
 
 
 def test_advice_is_gathered_under_its_family() -> None:
-    lines = [Advice("unplug it", "HV-L2"), Advice("keep it dry"), Advice("If wet: wait", "HV-L2"), "lift"]
+    lines = [
+        Advice("unplug it", "HV-L2"),
+        Advice("keep it dry"),
+        Advice("If wet: wait", "HV-L2"),
+        Advice("lift"),
+    ]
     assert group_advice(lines) == [
         ("", ["keep it dry", "lift"]),
         ("HV-L2", ["unplug it", "If wet: wait"]),
