@@ -26,7 +26,7 @@ def main() -> None:
             page.execute_cdp_cmd("Emulation.setScrollbarsHidden", {"hidden": True})
             for _ in range(2):  # the first time, the server learns from the notebook
                 page.get(f"{address}/?{urlencode(ASKED)}")
-            shot = page.execute_cdp_cmd("Page.captureScreenshot", {"format": "webp", "quality": 80})
+            shot = page.execute_cdp_cmd("Page.captureScreenshot", {"format": "webp", "quality": 60})
             paint = page.execute_script(
                 "return performance.getEntriesByName('first-contentful-paint').map((each) => each.startTime)"
             )
