@@ -5,12 +5,13 @@ from __future__ import annotations
 import difflib
 import sys
 from collections.abc import Mapping
+from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
 
 import click
 
-from kb.exchange.rows import FIELDS, Plan, ReadText, read_header, samples
+from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
@@ -21,53 +22,36 @@ from web.views.wording import say_count
 REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
 
 
-def read_pairs(said: tuple[str, ...], option: str) -> dict[str, str]:
-    """Read repeated field=text options."""
-    pairs: dict[str, str] = {}
-    for each in said:
-        field, equals, text = each.partition("=")
-        if not equals or not field.strip():
-            raise click.BadParameter(f"{each!r} is no pair; write field=text", param_hint=option)
-        pairs[field.strip()] = text.strip()
-    return pairs
-
-
-def plan_for(
-    header: list[str], mapped: dict[str, str], constants: dict[str, str], read_text: ReadText
-) -> Plan:
-    """Return which column goes where: guessed by the columns' names, then as --map says.
-
-    Raises: click.BadParameter for a field that no note has.
-    """
-    for option, given in (("--map", mapped), ("--set", constants)):
-        for name in given:
-            if name not in FIELDS:
-                near = difflib.get_close_matches(name, FIELDS, n=1)
-                hint = f"did you mean {near[0]}?" if near else f"write one of {', '.join(FIELDS)}"
-                raise click.BadParameter(f"{name!r} is no field of a note; {hint}", param_hint=option)
-    return Plan(columns=columns_for(header, mapped), constants=constants, read_text=read_text)
+def field_pair(said: str) -> tuple[str, str]:
+    """Read FIELD=TEXT, where the field is one that a note has. Raises: click.BadParameter."""
+    field, equals, text = (part.strip() for part in said.partition("="))
+    if not equals or not field:
+        raise click.BadParameter(f"{said!r} is no pair; write field=text")
+    if field not in FIELDS:
+        near = difflib.get_close_matches(field, FIELDS, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"write one of {', '.join(FIELDS)}"
+        raise click.BadParameter(f"{field!r} is no field of a note; {hint}")
+    return field, text
 
 
 @click.command("import", short_help="Bring cases in from a CSV, xlsx or ods file.")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @notebook_options
 @click.option(
-    "--map",
-    "mapped",
-    multiple=True,
-    metavar="FIELD=COLUMN",
+    "--map", "mapped", type=field_pair, multiple=True, metavar="FIELD=COLUMN",
     help="Which column holds a field; no column: none. job_note: a column of free text to read fields from.",
-)
+)  # fmt: skip
 @click.option(
-    "--set", "constants", multiple=True, metavar="FIELD=TEXT", help="A field's value for every row."
-)
+    "--set", "constants", type=field_pair, multiple=True, metavar="FIELD=TEXT",
+    help="A field's value for every row.",
+)  # fmt: skip
 @click.option("--dry-run", is_flag=True, help="Show the mapping and what would happen; write nothing.")
 @click.option("--yes", is_flag=True, help="Do not ask before importing.")
 @click.option("--rejects", type=click.Path(path_type=Path, dir_okay=False), help="Where rejected rows go.")
 @git_option
 def import_(
-    file: Path, notebook: Path | None, demo: bool, *, mapped: tuple[str, ...], constants: tuple[str, ...],
-    dry_run: bool, yes: bool, rejects: Path | None, git: bool,
+    file: Path, notebook: Path | None, demo: bool, *, mapped: tuple[tuple[str, str], ...],
+    constants: tuple[tuple[str, str], ...], dry_run: bool, yes: bool, rejects: Path | None, git: bool,
 ) -> None:  # fmt: skip
     """Bring cases in from a CSV, xlsx or ods file.
 
@@ -77,12 +61,9 @@ def import_(
     opened = open_notebook(notebook, demo=demo)
     if git:
         require_repository(opened)
-    plan = plan_for(
-        read_header(file),
-        read_pairs(mapped, "--map"),
-        read_pairs(constants, "--set"),
-        job_note_reader(lambda: Bench(opened)),
-    )
+    columns = columns_for(read_header(file), dict(mapped))
+    reader = job_note_reader(lambda: Bench(opened))
+    plan = Plan(columns=columns, constants=dict(constants), read_text=reader)
     tell_plan(plan, samples(file))
     if not (dry_run or yes) and sys.stdin.isatty():
         click.confirm("Import these?", default=True, abort=True)
@@ -123,24 +104,22 @@ def tell_import(report: ImportReport, *, dry_run: bool) -> None:
 @click.command(short_help="Take all cases out as CSV or JSON Lines.")
 @notebook_options
 @click.option(
-    "--format",
-    "kind",
-    type=click.Choice(["csv", "jsonl"]),
-    default="csv",
-    show_default=True,
+    "--format", "kind", type=click.Choice(["csv", "jsonl"]), default="csv", show_default=True,
     help="A table, or one JSON object a line.",
-)
+)  # fmt: skip
 @click.option(
     "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="A file; else the screen."
 )
 def export(notebook: Path | None, demo: bool, *, kind: str, output: Path | None) -> None:
     """Take all cases out as CSV or JSON Lines."""
     opened = open_notebook(notebook, demo=demo, to_read=True)
-    if output is None:
-        report = export_cases(opened, kind, sys.stdout)
-    else:
-        with output.open("w", encoding="utf-8", newline="") as stream:
+    try:
+        with output.open("w", encoding="utf-8", newline="") if output else nullcontext(sys.stdout) as stream:
             report = export_cases(opened, kind, stream)
+    except OSError as error:
+        raise click.ClickException(
+            f"{output or 'the screen'}: {error.strerror}; write to another place"
+        ) from error
     click.echo(f"{say_count(report.cases, 'case')} written.", err=True)
     for path in report.left_out:
         click.echo(f"left out, it needs attention: {path}", err=True)

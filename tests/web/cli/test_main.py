@@ -100,6 +100,7 @@ def test_search_asks_for_a_complaint(run: CliRunner) -> None:
         pytest.param(["search", "dead", "--blinks", "lots"], "lots", id="no-pattern"),
         pytest.param(["search", "dead", "--notebook", "/nowhere/at/all"], "no such folder", id="no-notebook"),
         pytest.param(["import", "/nowhere.csv"], "/nowhere.csv", id="no-file"),
+        pytest.param(["export", "-o", "/nowhere/x.csv"], "/nowhere/x.csv: No such file", id="no-place"),
     ],
 )
 def test_trouble_is_one_message_and_exit_1(run: CliRunner, arguments: list[str], said: str) -> None:
