@@ -9,7 +9,7 @@ _LONGEST_QUOTE = 60  # chosen by us: enough to find the place, short enough for 
 
 
 class BenchloreError(Exception):
-    """Stand for any trouble a technician can be told about in one message."""
+    """Base class of the errors whose message is meant for a technician."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Problem:
 
 
 class NoteError(BenchloreError):
-    """Carry every problem of one note at once."""
+    """List every problem of one file."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(sorted(problems, key=lambda p: (p.file, p.line)))
@@ -39,11 +39,11 @@ class NoteError(BenchloreError):
 
 
 class NotebookError(BenchloreError):
-    """Say that a folder is not a notebook that can be read, and how to get one."""
+    """A folder cannot be opened as a notebook; the message says what to do."""
 
 
 def printable(text: str) -> str:
-    """Return a text with what would steer a terminal, or cannot be shown at all, spelled as Python does."""
+    """Return a text with control characters and others that cannot be shown escaped, as Python does."""
     if text.isprintable():
         return text
     return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)

@@ -7,7 +7,7 @@ import os
 import stat
 from pathlib import Path
 
-# Neither wait for the other end of a pipe, nor take a terminal for one's own; 0 where a system lacks them.
+# Opening must neither block on a pipe nor take over a terminal; 0 where a system lacks the flag.
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0) | getattr(os, "O_BINARY", 0)
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 

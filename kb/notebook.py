@@ -57,7 +57,7 @@ class Notebook:
     def state_dir(self) -> Path:
         """Return the folder for the index and other things that can be rebuilt, made when it is missing.
 
-        In a notebook that cannot be written to, the path is returned all the same.
+        The path is returned even where the notebook cannot be written to.
         """
         folder = self.root / STATE
         with contextlib.suppress(OSError):
@@ -78,7 +78,7 @@ class Notebook:
         return _notes(self._entries())
 
     def passed_over(self) -> list[Problem]:
-        """Return what stands among the notes and is not read, for it would be missed in silence."""
+        """Return what stands among the notes but is not read: nobody would notice otherwise."""
         return [found for _, found in self._entries() if isinstance(found, Problem)]
 
     def _entries(self) -> Iterator[tuple[str, FileStamp | Problem]]:

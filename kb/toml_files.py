@@ -25,7 +25,7 @@ class TomlFile:
     values: dict[str, Any]
 
     def line_of(self, key: str) -> int:
-        """Return the 1-based line on which a key first stands; 1 when it is not to be seen."""
+        """Return the 1-based line on which a key first stands; 1 when it is not found."""
         found = re.search(rf"(?m)^[ \t\[\"']*{re.escape(key)}(?![\w-])", self.text)
         return self.text.count("\n", 0, found.start()) + 1 if found else 1
 
@@ -35,7 +35,7 @@ class TomlFile:
 
 
 def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
-    """Return a file, one without values where there is none.
+    """Return a file; an empty one where there is none.
 
     example: what to write instead of what is no TOML. trusted: it is our own file, of any size.
     Raises: NoteError naming file, line, trouble and remedy.

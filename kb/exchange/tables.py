@@ -20,7 +20,7 @@ LARGEST_WORKBOOK = 100_000_000  # bytes, unpacked: a workbook is read whole; cho
 
 
 class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
-    """Say why a table cannot be imported at all."""
+    """A table cannot be imported at all; the message says why."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -114,7 +114,7 @@ def to_day(value: Any) -> datetime.date | None:
 
 
 def required(reader: Callable[[Any], Value | None]) -> BeforeValidator:
-    """Return a reader that refuses an empty value, without a remedy: the field's own description is it."""
+    """Return a reader that refuses an empty value; the field's description says what to write."""
 
     def read(value: Any) -> Value:
         found = reader(value)

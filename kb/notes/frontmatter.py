@@ -195,7 +195,7 @@ class _Reader:
 
 
 class _Control(yaml.YAMLError):
-    """Stand for a control character on a line (0-based) of the text."""
+    """A control character stands on a line (0-based) of the text."""
 
     def __init__(self, line: int) -> None:
         super().__init__("control character")

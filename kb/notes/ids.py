@@ -1,4 +1,4 @@
-"""Case numbers: the day of the repair and four characters drawn by chance."""
+"""Case numbers: the day of the repair and four random characters."""
 
 from __future__ import annotations
 

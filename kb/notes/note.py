@@ -63,7 +63,7 @@ class Note(BaseModel):
         problems = [
             Problem(key, found, remedy, file=file, line=lines.get(key, 1))
             for key, found, remedy in cls._faults_of_place(note, values, faults, file=file)
-            # What only seems missing, for its line or the end of the fields could not be read, is no fault.
+            # A field whose line could not be read, or that may stand beyond the unread end, is not missing.
             if key not in front.broken and (found != NOTHING or front.complete or key in lines)
         ]
         if note is None or problems or front.problems:

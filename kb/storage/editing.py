@@ -26,7 +26,7 @@ _Span = tuple[yaml.Node, yaml.Node, int, int]
 
 
 class EditError(BenchloreError):
-    """Say that a field could not be changed without touching others; the note is as it was."""
+    """A field cannot be changed without touching others; the note is as it was."""
 
 
 def edit_fields(text: str, changes: Mapping[str, Any], *, order: Sequence[str]) -> str:
@@ -86,13 +86,13 @@ def _says(result: str, before: str, key: str, wanted: Value | None) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class _Head:
-    """Hold the lines between the fences, with their line ends, and find the ways to change one field."""
+    """Hold the lines between the fences, with their line ends, and edit one field."""
 
     lines: list[str]
     newline: str
 
     def ways(self, key: str, wanted: Value | None, order: Sequence[str]) -> list[list[str]]:
-        """Return edited lines, the gentlest change first; the first that reads back right is taken."""
+        """Return edited lines, the smallest change first; the first that reads back right is taken."""
         spans = self._spans()
         if key not in spans:
             return [self._insert(key, wanted, spans, order)]

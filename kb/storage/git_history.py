@@ -1,10 +1,10 @@
 """Keep a notebook's history in git, when its folder is a repository and that is asked for.
 
-A commit never makes a save fail: the note is on the disk first, and a git that fails becomes a warning.
+A commit never makes a save fail: the note is on the disk first, and a failing git only gives a warning.
 
 A repository's settings came with the notebook, perhaps from somebody else. So only a few commands are used,
 none of which looks at the working tree: no filter, hook, monitor, editor, pager, signing program, helper or
-remote is ever asked (tests/web/hostile/test_git.py).
+remote is ever asked (tests/web/hostile/tricks.py).
 """
 
 from __future__ import annotations
@@ -39,14 +39,14 @@ class _GitError(Exception):
 
 @dataclass(frozen=True)
 class _Version:
-    """Hold what git is to keep of a note: mode "" for one that is gone."""
+    """Hold the mode and the bytes that git stores for a note; mode "" for one that is gone."""
 
     mode: str = ""
     data: bytes = b""
 
     @property
     def name(self) -> str:
-        """Return the name git gives it, "" for one that is gone."""
+        """Return its git object id, "" for one that is gone."""
         named = b"blob %d\0" % len(self.data) + self.data
         return hashlib.sha1(named, usedforsecurity=False).hexdigest() if self.mode else ""
 
@@ -141,7 +141,7 @@ def _version(path: Path) -> _Version:
 
 
 def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tuple[str, str]]:
-    """Return mode and name of each of the notes that the last commit has."""
+    """Return mode and object id of those notes that the last commit has."""
     if not head:
         return {}
     listed = _run(git_dir, "ls-tree", "-z", "--full-tree", head, "--", *map(os.fsdecode, paths))

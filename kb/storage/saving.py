@@ -36,12 +36,12 @@ _REMEDIES = {
 
 
 class WriteError(BenchloreError):
-    """Say that nothing was written, and why."""
+    """Nothing was written; the message says why."""
 
 
 @contextlib.contextmanager
 def locked(notebook: Notebook) -> Iterator[None]:
-    """Keep every other writer of the notebook waiting meanwhile.
+    """Hold the lock that all writers of the notebook share.
 
     Raises: WriteError when the notebook is gone, cannot be written to, or is held by another for too long.
     """
@@ -61,7 +61,7 @@ def locked(notebook: Notebook) -> Iterator[None]:
 
 
 def require_root(notebook: Notebook) -> None:
-    """Refuse to write into a notebook that is gone, lest a part of it be made anew somewhere else."""
+    """Refuse to write to a notebook that is gone: writing would make a new one with one note."""
     try:
         found = stat.S_ISDIR(notebook.root.stat().st_mode)
     except FileNotFoundError:
@@ -153,7 +153,7 @@ def flush_folder(folder: Path) -> None:
 
 
 def as_write_error(path: Path, error: Exception) -> WriteError:
-    """Return a WriteError that says in a technician's words what the system said in its own."""
+    """Return a WriteError that says in plain words what the system's error means."""
     number = error.errno if isinstance(error, OSError) else None
     said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
     remedy = _REMEDIES.get(number or 0, f"{said}; mend that and save again")

@@ -41,7 +41,7 @@ def case_sent(nb: Notebook, key: str, note: CaseNote) -> str:
 
 
 def remember_sent(nb: Notebook, key: str, note: CaseNote) -> None:
-    """Keep the number drawn for a note. Needs the lock. Raises: WriteError."""
+    """Store the number drawn for a note. Needs the lock. Raises: WriteError."""
     folder = nb.state_dir / "sent"
     saving.make_folder(folder)
     saving.replace_file(folder / key, f"{note.case} {_digest(note)}\n".encode("ascii"))

@@ -27,7 +27,7 @@ _REMOVED = "removed"
 
 
 class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and a page tells it so
-    """Say that a note is not what it was when it was opened.
+    """A note has changed since it was opened.
 
     current_text: what stands there now, "" when the note is gone.
     """
@@ -44,7 +44,7 @@ def kind_of(relpath: str) -> type[Note]:
 
 
 def digest(data: bytes) -> str:
-    """Return what tells one state of a note from another: SHA-256 in hexadecimal, 64 characters."""
+    """Return the SHA-256 digest of a note, 64 hexadecimal digits: it tells one state from another."""
     return hashlib.sha256(data).hexdigest()
 
 

@@ -23,7 +23,7 @@ FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS, "search"))
 NOTES_READ = 2000
 MOST = 8
 LONGEST_TYPED = 200  # characters; what is longer is not the beginning of a name (tests/web/hostile)
-ALIKE = 72.0  # per cent; tests/web/test_suggestions.py would notice
+ALIKE = 72.0  # per cent; tests/web/api/test_suggestions.py would notice
 
 
 def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[str]:

@@ -49,7 +49,7 @@ class CommandLine(click.Group):
             formatter.write_dl([(name, short) for name, (_, short) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; whatever the notebook has to complain of is one message and exit code 1."""
+        """Run the command; the program's own errors become one message and exit code 1."""
         try:
             return super().invoke(ctx)
         except BenchloreError as error:

@@ -46,7 +46,7 @@ def require_repository(notebook: Notebook) -> None:
 
 
 def default_folder() -> Path:
-    """Return where the notebook is when nobody says."""
+    """Return the folder of the notebook that is used when none is named."""
     return Path(user_data_path("benchlore", appauthor=False)) / "notebook"
 
 
@@ -66,7 +66,7 @@ def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False) -
 
 
 def open_lasting_demo() -> Notebook:
-    """Open a copy of the demo that stays, with its index, so that the next answer takes no second."""
+    """Open a cached copy of the demo and its index, so that the next command starts fast."""
     try:
         folder = user_cache_path("benchlore", appauthor=False) / f"demo-{demo_digest()}"
         if not folder.is_dir():
@@ -83,7 +83,7 @@ def open_lasting_demo() -> Notebook:
 
 
 def demo_digest() -> str:
-    """Return what tells one edition of the demo notebook from the next."""
+    """Return a digest of the demo notebook, another for each edition."""
     digest = hashlib.sha256()
     for path in sorted(DEMO.rglob("*.*")):
         if path.suffix in (".md", ".toml"):

@@ -11,7 +11,7 @@ from kb.notes.case import CaseNote
 from search.answering.answer import CaseHit
 from search.bench import Bench
 
-# All chosen by us; tests/web/test_alike.py would notice.
+# All chosen by us; tests/web/forms/test_alike.py would notice.
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
 LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
 ASKED_ABOUT_DAYS = 180
@@ -21,7 +21,7 @@ LOOKED_AT = 20
 
 @dataclass(frozen=True, kw_only=True)
 class Alike:
-    """An earlier case to look at before saving, and what it may be."""
+    """An earlier case to look at before saving: the same set come back, or the same repair."""
 
     hit: CaseHit
     comeback: bool

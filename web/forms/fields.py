@@ -1,4 +1,4 @@
-"""The front matter's fields as the faces say them: text for people, plain values for JSON."""
+"""The front matter's fields as text for people and as plain values for JSON."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How sure the answers have proved to be on this notebook: worked out aside, one measurement at a time."""
+"""Measure in the background how good the answers are on this notebook."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class Measuring:
                 self._thread.start()
 
     def measure_if_quick(self) -> None:
-        """Measure a notebook that was not measured yet, where that takes a breath, and wait for it."""
+        """Measure a small notebook that was not measured yet, and wait for the result."""
         known = self._bench.knowledge.basis.readable
         if self.last is None and int(np.count_nonzero(known)) <= QUICK_CASES:
             self.start()

@@ -21,7 +21,7 @@ Refresh = Callable[[Sequence[str]], object]
 
 
 class NoteService:
-    """Save, revise and remove the notes of one notebook, for every face of the program."""
+    """Save, revise and remove the notes of one notebook, for pages, JSON and command line alike."""
 
     def __init__(
         self, notebook: Notebook, *, git: bool, warn: Callable[[str], None], refresh: Refresh | None = None

@@ -1,4 +1,4 @@
-"""The key that signs the forms' tokens, kept beside the index: a restart does not spoil an open form."""
+"""The key that signs the forms' tokens, kept beside the index so that open forms survive a restart."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from kb.files import read_file
 
 
 def lasting_key(state_dir: Path) -> str:
-    """Return the notebook's signing key, made at the first call; a passing one where it cannot be kept."""
+    """Return the notebook's signing key, made at the first call; a temporary one if it cannot be kept."""
     path = state_dir / "forms.key"
     try:
         state_dir.mkdir(parents=True, exist_ok=True)
