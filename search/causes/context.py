@@ -104,6 +104,7 @@ class Corpus:
         """Return the cases under a mask, (size,). Those asked for last are kept: most ask for the same."""
         last = next(iter(self._last), None)
         if last is None or last.usable is not usable:
+            usable.flags.writeable = False  # a mask changed in place would be answered from what it was
             last = UsableCases(self, usable)
             self._last[:] = [last]
         return last

@@ -195,6 +195,7 @@ def evaluate_notebook(
         cause = int(cases.cause[row])
         met = bool((mask & (cases.cause == cause)).any())
         answers.append(Answered(odds=odds, truth=cause if met else -1, fold=0))
+        mask = mask.copy()  # what follows from a mask is kept as long as it is asked for
         mask[row] = True
         if progress is not None:
             progress(place - first + 1, len(order) - first)
