@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from kb.notes.blinks import Group
 from search.reading.blink_words import SINGLE_BLINKS, UNSAID, Item
+from search.reading.word_lists import word_sets
 
 REACH = 7  # chosen by us: items between a word for blinking and its number (tests/search/complaints.md)
 LENGTHS = frozenset(("long", "short"))
-_BETWEEN = frozenset(
-    ("instead", "small", "times", "light", "colour", "doubt", "near", "group", "more", "comma", "or", "says")
-)
-_BEFORE_LIGHT = frozenset(("small", "colour", "doubt", "near", "and", "says"))
-_GOES = frozenset(("going", "goes", "does", "doing", "gives", "gave", "counts"))  # "the light goes six"
-_GAPS = frozenset(("gap", "gaps", "pause", "pauses", "rest", "wait"))
-_ALONE = frozenset(
-    ("small", "doubt", "near", "comma", "times", "more", "or", "no", "colour", "says", "instead")
-)
+_WORDS = word_sets("blink_evidence")
 
 
 @dataclass
@@ -32,59 +25,55 @@ class Said:
     vague: bool = False
 
 
-def tells_of_blinks(items: Sequence[Item], said: Said) -> bool:
-    """Tell whether a run of numbers is about blinks at all."""
-    lonely = items[said.first].text in ("one", UNSAID) and [len(part) for part in said.alternatives] == [1]
-    if "blink" in said.kinds:
-        blinks = [item.text for item in items[said.first : said.after] if item.kind == "blink"]
-        if lonely and items[said.first].text == UNSAID:
-            return False  # "a long flash" by itself is no count
-        return not lonely or bool(said.kinds & {"long", "short", "times"}) or blinks[0] in SINGLE_BLINKS
-    if said.kinds >= LENGTHS:
-        return True
-    if "colour" in said.kinds and any(item.text == "ones" for item in items[said.first : said.after]):
-        return True
-    if lonely and not said.kinds & {"long", "short", "times"}:
-        return False
-    if _has_gaps(items, said):
-        return True
-    several = len(said.alternatives[0]) > 1
-    reached = _reached(items, said.first, "blink", _BETWEEN)
-    if reached is not None:
-        return not _is_denied(items, reached)
-    goes = any(item.text in _GOES for item in items[max(said.first - 2, 0) : said.first])
-    if "times" in said.kinds or several or goes:
-        light = _reached(items, said.first, "light", _BEFORE_LIGHT)
-        if light is not None:
-            return True
-    return _follows_blinks(items, said) or _leads_to_blinks(items, said)
-
-
-def _has_gaps(items: Sequence[Item], said: Said) -> bool:
-    """Tell whether the numbers stand apart by a named gap: "three, gap, one"."""
-    run = items[said.first : said.after]
-    return len(said.alternatives[0]) > 1 and any(item.text in _GAPS for item in run)
-
-
-def _reached(items: Sequence[Item], first: int, kind: str, through: frozenset[str]) -> int | None:
-    """Return the place of the nearest item of a kind before a number, nothing but some kinds between."""
-    for place in range(first - 1, max(first - 1 - REACH, -1), -1):
-        if items[place].kind == kind:
+def nearest(
+    items: Sequence[Item], places: Iterable[int], kinds: Collection[str], through: Collection[str]
+) -> int | None:
+    """Return the first of some places with an item of some kinds, nothing but other kinds before it."""
+    for place in places:
+        if not 0 <= place < len(items):
+            return None
+        if items[place].kind in kinds:
             return place
         if items[place].kind not in through:
             return None
     return None
 
 
+def back_from(place: int, reach: int = REACH) -> range:
+    """Return the places before one, the nearest first."""
+    return range(place - 1, place - 1 - reach, -1)
+
+
+def tells_of_blinks(items: Sequence[Item], said: Said) -> bool:
+    """Tell whether a run of numbers is about blinks at all."""
+    lonely = items[said.first].text in ("one", UNSAID) and [len(part) for part in said.alternatives] == [1]
+    measured = bool(said.kinds & {"long", "short", "times"})
+    run = items[said.first : said.after]
+    several = len(said.alternatives[0]) > 1
+    if "blink" in said.kinds:
+        if lonely and items[said.first].text == UNSAID:
+            return False  # "a long flash" by itself is no count
+        blink = next(item.text for item in run if item.kind == "blink")
+        return not lonely or measured or blink in SINGLE_BLINKS
+    if said.kinds >= LENGTHS or ("colour" in said.kinds and any(item.text == "ones" for item in run)):
+        return True
+    if lonely and not measured:
+        return False
+    if several and any(item.text in _WORDS["gaps"] for item in run):  # "three, gap, one"
+        return True
+    blink_place = nearest(items, back_from(said.first), ("blink",), _WORDS["between"])
+    if blink_place is not None:
+        return not _is_denied(items, blink_place)
+    goes = any(item.text in _WORDS["goes"] for item in items[max(said.first - 2, 0) : said.first])
+    lit = "times" in said.kinds or several or goes
+    if lit and nearest(items, back_from(said.first), ("light",), _WORDS["before_light"]) is not None:
+        return True
+    return _follows_blinks(items, said) or _leads_to_blinks(items, said)
+
+
 def _is_denied(items: Sequence[Item], blink: int) -> bool:
     """Tell whether the blinking is denied, or is the picture's and not a light's."""
-    before = items[max(blink - 3, 0) : blink]
-    for item in reversed(before):
-        if item.kind in ("no", "picture"):
-            return True
-        if item.kind not in ("small", "light"):
-            return False
-    return False
+    return nearest(items, back_from(blink, 3), ("no", "picture"), ("small", "light")) is not None
 
 
 def _follows_blinks(items: Sequence[Item], said: Said) -> bool:
@@ -92,22 +81,19 @@ def _follows_blinks(items: Sequence[Item], said: Said) -> bool:
 
     A number alone that ends the text needs no blinking before it: "dark. 5x".
     """
-    start, end = said.first, said.after
-    while start and items[start - 1].kind != "stop":
-        start -= 1
-    while end < len(items) and items[end].kind != "stop":
-        end += 1
-    blinks = [place for place in range(said.first) if items[place].kind == "blink"]
+    kinds = [item.kind for item in items]
+    start = next((place + 1 for place in back_from(said.first, said.first) if kinds[place] == "stop"), 0)
+    end = next((place for place in range(said.after, len(items)) if kinds[place] == "stop"), len(items))
+    blinks = [place for place in range(said.first) if kinds[place] == "blink"]
     told = bool(blinks) and not _is_denied(items, blinks[-1])
-    ahead = [item.kind for item in items[start : said.first]]
-    if told and "says" in [kind for kind in ahead if kind not in ("doubt", "near", "small")][-1:]:
+    ahead, behind = kinds[start : said.first], kinds[said.after : end]
+    if told and [kind for kind in ahead if kind not in ("doubt", "near", "small")][-1:] == ["says"]:
         return True
-    alone = all(kind in _ALONE for kind in (*ahead, *(item.kind for item in items[said.after : end])))
-    last = all(item.kind == "stop" for item in items[end:])
+    bare = _WORDS["alone"].issuperset(behind)
     if told and blinks[-1] < start:
-        return alone
-    opens = start == said.first or items[said.first - 1].kind == "comma"
-    bare = all(item.kind in _ALONE for item in items[said.after : end])
+        return bare and _WORDS["alone"].issuperset(ahead)
+    opens = start == said.first or kinds[said.first - 1] == "comma"
+    last = set(kinds[end:]) <= {"stop"}
     return opens and bare and last and items[said.first].text not in ("one", "1")
 
 
@@ -116,9 +102,5 @@ def _leads_to_blinks(items: Sequence[Item], said: Said) -> bool:
     before = items[said.first - 1].kind if said.first else "stop"
     if "times" not in said.kinds or before not in ("stop", "comma", "doubt", "near"):
         return False
-    for item in items[said.after : said.after + 5]:
-        if item.kind == "blink":
-            return True
-        if item.kind not in ("small", "light", "colour"):
-            return False
-    return False
+    ahead = range(said.after, said.after + 5)
+    return nearest(items, ahead, ("blink",), ("small", "light", "colour")) is not None

@@ -6,26 +6,24 @@ lengths ("two long three short"), or an indicator light with "times". All other 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from typing import NamedTuple
 
 from kb.notes.blinks import BlinkPattern, Group
-from search.reading.blink_evidence import REACH, Said, tells_of_blinks
+from search.reading.blink_evidence import Said, back_from, tells_of_blinks
 from search.reading.blink_runs import kind_at, read_run, says_between
 from search.reading.blink_words import Item, blink_items
 from search.reading.english import is_english
+from search.reading.word_lists import word_sets
 
 _COLOUR_REACH = 10  # chosen by us: items between a colour and the number
 _WIDEST_DOUBT = 4  # chosen by us: "4 to 8" is a doubt of five counts, "2 to 20" is nonsense
 
-_AFTER_DOUBT = frozenset(("stop", "comma", "small", "pause", "doubt", "and", "dash", "times", "blink"))
-_CLAUSE_ENDS = frozenset(("and", "comma", "pause", "stop"))
-_COLOURED = frozenset(("light", "blink", "count", "times", "long", "short"))
+_WORDS = word_sets("blink_reading")
 
 
-@dataclass(frozen=True, kw_only=True)
-class BlinksRead:
+class BlinksRead(NamedTuple):
     """Hold the pattern that was read and where its words stand: (start, end) offsets in the text."""
 
     pattern: BlinkPattern
@@ -42,7 +40,7 @@ def read_blinks(
     4 flashes") become alternatives, unless they are of different colours; then the first counts.
     """
     items = [
-        replace(item, kind="word", count=0)
+        item._replace(kind="word", number=0)
         if item.kind == "count" and _is_left_out(item, leave_out)
         else item
         for item in blink_items(text, knows)
@@ -63,12 +61,8 @@ def read_blinks(
 
 def _is_corrected(items: Sequence[Item], said: Said) -> bool:
     """Tell whether the speaker takes back an earlier count: "five blinks, sorry, I mean seven"."""
-    for item in reversed(items[max(said.first - REACH, 0) : said.first]):
-        if item.kind == "instead":
-            return True
-        if item.kind in ("stop", "word", "count"):
-            return False
-    return False
+    kinds = [items[place].kind for place in back_from(said.first) if place >= 0]
+    return next((kind for kind in kinds if kind in ("instead", "stop", "word", "count")), "") == "instead"
 
 
 def _is_left_out(item: Item, spans: Sequence[tuple[int, int]]) -> bool:
@@ -77,7 +71,8 @@ def _is_left_out(item: Item, spans: Sequence[tuple[int, int]]) -> bool:
 
 def _read(items: Sequence[Item], said: Said) -> BlinksRead:
     alternatives = _widened(items, said)
-    doubtful = _is_about(items, said)
+    right_before = [item.kind for item in items[max(said.first - 2, 0) : said.first] if item.kind != "small"]
+    doubtful = right_before[-1:] == ["near"]  # "about six"
     if len(alternatives) == 1:  # "I think four or five" has said its doubt already
         doubtful = doubtful or said.vague or _is_doubted(items, said)
     pattern = BlinkPattern(alternatives=alternatives, colour=_colour(items, said), doubtful=doubtful)
@@ -88,67 +83,51 @@ def _read(items: Sequence[Item], said: Said) -> BlinksRead:
 def _widened(items: Sequence[Item], said: Said) -> tuple[tuple[Group, ...], ...]:
     """Fill in what lies between the ends of "4 to 6"."""
     alternatives = [tuple(groups) for groups in said.alternatives]
-    texts = [item.text for item in items[said.first : said.after]]
-    between = (
-        "to" in texts
-        or says_between(items, said)
-        or any(item.kind == "dash" for item in items[said.first : said.after])
-    )
-    for lower, upper in pairwise(list(alternatives)):
+    run = items[said.first : said.after]
+    between = says_between(items, said) or any(item.text == "to" or item.kind == "dash" for item in run)
+    for lower, upper in itertools.pairwise(list(alternatives)):
         if between and len(lower) == len(upper) == 1 and 1 < upper[0].count - lower[0].count <= _WIDEST_DOUBT:
             counts = range(lower[0].count + 1, upper[0].count)
             alternatives.extend((Group(count, upper[0].length),) for count in counts)
     return tuple(alternatives)
 
 
-def _is_about(items: Sequence[Item], said: Said) -> bool:
-    """Tell whether "about" or the like stands right before the number."""
-    before = [item.kind for item in items[max(said.first - 2, 0) : said.first] if item.kind != "small"]
-    return before[-1:] == ["near"]
-
-
 def _is_doubted(items: Sequence[Item], said: Said) -> bool:
     """Tell whether the speaker is unsure: "I think" before or after, "?" right after."""
-    for item in reversed(items[max(said.first - REACH, 0) : said.first]):
-        if item.kind in ("stop", "word"):
-            break
-        if item.kind == "doubt":
-            return True
+    before = [items[place].kind for place in back_from(said.first) if place >= 0]
+    if next((kind for kind in before if kind in ("stop", "word", "doubt")), "") == "doubt":
+        return True
     for place in range(said.after, min(said.after + 5, len(items))):
-        item = items[place]
-        if item.text == "?":
+        if items[place].text == "?":
             return True
-        if item.kind == "doubt":
-            return kind_at(items, place + 1) in _AFTER_DOUBT
-        if item.kind not in ("small", "comma", "light", "dash", "near"):
+        if items[place].kind == "doubt":
+            return kind_at(items, place + 1) in _WORDS["after_doubt"]
+        if items[place].kind not in ("small", "comma", "light", "dash", "near"):
             return False
     return False
 
 
 def _colour(items: Sequence[Item], said: Said) -> str:
     """Return the colour nearest to the count in its own sentence, "" if there is none or two as near."""
-    before = _nearest_colour(items, range(said.first - 1, max(said.first - _COLOUR_REACH, -1), -1))
-    ends = (place for place in range(said.after, len(items)) if items[place].kind in _CLAUSE_ENDS)
-    after = _nearest_colour(items, range(said.first, min(said.after + 3, next(ends, len(items)))))
-    if before is None or after is None:
-        near = before or after
-        return near.text if near else ""
-    gaps = said.first - items.index(before), max(items.index(after) - said.after + 1, 0)
-    if before.text != after.text and gaps[0] == gaps[1]:
-        return ""
-    return before.text if gaps[0] <= gaps[1] else after.text
+    ahead = [place for place in back_from(said.first, _COLOUR_REACH) if place >= 0]
+    ends = (place for place in range(said.after, len(items)) if items[place].kind in _WORDS["clause_ends"])
+    behind = range(said.first, min(said.after + 3, next(ends, len(items))))
+    found: dict[str, int] = {}  # the distance of each colour
+    for places in (ahead, behind):
+        in_sentence = itertools.takewhile(lambda place: items[place].kind != "stop", places)
+        place = next((place for place in in_sentence if _is_of_light(items, place)), None)
+        if place is not None:
+            gap = said.first - place if place < said.first else max(place - said.after + 1, 0)
+            found[items[place].text] = min(gap, found.get(items[place].text, gap))
+    nearest = [colour for colour, gap in found.items() if gap == min(found.values())]
+    return nearest[0] if len(nearest) == 1 else ""
 
 
-def _nearest_colour(items: Sequence[Item], places: range) -> Item | None:
-    """Return the first colour of some places that belongs to a light or a count, within the sentence."""
-    for place in places:
-        if items[place].kind == "stop":
-            return None
-        beside = (*items[max(place - 1, 0) : place], *items[place + 1 : place + 2])
-        tells = any(other.kind in _COLOURED or other.text == "in" for other in beside)
-        if items[place].kind == "colour" and tells:
-            return items[place]
-    return None
+def _is_of_light(items: Sequence[Item], place: int) -> bool:
+    """Tell whether a colour stands at a place, beside a light or a count."""
+    beside = (*items[max(place - 1, 0) : place], *items[place + 1 : place + 2])
+    tells = any(other.kind in _WORDS["coloured"] or other.text == "in" for other in beside)
+    return tells and items[place].kind == "colour"
 
 
 def _merged(found: Sequence[BlinksRead]) -> BlinksRead:

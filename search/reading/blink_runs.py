@@ -9,15 +9,10 @@ from typing import Literal
 from kb.notes.blinks import Group
 from search.reading.blink_evidence import LENGTHS, Said
 from search.reading.blink_words import BEFORE_A_BLINK_ONLY, Item
+from search.reading.word_lists import word_sets
 
 _BRIDGE = 9  # chosen by us: items between one number and the next of the same pattern
-_ENDINGS = frozenset(("times", "blink", "more", "long", "short", "colour"))
-_JOINERS = frozenset(
-    ("comma", "pause", "or", "and", "plus", "dash", "doubt", "near", "small", "light", "more", "blink")
-)
-_JOINERS |= LENGTHS
-_NOT_AFTER = frozenset(("unit", "word", "light", "label", "picture", "group", "act"))
-_SUBJECTS = frozenset(("it", "the", "i", "you", "we", "he", "she", "they", "warm", "cold", "hot", "cool"))
+_WORDS = word_sets("blink_runs")
 
 
 def read_run(items: Sequence[Item], first: int) -> Said | None:
@@ -33,7 +28,7 @@ def read_run(items: Sequence[Item], first: int) -> Said | None:
         _join(said.alternatives, group, joiner)
         said.vague = said.vague or item.vague
         said.after = after
-        place, joiner = _next_count(items, after, item.count, said)
+        place, joiner = _next_count(items, after, item.number, said)
     _drop_repeats(items, said)
     return said
 
@@ -59,14 +54,14 @@ def _may_count(items: Sequence[Item], place: int) -> bool:
     if follower.kind == "times" and len(rest) > 1:
         return not (rest[1].kind == "unit" or _is_rate(rest[1:]) or _opens_clause(items[place], rest[1]))
     if follower.kind == "light" and len(rest) > 1 and rest[1].kind == "blink":
-        return items[place].count > 1 and not follower.text.endswith("s")
+        return items[place].number > 1 and not follower.text.endswith("s")
     if follower.text == "of":
         return (
             items[place].vague
             or items[place].text == "pair"
             or (rest[1:2] != [] and rest[1].text in ("them", "those"))
         )
-    return follower.kind not in _NOT_AFTER
+    return follower.kind not in _WORDS["not_after"]
 
 
 def _counts_things(items: Sequence[Item], place: int) -> bool:
@@ -81,30 +76,17 @@ def _counts_things(items: Sequence[Item], place: int) -> bool:
 
 def _points(before: Item) -> bool:
     """Tell whether "one" after a word stands for a thing: "the red one", "this one"."""
-    return before.kind == "colour" or before.text in (
-        "the",
-        "this",
-        "that",
-        "which",
-        "other",
-        "old",
-        "new",
-        "small",
-    )
+    return before.kind == "colour" or before.text in _WORDS["pointing"]
 
 
 def _is_rate(after: Sequence[Item]) -> bool:
     """Tell whether "three times" goes on as "a minute"."""
-    return (
-        after[0].text in ("a", "an", "per", "every", "each", "this")
-        and after[1:2] != []
-        and after[1].kind == "unit"
-    )
+    return after[0].text in _WORDS["rates"] and [item.kind for item in after[1:2]] == ["unit"]
 
 
 def _opens_clause(count: Item, follower: Item) -> bool:
     """Tell whether "once" means "as soon as"."""
-    return count.text == "once" and follower.text in _SUBJECTS
+    return count.text == "once" and follower.text in _WORDS["subjects"]
 
 
 def _group(items: Sequence[Item], place: int, kinds: set[str]) -> tuple[Group, int]:
@@ -117,7 +99,7 @@ def _group(items: Sequence[Item], place: int, kinds: set[str]) -> tuple[Group, i
         if glue and kind_at(items, after + 1) in ("blink", "times", "long", "short"):
             after += 1
             continue
-        if kind not in _ENDINGS:
+        if kind not in _WORDS["endings"]:
             break
         if kind in ("long", "short"):
             if length or kind_at(items, after + 1) == "pause":
@@ -125,7 +107,7 @@ def _group(items: Sequence[Item], place: int, kinds: set[str]) -> tuple[Group, i
             length = "long" if kind == "long" else "short"
         kinds.add(kind)
         after += 1
-    return Group(items[place].count, length), after
+    return Group(items[place].number, length), after
 
 
 def kind_at(items: Sequence[Item], place: int) -> str:
@@ -139,11 +121,11 @@ def _next_count(items: Sequence[Item], after: int, count: int, said: Said) -> tu
     for place in range(after, min(after + _BRIDGE, len(items))):
         item = items[place]
         if item.kind == "count":
-            joiner = _joiner(between, count, item.count, said) if _may_count(items, place) else ""
+            joiner = _joiner(between, count, item.number, said) if _may_count(items, place) else ""
             if joiner and says_between(items, said):
                 joiner = "or"
             return (place, joiner) if joiner else (None, "")
-        if item.kind not in _JOINERS and not (item.kind == "stop" and item.text != "?"):
+        if item.kind not in _WORDS["joiners"] and not (item.kind == "stop" and item.text != "?"):
             break
         between.append(item)
     return None, ""
@@ -158,7 +140,7 @@ def _joiner(between: Sequence[Item], count: int, following: int, said: Said) -> 
     kinds = {item.kind for item in between}
     texts = {item.text for item in between}
     lengths = bool(said.kinds & {"long", "short"})
-    if texts & {"sometimes", "maybe", "perhaps", "possibly", "be"} or kinds & {"or"}:
+    if texts & _WORDS["either"] or {"might be", "could be"} & texts or "or" in kinds:
         return "or" if "stop" not in kinds else ""
     if kinds & {"pause", "plus"} or "off" in texts:
         return "group"

@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
 from itertools import groupby
+from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
@@ -18,9 +18,8 @@ from search.reading.text import is_stop_word, stem
 from search.reading.word_lists import word_lists
 
 
-@dataclass(frozen=True, kw_only=True)
-class Item:
-    """Hold one word or mark. kind: what it does; count: of a number, 0 elsewhere; start, end: offsets.
+class Item(NamedTuple):
+    """Hold one word or mark. kind: what it does; number: of a count, 0 elsewhere; start, end: offsets.
 
     Kinds: count, blink, times, light, colour, long, short, pause, or, and, plus, dash, comma, stop, doubt
     (of the whole sentence: "I think"), near (of the next number: "about"), no, more, group, unit,
@@ -33,10 +32,11 @@ class Item:
     text: str
     start: int
     end: int
-    count: int = 0
+    number: int = 0
     vague: bool = False
 
 
+_LISTS = {name: words.split() for name, words in word_lists()["blinks"].items()}
 _COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2}
 _COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 13}  # "in threes"
 _COUNTS |= {"single": 1, "double": 2, "triple": 3}
@@ -44,81 +44,96 @@ _VAGUE = frozenset(("couple", "couples"))
 BEFORE_A_BLINK_ONLY = frozenset(("single", "double", "triple"))  # "a double flash", not "a double socket"
 _ITSELF_TIMES = frozenset(("once", "twice", "thrice"))  # these say "times" themselves
 
-_KINDS = {word: kind for kind, words in word_lists()["blinks"].items() for word in words.split()}
+_KINDS = {word: kind for kind, words in _LISTS.items() for word in words}
 _KINDS |= dict.fromkeys(COLOURS, "colour")
 SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
 _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
+_PACES = frozenset(("slow", "quick", "fast", "rapid"))
 UNSAID = "(one)"  # the text of a count that was not said
-_BLINK_STEMS = frozenset(map(stem, word_lists()["blinks"]["blink"].split()))
+_BLINK_STEMS = frozenset(map(stem, _LISTS["blink"]))
 # What a misspelt word may be taken for.
 _BLINK_SPELLINGS = ("blinks", "blinking", "blinked", "blink", "flashes", "flashing", "flashed", "flash")
 _COUNT_SPELLINGS = ("three", "seven", "eight", "twice", "eleven", "twelve")
 
+_BLINK = r"(?:flash|blink|pulse|wink)"
+_LENGTH = rf"(?:long|short)(?:\s+{_BLINK}(?:e?s)?)?"
 _ITEM = re.compile(
-    r"""
-    (?P<other> [£$€]\s?\d[\d.,]* | \d+(?:[/.:-]\d+){2,} | \d+[.:]\d+\w* | \d+\s?[%°€£$]\S* )
-  | (?P<times> \d{1,2}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{1,2}(?!\w) )
-  | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink)) ) )
+    rf"""
+    (?P<doubt> \b(?: not\s+(?:sure|certain) | or\s+so | (?:could|might)\s+be | (?<=\d)-?ish )\b )
+  | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
+  | (?P<told> \b (?P<once>{_BLINK}) (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
+  | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: \s*,\s* {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
+  | (?P<other> [£$€]\s?\d[\d.,]* | \d+(?:[/.:-]\d+){{2,}} | \d+[.:]\d+\w* | \d+\s?[%°€£$]\S* )
+  | (?P<times> \d{{1,2}}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{{1,2}}(?!\w) )
+  | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink|-?ish) ) ) )
   | (?P<word> [^\W\d_]+ (?:['\u2019][^\W\d_]+)* (?![\w]) | \w [\w'\u2019]* )
-  | (?P<range> (?<=\d) \.{2,} (?=\d) )
-  | (?P<dots> \.{2,} | \u2026 )
+  | (?P<dash> (?<=\d) \.{{2,}} (?=\d) )
+  | (?P<pause> \.{{2,}} | \u2026 )
   | (?P<mark> [-\u2010-\u2014/+&~,;.:?!()\n] )
     """,
     re.VERBOSE | re.IGNORECASE,
 )
-_MARKS = {
-    "+": "plus",
-    "&": "and",
-    ",": "comma",
-    "~": "near",
-    "(": "comma",
-    ")": "comma",
-    ":": "comma",
-    "\n": "stop",
-}
-_MARKS |= dict.fromkeys(".;?!", "stop")
-_MARKS |= dict.fromkeys("-\u2010\u2011\u2012\u2013\u2014/", "dash")
+_MARKS = {"+": "plus", "&": "and", "~": "near", "\n": "stop"} | dict.fromkeys(",():", "comma")
+_MARKS |= dict.fromkeys(".;?!", "stop") | dict.fromkeys("-\u2010\u2011\u2012\u2013\u2014/", "dash")
 
 
 def blink_items(text: str, knows: Callable[[str], bool]) -> list[Item]:
     """Return the items of a text in order. knows: tells which words are spelled as they should be."""
     items: list[Item] = []
     for match in _ITEM.finditer(text):
-        said = match.group().lower().replace("\u2019", "'")
-        start, end = match.span()
-        if match["times"]:
-            items.append(_counted(int(re.sub(r"\D", "", said)), said, start, end))
-            items.append(Item(kind="times", text="x", start=end, end=end))
-        elif match["number"]:
-            items.append(_counted(int(said[:6]), said, start, end))
-        elif match["other"]:
-            items.append(Item(kind="word", text=said, start=start, end=end))
-        elif match["range"]:
-            items.append(Item(kind="dash", text="-", start=start, end=end))
-        elif match["dots"]:
-            items.append(Item(kind="pause", text="...", start=start, end=end))
-        elif match["mark"]:
-            items.append(Item(kind=_MARKS[said], text=said, start=start, end=end))
-        else:
-            items.extend(_worded(said, start, end, knows))
-    return _with_unsaid_ones(_with_set_phrases(_corrected_counts(_told_out(items))))
+        items.extend(_items(match, knows))
+    if (
+        len({item.kind for item in items} & {"long", "short"}) == 1
+    ):  # "three quick flashes", but "two slow one fast"
+        items = [item._replace(kind="small") if item.text in _PACES else item for item in items]
+    return _with_unsaid_ones(_corrected_counts(items))
+
+
+def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]:
+    said = match.group().lower().replace("\u2019", "'")
+    start, end = match.span()
+    match match.lastgroup:
+        case "dozen":
+            yield Item("count", "dozen", start, end, 6 if "half" in said else 12, vague=True)
+        case "told":  # "flash flash flash"
+            once = match["once"].lower()
+            yield Item("count", once, start, start, len(re.findall(once, said)))
+            yield Item("blink", once, start, end)
+        case "lengths":  # "short, short, short, long"
+            for length, run in groupby(re.findall(r"long|short", said)):
+                yield Item("count", UNSAID, start, end, len(list(run)))
+                yield Item(length, length, end, end)
+        case "times":
+            yield _counted(int(re.sub(r"\D", "", said)), said, start, end)
+            yield Item("times", "x", end, end)
+        case "number":
+            yield _counted(int(said[:6]), said, start, end)
+        case "other":
+            yield Item("word", said, start, end)
+        case "mark":
+            yield Item(_MARKS[said], said, start, end)
+        case "word":
+            yield from _worded(said, start, end, knows)
+        case kind:
+            yield Item(str(kind), "..." if kind == "pause" else " ".join(said.split()), start, end)
 
 
 def _counted(count: int, said: str, start: int, end: int) -> Item:
-    kind = "count" if 1 <= count <= MOST_BLINKS else "word"
-    return Item(kind=kind, text=said, start=start, end=end, count=count if kind == "count" else 0)
+    is_count = 1 <= count <= MOST_BLINKS
+    return Item("count" if is_count else "word", said, start, end, count if is_count else 0)
 
 
-def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> list[Item]:
+def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> Iterator[Item]:
     if said in _COUNTS:
-        count = Item(kind="count", text=said, start=start, end=end, count=_COUNTS[said], vague=said in _VAGUE)
-        times = [Item(kind="times", text="", start=end, end=end)] if said in _ITSELF_TIMES else []
-        return [count, *times]
-    if said in _KINDS:
-        return [Item(kind=_KINDS[said], text=said, start=start, end=end)]
-    if stem(said) in _BLINK_STEMS or _is_misspelt_blink(said, knows):
-        return [Item(kind="blink", text=said, start=start, end=end)]
-    return [Item(kind="small" if is_stop_word(said) else "word", text=said, start=start, end=end)]
+        yield Item("count", said, start, end, _COUNTS[said], said in _VAGUE)
+        if said in _ITSELF_TIMES:
+            yield Item("times", "", end, end)
+    elif said in _KINDS:
+        yield Item(_KINDS[said], said, start, end)
+    elif stem(said) in _BLINK_STEMS or _is_misspelt_blink(said, knows):
+        yield Item("blink", said, start, end)
+    else:
+        yield Item("small" if is_stop_word(said) else "word", said, start, end)
 
 
 def _is_misspelt_blink(said: str, knows: Callable[[str], bool]) -> bool:
@@ -132,101 +147,33 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
     """Take a misspelt number or "times" for what it means, where the other or a blink stands beside it."""
     corrected = list(items)
     for place, item in enumerate(items):
-        if item.text in _SOUNDS_LIKE and items[place + 1 : place + 2] and items[place + 1].kind == "times":
+        before, after = corrected[max(place - 1, 0) : place], items[place + 1 : place + 2]
+        beside = {other.kind for other in (*before, *after)} & {"times", "blink", "count"}
+        right = ""
+        if item.text in _SOUNDS_LIKE and after and after[0].kind == "times":
             right = _SOUNDS_LIKE[item.text]
-            corrected[place] = replace(item, kind="count", text=right, count=_COUNTS[right])
-        if item.kind != "word" or len(item.text) < 4:
+        elif item.kind != "word" or len(item.text) < 4 or not beside or is_english(item.text):
             continue
-        beside = {
-            other.kind for other in (*corrected[max(place - 1, 0) : place], *items[place + 1 : place + 2])
-        }
-        if not beside & {"times", "blink", "count"} or is_english(item.text):
-            continue
-        if beside & {"times", "blink"}:
-            for right in _COUNT_SPELLINGS:
-                if item.text[0] == right[0] and OSA.distance(item.text, right, score_cutoff=1) <= 1:
-                    corrected[place] = replace(item, kind="count", text=right, count=_COUNTS[right])
+        elif beside & {"times", "blink"}:
+            near = (
+                each for each in _COUNT_SPELLINGS
+                if item.text[0] == each[0] and OSA.distance(item.text, each, score_cutoff=1) <= 1
+            )  # fmt: skip
+            right = next(near, "")
         elif OSA.distance(item.text, "times", score_cutoff=1) <= 1:
-            corrected[place] = replace(item, kind="times")
+            corrected[place] = item._replace(kind="times")
+        if right:
+            corrected[place] = item._replace(kind="count", text=right, number=_COUNTS[right])
     return corrected
 
 
-def _told_out(items: list[Item]) -> list[Item]:
-    """Count what is told by doing it: "flash flash flash", up to as many as anybody counts."""
-    dashless = [
-        item
-        for place, item in enumerate(items)
-        if not (
-            item.kind in ("dash", "comma") and _is_single(items, place - 1) and _is_single(items, place + 1)
-        )
-    ]
-    counted: list[Item] = []
-    for (kind, said), run in groupby(dashless, key=lambda item: (item.kind, item.text)):
-        alike = list(run)
-        if kind == "blink" and said in SINGLE_BLINKS and 1 < len(alike) <= MOST_BLINKS:
-            start, end = alike[0].start, alike[-1].end
-            counted.append(Item(kind="count", text=said, start=start, end=start, count=len(alike)))
-            counted.append(Item(kind="blink", text=said, start=start, end=end))
-        else:
-            counted.extend(alike)
-    return counted
-
-
-def _is_single(items: list[Item], place: int) -> bool:
-    return 0 <= place < len(items) and items[place].text in SINGLE_BLINKS
-
-
-def _with_set_phrases(items: list[Item]) -> list[Item]:
-    """Join set phrases into one item: "half a dozen", "a dozen", "not sure", "or so", "a bit of"."""
-    joined: list[Item] = []
-    for item in items:
-        before = " ".join(earlier.text for earlier in joined[-2:])
-        if item.text == "dozen":
-            joined.append(_dozen(item, joined))
-        elif (item.text, before.rpartition(" ")[2]) in (("sure", "not"), ("certain", "not"), ("so", "or")):
-            start = joined.pop().start
-            joined.append(Item(kind="doubt", text="not sure", start=start, end=item.end))
-        elif item.text == "ish" or (item.text == "be" and before.endswith(("could", "might"))):
-            joined.append(Item(kind="doubt", text=item.text, start=item.start, end=item.end))
-        else:
-            joined.append(item)
-    return joined
-
-
 def _with_unsaid_ones(items: list[Item]) -> list[Item]:
-    """Put in the count that "a long flash" leaves out, and add up "long flash, long flash"."""
+    """Put in the count that "a long flash" leaves out."""
     counted: list[Item] = []
-    place = 0
-    while place < len(items):
-        item = items[place]
+    for place, item in enumerate(items):
         before = [earlier.kind for earlier in items[max(place - 2, 0) : place] if earlier.kind != "small"]
-        if _is_length(items, place) and "count" not in before[-1:]:
-            last = place
-            while (
-                items[last + 2 : last + 3] and items[last + 2].kind == "comma" and _is_length(items, last + 3)
-            ):
-                if items[last + 3].kind != item.kind or last - place >= 3 * (MOST_BLINKS - 1):
-                    break
-                last += 3
-            count = 1 + (last - place) // 3
-            counted.append(Item(kind="count", text=UNSAID, start=item.start, end=item.start, count=count))
-            place = last
-        counted.append(items[place])
-        place += 1
+        follower = items[place + 1].text if place + 1 < len(items) else ""
+        if item.kind in ("long", "short") and follower in SINGLE_BLINKS and "count" not in before[-1:]:
+            counted.append(Item("count", UNSAID, item.start, item.start, 1))
+        counted.append(item)
     return counted
-
-
-def _is_length(items: list[Item], place: int) -> bool:
-    """Tell whether "long flash" or "short blink" stands at a place."""
-    follower = items[place + 1].text if place + 1 < len(items) else ""
-    return place < len(items) and items[place].kind in ("long", "short") and follower in SINGLE_BLINKS
-
-
-def _dozen(item: Item, joined: list[Item]) -> Item:
-    """Return the count that "dozen" makes with the words before it, which are taken from the list."""
-    start, count = item.start, 12
-    for word in ("a", "half"):
-        if joined and joined[-1].text == word:
-            start = joined.pop().start
-            count = 6 if word == "half" else count
-    return Item(kind="count", text="dozen", start=start, end=item.end, count=count, vague=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from search.reading.text import Token
-from search.reading.word_lists import word_lists
+from search.reading.word_lists import word_sets
 
 _LONGEST_COMPARISON = 7  # words; chosen by us
-_WORDS = {name: frozenset(words.split()) for name, words in word_lists()["comparing"].items()}
+_WORDS = word_sets("comparing")
 
 
 def compared_places(tokens: Sequence[Token]) -> set[int]:

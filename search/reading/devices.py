@@ -8,9 +8,9 @@ from typing import NamedTuple
 from kb.notes.family import FamilyNote
 from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Token
-from search.reading.word_lists import word_lists
+from search.reading.word_lists import word_sets
 
-_WORDS = {name: frozenset(words.split()) for name, words in word_lists()["devices"].items()}
+_WORDS = word_sets("devices")
 _NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
 _PRAISE_WITHIN = 5  # words after a thing; chosen by us
 _SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault

@@ -12,7 +12,7 @@ from search.reading.english import is_english, near_words
 from search.reading.lexicon import Lexicon, Suggestion, guess_weight
 from search.reading.text import Token, is_stop_word, stem
 from search.reading.typos import slip_score
-from search.reading.word_lists import word_lists
+from search.reading.word_lists import word_sets
 
 _MOST_GUESSES = 3  # chosen by us: words searched for in place of one that nobody knows
 _SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; chosen by us, the latter against pasted rubbish
@@ -22,10 +22,7 @@ _RARITY = 0.2  # what speaks against a rare word of general English, a factor of
 _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
 
-
-_OFF_AFTER_VERBS, _OFF_AFTER_OTHERS, _THINGS_AFTER_OF = (
-    frozenset(word_lists()["off"][name].split()) for name in ("after_verbs", "after_others", "before_things")
-)
+_OFF = word_sets("off")
 
 
 class Spelling:
@@ -97,10 +94,9 @@ def _phrase_lexicon(finder: ConceptFinder) -> Lexicon:
 def with_off(tokens: list[Token]) -> list[Token]:
     """Return the tokens with "off" where "of" was written for it: "switched of by itself"."""
     for place in range(1, len(tokens)):
-        if tokens[place].text != "of":
-            continue
-        before = tokens[place - 1].text
+        before, said = tokens[place - 1].text, tokens[place].text
         after = tokens[place + 1].text if place + 1 < len(tokens) else ""
-        if before in _OFF_AFTER_VERBS or (before in _OFF_AFTER_OTHERS and after not in _THINGS_AFTER_OF):
+        may_be = before in _OFF["after_others"] and after not in _OFF["before_things"]
+        if said == "of" and (may_be or before in _OFF["after_verbs"]):
             tokens[place] = tokens[place]._replace(text="off", stem="off")
     return tokens

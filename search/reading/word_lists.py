@@ -15,3 +15,8 @@ def word_lists() -> Mapping[str, Mapping[str, str]]:
         (Path(__file__).parent / "words.toml").read_text(encoding="utf-8")
     )
     return lists
+
+
+def word_sets(section: str) -> dict[str, frozenset[str]]:
+    """Return the lists of a section as sets, by name."""
+    return {name: frozenset(words.split()) for name, words in word_lists()[section].items()}
