@@ -1,4 +1,4 @@
-"""Read files that somebody else may have put there: plain ones, only so much, from one folder."""
+"""Read files that somebody else may have put there, and write files that nobody else may read."""
 
 from __future__ import annotations
 
@@ -32,3 +32,11 @@ def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> byte
         if not stat.S_ISREG(os.fstat(handle).st_mode):
             raise OSError(errno.EINVAL, "not a plain file", str(path))
         return stream.read(most)
+
+
+def write_private(path: Path, text: str) -> None:
+    """Write one line of ASCII to a new file that its owner alone may read. Raises: OSError if it exists."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(handle, "w", encoding="ascii") as stream:
+        stream.write(text + "\n")

@@ -9,6 +9,7 @@ over.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 import re
@@ -196,21 +197,15 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
     return list(files)
 
 
-class _Rejects:
+class _Rejects(contextlib.ExitStack):
     """Write rejected rows to a file as they come, once there is one."""
 
     def __init__(self, path: Path, header: Sequence[str], *, writing: bool) -> None:
+        super().__init__()
         self._path, self._header, self._writing = path, header, writing
         self._stream: TextIO | None = None
         self.count = 0
         self.first: list[tuple[int, str]] = []
-
-    def __enter__(self) -> _Rejects:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        if self._stream is not None:
-            self._stream.close()
 
     def add(self, row: Row) -> None:
         self.count += 1
@@ -220,7 +215,8 @@ class _Rejects:
             return
         try:
             if self._stream is None:
-                self._stream = self._path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
+                opened = self._path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
+                self._stream = self.enter_context(opened)
                 csv.writer(self._stream).writerow([*self._header, *_REJECT_COLUMNS])
             cells = [*row.cells, *[""] * (len(self._header) - len(row.cells))]
             csv.writer(self._stream).writerow([*cells, str(row.line), row.reason])

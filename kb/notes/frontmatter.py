@@ -171,14 +171,12 @@ class _Reader:
         if isinstance(node, yaml.ScalarNode):
             return str(node.value)
         if depth >= DEEPEST:
-            self.report(line, name, "lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
-            self.broken.add(name)
-            return ""
+            return self._unread(
+                line, name, "lists or mappings nested too deeply", f"nest at most {DEEPEST} levels"
+            )
         if id(node) in self.seen:  # an alias: the same node a second time, perhaps within itself
             remedy = "write the value out, or put a text that starts with * in quotes"
-            self.report(line, name, "a YAML alias (*)", remedy)
-            self.broken.add(name)
-            return ""
+            return self._unread(line, name, "a YAML alias (*)", remedy)
         self.seen.add(id(node))
         if isinstance(node, yaml.SequenceNode):
             return [self._convert(item, name, line, depth + 1) for item in node.value]
@@ -192,6 +190,11 @@ class _Reader:
             else:
                 mapping[key.value.strip()] = self._convert(value, name, line, depth + 1)
         return mapping
+
+    def _unread(self, line: int, name: str, found: str, remedy: str) -> str:
+        self.report(line, name, found, remedy)
+        self.broken.add(name)
+        return ""
 
 
 class _Control(yaml.YAMLError):

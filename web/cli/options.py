@@ -6,7 +6,6 @@ import contextlib
 import hashlib
 import shutil
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
@@ -71,8 +70,7 @@ def open_lasting_demo() -> Notebook:
         folder = user_cache_path("benchlore", appauthor=False) / f"demo-{demo_digest()}"
         if not folder.is_dir():
             folder.parent.mkdir(parents=True, exist_ok=True)
-            fresh = Path(tempfile.mkdtemp(prefix="demo-", dir=folder.parent))
-            shutil.copytree(DEMO, fresh, dirs_exist_ok=True)
+            fresh = open_demo(folder.parent).root
             # Two at once: the second finds the folder taken and uses it.
             with contextlib.suppress(OSError):
                 fresh.rename(folder)

@@ -6,11 +6,9 @@ and must not bring along who may write to it.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import hmac
 import ipaddress
-import os
 import threading
 import time
 from collections import OrderedDict
@@ -22,7 +20,7 @@ from platformdirs import user_config_path
 from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response
 
-from kb.files import read_file
+from kb.files import read_file, write_private
 from web.server.security import SAFE_METHODS
 
 SHORTEST = 8  # characters of a passphrase; chosen by us (test_access)
@@ -54,15 +52,9 @@ def keep_hash(path: Path, passphrase: str) -> None:
 
     Raises: OSError.
     """
-    if not passphrase:
-        path.unlink(missing_ok=True)
-        return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with contextlib.suppress(FileNotFoundError):
-        path.unlink()
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="ascii") as stream:
-        stream.write(generate_password_hash(passphrase) + "\n")
+    path.unlink(missing_ok=True)
+    if passphrase:
+        write_private(path, generate_password_hash(passphrase))
 
 
 class Access:

@@ -2,28 +2,20 @@
 
 from __future__ import annotations
 
-import os
+import contextlib
 import secrets
 from pathlib import Path
 
-from kb.files import read_file
+from kb.files import read_file, write_private
 
 
 def lasting_key(state_dir: Path) -> str:
     """Return the notebook's signing key, made at the first call; a temporary one if it cannot be kept."""
-    path = state_dir / "forms.key"
-    try:
-        state_dir.mkdir(parents=True, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        try:
-            kept = read_file(path).decode("ascii", errors="replace").strip()
-        except OSError:
-            kept = ""
-        return kept if len(kept) >= 32 else secrets.token_hex(32)
-    except OSError:
-        return secrets.token_hex(32)
-    key = secrets.token_hex(32)
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        file.write(key + "\n")
+    path, key = state_dir / "forms.key", secrets.token_hex(32)
+    with contextlib.suppress(OSError):
+        write_private(path, key)
+        return key
+    with contextlib.suppress(OSError):
+        kept = read_file(path).decode("ascii", errors="replace").strip()
+        return kept if len(kept) >= 32 else key
     return key
