@@ -54,11 +54,14 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
             word_similarity=np.zeros(cases.size),
             similarity=np.zeros(cases.size),
         )
-    affirmed = affirmed_scores(context, tuning)
-    told = among_known(context, affirmed + denial_scores(context, tuning))
+    affirmed, denied = affirmed_scores(context, tuning), denial_scores(context, tuning)
+    told = among_known(context, affirmed + denied)
     # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
     probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.habits)
-    new = tuning.novelty.chance(context, among_known(context, affirmed))
+    likely = among_known(context, affirmed)
+    new = tuning.novelty.chance(context, likely)
+    # A new cause lacks what is denied as any case does: what speaks against the known ones speaks for it.
+    new /= new + (1 - new) * min(1.0, float(likely @ np.exp(denied)))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
     by_cause = np.append(probability**_RANK_BY_CAUSE, 0.0).astype(np.float32)
     weight = case_votes(context) * by_cause[cases.bucket]

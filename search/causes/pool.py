@@ -75,7 +75,7 @@ def affirmed_scores(context: ComplaintContext, tuning: Tuning) -> FloatArray:
 
 
 def denial_scores(context: ComplaintContext, tuning: Tuning) -> FloatArray:
-    """Return what is to be added to those for what is denied; (n_causes,)."""
+    """Return what is to be added to those for what is denied, against a new cause; (n_causes,)."""
     return _weighed(context, tuning, denying=True)
 
 

@@ -18,7 +18,7 @@ Span = tuple[int, int]  # start and end of a stretch of text, in characters, end
 class WeightedTerm:
     """Hold one thing to search.
 
-    term: a stem or "=concept". weight: within (0, 1]. said: the words that were typed for it.
+    term: a stem or "=concept". weight: within (0, 1], more for an answer. said: the words typed for it.
     """
 
     term: str

@@ -14,7 +14,7 @@ _RELIABLE = 0.9  # share of denials that are true: owners overlook things
 
 
 def _log_scores(context: ComplaintContext) -> FloatArray:
-    """Return the logarithm of the chance that a case of each cause lacks what is denied; (n_causes,), nats.
+    """Return how much likelier a case of each cause lacks what is denied than any does; (n_causes,), nats.
 
     A cause whose every case shows it is hit as hard as any, however few they are.
     """
@@ -23,7 +23,7 @@ def _log_scores(context: ComplaintContext) -> FloatArray:
         own, anywhere = context.shares_with(term.term, _KAPPA)
         if anywhere > 0:
             own = np.where(context.all_with(term.term), own.max(), own)
-            scores += term.weight * np.log(1 - _RELIABLE * own)
+            scores += term.weight * np.log((1 - _RELIABLE * own) / (1 - _RELIABLE * anywhere))
     return scores
 
 

@@ -28,6 +28,11 @@ def _terms(*said: str) -> list[WeightedTerm]:
     return [WeightedTerm(word, 1.0, word) for word in said]
 
 
+def _new(causes: list[int], texts: list[list[str]], *, denied: list[str]) -> float:
+    """Return the chance of a cause that is not in the notebook for a complaint of "dead"."""
+    return 1 - float(_probability(texts, causes, said=["dead"], denied=denied).sum())
+
+
 def _probability(
     texts: list[list[str]], causes: list[int], *, said: list[str], denied: list[str]
 ) -> FloatArray:
@@ -89,6 +94,23 @@ def test_what_was_last_year_changes_next_to_nothing(causes: NotebookCauses) -> N
         for text in (now, f"{now}. You fixed the fuse last year.")
     )
     assert np.abs(plain.probability - with_past.probability).max() < 0.03
+
+
+def test_what_speaks_against_every_known_cause_speaks_for_a_new_one() -> None:
+    texts = [["dead", "hum"]] * 4 + [["smell"]] * 4
+    before, after = (_new([0] * 4 + [1] * 4, texts, denied=denied) for denied in ([], ["hum"]))
+    assert after > 1.5 * before
+    assert _new([0] * 4 + [1] * 4, texts, denied=["never heard of"]) == pytest.approx(before)
+
+
+def test_a_plain_no_to_a_question_counts_more_than_an_idea_denied_in_passing(causes: NotebookCauses) -> None:
+    at = causes.table.cause_names.index("standby capacitor worn")
+    said, asked = (
+        read_complaint("will not start", finder=default_finder(), no=no) for no in ([], ["clicks"])
+    )
+    passing = replace(said, denied_terms=(WeightedTerm("=clicks", 1.0, "clicking"),))
+    after, between, before = (causes.odds(each).probability[at] for each in (asked, passing, said))
+    assert after < between < before
 
 
 def test_denied_words_of_a_complaint_reach_the_odds(causes: NotebookCauses) -> None:
