@@ -38,7 +38,7 @@ class Reasons:
         return f"how often such sets have it: {_cases(len(suspect.rows))} in this notebook"
 
     def against(self, suspect: Suspect) -> str:
-        """Return what speaks against a cause: a denied symptom, another blink count, another set, no fix."""
+        """Return what speaks against a cause: a denied symptom, another blink count, another set."""
         table, rows = self.table, suspect.rows
         parts = [*self._denied(suspect), *self._other_blinks(suspect)]
         if suspect.other_device:
@@ -49,8 +49,6 @@ class Reasons:
             family = code_of(table.family_names, self.reading.family)
             if family >= 0 and not np.any(table.family[rows] == family):
                 parts.append(f"never met in {self.reading.family}")
-        if not np.any(table.fixed[rows]):
-            parts.append(f"never fixed in {_cases(len(rows))}")
         return "; ".join(parts)
 
     def _terms_shown(self, suspect: Suspect) -> str:

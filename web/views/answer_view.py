@@ -207,16 +207,9 @@ def _cause(cause: CauseAnswer, answer: Answer) -> CauseView:
 
 def _against(cause: CauseAnswer) -> str:
     """Say what speaks against a cause; that no case was fixed is a fact about it, nothing against it."""
-    parts = cause.against.split("; ") if cause.against else []
-    against = [part for part in parts if not part.startswith("never fixed in")]
-    said = [f"against it: {'; '.join(against)}"] if against else []
-    if len(against) < len(parts):
-        said.append(
-            "the one such case was not fixed"
-            if cause.cases == 1
-            else f"none of {cause.cases:,} cases was fixed"
-        )
-    return "; ".join(said)
+    against = f"against it: {cause.against}" if cause.against else ""
+    cases = "the one such case was not" if cause.cases == 1 else f"none of {cause.cases:,} cases was"
+    return "; ".join(filter(None, (against, "" if cause.fixed else f"{cases} fixed")))
 
 
 def _other(answer: Answer) -> tuple[tuple[str, str], ...]:
