@@ -91,13 +91,14 @@ class UsableCases:
 class Corpus:
     """Past cases as complaints are compared with them.
 
-    space: None for words alone. names: (n_causes, width) features of the causes' own names.
+    space: None for words alone. names: returns the features of the causes' own names,
+    (n_causes, width); few complaints need them.
     """
 
     cases: PastCases
     source: PostingSource
     space: MeaningSpace | None
-    names: FloatArray | None = None
+    names: Callable[[], FloatArray] | None = None
     _last: list[UsableCases] = field(default_factory=list, repr=False)
 
     def among(self, usable: BoolArray) -> UsableCases:
@@ -276,7 +277,7 @@ class ComplaintContext:
         if said is None or names is None or not self.known.any():
             return fit
         for pattern, row in self.query.sheet:
-            near = names @ row
+            near = names() @ row
             best, middle = float(near[self.known].max()), float(np.median(near[self.known]))
             if best > max(middle, _NEAR_AT_ALL):
                 share = np.clip((near - middle) / (best - middle), 0, 1)

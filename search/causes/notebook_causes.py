@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from copy import copy
 from dataclasses import replace
+from functools import cached_property
 from pathlib import Path
 from typing import Protocol
 
@@ -102,9 +103,10 @@ class NotebookCauses:
             makes=self.table.make_names,
             devices=self.table.device_names,
         )
-        self.names = self._rows_of_names(maker, before)
-        self.maker = maker.with_sheets(families, finder)
-        self.corpus: Corpus = Corpus(cases=cases, source=state.source, space=space, names=self.names)
+        same = before is not None and (before.finder, before.maker.width) == (finder, maker.width)
+        self._name_rows: dict[str, FloatArray] = before._name_rows if before is not None and same else {}
+        self.maker: QueryMaker = maker.with_sheets(families, finder)
+        self.corpus: Corpus = Corpus(cases=cases, source=state.source, space=space, names=lambda: self.names)
         self.model = CauseModel(tuning=Tuning.usual([]), linear={})
 
     @classmethod
@@ -170,6 +172,15 @@ class NotebookCauses:
         causes.maker = self.maker.with_sheets(families, self.finder)
         return causes
 
+    @cached_property
+    def names(self) -> FloatArray:
+        """Return the features of the causes' names, (n_causes, width); no name is read twice."""
+        names = self.table.cause_names
+        fresh = [name for name in names if name not in self._name_rows]
+        rows = self.maker.rows([self._read(name) for name in fresh])
+        self._name_rows.update(zip(fresh, rows, strict=True))
+        return np.array([self._name_rows[name] for name in names]).reshape(len(names), self.maker.columns)
+
     @property
     def learned_from(self) -> LearnedFrom:
         """Return what a model learned now is learned from."""
@@ -177,7 +188,7 @@ class NotebookCauses:
             generation=self.generation,
             cause_keys=self.table.cause_keys,
             cases=int(self.usable.sum()),
-            width=self.names.shape[1],
+            width=self.maker.columns,
         )
 
     def odds(self, complaint: Reading, *, usable: BoolArray | None = None) -> CauseOdds:
@@ -207,18 +218,6 @@ class NotebookCauses:
             device=note.device,
             blinks=note.blinks,
         )
-
-    def _rows_of_names(self, maker: QueryMaker, before: NotebookCauses | None) -> FloatArray:
-        """Return the features of the causes' names, (n_causes, width); none is read twice."""
-        same = before is not None and (before.finder, before.maker.width) == (self.finder, maker.width)
-        known = before.table.cause_names if before is not None and same else []
-        place = {name: at for at, name in enumerate(known)}
-        fresh = [name for name in self.table.cause_names if name not in place]
-        rows = maker.rows([self._read(name) for name in fresh])
-        if before is None or not place:
-            return rows
-        place |= {name: len(known) + at for at, name in enumerate(fresh)}
-        return np.concatenate([before.names, rows])[[place[name] for name in self.table.cause_names]]
 
     def _read(self, text: str) -> Reading:
         return read_complaint(text, finder=self.finder, lexicon=self._lexicon)

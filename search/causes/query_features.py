@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
@@ -16,6 +17,9 @@ from search.scoring.features import feature_rows
 from search.stats.arrays import FloatArray
 
 NOT_SAID, NEVER_MET = -1, -2
+_SHEETS_KEPT = 256  # service sheets read lately, a few kilobytes each; chosen by us
+
+Sheet = list[tuple[BlinkPattern, FloatArray]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,21 +69,27 @@ class QueryMaker:
         devices: Sequence[str] = (),
     ) -> None:
         """Take the hash buckets of a row's word parts, what gives meaning, and the names that have a code."""
-        self._sheets: dict[str, list[tuple[BlinkPattern, FloatArray]]] = {}
+        self._sheet: Callable[[str], Sheet] = lambda family: []
         self.width, self.meaning = width, meaning
         self._families, self._makes, self._devices = families, makes, devices
 
+    @property
+    def columns(self) -> int:
+        """Return the number of features in a row."""
+        return self.width + (0 if self.meaning is None else self.meaning.width)
+
     def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> QueryMaker:
-        """Return the same maker with the service sheets of family notes."""
+        """Return the same maker with the service sheets of family notes, each read when it is asked for."""
         maker = copy(self)
-        maker._sheets = {}
-        for note in families:
-            patterns, texts = (
-                [pair[0] for pair in note.blink_meaning],
-                [pair[1] for pair in note.blink_meaning],
-            )
-            rows = self.rows([read_complaint(text, finder=finder, literal=True) for text in texts])
-            maker._sheets[note.chassis_family.casefold()] = list(zip(patterns, rows, strict=True))
+        notes = {note.chassis_family.casefold(): note for note in families}
+
+        def read(family: str) -> Sheet:
+            note = notes.get(family)
+            pairs = () if note is None else note.blink_meaning
+            rows = self.rows([read_complaint(text, finder=finder, literal=True) for _, text in pairs])
+            return [(pattern, row) for (pattern, _), row in zip(pairs, rows, strict=True)]
+
+        maker._sheet = lru_cache(maxsize=_SHEETS_KEPT)(read)
         return maker
 
     def rows(self, readings: Sequence[Reading], vectors: FloatArray | None = None) -> FloatArray:
@@ -102,7 +112,7 @@ class QueryMaker:
                 device=_code(self._devices, each.device),
                 may_be=[code for name in each.may_be if (code := _code(self._devices, name)) >= 0],
                 blinks=each.blinks,
-                sheet=self._sheets.get(each.family.casefold(), ()),
+                sheet=self._sheet(each.family.casefold()),
             )
             for at, (each, row) in enumerate(zip(told, rows, strict=True))
         ]

@@ -10,6 +10,7 @@ import contextlib
 import logging
 import threading
 from collections.abc import Callable, Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import compress
 from typing import Any
@@ -23,6 +24,7 @@ from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
 from search.reading.concepts import finder_for
+from search.reading.vectors import load_meaning
 
 __all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
 
@@ -62,7 +64,9 @@ class CaseIndex:
         self._facts: Mapping[str, Any] = {}
         self._taken_up = self._mended = False
         self._adopt(empty_segments(0), {})
-        self.refresh()
+        with ThreadPoolExecutor() as pool:  # what mostly waits for the disk, while the index is read
+            pool.submit(load_meaning)
+            self.refresh(scan=pool.submit(self._scan).result)
 
     @property
     def warning(self) -> str:
@@ -81,22 +85,25 @@ class CaseIndex:
         return self._snapshot
 
     @tried_again
-    def refresh(self, *, only: Collection[str] | None = None) -> RefreshReport:
+    def refresh(
+        self, *, only: Collection[str] | None = None, scan: Callable[[], dict[str, FileStamp]] | None = None
+    ) -> RefreshReport:
         """Bring the index in step with the notes; only notes that changed are read.
 
         only: paths of the notes to look at, for whoever has just saved one: looking at every note of a large
-        notebook takes a second or more.
+        notebook takes a second or more. scan: returns the stamps of all notes; default to look at them now.
         Raises: NotebookError when the notebook is gone.
         """
         with self._lock:
             self._look_at_disk()
+            scanned = self._look_at(only) if only is not None else (scan or self._scan)()
             facts = facts_of(self.notebook.vocabulary())
-            differences = self._differences(only)
+            differences = self._differences(scanned, only)
             if facts == self._facts and not differences:
                 return RefreshReport()
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 if self._look_at_disk():
-                    differences = self._differences(only)
+                    differences = self._differences(scanned, only)
                 if facts != self._facts:
                     return self._build(sole)
                 return self._apply(differences, sole)
@@ -168,8 +175,7 @@ class CaseIndex:
         scanned = self.notebook.scan()
         return {path: stamp for path, stamp in scanned.items() if path.startswith(f"{CASES}/")}
 
-    def _differences(self, only: Collection[str] | None = None) -> _Differences:
-        scanned = self._scan() if only is None else self._look_at(only)
+    def _differences(self, scanned: Mapping[str, FileStamp], only: Collection[str] | None) -> _Differences:
         known = self._stamps if only is None else [path for path in only if path in self._stamps]
         return _Differences(
             fresh={path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp},
@@ -190,8 +196,7 @@ class CaseIndex:
         for path in paths:
             if path.startswith(f"{CASES}/"):
                 with contextlib.suppress(OSError):
-                    status = self.notebook.path_of(path).stat()
-                    found[path] = FileStamp(status.st_size, status.st_mtime_ns)
+                    found[path] = FileStamp.of(self.notebook.path_of(path).stat())
         return found
 
     def _digest(self, row: int) -> str:

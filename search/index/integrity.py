@@ -15,8 +15,9 @@ import hashlib
 import json
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
@@ -139,15 +140,19 @@ def _open_manifest(data: bytes) -> dict[str, Any]:
 
 
 def _read_files(folder: Path, manifest: dict[str, Any], known: Stored | None) -> Stored:
-    files: dict[str, bytes] = {}
-    for name, digest in manifest["files"].items():
-        if known is not None and known.digests.get(name) == digest:
-            files[name] = known.files[name]
-            continue
-        files[name] = _read(folder / name)
-        if digest_of(files[name]) != digest:
+    digests: Mapping[str, str] = manifest["files"]
+
+    def read(name: str) -> bytes:
+        if known is not None and known.digests.get(name) == digests[name]:
+            return known.files[name]
+        data = _read(folder / name)
+        if digest_of(data) != digests[name]:
             raise IndexDamageError(f"{name} is not what was written")
-    return Stored(facts=manifest["facts"], files=files, digests=manifest["files"])
+        return data
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        files = dict(zip(digests, pool.map(read, digests), strict=True))
+    return Stored(facts=manifest["facts"], files=files, digests=digests)
 
 
 def write_index(
@@ -196,17 +201,6 @@ def _clear(folder: Path, keep: Mapping[str, str]) -> None:
                 path.unlink()
 
 
-def _only(stored: Stored | None, names: Iterable[str]) -> Stored | None:
-    if stored is None:
-        return None
-    kept = [name for name in names if name in stored.digests]
-    return Stored(
-        facts=stored.facts,
-        files={name: stored.files[name] for name in kept},
-        digests={name: stored.digests[name] for name in kept},
-    )
-
-
 class IndexFolder:
     """Watch over the folder of an index that is in use.
 
@@ -231,9 +225,12 @@ class IndexFolder:
     def read(self) -> Stored | None:
         """Return the index that lies in the folder, or None when it is damaged or missing."""
         now, seen = self._signatures(), self._seen or {}
-        untouched = [name for name, signature in now.items() if signature == seen.get(name)]
+        known = self.stored and replace(
+            self.stored,
+            digests={name: each for name, each in self.stored.digests.items() if now[name] == seen.get(name)},
+        )
         try:
-            self.stored = read_index(self.folder, _only(self.stored, untouched))
+            self.stored = read_index(self.folder, known)
         except IndexDamageError as error:
             self.stored = None
             self.damage = "" if isinstance(error.__cause__, FileNotFoundError) else str(error)

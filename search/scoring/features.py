@@ -136,9 +136,5 @@ def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:
 
 def class_sums(rows: FloatArray, classes: IntArray, count: int) -> FloatArray:
     """Return the sum of the rows of each class; shape (count, width), float64; empty classes are zeros."""
-    order = np.argsort(classes, kind="stable")
-    out = np.zeros((count, rows.shape[1]), np.float64)
-    present, starts = np.unique(classes[order], return_index=True)
-    if len(present):
-        out[present] = np.add.reduceat(rows[order].astype(np.float64), starts, axis=0)
-    return out
+    columns = [np.bincount(classes, weights=column, minlength=count) for column in rows.T]
+    return np.stack(columns, axis=1)
