@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from search.answering.advice import advice, cautions, cautions_of_device, family_shares, opening_minutes
 from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
@@ -16,7 +14,7 @@ from search.answering.suspects import Suspect, suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
 from search.causes.odds import CauseOdds
 from search.families.blinks import blinks_said
-from search.index.case_table import code_of, counts_by_name
+from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
 from search.planning.checks import order_checks
 from search.planning.inside import is_inside
@@ -25,7 +23,6 @@ from search.reading.complaint import Reading
 # All chosen by us.
 CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking again
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
-EVIDENCE_LISTED = 50  # case ids named for one cause
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
 OTHER_DEVICES = 0.05  # most that causes of other devices have together for a device without a case
@@ -93,7 +90,9 @@ def _said_by_families(
     said = bool(reading.family)
     # What endangers people in another device does not in this one.
     warned = [
-        (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
+        (each.probability, each.figures.profile)
+        for each in suspects[:CAUSES_WARNED_OF]
+        if not each.other_device
     ]
     fields = ("before_power", "tell_owner", "while_open")
     return {
@@ -162,22 +161,21 @@ def _work(
 
 
 def _cause(knowledge: Knowledge, suspect: Suspect, reasons: Reasons) -> CauseAnswer:
-    table, profile, rows = knowledge.table, suspect.profile, suspect.rows
-    times = suspect.check.fix_times_min
+    figures, profile = suspect.figures, suspect.figures.profile
     return CauseAnswer(
         root_cause=suspect.name,
         probability=suspect.probability,
-        cases=len(rows),
-        fixed=int(np.count_nonzero(table.fixed[rows])),
-        fix_time_min=float(np.median(times)) if times else None,
+        cases=len(figures.rows),
+        fixed=figures.fixed,
+        fix_time_min=figures.fix_time_min,
         check=profile.check,
         check_time_min=suspect.check.minutes,
         check_time_assumed=suspect.check.assumed,
         board=profile.board,
         proof=profile.proof,
         parts=profile.parts,
-        evidence=tuple(table.ids[row] for row in rows[:EVIDENCE_LISTED].tolist()),
-        by_family=counts_by_name(table.family[rows], table.family_names),
+        evidence=tuple(knowledge.table.ids[row] for row in suspect.evidence.tolist()),
+        by_family=figures.by_family,
         spellings=suspect.spellings,
         why=reasons.why(suspect),
         against=reasons.against(suspect),

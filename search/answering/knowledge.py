@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from kb.notes.case import CaseNote, Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
+from search.answering.cause_figures import CauseFigures, CauseProfile, cause_figures
 from search.answering.term_counts import TermCounts
 from search.causes.similar_causes import other_spellings
+from search.families.case_group import CaseGroup
 from search.families.notebook_statistics import NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
@@ -22,22 +22,8 @@ from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
 from search.stats.arrays import IntArray
 
-# All chosen by us.
-NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
-PARTS_LISTED, PROOFS_LISTED = 6, 3
-
+FIGURES_KEPT = 5_000  # causes whose figures are kept; chosen by us
 Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
-
-
-@dataclass(frozen=True, kw_only=True)
-class CauseProfile:
-    """What the newest notes of one cause say of its check, board, parts, proof and cautions."""
-
-    check: str
-    board: str
-    parts: tuple[str, ...]
-    proof: tuple[str, ...]
-    caution: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +53,7 @@ class Knowledge:
         self.families = families
         self.vocabulary = vocabulary
         self.finder = finder
-        self._profiles: dict[tuple[Codes, int], CauseProfile] = {}
+        self._figures: dict[tuple[Codes, int], CauseFigures] = {}
 
     @cached_property
     def basis(self) -> NotebookStatistics:
@@ -86,25 +72,24 @@ class Knowledge:
         rows: IntArray = np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
         return rows
 
-    def profile(self, codes: Codes, family: int) -> CauseProfile:
-        """Return what notes of a cause say: those of a family (a code, -1 for none) first, then the newest.
+    def figures(self, codes: Codes, family: int) -> CauseFigures:
+        """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
+        found = self._figures.get((codes, family))
+        if found is None:
+            if len(self._figures) >= FIGURES_KEPT:
+                self._figures.clear()
+            found = cause_figures(CaseGroup(self.table, self.rows_of(codes)), codes[0], family)
+            self._figures[codes, family] = found
+        return found
 
-        A reference such as Q801 names another part in another family.
-        """
-        if (codes, family) not in self._profiles:
-            self._profiles[codes, family] = _profile_of(self.notes_of(codes, family))
-        return self._profiles[codes, family]
+    def profile(self, codes: Codes, family: int) -> CauseProfile:
+        """Return what notes of a cause say: those of a family (a code, negative for none) first."""
+        return self.figures(codes, family).profile
 
     def board_of(self, cause: str, family: str) -> str:
         """Return the board on which a cause was found, in this family if it was; "" for a new cause."""
         codes = tuple(self.ruling([cause]).codes.tolist())
         return self.profile(codes, code_of(self.table.family_names, family)).board if codes else ""
-
-    def notes_of(self, codes: Codes, family: int) -> list[CaseNote]:
-        """Return some notes of a cause, at most NOTES_PER_PROFILE: of the family first, then the newest."""
-        rows = self.rows_of(codes)
-        order = np.lexsort((-self.table.date_days[rows], self.table.family[rows] != family))
-        return [self.table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
 
     def unmet_device(self, reading: Reading) -> str:
         """Return the device of a complaint if no case is of one, "" if there are any or none was said.
@@ -169,33 +154,3 @@ class Knowledge:
         return Ruling(
             codes=np.array(list(dict.fromkeys(codes)), np.int64), names=tuple(names), unknown=tuple(unknown)
         )
-
-
-def _profile_of(notes: Sequence[CaseNote]) -> CauseProfile:
-    own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
-    fixed = [note for note in own if note.outcome is Outcome.FIXED]
-    return CauseProfile(
-        check=_first_text(note.check for note in own) or _borrowed_check(notes),
-        board=_commonest(note.board for note in own) or _commonest(note.board for note in notes),
-        parts=_most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED],
-        proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
-        caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
-    )
-
-
-def _borrowed_check(notes: Sequence[CaseNote]) -> str:
-    """Return the check of another family, and say whose it is: its references may name other parts here."""
-    return next((f"{note.check} (as in {note.chassis_family})" for note in notes if note.check), "")
-
-
-def _first_text(texts: Iterable[str]) -> str:
-    return next((text for text in texts if text), "")
-
-
-def _commonest(texts: Iterable[str]) -> str:
-    return next(iter(_most_used(texts)), "")
-
-
-def _most_used(texts: Iterable[str]) -> tuple[str, ...]:
-    """Return texts by how often they occur; ties: the one met first."""
-    return tuple(text for text, _ in Counter(text for text in texts if text).most_common())

@@ -11,6 +11,7 @@ from kb.terms import Vocabulary
 from search.families.notebook_statistics import statistics_of
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, counts_by_name
+from search.planning.bench_time import fix_time_sample
 from search.planning.checks import Check
 from search.planning.inside import fix_needs_opening, is_inside
 from search.stats.arrays import FloatArray, IntArray
@@ -85,7 +86,7 @@ class CaseGroup:
             inside=is_inside(says, board),
             note=note,
             fixed_inside=fix_needs_opening(parts, board),
-            fix_times_min=tuple(self.fix_minutes().tolist()),
+            fix_times=fix_time_sample(self.fix_minutes(), self.statistics.spread),
         )
 
     def newest_first(self) -> list[int]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from search.planning.checks import CheckPlan
+from search.planning.checks import CheckPlan, Sample
 from search.records import JsonRecord
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import group_medians
@@ -101,7 +101,7 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
     return FixTimeSpread(minutes=minutes, weights=counts / max(times.size, 1), ratios=ratios)
 
 
-def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> tuple[FloatArray, FloatArray]:
+def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
     """Return values and weights (summing to 1) that stand for a cause's fix time, minutes.
 
     With ENOUGH_FIX_TIMES or more recorded times they are those times. With fewer, each is worth one part in
@@ -113,9 +113,10 @@ def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> tuple[F
     count = fix_times_min.size
     if count == 0:
         return spread.minutes, spread.weights
-    own = np.full(count, 1.0 / max(count, ENOUGH_FIX_TIMES))
     if count >= ENOUGH_FIX_TIMES:
-        return fix_times_min, own
+        minutes, cases = np.unique(fix_times_min, return_counts=True)
+        return minutes, cases / count
+    own = np.full(count, 1.0 / ENOUGH_FIX_TIMES)
     borrowed = np.median(fix_times_min) * spread.ratios ** np.sqrt(1 + 1 / count)
     share = (ENOUGH_FIX_TIMES - count) / ENOUGH_FIX_TIMES / spread.ratios.size
     return np.concatenate((fix_times_min, borrowed)), np.concatenate((own, np.full(borrowed.size, share)))
@@ -129,7 +130,7 @@ def expected_bench_time(
     Probabilities are taken relative to their sum.
 
     Args:
-        plan: the checks in order, each with the fix times of its cause.
+        plan: the checks in order, each with the fix times of its cause (see fix_time_sample).
         not_in_notebook: the chance that it is none of them; then every check was done, the set is open, and
             the fix takes what fixes take in general.
         spread: fix times in general.
@@ -144,7 +145,7 @@ def expected_bench_time(
         opened = opened or check.inside
         # A cause found with the set still closed pays the opening for its repair.
         later = plan.opening_min if check.fixed_inside and not opened else 0.0
-        minutes, shares = fix_time_sample(np.array(check.fix_times_min), spread)
+        minutes, shares = check.fix_times
         values.append(done + later + minutes)
         weights.append(check.probability * shares)
     values.append(done + (0.0 if opened else plan.opening_min) + spread.minutes)

@@ -2,13 +2,19 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from search.records import JsonRecord
+from search.stats.arrays import FloatArray
 
 # Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
 DEFAULT_OPENING_MIN = 10.0
+
+Sample = tuple[FloatArray, FloatArray]  # values, and weights that sum to 1
+NO_TIMES: Sample = (np.empty(0), np.empty(0))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,7 +27,7 @@ class Check(JsonRecord):
         probability: of the root cause, within [0, 1].
         inside: whether the set must be open for the check; fixed_inside: for the repair.
         note: what to know before trusting the check, "" for nothing.
-        fix_times_min: recorded fix times of the cause, minutes; may be empty.
+        fix_times: how long the repair may take, minutes, and the weight of each time.
     """
 
     root_cause: str
@@ -32,13 +38,11 @@ class Check(JsonRecord):
     check: str = ""
     note: str = ""
     fixed_inside: bool = False
-    fix_times_min: tuple[float, ...] = ()
+    fix_times: Sample = field(default=NO_TIMES, compare=False)
 
     def as_json(self) -> dict[str, Any]:
         """Return the check as it stands in JSON, without what only the bench time is made from."""
-        return {
-            name: said for name, said in vars(self).items() if name not in ("fixed_inside", "fix_times_min")
-        }
+        return {name: said for name, said in vars(self).items() if name not in ("fixed_inside", "fix_times")}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -28,12 +28,14 @@ def minutes(*values: float) -> np.ndarray:
 FLAT = FixTimeSpread(minutes=minutes(30, 60, 90), weights=np.full(3, 1 / 3), ratios=minutes(0.5, 1.0, 2.0))
 
 
-def planned(*causes: tuple[float, float, Sequence[float]], opening_min: float = 0.0) -> CheckPlan:
+def planned(
+    *causes: tuple[float, float, Sequence[float]], opening_min: float = 0.0, spread: FixTimeSpread = FLAT
+) -> CheckPlan:
     """Return a plan of outside checks: each with its probability, minutes until done, and fix times."""
     checks = [
         Check(
             root_cause=str(place), probability=chance, minutes=0, inside=False, fixed_inside=True,
-            fix_times_min=tuple(times),
+            fix_times=fix_time_sample(minutes(*times), spread),
         )
         for place, (chance, _, times) in enumerate(causes)
     ]  # fmt: skip
@@ -67,7 +69,10 @@ def test_bench_time_of_an_unknown_fault_comes_after_every_check() -> None:
 
 def test_bench_time_is_unknown_where_no_fix_time_is() -> None:
     nothing = fix_time_spread(minutes(), np.array([], dtype=np.int64))
-    assert expected_bench_time(planned((0.5, 5, [])), not_in_notebook=0.5, spread=nothing) is None
+    assert (
+        expected_bench_time(planned((0.5, 5, []), spread=nothing), not_in_notebook=0.5, spread=nothing)
+        is None
+    )
 
 
 def test_bench_time_opens_the_set_for_the_repair_where_no_check_did() -> None:
@@ -187,7 +192,9 @@ def test_bench_time_range_holds_for_nine_of_ten_new_jobs(most: int) -> None:
         spread = fix_time_spread(times, codes)
         for code in range(100):
             time = expected_bench_time(
-                planned((1.0, 0.0, times[codes == code].tolist())), not_in_notebook=0.0, spread=spread
+                planned((1.0, 0.0, times[codes == code].tolist()), spread=spread),
+                not_in_notebook=0.0,
+                spread=spread,
             )
             assert time is not None
             new = np.round(usual[code] * rng.lognormal(0, 0.35, size=200))

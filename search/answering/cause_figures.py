@@ -1,0 +1,112 @@
+"""What the cases of one cause say of it, whatever the complaint: check, parts, proof, times, families."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from kb.notes.case import CaseNote, Outcome
+from search.families.case_group import CaseGroup
+from search.planning.checks import Check
+from search.stats.arrays import IntArray
+
+# All chosen by us.
+NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
+PARTS_LISTED, PROOFS_LISTED = 6, 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class CauseProfile:
+    """What the newest notes of one cause say of its check, board, parts, proof and cautions."""
+
+    check: str
+    board: str
+    parts: tuple[str, ...]
+    proof: tuple[str, ...]
+    caution: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CauseFigures:
+    """All of that.
+
+    Attributes:
+        rows: its cases; fixed: how many of them were fixed.
+        profile: what its notes say.
+        check: what tells whether it is the fault; the probability is left at 0.
+        fix_time_min: median of the repairs that were fixed, else of all; None where no time is recorded.
+        by_family: families in which it was met with the number of cases of each, most first; ties by name.
+    """
+
+    rows: IntArray
+    fixed: int
+    profile: CauseProfile
+    check: Check
+    fix_time_min: float | None
+    by_family: tuple[tuple[str, int], ...]
+
+
+def cause_figures(cases: CaseGroup, cause: int, family: int) -> CauseFigures:
+    """Return the figures of a cause.
+
+    Args:
+        cases: those that had it.
+        cause: its code in the table.
+        family: the code of the family whose notes come first, negative for none: a reference such as Q801
+            names another part in another family.
+    """
+    table, rows, times = cases.table, cases.rows, cases.fix_minutes()
+    order = np.lexsort((-table.date_days[rows], table.family[rows] != family))
+    profile = _profile_of([table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()])
+    return CauseFigures(
+        rows=rows,
+        fixed=int(cases.fixed.size),
+        profile=profile,
+        check=cases.check(
+            cause, 0.0, says=profile.check, board=profile.board, parts=profile.parts, note=_check_note(cases)
+        ),
+        fix_time_min=float(np.median(times)) if times.size else None,
+        by_family=cases.counts(table.family, table.family_names),
+    )
+
+
+def _check_note(cases: CaseGroup) -> str:
+    """Return what to know before trusting a check: that no case of its cause was ever fixed; else ""."""
+    outcomes = set(cases.named(cases.table.outcome, cases.table.outcome_names))
+    if not outcomes <= {Outcome.NOT_FIXED, Outcome.NOT_ECONOMIC}:
+        return ""
+    count, fixed = len(cases.rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"
+    return f"the only case was not {fixed}" if count == 1 else f"none of its {count} cases was {fixed}"
+
+
+def _profile_of(notes: Sequence[CaseNote]) -> CauseProfile:
+    own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
+    fixed = [note for note in own if note.outcome is Outcome.FIXED]
+    return CauseProfile(
+        check=_first_text(note.check for note in own) or _borrowed_check(notes),
+        board=_commonest(note.board for note in own) or _commonest(note.board for note in notes),
+        parts=_most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED],
+        proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
+        caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
+    )
+
+
+def _borrowed_check(notes: Sequence[CaseNote]) -> str:
+    """Return the check of another family, and say whose it is: its references may name other parts here."""
+    return next((f"{note.check} (as in {note.chassis_family})" for note in notes if note.check), "")
+
+
+def _first_text(texts: Iterable[str]) -> str:
+    return next((text for text in texts if text), "")
+
+
+def _commonest(texts: Iterable[str]) -> str:
+    return next(iter(_most_used(texts)), "")
+
+
+def _most_used(texts: Iterable[str]) -> tuple[str, ...]:
+    """Return texts by how often they occur; ties: the one met first."""
+    return tuple(text for text, _ in Counter(text for text in texts if text).most_common())
