@@ -6,7 +6,9 @@ import csv
 import io
 import json
 import re
+import tomllib
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS
@@ -15,40 +17,9 @@ from kb.notes.models import squeeze
 PICTURES = "pictures"  # the column that names a case's photographs, which no import brings along
 IMPORTED = "imported"  # the unknown field that tells a row already imported
 
-# What the columns of a workshop's own lists tend to be called, letters and digits only. Common practice,
-# no source.
-_NAMES: Mapping[str, tuple[str, ...]] = {
-    "case": ("case", "caseid", "casenumber"),
-    "date": ("date", "day", "repairdate", "daterepaired", "datefinished", "finished", "completed", "closed"),
-    "device": ("device", "devicetype", "appliance", "equipment", "producttype", "category", "type"),
-    "make": ("make", "maker", "brand", "manufacturer"),
-    "model": ("model", "modelno", "modelnumber", "modelname"),
-    "chassis_family": ("chassisfamily", "chassis", "family", "platform"),
-    "complaint": ("complaint", "ownersays", "ownercomplaint", "customercomplaint", "faultreported",
-                  "reported", "reportedfault", "problem", "fault", "description"),
-    "symptom": ("symptom", "symptoms"),
-    "blinks": ("blinks", "blinkcode", "blinkcount", "blinkpattern", "flashes", "flashcode"),
-    "root_cause": ("rootcause", "cause", "causefound", "faultfound", "diagnosis"),
-    "board": ("board", "module", "assembly", "pcb"),
-    "check": ("check", "test", "measurement", "measured"),
-    "check_time": ("checktime", "testtime", "findingtime"),
-    "fix": ("fix", "repair", "workdone", "remedy", "solution", "action"),
-    "parts": ("parts", "partsused", "components", "spares", "part"),
-    "fix_time": ("fixtime", "repairtime", "benchtime", "labourtime", "labour", "duration", "minutes", "time"),
-    "proof": ("proof", "proven", "tested", "soaktest"),
-    "outcome": ("outcome", "result", "status"),
-    "comeback_of": ("comebackof", "comeback", "earliercase"),
-    "caution": ("caution", "cautions", "hazard", "hazards", "warnings"),
-    "tech": ("tech", "technician", "engineer", "repairedby", "initials"),
-    "body": ("body", "notes", "note", "remarks", "comments", "text", "jobnotes", "jobnote", "details"),
-}  # fmt: skip
-# Common practice, no source: what else the columns of outcomes say.
-_OUTCOMES = {
-    **dict.fromkeys(("repaired", "done", "ok", "yes"), "fixed"),
-    **dict.fromkeys(("not repaired", "unrepaired", "no"), "not fixed"),
-    **dict.fromkeys(("beyond economic repair", "ber", "uneconomic", "scrapped"), "not economic"),
-    **dict.fromkeys(("nff", "no fault"), "no fault found"),
-}
+_WORDS = tomllib.loads(Path(__file__).with_name("columns.toml").read_text(encoding="utf-8"))
+_NAMES: Mapping[str, Sequence[str]] = _WORDS["names"]
+_OUTCOMES = {said: outcome for outcome, sayings in _WORDS["outcomes"].items() for said in sayings}
 _HOURS = re.compile(r"(?:^|[^a-z])(?:h|hrs?|hours?)(?:[^a-z]|$)")
 _UNIT = re.compile(r"\(.*?\)|\b(?:in )?(?:min|mins|minutes|h|hrs?|hours)\.?$")
 # A spreadsheet runs such a cell as a formula, and a note may come from anybody (OWASP, "CSV Injection").
