@@ -209,7 +209,7 @@ class Bench:
         ruling = knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
         cases = past_cases(reading, snapshot, odds, limit)
-        notices = notices_for(reading, knowledge, ruling, found=any(case.readable for case in cases))
+        notices = notices_for(reading, knowledge, ruling, found=any(case.note for case in cases))
         answer = build_answer(
             knowledge,
             reading,

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 from typing import Any
 
+from kb.notes.case import CaseNote
 from search.families.blinks import BlinkFigures
 from search.planning.bench_time import BenchTime
 from search.planning.checks import Check
 from search.reading.complaint import Reading
 from search.records import JsonRecord, in_json
+
+# What JSON has of a past case's note, and what stands for it where the note cannot be read.
+HIT_FIELDS: dict[str, Any] = {
+    "case": "", "date": None, "device": "", "make": "", "model": "", "chassis_family": "", "complaint": "",
+    "symptom": (), "root_cause": "", "board": "", "fix": "", "fix_time_min": None, "outcome": "",
+    "comeback_of": "",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,28 +28,25 @@ class CaseHit(JsonRecord):
         score: natural logarithm of the case's weight in the answer, shifted so that a case of average weight
             scores 0; only the order and the differences mean something.
         matched: what the note and the complaint have in common: words as spelled in the note, and ideas.
-        readable: False for a note that needs attention; then only `file`, `matched` and `score` are filled.
+        note: None where it needs attention before it can be read.
     """
 
     file: str
     score: float
     matched: tuple[str, ...]
-    readable: bool = True
-    case: str = ""
-    date: datetime.date | None = None
-    device: str = ""
-    make: str = ""
-    model: str = ""
-    chassis_family: str = ""
-    complaint: str = ""
-    symptom: tuple[str, ...] = ()
-    blinks: str = ""
-    root_cause: str = ""
-    board: str = ""
-    fix: str = ""
-    fix_time_min: int | None = None
-    outcome: str = ""
-    comeback_of: str = ""
+    note: CaseNote | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the hit as it stands in JSON."""
+        said = {name: in_json(getattr(self.note, name, blank)) for name, blank in HIT_FIELDS.items()}
+        return {
+            **said,
+            "file": self.file,
+            "score": self.score,
+            "matched": list(self.matched),
+            "readable": self.note is not None,
+            "blinks": str((self.note and self.note.blinks) or ""),
+        }
 
 
 @dataclass(frozen=True, kw_only=True)

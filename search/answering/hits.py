@@ -45,7 +45,7 @@ def past_cases(reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int
     hits = [_hit(table, reading, odds, row, mean, common[row]) for row in rows.tolist()]
     for row in bad[:BAD_NOTES_LISTED].tolist():
         matched = _matched(table.note(row).body, common[row])
-        hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched, readable=False))
+        hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched))
     return tuple(hits)
 
 
@@ -118,26 +118,8 @@ def _hit(
         matched.append(note.chassis_family)
     if _shares_count(reading, note.blinks):
         matched.append(f"blinks {note.blinks}")
-    return CaseHit(
-        case=note.case,
-        file=table.paths[row],
-        score=float(np.log(weight / mean)) if weight > 0 and mean > 0 else 0.0,
-        matched=tuple(dict.fromkeys(matched)),
-        date=note.date,
-        device=note.device,
-        make=note.make,
-        model=note.model,
-        chassis_family=note.chassis_family,
-        complaint=note.complaint,
-        symptom=note.symptom,
-        blinks=str(note.blinks or ""),
-        root_cause=note.root_cause,
-        board=note.board,
-        fix=note.fix,
-        fix_time_min=note.fix_time_min,
-        outcome=str(note.outcome),
-        comeback_of=note.comeback_of,
-    )
+    score = float(np.log(weight / mean)) if weight > 0 and mean > 0 else 0.0
+    return CaseHit(file=table.paths[row], score=score, matched=tuple(dict.fromkeys(matched)), note=note)
 
 
 def _shares_count(reading: Reading, recorded: BlinkPattern | None) -> bool:

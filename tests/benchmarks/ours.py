@@ -104,7 +104,7 @@ def _save(bench: Bench, complaint: str, figures: Figures) -> str:
     bench.refresh(only=[path])
     answer = bench.answer(complaint)
     figures["save_ms"] = max(figures.get("save_ms", 0.0), 1000 * (time.perf_counter() - started))
-    assert saved.case in [hit.case for hit in answer.cases]
+    assert saved.case in [hit.note.case for hit in answer.cases if hit.note]
     return saved.case
 
 

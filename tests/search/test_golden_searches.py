@@ -92,7 +92,7 @@ def place_of_case(search: Golden, answer: Answer, bench: Bench) -> float:
     """Return the place of the first wanted past case, 1 is first; infinite when there is none."""
     causes = keys({each for each in search.wanted if not is_case_id(each)}, bench)
     for place, hit in enumerate(answer.cases, start=1):
-        if hit.case in search.wanted or cause_key(hit.root_cause, bench.finder) in causes:
+        if hit.note.case in search.wanted or cause_key(hit.note.root_cause, bench.finder) in causes:
             return place
     return math.inf
 

@@ -80,7 +80,7 @@ def test_saved_case_is_in_the_next_answer_while_a_thread_learns(tmp_path: Path, 
     path = write_repair(tmp_path, repair("20250102-9999", fields))
     bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
     answer = bench.answer("the wombat hums")
-    assert answer.cases[0].case == "20250102-9999"
+    assert answer.cases[0].note.case == "20250102-9999"
     assert "wombat loose" in [cause.root_cause for cause in answer.causes]
     assert STILL_LEARNING in answer.notices
     gate.may_go_on.set()
@@ -98,7 +98,7 @@ def test_case_saved_after_learning_is_answered_with_what_was_learned(tmp_path: P
     path = write_repair(tmp_path, repair("20250102-9999", {**STRIP, "date": "2025-01-02"}))
     bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
     answer = bench.answer("dark but talking, six flashes")
-    assert "20250102-9999" in [hit.case for hit in answer.cases]
+    assert "20250102-9999" in [hit.note.case for hit in answer.cases]
     assert STILL_LEARNING in answer.notices
     assert bench.causes.model.linear  # what was learned before, not the defaults
 
@@ -147,7 +147,7 @@ def test_sixteen_ask_while_one_saves_and_a_thread_learns(tmp_path: Path) -> None
             path = write_repair(tmp_path, repair(f"20250102-999{number}", fields))
             bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
             assert f"20250102-999{number}" in [
-                hit.case for hit in bench.answer(f"wombat {number} hums").cases
+                hit.note.case for hit in bench.answer(f"wombat {number} hums").cases
             ]
 
     with ThreadPoolExecutor(17) as pool:

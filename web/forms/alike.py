@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz, utils
 
 from kb.notes.case import CaseNote
-from search.answering.answer import CaseHit
 from search.bench import Bench
 
 # All chosen by us; tests/web/forms/test_alike.py would notice.
@@ -23,7 +22,7 @@ LOOKED_AT = 20
 class Alike:
     """An earlier case to look at before saving: the same set come back, or the same repair."""
 
-    hit: CaseHit
+    earlier: CaseNote
     comeback: bool
 
     @property
@@ -44,40 +43,41 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     """Return the earlier cases that this one may repeat, possible doubles first."""
     asked = note.complaint or ", ".join(note.symptom)
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
-    others = [hit for hit in answer.cases if hit.readable and hit.case not in (note.case, note.comeback_of)]
-    doubles = [hit for hit in others if is_double(note, hit)]
-    comebacks = [hit for hit in others if hit not in doubles and is_comeback(note, hit)]
-    return [*(Alike(hit=hit, comeback=False) for hit in doubles),
-            *(Alike(hit=hit, comeback=True) for hit in comebacks)]  # fmt: skip
+    others = [hit.note for hit in answer.cases if hit.note]
+    others = [each for each in others if each.case not in (note.case, note.comeback_of)]
+    doubles = [each for each in others if is_double(note, each)]
+    comebacks = [each for each in others if each not in doubles and is_comeback(note, each)]
+    return [*(Alike(earlier=each, comeback=False) for each in doubles),
+            *(Alike(earlier=each, comeback=True) for each in comebacks)]  # fmt: skip
 
 
-def same_set_kind(note: CaseNote, hit: CaseHit) -> bool:
+def same_set_kind(note: CaseNote, earlier: CaseNote) -> bool:
     """Tell whether both are sets of one model, or of one family where a model is not given."""
-    if note.model and hit.model:
-        return note.model.casefold() == hit.model.casefold()
-    return note.chassis_family.casefold() == hit.chassis_family.casefold()
+    if note.model and earlier.model:
+        return note.model.casefold() == earlier.model.casefold()
+    return note.chassis_family.casefold() == earlier.chassis_family.casefold()
 
 
-def is_double(note: CaseNote, hit: CaseHit) -> bool:
+def is_double(note: CaseNote, earlier: CaseNote) -> bool:
     """Tell whether the two look like one repair, written up twice."""
-    if not same_set_kind(note, hit) or not same_cause(note, hit):
+    if not same_set_kind(note, earlier) or not same_cause(note, earlier):
         return False
-    if hit.date is None or abs(note.date - hit.date) > datetime.timedelta(days=DOUBLE_DAYS):
+    if abs(note.date - earlier.date) > datetime.timedelta(days=DOUBLE_DAYS):
         return False
-    if note.complaint and hit.complaint:
-        return word_likeness(note.complaint, hit.complaint) >= SAME_WORDS
-    return set(hit.symptom) == set(note.symptom)
+    if note.complaint and earlier.complaint:
+        return word_likeness(note.complaint, earlier.complaint) >= SAME_WORDS
+    return set(earlier.symptom) == set(note.symptom)
 
 
-def is_comeback(note: CaseNote, hit: CaseHit) -> bool:
+def is_comeback(note: CaseNote, earlier: CaseNote) -> bool:
     """Tell whether the earlier set may be this one: same kind, a like fault, within half a year."""
-    if note.comeback_of or hit.date is None or not same_set_kind(note, hit):
+    if note.comeback_of or not same_set_kind(note, earlier):
         return False
-    if not datetime.timedelta() < note.date - hit.date <= datetime.timedelta(days=ASKED_ABOUT_DAYS):
+    if not datetime.timedelta() < note.date - earlier.date <= datetime.timedelta(days=ASKED_ABOUT_DAYS):
         return False
-    return word_likeness(note.complaint, hit.complaint) >= LIKE_WORDS or same_cause(note, hit)
+    return word_likeness(note.complaint, earlier.complaint) >= LIKE_WORDS or same_cause(note, earlier)
 
 
-def same_cause(note: CaseNote, hit: CaseHit) -> bool:
+def same_cause(note: CaseNote, earlier: CaseNote) -> bool:
     """Tell whether both name one cause; a note still being typed may name none."""
-    return bool(note.root_cause) and note.root_cause.casefold() == hit.root_cause.casefold()
+    return bool(note.root_cause) and note.root_cause.casefold() == earlier.root_cause.casefold()

@@ -164,8 +164,8 @@ def _alike(
     )
     return [
         {
-            "case": each.hit.case, "says": each.says, "root_cause": each.hit.root_cause,
-            "complaint": each.hit.complaint, "comeback": each.comeback,
+            "case": each.earlier.case, "says": each.says, "root_cause": each.earlier.root_cause,
+            "complaint": each.earlier.complaint, "comeback": each.comeback,
         }
         for each in find_alike(bench, note)[:3]
     ]  # fmt: skip

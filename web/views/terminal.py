@@ -154,15 +154,13 @@ def check_lines(view: AnswerView) -> Iterator[str]:
 
 def hit_lines(hit: CaseHit) -> Iterator[str]:
     """Give one past repair."""
-    if not hit.readable:
+    note = hit.note
+    if note is None:
         yield f"  {hit.file}: needs attention; matches {', '.join(hit.matched)}"
         return
-    title = hit.root_cause or "cause not found"
-    facts = (title, hit.model or hit.chassis_family, say_minutes(hit.fix_time_min), hit.outcome)
-    yield from wrapped(
-        f"{click.style(hit.case, bold=True)}  {'; '.join(facts)}",
-        first="  ",
-        rest=" " * 17,
-    )
+    title = note.root_cause or "cause not found"
+    facts = (title, note.model or note.chassis_family, say_minutes(note.fix_time_min), note.outcome)
+    said = f"{click.style(note.case, bold=True)}  {'; '.join(facts)}"
+    yield from wrapped(said, first="  ", rest=" " * 17)
     if hit.matched:
         yield from wrapped(f"matches {', '.join(hit.matched)}", first=" " * 17)

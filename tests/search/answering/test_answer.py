@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import json
 from dataclasses import replace
 from typing import Any
@@ -20,6 +19,7 @@ from search.answering.answer import (
 from search.planning.bench_time import BenchTime
 from search.planning.checks import Check
 from search.reading.complaint import read_complaint
+from tests.search.small_shop import REPAIRS, repair
 
 NUMBER = (int, float)
 MAYBE_NUMBER = (int, float, type(None))
@@ -74,25 +74,10 @@ def assert_kinds(said: dict[str, Any], kinds: dict[str, Any]) -> None:
 
 
 HIT = CaseHit(
-    case="20240110-aaa1",
     file="cases/2024/20240110-aaa1.md",
     score=1.23456,
-    date=datetime.date(2024, 1, 10),
-    device="LED TV",
-    make="Halvern",
-    model="HV-43L2",
-    chassis_family="HV-L2",
-    complaint="dark",
-    symptom=("no backlight",),
-    blinks="6",
-    root_cause="LED strip open circuit",
-    board="backlight",
-    fix="strips",
-    fix_time_min=90,
-    outcome="fixed",
-    comeback_of="",
     matched=("dark",),
-    readable=True,
+    note=repair("20240110-aaa1", REPAIRS["20240110-aaa1"]),
 )
 CAUSE = CauseAnswer(
     root_cause="LED strip open circuit",
@@ -173,7 +158,7 @@ def test_answer_json_without_anything_to_check(answer: Answer) -> None:
 
 
 def test_case_hit_json_of_a_note_that_cannot_be_read() -> None:
-    said = replace(HIT, case="", date=None, fix_time_min=None, readable=False).as_json()
+    said = replace(HIT, note=None).as_json()
     assert said["date"] is None
     assert said["fix_time_min"] is None
     assert said["readable"] is False

@@ -17,7 +17,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 
 
 def matched(bench: Bench, case: str, text: str, **said: str) -> tuple[str, ...]:
-    return next(hit.matched for hit in bench.answer(text, **said).cases if hit.case == case)
+    return next(hit.matched for hit in bench.answer(text, **said).cases if hit.note.case == case)
 
 
 def test_hit_names_words_as_its_note_spells_them_then_ideas(bench: Bench) -> None:

@@ -38,7 +38,7 @@ def test_alike_asks_about_doubles_and_comebacks(
     root: Path, fields: dict[str, Any], found: tuple[str, bool] | None
 ) -> None:
     alike = find_alike(Bench(Notebook(root)), a_note(**fields))
-    assert [(each.hit.case, each.comeback) for each in alike] == ([found] if found else [])
+    assert [(each.earlier.case, each.comeback) for each in alike] == ([found] if found else [])
 
 
 def test_alike_ends_with_the_days_in_which_a_set_comes_back(root: Path) -> None:
