@@ -8,7 +8,7 @@ import numpy as np
 
 from kb.notes.family import FamilyNote
 from search.answering.answer import Advice, Caution, FamilyShare
-from search.answering.cause_figures import CauseProfile
+from search.answering.cause_profile import CauseProfile
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
 from search.planning.checks import DEFAULT_OPENING_MIN

@@ -17,7 +17,6 @@ from search.families.blinks import blinks_said
 from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
 from search.planning.checks import order_checks
-from search.planning.inside import is_inside
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -90,9 +89,7 @@ def _said_by_families(
     said = bool(reading.family)
     # What endangers people in another device does not in this one.
     warned = [
-        (each.probability, each.figures.profile)
-        for each in suspects[:CAUSES_WARNED_OF]
-        if not each.other_device
+        (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
     ]
     fields = ("before_power", "tell_owner", "while_open")
     return {
@@ -142,7 +139,7 @@ def _work(
     opening_min, assumed = opening_minutes(knowledge, families)
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family) for code in ruling.codes.tolist()]
-    already_open = any(each.check and is_inside(each.check, each.board) for each in done)
+    already_open = any(each.check.check and each.check.inside for each in done)
     # A check made for another appliance cannot be done on this one.
     own = [each for each in suspects if not each.other_device]
     worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
@@ -161,21 +158,21 @@ def _work(
 
 
 def _cause(knowledge: Knowledge, suspect: Suspect, reasons: Reasons) -> CauseAnswer:
-    figures, profile = suspect.figures, suspect.figures.profile
+    profile = suspect.profile
     return CauseAnswer(
         root_cause=suspect.name,
         probability=suspect.probability,
-        cases=len(figures.rows),
-        fixed=figures.fixed,
-        fix_time_min=figures.fix_time_min,
-        check=profile.check,
+        cases=len(profile.rows),
+        fixed=profile.fixed,
+        fix_time_min=profile.fix_time_min,
+        check=suspect.check.check,
         check_time_min=suspect.check.minutes,
         check_time_assumed=suspect.check.assumed,
         board=profile.board,
         proof=profile.proof,
         parts=profile.parts,
         evidence=tuple(knowledge.table.ids[row] for row in suspect.evidence.tolist()),
-        by_family=figures.by_family,
+        by_family=profile.by_family,
         spellings=suspect.spellings,
         why=reasons.why(suspect),
         against=reasons.against(suspect),

@@ -10,7 +10,7 @@ import numpy as np
 
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.answering.cause_figures import CauseFigures, CauseProfile, cause_figures
+from search.answering.cause_profile import CauseProfile, cause_profile
 from search.answering.term_counts import TermCounts
 from search.causes.similar_causes import other_spellings
 from search.families.case_group import CaseGroup
@@ -22,7 +22,7 @@ from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
 from search.stats.arrays import IntArray
 
-FIGURES_KEPT = 5_000  # causes whose figures are kept; chosen by us
+PROFILES_KEPT = 5_000  # chosen by us
 Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
 
 
@@ -53,7 +53,7 @@ class Knowledge:
         self.families = families
         self.vocabulary = vocabulary
         self.finder = finder
-        self._figures: dict[tuple[Codes, int], CauseFigures] = {}
+        self._profiles: dict[tuple[Codes, int], CauseProfile] = {}
 
     @cached_property
     def basis(self) -> NotebookStatistics:
@@ -72,24 +72,20 @@ class Knowledge:
         rows: IntArray = np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
         return rows
 
-    def figures(self, codes: Codes, family: int) -> CauseFigures:
+    def profile(self, codes: Codes, family: int) -> CauseProfile:
         """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
-        found = self._figures.get((codes, family))
+        found = self._profiles.get((codes, family))
         if found is None:
-            if len(self._figures) >= FIGURES_KEPT:
-                self._figures.clear()
-            found = cause_figures(CaseGroup(self.table, self.rows_of(codes)), codes[0], family)
-            self._figures[codes, family] = found
+            if len(self._profiles) >= PROFILES_KEPT:
+                self._profiles.clear()
+            found = cause_profile(CaseGroup(self.table, self.rows_of(codes)), codes[0], family)
+            self._profiles[codes, family] = found
         return found
 
-    def profile(self, codes: Codes, family: int) -> CauseProfile:
-        """Return what notes of a cause say: those of a family (a code, negative for none) first."""
-        return self.figures(codes, family).profile
-
-    def board_of(self, cause: str, family: str) -> str:
-        """Return the board on which a cause was found, in this family if it was; "" for a new cause."""
+    def profile_of(self, cause: str, family: str) -> CauseProfile | None:
+        """Return the profile of a cause by name, as in this family where it was met; None for a new one."""
         codes = tuple(self.ruling([cause]).codes.tolist())
-        return self.profile(codes, code_of(self.table.family_names, family)).board if codes else ""
+        return self.profile(codes, code_of(self.table.family_names, family)) if codes else None
 
     def unmet_device(self, reading: Reading) -> str:
         """Return the device of a complaint if no case is of one, "" if there are any or none was said.

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from search.answering.cause_figures import CauseFigures
+from search.answering.cause_profile import CauseProfile
 from search.answering.knowledge import Codes, Knowledge
 from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
@@ -30,7 +30,7 @@ class Suspect:
         codes: the table's codes of its spellings, the commonest first.
         name: its commonest spelling; spellings: the others.
         probability: of all spellings together.
-        figures: what its cases say, whatever the complaint.
+        profile: what its cases say, whatever the complaint.
         evidence: rows of its cases, the weightiest for this complaint first; ties: the newest first.
         check: what tells whether it is the fault.
         other_device: whether it was never met in the device that was said, or in any that it can be.
@@ -40,7 +40,7 @@ class Suspect:
     name: str
     spellings: tuple[str, ...]
     probability: float
-    figures: CauseFigures
+    profile: CauseProfile
     evidence: IntArray
     check: Check
     other_device: bool
@@ -48,7 +48,7 @@ class Suspect:
     @property
     def rows(self) -> IntArray:
         """All of its cases."""
-        return self.figures.rows
+        return self.profile.rows
 
 
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[Suspect]:
@@ -85,16 +85,16 @@ def _suspect(
     codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
     evidence = _weightiest(knowledge.rows_of(codes), odds, table)
     said = code_of(table.family_names, reading.family)
-    figures = knowledge.figures(codes, said if said >= 0 else int(table.family[evidence[0]]))
+    profile = knowledge.profile(codes, said if said >= 0 else int(table.family[evidence[0]]))
     probability = float(odds.probability[list(codes)].sum())
     return Suspect(
         codes=codes,
         name=table.cause_names[codes[0]],
         spellings=tuple(table.cause_names[code] for code in codes[1:]),
         probability=probability,
-        figures=figures,
+        profile=profile,
         evidence=evidence,
-        check=replace(figures.check, probability=probability),
+        check=replace(profile.check, probability=probability),
         other_device=other_device,
     )
 

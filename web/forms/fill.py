@@ -48,9 +48,9 @@ def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
     }
     look = {name: "read from your line" for name, each in found.items() if each.confidence < SURE}
     if "root_cause" in read and not read.get("board"):
-        board = bench.knowledge.board_of(read["root_cause"], read.get("chassis_family", ""))
-        if board:
-            read["board"], look["board"] = board, "the board of this cause so far"
+        known = bench.knowledge.profile_of(read["root_cause"], read.get("chassis_family", ""))
+        if known and known.board:
+            read["board"], look["board"] = known.board, "the board of this cause so far"
     return Filled(texts={**blank, **read, "body": line}, look=look)
 
 
@@ -140,7 +140,7 @@ def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str
     profile = knowledge.profile(codes, code_of(knowledge.table.family_names, family))
     cases = int(knowledge.rows_of(codes).size)
     counted = f"({cases} {'case' if cases == 1 else 'cases'})"
-    offers |= {"board": [profile.board], "check": [profile.check], "proof": list(profile.proof)}
+    offers |= {"board": [profile.board], "check": [profile.check.check], "proof": list(profile.proof)}
     offers["parts"] = [joined(list(profile.parts))]
     says = f"{said} “{ruling.names[0]}” {counted}." if said else f"In the notebook {counted}."
     filled = {name: list(filter(None, texts)) for name, texts in offers.items()}
@@ -172,9 +172,8 @@ def _alike(
 
 
 def _check_of(knowledge: Knowledge, cause: str, family: str) -> str:
-    codes = tuple(knowledge.ruling([cause]).codes.tolist())
-    check = knowledge.profile(codes, code_of(knowledge.table.family_names, family)).check if codes else ""
-    return check or f"looked for {cause}"
+    known = knowledge.profile_of(cause, family)
+    return (known and known.check.check) or f"looked for {cause}"
 
 
 def _cell(text: str) -> str:

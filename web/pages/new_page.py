@@ -72,11 +72,12 @@ def from_search(state: SearchState, cause: str) -> Filled:
         reading = bench.read(state.q, family=state.family, blinks=state.blinks)
     except BlinksError:
         reading = bench.read(state.q, family=state.family)
+    known = knowledge.profile_of(cause, reading.family)
     texts = {
         **blank(),
         **case_form.texts_from_reading(reading),
         "root_cause": cause,
-        "board": knowledge.board_of(cause, reading.family) if cause else "",
+        "board": known.board if known else "",
         "symptom": joined(symptoms_in(bench, reading.concepts)),
         "body": checks_done(knowledge, reading.family, state.rule_out, dict(state.noted), cause),
     }

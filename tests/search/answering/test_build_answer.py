@@ -73,7 +73,7 @@ SAYS_NOTHING_OF_IT = read_complaint("dark")
 
 def test_profile_takes_the_usual_check_board_parts_and_proof(knowledge: Knowledge) -> None:
     profile = knowledge.profile((code(knowledge, "LED strip open circuit"),), -1)
-    assert profile.check == "LED tester on CN803, string dark"
+    assert profile.check.check == "LED tester on CN803, string dark"
     assert profile.board == "backlight"
     assert profile.parts == ("LED strips 43 set of 4",)
     assert profile.proof == ("3 h on a white picture",)

@@ -54,4 +54,4 @@ def test_profile_speaks_of_the_family_on_the_bench_first(
     knowledge: Knowledge, family: str, check: str, parts: tuple[str, ...], board: str
 ) -> None:
     profile = knowledge.profile((0,), code_of(knowledge.table.family_names, family))
-    assert (profile.check, profile.parts, profile.board) == (check, parts, board)
+    assert (profile.check.check, profile.parts, profile.board) == (check, parts, board)

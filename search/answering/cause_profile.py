@@ -18,39 +18,31 @@ NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts
 PARTS_LISTED, PROOFS_LISTED = 6, 3
 
 
-@dataclass(frozen=True, kw_only=True)
-class CauseProfile:
-    """What the newest notes of one cause say of its check, board, parts, proof and cautions."""
-
-    check: str
-    board: str
-    parts: tuple[str, ...]
-    proof: tuple[str, ...]
-    caution: tuple[str, ...]
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
-class CauseFigures:
-    """All of that.
+class CauseProfile:
+    """What the cases of one cause say.
 
     Attributes:
         rows: its cases; fixed: how many of them were fixed.
-        profile: what its notes say.
         check: what tells whether it is the fault; the probability is left at 0.
+        board, parts, proof, caution: of the newest notes.
         fix_time_min: median of the repairs that were fixed, else of all; None where no time is recorded.
         by_family: families in which it was met with the number of cases of each, most first; ties by name.
     """
 
     rows: IntArray
     fixed: int
-    profile: CauseProfile
     check: Check
+    board: str
+    parts: tuple[str, ...]
+    proof: tuple[str, ...]
+    caution: tuple[str, ...]
     fix_time_min: float | None
     by_family: tuple[tuple[str, int], ...]
 
 
-def cause_figures(cases: CaseGroup, cause: int, family: int) -> CauseFigures:
-    """Return the figures of a cause.
+def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
+    """Return what the cases of a cause say.
 
     Args:
         cases: those that had it.
@@ -60,14 +52,20 @@ def cause_figures(cases: CaseGroup, cause: int, family: int) -> CauseFigures:
     """
     table, rows, times = cases.table, cases.rows, cases.fix_minutes()
     order = np.lexsort((-table.date_days[rows], table.family[rows] != family))
-    profile = _profile_of([table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()])
-    return CauseFigures(
+    notes = [table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
+    own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
+    fixed = [note for note in own if note.outcome is Outcome.FIXED]
+    says = _first_text(note.check for note in own) or _borrowed_check(notes)
+    board = _commonest(note.board for note in own) or _commonest(note.board for note in notes)
+    parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
+    return CauseProfile(
         rows=rows,
         fixed=int(cases.fixed.size),
-        profile=profile,
-        check=cases.check(
-            cause, 0.0, says=profile.check, board=profile.board, parts=profile.parts, note=_check_note(cases)
-        ),
+        check=cases.check(cause, 0.0, says=says, board=board, parts=parts, note=_check_note(cases)),
+        board=board,
+        parts=parts,
+        proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
+        caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
         fix_time_min=float(np.median(times)) if times.size else None,
         by_family=cases.counts(table.family, table.family_names),
     )
@@ -80,18 +78,6 @@ def _check_note(cases: CaseGroup) -> str:
         return ""
     count, fixed = len(cases.rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"
     return f"the only case was not {fixed}" if count == 1 else f"none of its {count} cases was {fixed}"
-
-
-def _profile_of(notes: Sequence[CaseNote]) -> CauseProfile:
-    own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
-    fixed = [note for note in own if note.outcome is Outcome.FIXED]
-    return CauseProfile(
-        check=_first_text(note.check for note in own) or _borrowed_check(notes),
-        board=_commonest(note.board for note in own) or _commonest(note.board for note in notes),
-        parts=_most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED],
-        proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
-        caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
-    )
 
 
 def _borrowed_check(notes: Sequence[CaseNote]) -> str:
