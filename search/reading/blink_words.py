@@ -62,7 +62,7 @@ _ITEM = re.compile(
     (?P<doubt> \b(?: not\s+(?:sure|certain) | or\s+so | (?:could|might)\s+be | (?<=\d)-?ish )\b )
   | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
   | (?P<told> \b (?P<once>{_BLINK}) (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
-  | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: \s*,\s* {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
+  | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
   | (?P<other> [£$€]\s?\d[\d.,]* | \d+(?:[/.:-]\d+){{2,}} | \d+[.:]\d+\w* | \d+\s?[%°€£$]\S* )
   | (?P<times> \d{{1,2}}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{{1,2}}(?!\w) )
   | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink|-?ish) ) ) )

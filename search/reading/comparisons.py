@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from search.reading.text import Token
 from search.reading.word_lists import word_sets
 
-_LONGEST_COMPARISON = 7  # words; chosen by us
+_LONGEST = {"like": 7, "as": 4}  # words of a comparison with its cue: "clean as a whistle"; chosen by us
 _WORDS = word_sets("comparing")
 
 
@@ -24,7 +24,7 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
             )
         if not compares:
             continue
-        for place in range(cue + 2, min(cue + _LONGEST_COMPARISON, len(tokens))):
+        for place in range(cue + 2, min(cue + _LONGEST[token.text], len(tokens))):
             parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark
             if parted or tokens[place].text in _WORDS["ends"]:
                 break

@@ -68,7 +68,7 @@ def read_complaint(
     silent = (*denied, *past)
     hits = [hit for hit in words.hits if not inside(_deciding(hit, tokens), silent)]
     device = device_of(hits, words.corrected, said, families, finder)
-    words.keep_what_fits(names.device or device.name)
+    words.keep_what_fits(names.device or device.name, denied)
     hits = [hit for hit in hits if hit in words.hits]
     affirmed = words.terms(without=silent)
     known = {term.term for term in affirmed}
@@ -128,9 +128,14 @@ class _Words:
         self.corrected = with_off([self._corrected(token) for token in tokens])
         self.hits = finder.find(self.corrected, denied_too=True)
 
-    def keep_what_fits(self, device: str) -> None:
-        """Drop the ideas that a device cannot have."""
-        self.hits = [hit for hit in self.hits if self._finder.fits(hit, device)]
+    def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
+        """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""
+        self.hits = [
+            hit
+            for hit in self.hits
+            if self._finder.fits(hit, device)
+            and (not hit.after_not or inside(self._tokens[hit.start_token], denied))
+        ]
 
     def _corrected(self, token: Token) -> Token:
         guesses = self._guesses.get(token.text)

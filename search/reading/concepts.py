@@ -27,7 +27,7 @@ class ConceptHit(NamedTuple):
     """Hold one idea found in a text.
 
     start_token, end_token: its place in the token list, end exclusive. negative: whether a "not" is part of
-    it, as in "no picture".
+    it, as in "no picture". after_not: whether a "not" stands right before it, as in "not dead".
     """
 
     concept: str
@@ -35,6 +35,7 @@ class ConceptHit(NamedTuple):
     start_token: int
     end_token: int
     negative: bool = False
+    after_not: bool = False
 
 
 class _Entry(NamedTuple):
@@ -145,13 +146,14 @@ class ConceptFinder:
         found.extend(self._found_beside(found, senses, taken))
         hits = [
             ConceptHit(
-                entry.concept,
-                entry.kind,
-                senses[start].first,
-                senses[end - 1].last + 1,
-                any(sense.form == NOT for sense in senses[start:end]),
+                match.entry.concept,
+                match.entry.kind,
+                senses[match.start].first,
+                senses[match.end - 1].last + 1,
+                any(sense.form == NOT for sense in senses[match.start : match.end]),
+                _is_denied(senses, match),
             )
-            for start, end, entry, _ in found
+            for match in found
         ]
         hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))
         return hits
