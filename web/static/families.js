@@ -17,10 +17,7 @@ if (findBox) {
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       list.replaceChildren(...page.querySelector(findBox.dataset.find).childNodes);
       history.replaceState(null, "", address);
-    } catch (error) {
-      // Aborted by the next letter, or the server is gone: the button still sends the form.
-      if (error.name !== "AbortError") list.dataset.stale = "yes";
-    }
+    } catch { /* aborted by the next letter, or the server is gone: the button still sends the form */ }
   };
   findBox.addEventListener("input", () => {
     clearTimeout(waiting);
