@@ -53,7 +53,7 @@ def build_answer(
     suspects = suspects_of(knowledge, reading, left)
     families = family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
-    condition = quote_condition(left, suspects, unmet_device="", ruled_out=ruled_out)
+    condition = quote_condition(left, suspects, ruled_out=ruled_out)
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
     work = _work(knowledge, reading, suspects, ruling, families)
     if condition.withheld:
@@ -112,7 +112,6 @@ def _answer_without_cases(
     No cause, check or advice of another device is shown, only that nothing is known, and the hazards.
     """
     others = min(float(odds.probability.sum()), OTHER_DEVICES)
-    condition = quote_condition(odds, (), unmet_device=unmet_device, ruled_out=0.0)
     return Answer(
         reading=reading,
         caution=cautions_of_device(knowledge, reading),
@@ -121,7 +120,7 @@ def _answer_without_cases(
         cases=tuple(cases),
         notices=tuple(notices),
         unmet_device=unmet_device,
-        quote_condition=condition.says,
+        quote_condition=f"No price: the notebook has no repair of a {unmet_device}.",
     )
 
 

@@ -21,21 +21,14 @@ class QuoteCondition:
     withheld: bool = False
 
 
-def quote_condition(
-    odds: CauseOdds, suspects: Sequence[Suspect], *, unmet_device: str, ruled_out: float
-) -> QuoteCondition:
+def quote_condition(odds: CauseOdds, suspects: Sequence[Suspect], *, ruled_out: float) -> QuoteCondition:
     """Return the condition of a price.
 
     Args:
         odds: after what was ruled out.
         suspects: the causes that are left, the likeliest first.
-        unmet_device: a device without a case, "" for none.
         ruled_out: probability that the causes ruled out had before.
     """
-    if unmet_device:
-        return QuoteCondition(
-            says=f"No price: the notebook has no repair of a {unmet_device}.", withheld=True
-        )
     if not suspects:
         return QuoteCondition()
     new = odds.not_in_notebook
