@@ -82,6 +82,10 @@ class BlinkPattern:
         alternatives = [_groups(part) for part in _split(_widen(tokens), "or")]
         return cls(alternatives=tuple(alternatives), colour="".join(colours), doubtful=doubtful)
 
+    def shares_count(self, other: BlinkPattern) -> bool:
+        """Tell whether what one pattern may be the other may be, too."""
+        return not set(self.alternatives).isdisjoint(other.alternatives)
+
     def __str__(self) -> str:
         text = " or ".join(_spell(groups) for groups in self.alternatives)
         return " ".join(part for part in ("about" if self.doubtful else "", text, self.colour) if part)

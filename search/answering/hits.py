@@ -7,7 +7,6 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from kb.notes.blinks import BlinkPattern
 from search.answering.answer import CaseHit
 from search.causes.blink_likelihood import blink_likelihoods
 from search.causes.odds import CauseOdds
@@ -116,13 +115,7 @@ def _hit(
     matched = [*_matched(said, common)]
     if reading.family and note.chassis_family == reading.family:
         matched.append(note.chassis_family)
-    if _shares_count(reading, note.blinks):
+    if reading.blinks and note.blinks and reading.blinks.shares_count(note.blinks):
         matched.append(f"blinks {note.blinks}")
     score = float(np.log(weight / mean)) if weight > 0 and mean > 0 else 0.0
     return CaseHit(file=table.paths[row], score=score, matched=tuple(dict.fromkeys(matched)), note=note)
-
-
-def _shares_count(reading: Reading, recorded: BlinkPattern | None) -> bool:
-    if reading.blinks is None or recorded is None:
-        return False
-    return bool(set(reading.blinks.alternatives) & set(recorded.alternatives))

@@ -61,7 +61,7 @@ def unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
     """
     if reading.blinks is None:
         return ""
-    table, said = knowledge.table, set(reading.blinks.alternatives)
+    table = knowledge.table
     in_scope = knowledge.basis.readable & (table.blink_code >= 0)
     if reading.family:
         in_scope &= table.family == code_of(table.family_names, reading.family)
@@ -69,5 +69,4 @@ def unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
     for name, note in knowledge.families.items():
         if not reading.family or name == reading.family:
             noted += [pattern for pattern, _ in note.blink_meaning]
-    met = any(said & set(pattern.alternatives) for pattern in noted)
-    return "" if met else str(reading.blinks)
+    return "" if any(map(reading.blinks.shares_count, noted)) else str(reading.blinks)

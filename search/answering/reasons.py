@@ -113,8 +113,8 @@ class Reasons:
     @cached_property
     def _fitting_blinks(self) -> Sequence[int]:
         """The codes of the patterns that allow a count that was said."""
-        said = set(self.reading.blinks.alternatives if self.reading.blinks else ())
-        return [code for code, each in enumerate(self.table.blink_patterns) if said & set(each.alternatives)]
+        said, patterns = self.reading.blinks, enumerate(self.table.blink_patterns)
+        return [code for code, each in patterns if said and said.shares_count(each)]
 
     def _habit(self, suspect: Suspect) -> str:
         """Return how common the cause is in the family that was said, "" without one."""
