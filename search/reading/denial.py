@@ -37,18 +37,17 @@ class Scopes:
     """Hold what a text denies and what it tells of other times and sets, in order; no two spans overlap.
 
     denied: evidence against a fault ("no [hum]"). past: of another time or set ("[you fixed it last year]").
-    absent: a missing function ("no [picture]"), which is a symptom and is searched as it stands.
+    A missing function ("no picture") is in neither: it is a symptom and searched as it stands.
     """
 
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
-    absent: tuple[Span, ...] = ()
 
 
 def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
-    """Return what a complaint denies, tells of the past or another set, and misses as a function.
+    """Return what a complaint denies, and what it tells of the past or another set.
 
-    Doubt never makes a denial: it only marks one as doubtful. The past is neither denied nor absent.
+    Doubt never makes a denial: it only marks one as doubtful. What is past is not denied.
     meant: tells what a word stands for that may be misspelt.
     """
     words = cut_words(text, meant)
@@ -62,7 +61,6 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     return Scopes(
         denied=tuple(sorted((*_spans(words, kinds, DENIED), *_spans(words, kinds, NAMED)))),
         past=tuple(_spans(words, kinds, "past")),
-        absent=tuple(_spans(words, kinds, ABSENT)),
     )
 
 

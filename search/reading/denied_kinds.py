@@ -56,17 +56,12 @@ def kind_of(words: Sequence[Word], start: int, end: int, *, is_verb: bool = Fals
     but a verb decides by itself: after "won't charge" a hurried owner often names the next symptom.
     """
     if is_verb and _kind_of_words(words, start, start + 1) == ABSENT:
-        return ABSENT if not _is_spontaneous(words, start, end) else DENIED
+        return ABSENT
     head = start + 1
     while head < end and words[head].text not in LISTS.prepositions - LISTS.transparent:
         head += 1
     head = min(head, end)
     return _kind_of_words(words, start, head) or _kind_of_words(words, head, end)
-
-
-def _is_spontaneous(words: Sequence[Word], start: int, end: int) -> bool:
-    """Tell whether a set does something unasked: "doesn't switch itself off", "won't restart on its own"."""
-    return any(LISTS.phrase_at("unasked", words, place) for place in range(start, end))
 
 
 def _kind_of_words(words: Sequence[Word], start: int, end: int) -> str | None:

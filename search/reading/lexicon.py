@@ -52,7 +52,6 @@ class Lexicon:
 
     def __init__(self, frequencies: Mapping[str, int]) -> None:
         self._frequencies = {word: count for word, count in frequencies.items() if word and count > 0}
-        self._within: dict[tuple[int, int], list[str]] = {}
 
     def __len__(self) -> int:
         return len(self._frequencies)
@@ -111,23 +110,13 @@ class Lexicon:
 
     def _near(self, word: str, edits: int) -> list[tuple[str, int]]:
         """Return the other words within some edits, with their distances, in no order that matters."""
-        others = self._of_lengths(len(word), edits)
+        lengths = range(len(word) - edits, len(word) + edits + 1)
+        others = [other for length in lengths for other in self._by_length.get(length, ())]
         if not others or edits < 1:
             return []
         distances = cdist([word], others, scorer=OSA.distance, score_cutoff=edits, dtype=np.uint8)[0]
         near = np.flatnonzero((distances <= edits) & (distances > 0))
         return [(others[place], int(distances[place])) for place in near]
-
-    def _of_lengths(self, length: int, edits: int) -> list[str]:
-        """Return the words whose length differs by no more than some edits: no others can be that near."""
-        key = (length, edits)
-        if key not in self._within:
-            self._within[key] = [
-                word
-                for near in range(length - edits, length + edits + 1)
-                for word in self._by_length.get(near, ())
-            ]
-        return self._within[key]
 
     @cached_property
     def _by_length(self) -> dict[int, list[str]]:

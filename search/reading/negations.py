@@ -12,12 +12,19 @@ _CONDITION_WITHIN = 8  # words between "if" and its "not"; chosen by us
 
 
 class Negation(NamedTuple):
-    """Hold one denial by places in the word list. end: exclusive; figure: nothing is denied by it."""
+    """Hold one denial by places in the word list: it reaches from after its cue to `end`, exclusive.
+
+    figure: a figure of speech, by which nothing is denied.
+    """
 
     cue: int
-    start: int
     end: int
     figure: bool
+
+    @property
+    def start(self) -> int:
+        """Return the place of the first word that is denied."""
+        return self.cue + 1
 
 
 def find_negations(words: Sequence[Word]) -> list[Negation]:
@@ -34,7 +41,7 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
         end = scope_end(words, cue)
         if end > cue + 1:
             figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
-            found.append(Negation(cue, cue + 1, end, figure))
+            found.append(Negation(cue, end, figure))
     return found
 
 
@@ -53,22 +60,9 @@ def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
 
 
 def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
-    text = words[cue].text
-    phrases = "after_nothing" if text in ("nothing", "none") else "after_no"
-    if text not in LISTS.noun_cues:
-        phrases = "after_not"
-        if LISTS.phrase_at("figures", words, cue) or _suggests(words, cue):
-            return True
-    return _is_followed_by(words, cue, phrases) or _supposes(words, cue) or _held_until_now(words, cue, end)
-
-
-def _is_followed_by(words: Sequence[Word], cue: int, phrases: str) -> bool:
-    place = cue + 1
-    while place < len(words) and words[place].text in LISTS.adverbs:
-        if LISTS.phrase_at(phrases, words, place):
-            return True
-        place += 1
-    return LISTS.phrase_at(phrases, words, place) > 0
+    phrases = "after_no" if words[cue].text in LISTS.noun_cues else "after_not"
+    said = LISTS.phrase_at(phrases, words, cue + 1) or LISTS.phrase_at("figures", words, cue)
+    return said > 0 or _supposes(words, cue) or _held_until_now(words, cue, end)
 
 
 def _supposes(words: Sequence[Word], cue: int) -> bool:
@@ -89,12 +83,6 @@ def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
         return True
     starts = range(max(end - 3, 0), end)
     return any(LISTS.phrase_at("until_now", words, place) == end - place for place in starts)
-
-
-def _suggests(words: Sequence[Word], cue: int) -> bool:
-    """Tell whether it asks: "isn't it the fuse?", "couldn't that be the fan?"."""
-    asks = words[cue].negated and words[cue + 1].text in LISTS.subjects - {"you"}
-    return asks and (cue == 0 or words[cue - 1].is_mark)
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:

@@ -64,8 +64,6 @@ def _clauses(words: Sequence[Word], start: int, end: int) -> Iterator[Clause]:
 
 
 def _opens_now(words: Sequence[Word], place: int) -> bool:
-    if place and words[place - 1].text in LISTS.up_to:  # "until today"
-        return False
     return words[place].text in LISTS.now or LISTS.phrase_at("now_phrases", words, place) > 0
 
 
@@ -85,7 +83,7 @@ def _runs_on(words: Sequence[Word], place: int, end: int) -> bool:
     before, after = words[place - 1].text, words[place + 1].text
     if any(before in each for each in (LISTS.openers, LISTS.joints, LISTS.subordinators, LISTS.repairs)):
         return False
-    is_verb = _may_be_verb(words[place + 1]) or after in LISTS.resuming or after in LISTS.onset
+    is_verb = _may_be_verb(words[place + 1]) or after in LISTS.onset
     return is_verb and before not in LISTS.finite
 
 
@@ -109,7 +107,7 @@ def _past_time(words: Sequence[Word], clause: Clause) -> int | None:
     for place in range(*clause):
         habit = LISTS.phrase_at("habit", words, place)
         dated = LISTS.phrase_at("dated", words, place) or LISTS.phrase_at("long_past", words, place)
-        if not dated and not _is_year(words, place):
+        if not dated:
             continue
         before = {word.text for word in words[max(clause.start, place - 3) : place]}
         if before & LISTS.lasting or (habit and before & LISTS.not_habit):
@@ -118,11 +116,6 @@ def _past_time(words: Sequence[Word], clause: Clause) -> int | None:
             continue
         return place
     return None
-
-
-def _is_year(words: Sequence[Word], place: int) -> bool:
-    text = words[place].text
-    return place > 0 and words[place - 1].text == "in" and text.isdigit() and 1950 <= int(text[:5]) <= 2099
 
 
 def _has_repair(words: Sequence[Word], clause: Clause) -> bool:
@@ -157,8 +150,6 @@ def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
         length = length or 3
     if length:
         return start + length < clause.end and words[start + length].text not in LISTS.reporting
-    if words[start].text in LISTS.possessives:  # "his is fine"
-        return start + 1 < clause.end and _may_be_verb(words[start + 1])
     place = _owner(words, clause)
     if place is None or place + 1 >= clause.end:
         return False
