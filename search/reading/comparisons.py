@@ -15,14 +15,12 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
     """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
     compared: set[int] = set()
     for cue, token in enumerate(tokens[:-1]):
+        if token.text not in _LONGEST:
+            continue
         after, before = tokens[cue + 1].text, tokens[cue - 1].text if cue else ""
-        if token.text == "as":
-            compares = after in ("a", "an")
-        else:  # "looks like a blown fuse" and "like when it runs" compare nothing
-            compares = (
-                token.text == "like" and after not in _WORDS["clauses"] and before not in _WORDS["claiming"]
-            )
-        if not compares:
+        # "Looks like a blown fuse" and "like when it runs" compare nothing.
+        claims = after in _WORDS["clauses"] or before in _WORDS["claiming"]
+        if claims if token.text == "like" else after not in ("a", "an"):
             continue
         for place in range(cue + 2, min(cue + _LONGEST[token.text], len(tokens))):
             parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark

@@ -97,8 +97,9 @@ def _with_phrases_joined(words: Sequence[Word]) -> list[Word]:
     joined: list[Word] = []
     place = 0
     while place < len(words):
-        passive = place > 0 and LISTS.phrase_at("cleared", words, place - 1)  # "it was ruled out"
-        length = 0 if passive else LISTS.phrase_at("without", words, place)
+        length = LISTS.phrase_at("without", words, place)
+        if length and place and LISTS.phrase_at("cleared", words, place - 1):  # "it was ruled out"
+            length = 0
         if length:
             joined.append(Word("without", words[place].start, words[place + length - 1].end, is_cue=True))
         else:
