@@ -41,6 +41,10 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
         end = scope_end(words, cue)
         if end > cue + 1:
             figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
+            last = found[-1] if found else None
+            if last and last.end == cue and last.cue and words[last.cue - 1].text == "there":
+                found[-1] = last._replace(figure=True)  # "there isn't a day it doesn't flicker"
+                figure = True
             found.append(Negation(cue, end, figure))
     return found
 

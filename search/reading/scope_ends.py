@@ -30,7 +30,8 @@ def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
     """
     for place in range(start + 1, end):
         text = words[place].text
-        if text in LISTS.circumstances or text in LISTS.contrasts or _runs_on(words, start, place):
+        is_new = text in LISTS.circumstances or text in LISTS.contrasts or _runs_on(words, start, place)
+        if is_new or LISTS.phrase_at("now_phrases", words, place):
             end = place
             break
     while (
