@@ -9,7 +9,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
-from kb.notes.models import find_family
+from kb.notes.models import find_family, squeeze
 from search.families.family_figures import FamilySummary
 
 # Typos forgiven in a word, as in a complaint: none below four letters, one from four, two from eight.
@@ -32,8 +32,8 @@ def find(
 
     def fits(family: FamilySummary) -> bool:
         texts = [family.chassis_family, family.make, family.device, *family.models]
-        known = {word for text in texts for word in (*_words(text), _joined(text)) if word}
-        return _fits(_joined(said), known) or all(_fits(word, known) for word in wanted)
+        known = {word for text in texts for word in (*_words(text), squeeze(text)) if word}
+        return _fits(squeeze(said), known) or all(_fits(word, known) for word in wanted)
 
     found = [family for family in families if family.chassis_family == meant or (wanted and fits(family))]
     return sorted(found, key=lambda family: family.chassis_family != meant)
@@ -42,17 +42,13 @@ def find(
 def nearest(said: str, names: Sequence[str], *, limit: int = 3) -> list[str]:
     """Return the names most like what was typed, nearest first, ties in the order given; none unlike it."""
     found = process.extract(
-        said, names, processor=_joined, scorer=OSA.normalized_distance, score_cutoff=0.5, limit=limit
+        said, names, processor=squeeze, scorer=OSA.normalized_distance, score_cutoff=0.5, limit=limit
     )
     return [name for name, _, _ in found]
 
 
 def _words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+", text.casefold())
-
-
-def _joined(text: str) -> str:
-    return "".join(_words(text))
 
 
 def _fits(word: str, known: set[str]) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.notes.family import FamilyNote
+from kb.notes.models import squeeze
 from kb.terms import Vocabulary
 from search.answering.answer import Answer
 from search.bench import Bench
@@ -92,15 +93,11 @@ def model_said(answer: Answer, state: SearchState) -> str:
 
 def _is_listed(answer: Answer, state: SearchState, families: Mapping[str, FamilyNote]) -> bool:
     """Tell whether the model said is one that a family note lists, with or without letters after it."""
-    said = _letters(model_said(answer, state))
+    said = squeeze(model_said(answer, state))
     if not said or answer.reading.family not in families:
         return True
     listed = [name for each in families.values() for name in (*each.models, each.chassis_family)]
-    return any(said.startswith(_letters(name.partition("*")[0])) for name in listed)
-
-
-def _letters(name: str) -> str:
-    return "".join(each for each in name.casefold() if each.isalnum())
+    return any(said.startswith(squeeze(name.partition("*")[0])) for name in listed)
 
 
 def warnings_for(
