@@ -30,7 +30,6 @@ from web.views.wording import (
 # All chosen by us.
 CAUSES_FIRST, CAUSES_NEXT = 3, 15  # the first fill a telephone's screen; the next are read at times
 CHECKS_SHOWN = 8  # a morning's work; the rest is folded away
-HITS_SHOWN = 8  # two screens of a telephone
 QUESTIONS_SHOWN = 3  # an owner's patience
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
 RARE_HAZARD = 6  # a hazard that at most one family in so many lists is not expected, so it is spelt out

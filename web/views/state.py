@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 from werkzeug.datastructures import MultiDict
 
-DEFAULT_LIMIT, MOST_CASES = 20, 200  # past repairs to list; chosen by us
+DEFAULT_LIMIT, MOST_CASES = 8, 200  # past repairs to list: two screens of a telephone; chosen by us
 # Chosen by us: nobody types more, and each of a page's many links carries all of it (tests/web/hostile).
 LONGEST_Q, LONGEST_NAME, MOST_RULED_OUT = 5_000, 500, 200
 Mode = Literal["bench", "phone"]

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from werkzeug.datastructures import MultiDict
 
-from web.views.state import SearchState
+from web.views.state import DEFAULT_LIMIT, SearchState
 
 texts = st.text(st.characters(exclude_categories=("Cs",)), max_size=30).map(str.strip)
 
@@ -53,12 +53,12 @@ def test_state_taking_back_undoes_ruling_out() -> None:
 @pytest.mark.parametrize(
     ("said", "limit"),
     [
-        pytest.param("", 20, id="nothing"),
+        pytest.param("", DEFAULT_LIMIT, id="nothing"),
         pytest.param("0", 1, id="too-few"),
         pytest.param("99999", 200, id="too-many"),
-        pytest.param("99999999999999999999", 20, id="absurd"),
-        pytest.param("-3", 20, id="negative"),
-        pytest.param("²", 20, id="not-a-figure"),
+        pytest.param("99999999999999999999", DEFAULT_LIMIT, id="absurd"),
+        pytest.param("-3", DEFAULT_LIMIT, id="negative"),
+        pytest.param("²", DEFAULT_LIMIT, id="not-a-figure"),
     ],
 )
 def test_state_keeps_the_limit_within_bounds(said: str, limit: int) -> None:
