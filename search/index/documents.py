@@ -38,6 +38,7 @@ def days(date: datetime.date) -> int:
     return (date - _EPOCH).days
 
 
+@lru_cache(maxsize=20_000)
 def cause_key(root_cause: str, finder: ConceptFinder) -> str:
     """Return what root causes are compared by: their distinct index terms and numbers, in no order.
 
@@ -123,12 +124,12 @@ def _analyse(texts: Mapping[str, str], numbers: Mapping[str, float], finder: Con
     lengths = {
         length: float(len(terms.get(field, ()))) for length, field in zip(LENGTHS, FIELDS, strict=True)
     }
-    # One object a word, not one a note: many notes are in memory at once while they are indexed.
-    words = {intern(word) for field in texts for word in words_of(tokens[field])}
+    words = {word for field in texts for word in words_of(tokens[field])}
     return {
         "terms": {field: terms.get(field, []) for field in FIELDS},
         "numbers": {"size": 0, "mtime_ns": 0, **numbers, **lengths},
-        "words": sorted(words),
+        # One object a word, not one a note: many notes are in memory at once while they are indexed.
+        "words": sorted(map(intern, words)),
     }
 
 
