@@ -15,6 +15,7 @@ from search.reading.blink_evidence import Said, back_from, tells_of_blinks
 from search.reading.blink_runs import kind_at, read_run, says_between
 from search.reading.blink_words import Item, blink_items
 from search.reading.english import is_english
+from search.reading.text import Span
 from search.reading.word_lists import word_sets
 
 _COLOUR_REACH = 10  # chosen by us: items between a colour and the number
@@ -27,11 +28,11 @@ class BlinksRead(NamedTuple):
     """Hold the pattern that was read and where its words stand: (start, end) offsets in the text."""
 
     pattern: BlinkPattern
-    spans: tuple[tuple[int, int], ...]
+    spans: tuple[Span, ...]
 
 
 def read_blinks(
-    text: str, knows: Callable[[str], bool] = is_english, leave_out: Sequence[tuple[int, int]] = ()
+    text: str, knows: Callable[[str], bool] = is_english, leave_out: Sequence[Span] = ()
 ) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
@@ -65,7 +66,7 @@ def _is_corrected(items: Sequence[Item], said: Said) -> bool:
     return next((kind for kind in kinds if kind in ("instead", "stop", "word", "count")), "") == "instead"
 
 
-def _is_left_out(item: Item, spans: Sequence[tuple[int, int]]) -> bool:
+def _is_left_out(item: Item, spans: Sequence[Span]) -> bool:
     return any(start <= item.start < end for start, end in spans)
 
 

@@ -16,10 +16,10 @@ from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
 from search.reading.devices import device_of, is_praised
 from search.reading.lexicon import Lexicon
-from search.reading.reading import Reading, Span, WeightedTerm, blanked, inside, joined
+from search.reading.reading import Reading, WeightedTerm, blanked, joined
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for, with_off
-from search.reading.text import Token, stem, tokenise
+from search.reading.text import Span, Token, inside, stem, tokenise
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 
@@ -123,7 +123,7 @@ class _Words:
         self._guesses = {
             token.text: spelling.guesses(token.text)
             for token in self.searched
-            if token.text.isalpha() and not names.covers(token)
+            if token.text.isalpha() and not inside(token, names.spans)
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
         self.hits = finder.find(self.corrected, denied_too=True)
@@ -205,7 +205,7 @@ class _Words:
         return (
             token.text.isalpha()
             and not self._guesses.get(token.text)
-            and not self._names.covers(token)
+            and not inside(token, self._names.spans)
             and not self._spelling.knows(token.text)
         )
 
@@ -235,7 +235,7 @@ def _with_answers(
 def _name_terms(names: SetNames, tokens: Sequence[Token]) -> tuple[WeightedTerm, ...]:
     """Return make and model in the notebook's spelling, where the text names them in another."""
     spelled = [part.stem for said in names.named for part in tokenise(said)]
-    said = " ".join(token.text for token in tokens if names.covers(token))
+    said = " ".join(token.text for token in tokens if inside(token, names.spans))
     typed = {token.stem for token in tokens}
     return tuple(WeightedTerm(name, 1.0, said) for name in dict.fromkeys(spelled) if name not in typed)
 

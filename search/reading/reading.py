@@ -9,9 +9,7 @@ from typing import Any
 
 from kb.notes.blinks import BlinkPattern
 from search.reading.concepts import CONCEPT_MARK
-from search.reading.text import Token
-
-Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
+from search.reading.text import Span, Token, inside
 
 
 @dataclass(frozen=True)
@@ -97,11 +95,6 @@ class Reading:
             device_spans=(),
             device_terms=frozenset(),
         )
-
-
-def inside(token: Token, spans: Iterable[Span]) -> bool:
-    """Tell whether a word lies in one of some spans, if only in part."""
-    return any(token.start < end and token.end > start for start, end in spans)
 
 
 def blanked(text: str, spans: Iterable[Span]) -> str:

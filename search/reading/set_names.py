@@ -11,7 +11,7 @@ from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
 from kb.notes.models import FamilyMatch, find_family, squeeze
-from search.reading.text import Token
+from search.reading.text import Span, Token
 
 _LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
 _SHORT_PART = 4  # chosen by us: letters before or after the part with the digits
@@ -32,12 +32,8 @@ class SetNames:
     make: str = ""
     model: str = ""
     device: str = ""
-    spans: tuple[tuple[int, int], ...] = ()
+    spans: tuple[Span, ...] = ()
     named: tuple[str, ...] = ()
-
-    def covers(self, token: Token) -> bool:
-        """Return whether a word is part of a name."""
-        return any(token.start < end and token.end > start for start, end in self.spans)
 
 
 def read_set_names(
@@ -55,18 +51,12 @@ def read_set_names(
     """
     names = _names_of(families)
     found = _family_in(text, tokens, names)
-    spans = []
-    said = ""
-    if found is not None:
-        start, end = found[1:]
-        spans.append((start, end))
-        said = text[start:end]
-    note = found[0].family if found is not None else None
-    if family:
-        given = names.find(family)
-        note = given.family if given is not None else None
+    spans = [found[1:]] if found is not None else []
+    match = names.find(family) if family else found and found[0]
+    note = match.family if match is not None else None
     make, make_spans = _make_in(tokens, names.makes, knows)
-    model = _model(said, note) if found is not None and note is found[0].family else ""
+    is_said = found is not None and note is found[0].family
+    model = _model(text[slice(*spans[0])], note) if is_said else ""
     return SetNames(
         family=note.chassis_family if note is not None else family.strip(),
         make=make or (note.make if note is not None else ""),
@@ -163,7 +153,7 @@ def _is_mixed(word: str) -> bool:
 
 def _make_in(
     tokens: Sequence[Token], makes: Mapping[str, str], knows: Callable[[str], bool]
-) -> tuple[str, tuple[tuple[int, int], ...]]:
+) -> tuple[str, tuple[Span, ...]]:
     """Return the make a text names and where; forgiving of an edit in makes of five letters or more."""
     if not makes:
         return "", ()

@@ -65,6 +65,8 @@ _english = EnglishStemmer()
 # Where the stemmer joins what the bench keeps apart, or parts one word.
 _STEM_EXCEPTIONS = {word: form for form, words in word_lists()["stems"].items() for word in words.split()}
 
+Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
+
 STOP_WORDS = frozenset(word_lists()["small"]["story"].split())
 _STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
 
@@ -134,6 +136,11 @@ def tokenise(text: str) -> list[Token]:
             tokens.append(Token(said, start, end, form, after_break))
             after_break = False
     return tokens
+
+
+def inside(token: Token, spans: Iterable[Span]) -> bool:
+    """Tell whether a word lies in one of some spans, if only in part."""
+    return any(token.start < end and token.end > start for start, end in spans)
 
 
 @lru_cache(maxsize=50_000)

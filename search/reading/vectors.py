@@ -5,7 +5,7 @@ The vectors and the tokenizer are read straight from the folder of the installed
 """
 
 import importlib.util
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -39,7 +39,9 @@ class Meaning:
         Returns: (len(texts), width) float32, rows of length 1; a text without tokens gives a row of zeros.
         """
         out = np.zeros((len(texts), self.width), dtype=np.float32)
-        for start, batch in _batches(texts):
+        for start in range(0, len(texts), _BATCH):
+            # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
+            batch = [" ".join(text.lower().split()) for text in texts[start : start + _BATCH]]
             encoded = self.tokenizer.encode_batch(batch, add_special_tokens=False)
             ids = [np.asarray(entry.ids, dtype=np.int64) for entry in encoded]
             lengths = np.array([len(row) for row in ids])
@@ -52,12 +54,6 @@ class Meaning:
             norms = np.linalg.norm(sums, axis=1, keepdims=True)
             out[start + filled] = sums / np.where(norms > 0, norms, 1)
         return out
-
-
-def _batches(texts: Sequence[str]) -> Iterator[tuple[int, list[str]]]:
-    for start in range(0, len(texts), _BATCH):
-        # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
-        yield start, [" ".join(text.lower().split()) for text in texts[start : start + _BATCH]]
 
 
 @cache
