@@ -13,12 +13,15 @@ from search.answering.term_counts import TermCounts
 from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
+from search.reading.english import is_common
 from search.stats.arrays import FloatArray, IntArray
 
 # All chosen by us.
 TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
-TELLS_SOMETHING = 1.25  # a word must be so many times as common in the cause's cases as in all cases
-SHOWN_BY_MANY = 0.5  # what half of a cause's cases show speaks against it when it is denied
+TELLS_SOMETHING = 1.5  # a word must make the cause so many times as likely, its few cases shrunk
+KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
+SHOWN_BY_MANY = 0.5  # what half of a cause's cases show counts as its own, also when it is denied
+LIKELY = 0.1  # probability from which a cause with nothing else to show rests on its nearest case
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -35,6 +38,8 @@ class Reasons:
         parts = [each for each in shown if each]
         if parts:
             return "; ".join(parts)
+        if suspect.probability >= LIKELY and self.reading.terms:
+            return f"most like past repair {self.table.ids[suspect.rows[0]]}"
         return f"how often such sets have it: {_cases(len(suspect.rows))} in this notebook"
 
     def against(self, suspect: Suspect) -> str:
@@ -52,14 +57,15 @@ class Reasons:
         return "; ".join(parts)
 
     def _terms_shown(self, suspect: Suspect) -> str:
-        """Return the searched words and ideas that are much commoner in its cases than in all."""
+        """Return the ideas and words that make it likelier, the most telling first, ideas before words."""
         terms, by_cause, share = self._evidence
         count = len(suspect.rows)
         shown = by_cause[:, list(suspect.codes)].sum(axis=1)
-        lift = np.divide(shown / count, share, out=np.zeros(len(terms)), where=shown > 0)
+        lift = (shown / np.maximum(share, 1e-9) + KAPPA) / (count + KAPPA)
         found = [
             (terms[at].weight * shown[at] / count * np.log(lift[at]), int(shown[at]), terms[at])
-            for at in np.flatnonzero(lift >= TELLS_SOMETHING).tolist()
+            for at in np.flatnonzero((shown > 0) & (lift >= TELLS_SOMETHING)).tolist()
+            if shown[at] >= _cases_needed(terms[at], count)
         ]
         found.sort(key=lambda each: -each[0])
         named: list[tuple[str, int]] = []
@@ -137,6 +143,13 @@ class Reasons:
             if shown and shown >= SHOWN_BY_MANY * count:
                 yield f"'{_spoken(term)}' is denied, and {shown} of its {_cases(count)} had it"
                 return
+
+
+def _cases_needed(term: WeightedTerm, count: int) -> float:
+    """Return in how many of a cause's cases a term must stand to be named: a word may be there by chance."""
+    if term.term.startswith(CONCEPT_MARK):
+        return 1
+    return max(2, SHOWN_BY_MANY * count) if is_common(term.said) else min(2, SHOWN_BY_MANY * count)
 
 
 def _spoken(term: WeightedTerm) -> str:

@@ -13,12 +13,18 @@ from pathlib import Path
 from string import ascii_lowercase
 
 _RANK_OF_SHORT_FORMS = 1000  # the file has "doesn't" and the like uncounted; chosen by us
+_COMMONEST = 2000  # words of which one alone tells nobody anything; chosen by us
 _WORDS_FILE = "frequency_dictionary_en_82_765.txt"
 
 
 def is_english(word: str) -> bool:
     """Return whether a word, in lower case, is one of general English."""
     return word in _ranks()
+
+
+def is_common(word: str) -> bool:
+    """Return whether a word, in lower case, is among the commonest of general English, such as "good"."""
+    return _ranks().get(word, _COMMONEST) < _COMMONEST
 
 
 def near_words(word: str) -> dict[str, int]:

@@ -239,6 +239,23 @@ def test_why_counts_words_and_blinks_in_the_causes_own_cases() -> None:
     assert igbt.against.startswith("blinks 5 noted in 1 case; met only in another set: induction hob")
 
 
+def test_why_names_no_word_that_one_case_may_have_by_chance() -> None:
+    lock = {**LOCK, "complaint": "good gravel noise"}
+    fet = {**FET, "complaint": "good gravel"}
+    knowledge = shop(
+        a=lock, b=fet, c={**FET, "complaint": "zzz"}, d={**FET, "complaint": "yyy"}, e=STRIP, f=IGBT
+    )
+    said = answer(knowledge, read_complaint("good gravel"))
+    why = {cause.root_cause: cause.why for cause in said.causes}
+    assert why["hotel lock left on"] == "'gravel' in its only case"  # "good" is said of anything
+    assert "'" not in why["PFC MOSFET shorted"]  # one of three
+
+
+def test_why_names_the_nearest_case_where_no_word_tells() -> None:
+    said = answer(shop(a=STRIP, b=FET), read_complaint("gravel"))
+    assert {cause.why.rsplit(maxsplit=1)[0] for cause in said.causes} == {"most like past repair"}
+
+
 def test_why_names_the_habit_of_the_family_that_was_said() -> None:
     said = answer(shop(a=STRIP, b=STRIP, c=FET), read_complaint("zzz", family="HV-L2"))
     assert {cause.why for cause in said.causes} == {"1 of 3 HV-L2 repairs", "2 of 3 HV-L2 repairs"}
