@@ -53,7 +53,7 @@ def build_answer(
     suspects = suspects_of(knowledge, reading, left)
     families = family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
-    condition = quote_condition(left, suspects, ruled_out=ruled_out)
+    condition = quote_condition(left, suspects, ruled_out=ruled_out, understood=reading.tells_fault)
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
     work = _work(knowledge, reading, suspects, ruling, families)
     if condition.withheld:

@@ -8,7 +8,6 @@ from kb.errors import quoted
 from search.answering.knowledge import Knowledge, Ruling
 from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT, Reading
-from search.reading.concepts import CONCEPT_MARK
 
 
 def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found: bool) -> list[str]:
@@ -34,7 +33,7 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
             "No past case resembles this complaint; the causes are only those this notebook sees most. "
             "Try other words, a blink count, or a family."
         )
-    elif reading.device and not reading.family and reading.blinks is None and not _tells_fault(reading):
+    elif reading.device and not reading.family and not reading.tells_fault:
         notices.append(
             f"Of the complaint only the set was understood ({reading.device}); the order below is what such "
             "sets mostly have. Say what it does or does not do in other words."
@@ -44,14 +43,6 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
     if not has_cases:
         notices.append("The notebook has no readable case yet; write up the first repair.")
     return notices
-
-
-def _tells_fault(reading: Reading) -> bool:
-    """Tell whether an idea of the trade was understood beside the device, affirmed or denied."""
-    ideas = {
-        term.term for term in (*reading.terms, *reading.denied_terms) if term.term.startswith(CONCEPT_MARK)
-    }
-    return bool(ideas - reading.device_terms)
 
 
 def unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:

@@ -21,16 +21,21 @@ class QuoteCondition:
     withheld: bool = False
 
 
-def quote_condition(odds: CauseOdds, suspects: Sequence[Suspect], *, ruled_out: float) -> QuoteCondition:
+def quote_condition(
+    odds: CauseOdds, suspects: Sequence[Suspect], *, ruled_out: float, understood: bool
+) -> QuoteCondition:
     """Return the condition of a price.
 
     Args:
         odds: after what was ruled out.
         suspects: the causes that are left, the likeliest first.
         ruled_out: probability that the causes ruled out had before.
+        understood: whether anything of the fault was.
     """
     if not suspects:
         return QuoteCondition()
+    if not understood:
+        return QuoteCondition(says="No price: nothing of the fault was understood.", withheld=True)
     new = odds.not_in_notebook
     if new >= NO_PRICE_FROM:
         why = (

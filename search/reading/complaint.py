@@ -67,7 +67,10 @@ def read_complaint(
     denied, past = () if literal else words.denied(scopes), _ends(scopes.past)
     silent = (*denied, *past)
     hits = [hit for hit in words.hits if not inside(_deciding(hit, tokens), silent)]
-    device = device_of(hits, words.corrected, said, families, finder)
+    named = [hit for hit in hits if hit.kind == "device"] or words.devices_of(scopes)
+    device = device_of(
+        [*named, *(hit for hit in hits if hit.kind != "device")], words.corrected, said, families, finder
+    )
     words.keep_what_fits(names.device or device.name, denied)
     hits = [hit for hit in hits if hit in words.hits]
     affirmed = words.terms(without=silent)
@@ -163,6 +166,13 @@ class _Words:
             if named or not any(start < begin < end or begin < start < finish for start, end in symptoms)
         ]
         return joined((*denied, *praised))
+
+    def devices_of(self, scopes: Scopes) -> list[ConceptHit]:
+        """Return the devices told of in the past: "you mended the hob in May, it is dead" is of the hob."""
+        own = [span for span in _ends(scopes.past) if span not in _ends(scopes.others)]
+        return [
+            hit for hit in self.hits if hit.kind == "device" and inside(_deciding(hit, self._tokens), own)
+        ]
 
     def terms(
         self,

@@ -34,14 +34,16 @@ class Span(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Scopes:
-    """Hold what a text denies and what it tells of other times and sets, in order; no two spans overlap.
+    """Hold what a text denies and what it tells of other times and sets, in order; no two of these overlap.
 
     denied: evidence against a fault ("no [hum]"). past: of another time or set ("[you fixed it last year]").
-    A missing function ("no picture") is in neither: it is a symptom and searched as it stands.
+    others: of these, what is told of another set. A missing function ("no picture") is in none: it
+    is a symptom and searched as it stands.
     """
 
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
+    others: tuple[Span, ...] = ()
 
 
 def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
@@ -52,7 +54,8 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     """
     words = cut_words(text, meant)
     kinds = ["" for _ in words]
-    for start, end in past_clauses(words):
+    clauses = list(past_clauses(words))
+    for start, end, _ in clauses:
         kinds[start:end] = ["past"] * (end - start)
     for start, end, kind in (*_denied(words), *_ceased(words), *_cleared(words), *_answered(words)):
         for place in range(_skip_leading(words, start, end), end):
@@ -61,6 +64,7 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     return Scopes(
         denied=tuple(sorted((*_spans(words, kinds, DENIED), *_spans(words, kinds, NAMED)))),
         past=tuple(_spans(words, kinds, "past")),
+        others=tuple(Span(words[start].start, words[end - 1].end) for start, end, other in clauses if other),
     )
 
 

@@ -70,9 +70,9 @@ def _kind_of_words(words: Sequence[Word], start: int, end: int) -> str | None:
         if LISTS.phrase_at("function_phrases", words, place):
             return ABSENT
         form = stem(words[place].text)
-        if form in _FAULTS or LISTS.phrase_at("fault_phrases", words, place):
+        if form in FAULT_STEMS or LISTS.phrase_at("fault_phrases", words, place):
             return DENIED
-        function = function or form in _FUNCTIONS
+        function = function or form in FUNCTION_STEMS
     return ABSENT if function else None
 
 
@@ -109,5 +109,5 @@ def _usual_kind(words: Sequence[Word], negation: Negation) -> str:
     return DENIED if named and denies_being(words, negation.cue) else ABSENT
 
 
-_FAULTS = frozenset(stem(word) for word in LISTS.faults)
-_FUNCTIONS = frozenset(stem(word) for word in LISTS.functions) - _FAULTS
+FAULT_STEMS = frozenset(stem(word) for word in LISTS.faults)
+FUNCTION_STEMS = frozenset(stem(word) for word in LISTS.functions) - FAULT_STEMS

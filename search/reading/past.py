@@ -6,36 +6,68 @@ import itertools
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from search.reading.relative_clauses import past_inside
 from search.reading.scope_words import LISTS, Word
 
 _SENTENCE_ENDS = frozenset(".!?\n\u2026")
 
 
 class Clause(NamedTuple):
-    """Hold a clause by its places in the word list, end exclusive."""
+    """Hold a clause by its places in the word list, end exclusive. other: it tells of another set."""
 
     start: int
     end: int
+    other: bool = False
 
 
 def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
-    """Yield the clauses about the past or another set, in order.
+    """Yield the clauses about the past or another set, in order, but not a fault that has come back.
 
     Source:
         "Historical" and "experiencer" as in ConText: Harkema, Dowling, Thornblade, Chapman, J. Biomedical
         Informatics 42 (2009) 839-851. A clause takes the place of its scope, and "now" begins a new one.
     """
+    returned = _has_returned(words)
     for start, end in _sentences(words):
         clauses = list(_clauses(words, start, end))
-        past = [_is_past(words, clause) or _is_of_another(words, clause) for clause in clauses]
+        other = [_is_of_another(words, clause) for clause in clauses]
+        past = [_is_past(words, clause) for clause in clauses]
         for place, (clause, after) in enumerate(itertools.pairwise(clauses)):
             if _is_time_alone(words, clause) and not _is_now(words, after):
                 past[place + 1] = True  # "last year, you fixed the fuse"
             if _has_repair(words, after) and _past_time(words, clause) is not None:
                 past[place] = True  # "two years ago the lamp went and you changed it"
             if _is_ours(words, after) and (_has_word(words, clause, LISTS.likewise) or _owner(words, clause)):
-                past[place] = True  # "the set upstairs does it too, but this one hums"
-        yield from _merged(words, [clause for clause, is_past in zip(clauses, past, strict=True) if is_past])
+                other[place] = True  # "the set upstairs does it too, but this one hums"
+        told: list[Clause] = []
+        for clause, is_other, is_past in zip(clauses, other, past, strict=True):
+            if is_other:
+                told.append(clause._replace(other=True))
+            elif is_past and (not returned or _was_good(words, clause)):
+                told += _past_parts(words, clause)
+        yield from _merged(words, told)
+
+
+def _past_parts(words: Sequence[Word], clause: Clause) -> Iterator[Clause]:
+    """Yield what of a clause is past: of "the hob you mended in May smells" neither the hob nor its smell."""
+    inside = past_inside(words, clause.start, clause.end)
+    if inside is None:
+        yield clause
+        return
+    yield Clause(*inside)
+    rest = Clause(inside[1], clause.end)
+    if rest.end > rest.start and _is_past(words, rest):
+        yield rest
+
+
+def _has_returned(words: Sequence[Word]) -> bool:
+    """Tell whether what was repaired is at fault again: "same thing again"; not "it isn't the same fault"."""
+    denied = False
+    for place, word in enumerate(words):
+        denied = (denied or word.is_cue) and not word.is_mark
+        if not denied and LISTS.phrase_at("returns", words, place):
+            return True
+    return False
 
 
 def _sentences(words: Sequence[Word]) -> Iterator[tuple[int, int]]:
@@ -56,7 +88,9 @@ def _clauses(words: Sequence[Word], start: int, end: int) -> Iterator[Clause]:
             if place > first:
                 yield Clause(first, place)
             first = place + 1
-        elif place > first and (_opens_now(words, place) or _runs_on(words, place, end)):
+        elif place > first and (
+            _opens_now(words, place) or _runs_on(words, place, end) or _ends_time(words, place)
+        ):
             yield Clause(first, place)
             first = place
     if end > first:
@@ -87,6 +121,15 @@ def _runs_on(words: Sequence[Word], place: int, end: int) -> bool:
     return is_verb and before not in LISTS.finite
 
 
+def _ends_time(words: Sequence[Word], place: int) -> bool:
+    """Tell whether the set is named anew right after a time: "you fixed it last year the set smokes"."""
+    if words[place].text not in LISTS.definite:
+        return False
+    return any(
+        LISTS.phrase_at("dated", words, place - length) == length for length in range(1, min(place, 4))
+    )
+
+
 def _is_now(words: Sequence[Word], clause: Clause) -> bool:
     return _opens_now(words, clause.start)
 
@@ -104,7 +147,7 @@ def _is_past(words: Sequence[Word], clause: Clause) -> bool:
 
 def _past_time(words: Sequence[Word], clause: Clause) -> int | None:
     """Return the place of a phrase of past time; neither "since last year" nor "never used to" is one."""
-    for place in range(*clause):
+    for place in range(clause.start, clause.end):
         habit = LISTS.phrase_at("habit", words, place)
         dated = LISTS.phrase_at("dated", words, place) or LISTS.phrase_at("long_past", words, place)
         if not dated:
@@ -120,7 +163,7 @@ def _past_time(words: Sequence[Word], clause: Clause) -> int | None:
 
 def _has_repair(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether somebody repaired something: "you fixed it", "it was changed"; not "screen fixed"."""
-    for place in range(*clause):
+    for place in range(clause.start, clause.end):
         if LISTS.phrase_at("trials", words, place):
             return True
         if words[place].text not in LISTS.repairs:
@@ -144,6 +187,9 @@ def _is_time_alone(words: Sequence[Word], clause: Clause) -> bool:
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
     start = clause.start
+    alike = any(LISTS.phrase_at("as_well", words, clause.end - count) == count for count in (1, 2))
+    if alike and not any(map(_may_be_verb, words[start + 1 : clause.end])):
+        return False  # "the one in room 4 as well": it has the same fault
     length = LISTS.phrase_at("other_things", words, start)
     named = [LISTS.owning, LISTS.former, LISTS.sets]
     if all(word.text in names for word, names in zip(words[start : start + 3], named, strict=False)):
@@ -183,7 +229,7 @@ def _is_ours(words: Sequence[Word], clause: Clause) -> bool:
 
 def _was_good(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether the set once worked; not "it overheated when it was working"."""
-    for place in range(*clause):
+    for place in range(clause.start, clause.end):
         if LISTS.phrase_at("good_then", words, place):
             before = words[max(clause.start, place - 3) : place]
             return not any(word.text in LISTS.during for word in before)
@@ -198,8 +244,12 @@ def _merged(words: Sequence[Word], clauses: Sequence[Clause]) -> list[Clause]:
     """Return clauses in order, neighbours with only a conjunction between them as one."""
     merged: list[Clause] = []
     for clause in clauses:
-        if merged and all(word.text in LISTS.joints for word in words[merged[-1].end : clause.start]):
-            merged[-1] = Clause(merged[-1].start, clause.end)
+        if (
+            merged
+            and merged[-1].other == clause.other
+            and all(word.text in LISTS.joints for word in words[merged[-1].end : clause.start])
+        ):
+            merged[-1] = merged[-1]._replace(end=clause.end)
         else:
             merged.append(clause)
     return merged

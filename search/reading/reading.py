@@ -82,6 +82,14 @@ class Reading:
         }
 
     @cached_property
+    def tells_fault(self) -> bool:
+        """Whether a count of blinks or an idea of the trade was understood beside the device."""
+        ideas = {
+            each.term for each in (*self.terms, *self.denied_terms) if each.term.startswith(CONCEPT_MARK)
+        }
+        return self.blinks is not None or bool(ideas - self.device_terms)
+
+    @cached_property
     def without_device(self) -> Reading:
         """The same reading without the words for the device: once that is known, they tell nothing more."""
         if not self.device_spans:

@@ -224,6 +224,13 @@ def test_price_is_withheld_or_said_with_its_condition(
     assert bool(said.quote_condition) is bool(says)
 
 
+@pytest.mark.parametrize("complaint", ["the telly in room 4", "our LED TV, you mended it last year", "hello"])
+def test_no_price_where_nothing_of_the_fault_was_understood(complaint: str) -> None:
+    said = answer(shop(strip=STRIP, fet=FET), read_complaint(complaint))
+    assert said.bench_time is None
+    assert said.quote_condition == "No price: nothing of the fault was understood."
+
+
 # ------------------------------------------------------------------ why, and what speaks against it
 
 

@@ -133,6 +133,7 @@ def test_another_sentence_changes_nothing_before_it(text: str, more: str) -> Non
         Scopes(
             denied=tuple(span for span in after.denied if span.start < end),
             past=tuple(span for span in after.past if span.start < end),
+            others=tuple(span for span in after.others if span.start < end),
         )
         == before
     )
