@@ -14,7 +14,7 @@ NOTES_READ = 2_000  # newest cases looked at for their parts; chosen by us: a te
 _AGREE = 0.75  # of a part's cases that must share a cause; chosen by us (test_known_causes)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=1)  # a table that is no longer asked takes up much memory
 def known_causes(table: CaseTable) -> KnownCauses:
     """Return the causes of a table, with the parts whose cases agree on one."""
     counts: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
