@@ -288,3 +288,33 @@ def test_complaint_spans_lie_in_order_and_apart(text: str) -> None:
 def test_complaint_reads_a_text_of_one_thing_over_and_over(unit: str) -> None:
     reading = read_complaint(unit * (LONGEST_COMPLAINT // len(unit) + 1), families=FAMILIES)
     assert len(reading.evidence_text) == LONGEST_COMPLAINT
+
+
+@pytest.mark.parametrize(
+    ("said", "idea"),
+    [
+        pytest.param("it stinks like a wet sock in a jam jar", "blocked", id="a-comparison"),
+        pytest.param("the lens is clean as a whistle", "whistle or whine", id="as-a"),
+        pytest.param(
+            "the washing machine only gives a dribble", "coffee comes slowly", id="of-another-device"
+        ),
+        pytest.param("the lid doesn't snap any more", "cracked", id="after-a-not"),
+    ],
+)
+def test_complaint_leaves_out_ideas_that_are_none_of_its_own(said: str, idea: str) -> None:
+    assert idea not in read_complaint(said).concepts
+
+
+@pytest.mark.parametrize(
+    ("said", "also"),
+    [
+        pytest.param("it looks like a blown fuse", "fuse", id="a-guess-is-no-comparison"),
+        pytest.param(
+            "the coffee machine only gives a dribble", "coffee comes slowly", id="the-device-has-it"
+        ),
+        pytest.param("it switches the telly off of its own accord", "shuts down", id="other-words"),
+        pytest.param("the image vanished", "no picture", id="synonyms"),
+    ],
+)
+def test_complaint_hears_one_idea_in_other_words(said: str, also: str) -> None:
+    assert also in read_complaint(said).concepts
