@@ -55,7 +55,8 @@ def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
     notes = [table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
     own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
     fixed = [note for note in own if note.outcome is Outcome.FIXED]
-    says = _first_text(note.check for note in own) or _borrowed_check(notes)
+    # The longest says how it is done, and safely; a short one often says only what was found.
+    says = max((note.check for note in own), key=len) or _borrowed_check(notes)
     board = _commonest(note.board for note in own) or _commonest(note.board for note in notes)
     parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
     return CauseProfile(
@@ -83,10 +84,6 @@ def _check_note(cases: CaseGroup) -> str:
 def _borrowed_check(notes: Sequence[CaseNote]) -> str:
     """Return the check of another family, and say whose it is: its references may name other parts here."""
     return next((f"{note.check} (as in {note.chassis_family})" for note in notes if note.check), "")
-
-
-def _first_text(texts: Iterable[str]) -> str:
-    return next((text for text in texts if text), "")
 
 
 def _commonest(texts: Iterable[str]) -> str:
