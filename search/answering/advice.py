@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -21,6 +22,10 @@ GRAVE_CAUTIONS = (
     *DEFAULT_CAUTIONS, "gas", "carbon monoxide", "petrol", "lithium cells", "water and mains",
     "scalding water", "microwave high voltage",
 )  # fmt: skip
+# Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
+GRAVEST = ("gas", "carbon monoxide", "petrol", "lithium cells", "fire risk")
+# A spark lights gas, so beside it no sentence that names one of these is said.
+SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 # A caution whose sentence says as much as another's.
 SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
@@ -96,21 +101,40 @@ def cautions(
             likely.append(kind)
     lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
     leading = dict.fromkeys([*likely, *lethal])
-    return tuple(
-        _caution(knowledge, kind, likely=kind in leading) for kind in dict.fromkeys([*leading, *possible])
-    )
+    return _said(knowledge, list(leading), possible)
 
 
 def cautions_of_device(knowledge: Knowledge, reading: Reading) -> tuple[Caution, ...]:
     """Return the hazards of a device that the notebook has no case of."""
-    hazards = (*hazards_said(knowledge, reading), *device_hazards(knowledge, reading, ()))
-    return tuple(_caution(knowledge, kind) for kind in dict.fromkeys(hazards))
+    return _said(knowledge, [*hazards_said(knowledge, reading), *device_hazards(knowledge, reading, ())], ())
+
+
+def _said(knowledge: Knowledge, likely: Sequence[str], possible: Sequence[str]) -> tuple[Caution, ...]:
+    """Return cautions with their sentences; beside a likely gas nothing tells anybody to pull a plug."""
+    kinds = dict.fromkeys([*likely, *possible])
+    said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in kinds}
+    if "gas" in likely:
+        others = {kind: without_sparks(says) for kind, says in said.items() if kind != "gas"}
+        said = {"gas": said["gas"], **{kind: says for kind, says in others.items() if says}}
+    return tuple(Caution(kind=kind, says=says, likely=kind in likely) for kind, says in said.items())
+
+
+def without_sparks(says: str) -> str:
+    """Return a text without the sentences that tell of a plug or a switch."""
+    return " ".join(each for each in re.split(r"(?<=[.:;]) ", says) if not SPARKING.search(each))
 
 
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
-    """Return the hazards of symptoms, whatever the device: a swollen battery, a smell of gas."""
+    """Return the hazards of symptoms, whatever the device: gas before a swollen battery."""
     found = [knowledge.vocabulary.cautions_of(concept, "symptom") for concept in reading.concepts]
-    return [kind for kinds in found for kind in kinds or ()]
+    said = [kind for kinds in found for kind in kinds or ()]
+    if "swollen" in reading.concepts and "lithium cells" in (
+        knowledge.vocabulary.cautions_of(reading.device) or ()
+    ):
+        said.append("lithium cells")
+    return sorted(
+        dict.fromkeys(said), key=lambda kind: GRAVEST.index(kind) if kind in GRAVEST else len(GRAVEST)
+    )
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
@@ -121,6 +145,8 @@ def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[Fa
     devices = [reading.device] if reading.device else [family.device for family in families]
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]
     hazards = [kind for kinds in known for kind in (DEFAULT_CAUTIONS if kinds is None else kinds)]
+    if "charger" in reading.concepts:  # "the charger of the e-bike" is on the mains
+        hazards = sorted((*hazards, "mains"), key=lambda kind: kind not in GRAVE_CAUTIONS)
     return tuple(dict.fromkeys(hazards if devices else DEFAULT_CAUTIONS))
 
 
@@ -146,14 +172,16 @@ def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[s
     )
 
 
-def _caution(knowledge: Knowledge, kind: str, *, likely: bool = True) -> Caution:
-    return Caution(kind=kind, says=knowledge.vocabulary.caution_sentence(kind), likely=likely)
+def advice(
+    families: Sequence[FamilyNote], field: str, *, said: bool, sparks: bool = True
+) -> tuple[Advice, ...]:
+    """Return the lines of one field of family notes; a family that is only likely is named with each.
 
-
-def advice(families: Sequence[FamilyNote], field: str, *, said: bool) -> tuple[Advice, ...]:
-    """Return the lines of one field of family notes; a family that is only likely is named with each."""
+    sparks: False where a spark could light gas; then no line names a plug or a switch.
+    """
     return tuple(
         Advice(line, "" if said else family.chassis_family)
         for family in families
         for line in getattr(family, field)
+        if sparks or not SPARKING.search(line)
     )

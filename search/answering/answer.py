@@ -178,6 +178,16 @@ class Answer(JsonRecord):
     questions: tuple[Question, ...] = ()
     took_ms: float = 0.0
 
+    @property
+    def unmet_said(self) -> str:
+        """The device without a case in the owner's words, with its article: "a chest freezer"."""
+        said = self.reading.device_said or self.unmet_device
+        plural = said.endswith("s") and not self.unmet_device.endswith("s")
+        if plural or said == self.unmet_device.casefold():
+            said = self.unmet_device
+        letters = "AEFHILMNORSX" if said[:2].isupper() else "AEIOUaeiou"
+        return f"{'an' if said[:1] in letters else 'a'} {said}"
+
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
         said = super().as_json()

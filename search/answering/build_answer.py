@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
-from search.answering.advice import advice, cautions, cautions_of_device, family_shares, opening_minutes
+from search.answering.advice import (
+    advice,
+    cautions,
+    cautions_of_device,
+    family_shares,
+    hazards_said,
+    opening_minutes,
+)
 from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
-from search.answering.quote_condition import quote_condition
+from search.answering.quote_condition import QuoteCondition, quote_condition
 from search.answering.reasons import Reasons
 from search.answering.suspects import Suspect, suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
@@ -58,6 +66,9 @@ def build_answer(
     work = _work(knowledge, reading, suspects, ruling, families)
     if condition.withheld:
         work["bench_time"] = None
+    if "gas" in hazards_said(knowledge, reading):  # nothing is checked or promised before the gas is found
+        condition = QuoteCondition(says="No price: the smell of gas comes first.", withheld=True)
+        work |= {"checks": (), "expected_minutes": None, "naive_minutes": None, "bench_time": None}
     return Answer(
         reading=reading,
         causes=tuple(_cause(knowledge, each, reasons) for each in suspects),
@@ -92,9 +103,11 @@ def _said_by_families(
         (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
     ]
     fields = ("before_power", "tell_owner", "while_open")
+    told = cautions(knowledge, reading, likely, warned)
+    sparks = not any(each.kind == "gas" and each.likely for each in told)
     return {
-        "caution": cautions(knowledge, reading, likely, warned),
-        **{field: advice(likely, field, said=said) for field in fields},
+        "caution": told,
+        **{field: advice(likely, field, said=said, sparks=sparks) for field in fields},
     }
 
 
@@ -112,7 +125,7 @@ def _answer_without_cases(
     No cause, check or advice of another device is shown, only that nothing is known, and the hazards.
     """
     others = min(float(odds.probability.sum()), OTHER_DEVICES)
-    return Answer(
+    answer = Answer(
         reading=reading,
         caution=cautions_of_device(knowledge, reading),
         other_causes=others,
@@ -120,8 +133,8 @@ def _answer_without_cases(
         cases=tuple(cases),
         notices=tuple(notices),
         unmet_device=unmet_device,
-        quote_condition=f"No price: the notebook has no repair of a {unmet_device}.",
     )
+    return replace(answer, quote_condition=f"No price: the notebook has no repair of {answer.unmet_said}.")
 
 
 def _work(

@@ -27,6 +27,12 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 LONGEST_COMPLAINT = 4_000  # characters
 
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
+# Ideas that mean another where both are said, however far apart: "the battery is puffed up like a pillow".
+_TOGETHER = {
+    "swollen battery": {"battery", "swollen"},
+    "hot battery": {"battery", "overheats"},
+    "hot connection": {"mains lead", "overheats"},
+}
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
@@ -73,6 +79,8 @@ def read_complaint(
     )
     words.keep_what_fits(names.device or device.name, denied)
     hits = [hit for hit in hits if hit in words.hits]
+    found = [hit.concept for hit in hits]
+    meant = [whole for whole, parts in _TOGETHER.items() if parts <= {*found} and whole not in found]
     affirmed = words.terms(without=silent)
     known = {term.term for term in affirmed}
     device_spans = tuple(_span(hit, tokens) for hit in hits if hit.kind == "device")
@@ -83,19 +91,20 @@ def read_complaint(
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in searched),
-        concepts=_once(name for name in (*(hit.concept for hit in hits), *yes) if name not in no),
+        concepts=_once(name for name in (*found, *meant, *yes) if name not in no),
         blinks=blinks or (told.pattern if told is not None else None),
         family=names.family,
         make=names.make,
         model=names.model,
         device=names.device or device.name,
+        device_said="" if names.device else device.said,
         may_be=() if names.device else device.may_be,
         taken_for={device.said: device.name} if not names.device and device.is_taken else {},
         instead_of=words.instead_of,
         not_understood=_once(token.text for token in words.searched if words.is_strange(token)),
         denied=denied,
         past=past,
-        terms=_with_answers((*affirmed, *_name_terms(names, tokens)), yes, no),
+        terms=_with_answers((*affirmed, *_name_terms(names, tokens)), (*meant, *yes), no),
         denied_terms=_with_answers(
             [term for term in against if term.term not in known], no, yes, weight=_WEIGHT_OF_NO
         ),
@@ -168,8 +177,9 @@ class _Words:
         return joined((*denied, *praised))
 
     def devices_of(self, scopes: Scopes) -> list[ConceptHit]:
-        """Return the devices told of in the past: "you mended the hob in May, it is dead" is of the hob."""
+        """Return the devices told of in the past, or beside what is denied: "no smell from the hob"."""
         own = [span for span in _ends(scopes.past) if span not in _ends(scopes.others)]
+        own += [(span.start, span.end) for span in scopes.denied if not span.named]
         return [
             hit for hit in self.hits if hit.kind == "device" and inside(_deciding(hit, self._tokens), own)
         ]

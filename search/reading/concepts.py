@@ -42,6 +42,7 @@ class _Entry(NamedTuple):
     concept: str
     kind: str
     negative: bool  # the phrase itself begins with a "not"
+    hazard: bool = False  # said in more than a word, it counts before longer phrases: "smell gas"
 
 
 class _Match(NamedTuple):
@@ -81,6 +82,7 @@ class ConceptFinder:
         # By the kind of thing, whether the words follow it, and the word that touches it.
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
+        self._hazards = {term.concept for term in vocabulary.of_kind("symptom") if term.cautions}
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
             if term.kind in _UNSEARCHED_KINDS:
@@ -126,7 +128,7 @@ class ConceptFinder:
         ]
         compared = compared_places(tokens)
         matches = [match for match in matches if senses[match.start].first not in compared]
-        matches.sort(key=lambda match: (match.start - match.end, match.start))
+        matches.sort(key=lambda match: (not match.entry.hazard, match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
         things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
         found: list[_Match] = []
@@ -214,7 +216,12 @@ class ConceptFinder:
         for form in forms:
             node = node.following.setdefault(form, _Node())
         if node.entry is None:
-            node.entry = _Entry(concept, kind, forms[0] == NOT)
+            node.entry = _Entry(
+                concept,
+                kind,
+                forms[0] == NOT,
+                kind == "symptom" and concept in self._hazards and len(forms) > 1,
+            )
 
 
 def _phrase_tokens(phrase: str) -> Sequence[Token]:

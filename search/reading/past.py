@@ -27,7 +27,7 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
         "Historical" and "experiencer" as in ConText: Harkema, Dowling, Thornblade, Chapman, J. Biomedical
         Informatics 42 (2009) 839-851. A clause takes the place of its scope, and "now" begins a new one.
     """
-    returned = _has_returned(words)
+    returned = _return_of_fault(words)
     for start, end in _sentences(words):
         clauses = list(_clauses(words, start, end))
         other = [_is_of_another(words, clause) for clause in clauses]
@@ -43,7 +43,7 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
         for clause, is_other, is_past in zip(clauses, other, past, strict=True):
             if is_other:
                 told.append(clause._replace(other=True))
-            elif is_past and (not returned or _was_good(words, clause)):
+            elif is_past and (clause.end > returned or _was_good(words, clause)):
                 told += _past_parts(words, clause)
         yield from _merged(words, told)
 
@@ -60,14 +60,17 @@ def _past_parts(words: Sequence[Word], clause: Clause) -> Iterator[Clause]:
         yield rest
 
 
-def _has_returned(words: Sequence[Word]) -> bool:
-    """Tell whether what was repaired is at fault again: "same thing again"; not "it isn't the same fault"."""
-    denied = False
+def _return_of_fault(words: Sequence[Word]) -> int:
+    """Return where a text tells that an earlier fault is back ("same thing again"), 0 if nowhere.
+
+    Not so where it "isn't the same fault".
+    """
+    denied, last = False, 0
     for place, word in enumerate(words):
         denied = (denied or word.is_cue) and not word.is_mark
         if not denied and LISTS.phrase_at("returns", words, place):
-            return True
-    return False
+            last = place
+    return last
 
 
 def _sentences(words: Sequence[Word]) -> Iterator[tuple[int, int]]:

@@ -30,7 +30,7 @@ class Reading:
 
     text: as it was given. words: those that say something, lower case, each once. concepts: ideas of the
     trade that the owner affirms. blinks: the pattern with its doubt, None if none was told.
-    family, make, model, device: "" if not said and not implied by the family.
+    family, make, model, device: "" if not said and not implied by the family. device_said: the words for it.
     may_be: devices of the notebook that it can only be, where none is named: only some have a picture.
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
     knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
@@ -50,6 +50,7 @@ class Reading:
     make: str = ""
     model: str = ""
     device: str = ""
+    device_said: str = ""
     may_be: tuple[str, ...] = ()
     instead_of: Mapping[str, str] = field(default_factory=dict)
     not_understood: tuple[str, ...] = ()

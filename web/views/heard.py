@@ -107,7 +107,7 @@ def warnings_for(
     reading = answer.reading
     said = list(answer.notices)
     if answer.unmet_device:
-        said.insert(0, f"No repair of a {answer.unmet_device} in this notebook yet.")
+        said.insert(0, f"No repair of {answer.unmet_said} in this notebook yet.")
     if reading.family and not _is_listed(answer, state, families):
         said.append(
             f"No family note lists {model_said(answer, state)}; {reading.family} has the nearest name. "

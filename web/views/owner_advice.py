@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 
 from kb.terms import Term, Vocabulary
+from search.answering.advice import SPARKING
 from search.answering.answer import Answer
 from web.views.wording import Groups, group_advice
 
@@ -13,8 +13,6 @@ SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the haz
 EVERYDAY = ("mains", "mains adaptor")  # of nearly every set: what they ask for comes after the family notes
 # For a set without any hazard. Common practice, no source.
 OF_ANY_SET = ("Leave it off until it is here, and bring what belongs to it.",)
-# A spark lights gas, so beside it nothing else that names these is said.
-SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 

@@ -156,7 +156,8 @@ def test_unmet_device_gets_its_own_hazards_and_nothing_of_other_devices() -> Non
     assert (said.before_power, said.tell_owner, said.while_open) == ((), (), ())
     assert said.bench_time is None
     assert "kettle" in said.quote_condition
-    assert [each.kind for each in said.caution] == list(EVERYTHING.vocabulary.cautions_of("kettle") or ())
+    own = EVERYTHING.vocabulary.cautions_of("kettle") or ()
+    assert [each.kind for each in said.caution] == ["fire risk", *own]  # of the smell, then of the kettle
     assert said.as_json()["unmet_device"] == "kettle"
 
 
