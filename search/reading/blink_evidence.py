@@ -46,7 +46,8 @@ def back_from(place: int, reach: int = REACH) -> range:
 
 def tells_of_blinks(items: Sequence[Item], said: Said) -> bool:
     """Tell whether a run of numbers is about blinks at all."""
-    lonely = items[said.first].text in ("one", UNSAID) and [len(part) for part in said.alternatives] == [1]
+    one = [[group.count for group in part] for part in said.alternatives] == [[1]]
+    lonely = one and items[said.first].text in ("one", UNSAID)
     measured = bool(said.kinds & {"long", "short", "times"})
     run = items[said.first : said.after]
     several = len(said.alternatives[0]) > 1

@@ -155,7 +155,7 @@ def _joiner(between: Sequence[Item], count: int, following: int, said: Said) -> 
     if not between and "blink" in said.kinds:
         return "group"  # "two winks three winks"
     close = following - count == 1 and not kinds - {"comma", "small"} and len(between) <= 1
-    return "or" if close and not said.kinds & {"blink", "times"} else ""
+    return "or" if close and "blink" not in said.kinds else ""
 
 
 def _join(alternatives: list[list[Group]], group: Group, joiner: str) -> None:
@@ -172,6 +172,10 @@ def _drop_repeats(items: Sequence[Item], said: Said) -> None:
     if any(item.kind == "plus" or item.text == "more" for item in run):
         return
     aloud = not any(item.kind == "pause" and item.text != "..." for item in run)
+    told = [[group.count for group in groups] for groups in said.alternatives]
+    from_one = [[count] for count in range(1, len(told) + 1)]
+    if len(told) > 2 and told == from_one and not any(item.kind == "or" for item in run):
+        said.alternatives = said.alternatives[-1:]  # counted from one on: "one, two, three, then a pause"
     for place, groups in enumerate(said.alternatives):
         counts = [group.count for group in groups]
         if aloud and len(counts) > 2 and all(after - before == 1 for before, after in pairwise(counts)):

@@ -135,10 +135,17 @@ class _Words:
         self._guesses = {
             token.text: spelling.guesses(token.text)
             for token in self.searched
-            if token.text.isalpha() and not inside(token, names.spans)
+            if token.text.isalpha() and not inside(token, names.spans) and not self._is_name(token)
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
         self.hits = finder.find(self.corrected, denied_too=True)
+
+    def _is_name(self, token: Token) -> bool:
+        """Tell whether a word is somebody's name: a capital inside a sentence, and near to no device."""
+        before = self._text[: token.start].rstrip()
+        capital = self._text[token.start : token.end].istitle() and before[-1:] not in ("", *".!?:;\n\u2026")
+        guesses = self._spelling.guesses(token.text) if capital else ()
+        return capital and not any(self._finder.concept_of(guess.word, "device") for guess in guesses)
 
     def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
         """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""

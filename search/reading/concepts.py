@@ -38,6 +38,9 @@ class ConceptHit(NamedTuple):
     after_not: bool = False
 
 
+_OF_THE_HOUSE = frozenset(("trips the breaker",))  # its fuse and main switch are none of the set's
+
+
 class _Entry(NamedTuple):
     concept: str
     kind: str
@@ -248,7 +251,7 @@ def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     if longer is None or longer.concept == entry.concept or any(other is not longer for other in covering):
         return False
     if entry.kind in (*_THING_KINDS, "device"):
-        return longer.kind in _NEGATED_KINDS
+        return longer.kind in _NEGATED_KINDS and longer.concept not in _OF_THE_HOUSE
     return entry.negative and entry.kind == longer.kind == "symptom"
 
 

@@ -19,6 +19,7 @@ from web.pages.new_page import today
 from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
 from web.views.answer_view import ask
+from web.views.owner_advice import answer_as_json
 from web.views.replay import readings
 from web.views.state import SearchState
 
@@ -28,7 +29,9 @@ blueprint = Blueprint("api", __name__, url_prefix="/api")
 @blueprint.get("/search")
 def search() -> Response:
     """Answer a complaint; an empty question gets an empty list of cases, not an error."""
-    return jsonify(ask(desk().bench, SearchState.from_args(request.args)).as_json())
+    bench = desk().bench
+    answer = ask(bench, SearchState.from_args(request.args))
+    return jsonify(answer_as_json(answer, bench.knowledge.vocabulary))
 
 
 @blueprint.get("/cases/<case_id>")

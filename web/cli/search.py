@@ -11,6 +11,7 @@ import click
 from search.bench import Bench
 from web.cli.options import notebook_options, open_notebook, progress_bars
 from web.views.answer_view import ask, view_answer
+from web.views.owner_advice import answer_as_json
 from web.views.state import SearchState
 from web.views.terminal import answer_lines
 
@@ -41,6 +42,8 @@ def search(
         bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
         answer = ask(bench, state)
     if as_json:
-        click.echo(json.dumps(answer.as_json(), ensure_ascii=False, indent=2))
+        click.echo(
+            json.dumps(answer_as_json(answer, bench.knowledge.vocabulary), ensure_ascii=False, indent=2)
+        )
     else:
         click.echo("\n".join(answer_lines(view_answer(answer, state, bench))))

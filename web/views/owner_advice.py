@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from kb.terms import Term, Vocabulary
 from search.answering.advice import SPARKING
-from search.answering.answer import Answer
+from search.answering.answer import Advice, Answer
 from web.views.wording import Groups, group_advice
 
 SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
@@ -34,6 +35,12 @@ def advise_owner(answer: Answer, vocabulary: Vocabulary) -> Groups:
         for family, lines in groups.items()
     ]
     return [("", always), *((family, lines) for family, lines in differing if lines)]
+
+
+def answer_as_json(answer: Answer, vocabulary: Vocabulary) -> dict[str, Any]:
+    """Return an answer as JSON, with all that the owner is to be told, as on the page."""
+    told = [Advice(line, family) for family, lines in advise_owner(answer, vocabulary) for line in lines]
+    return {**answer.as_json(), "tell_owner": [str(each) for each in told]}
 
 
 def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list[str], bool]:

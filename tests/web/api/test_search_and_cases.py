@@ -30,6 +30,12 @@ def test_search_answers_with_all_its_parts(client: FlaskClient) -> None:
     assert CASE in [case["case"] for case in answer["cases"]]
 
 
+def test_search_tells_the_owner_of_the_hazards_of_a_device_without_cases(client: FlaskClient) -> None:
+    answer = client.get("/api/search?q=the+iron+gave+me+a+shock").get_json()
+    assert answer["caution"][0] == "earth missing"
+    assert answer["tell_owner"][0].startswith("Nobody touches its metal again")
+
+
 def test_case_is_given_with_its_unknown_fields(client: FlaskClient) -> None:
     case = client.get(f"/api/cases/{CASE}").get_json()
     assert case["parts"] == ["Q801 20N60C3", "R812 10R"]

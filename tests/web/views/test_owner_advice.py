@@ -109,6 +109,42 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
 
 
 @pytest.mark.parametrize("complaint", [
+    "I can smell gas near the cooker but the hob is electric, it was burning low",
+    "the hob sparks and smokes and the kitchen stinks of gas",
+    "gas heater with a fan, the flame goes out, I can smell gas a bit",
+    "there is a whiff of gas when the telly is switched on",
+])  # fmt: skip
+def test_smell_of_gas_comes_before_all_else_and_no_line_tells_of_a_plug(bench: Bench, complaint: str) -> None:
+    view = shown(bench, complaint)
+    groups = (*view.before_power, *view.while_open)
+    said = [each.says for each in view.hazards[1:]] + [line for _, lines in groups for line in lines]
+    assert view.hazards[0].kind == "gas"
+    assert not [line for line in (*said, *told(view)[1:]) if SPARK.search(line)]
+    assert (view.steps, view.price) == ((), "")
+
+
+@pytest.mark.parametrize(("complaint", "first"), [
+    ("the microwave you fixed last year is sparking", "fire risk"),
+    ("the telly that you mended last summer smokes", "fire risk"),
+    ("e-bike charger gets hot and smells", "fire risk"),
+    ("3D printer says thermal runaway", "fire risk"),
+    ("electric blanket has a scorch mark near the plug", "fire risk"),
+    ("vacuum robot battery is puffed up like a pillow", "lithium cells"),
+    ("my power bank is swelling up and smells", "lithium cells"),
+    ("I got a shock off the metal side of the dishwasher", "earth missing"),
+    ("the telly smoked last year, you mended it, now it is dark", "mains"),
+    ("no smoke and no burnt smell, the telly is dark", "mains"),
+    ("our LED TV is dead, no smell of gas", "mains"),
+])  # fmt: skip
+def test_hazard_of_today_comes_first_and_a_denied_or_past_one_not_at_all(
+    bench: Bench, complaint: str, first: str
+) -> None:
+    kinds = [each.kind for each in shown(bench, complaint).hazards]
+    assert kinds[0] == first
+    assert first != "mains" or not {"fire risk", "gas"} & {*kinds}
+
+
+@pytest.mark.parametrize("complaint", [
     "gas boiler no hot water, smells of gas", "phone battery swollen", "wall clock stopped", "toaster dead",
     "washing machine leaks", "TV dead", "gives me a shock", "smoke from the toaster",
 ])  # fmt: skip
