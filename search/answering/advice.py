@@ -23,7 +23,15 @@ GRAVE_CAUTIONS = (
     "scalding water", "microwave high voltage",
 )  # fmt: skip
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
-GRAVEST = ("gas", "carbon monoxide", "petrol", "lithium cells", "fire risk")
+GRAVEST = (
+    "gas",
+    "carbon monoxide",
+    "petrol",
+    "lithium cells",
+    "fire risk",
+    "earth missing",
+    "water and mains",
+)
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 # A caution whose sentence says as much as another's.

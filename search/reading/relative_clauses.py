@@ -25,31 +25,32 @@ def past_inside(words: Sequence[Word], start: int, end: int) -> tuple[int, int] 
 
 
 def _may_end_a_name(word: Word) -> bool:
-    """Tell whether a word may be the last of what is named: no mark, no verb and no small word."""
+    """Tell whether a word may be the last of what is named: no mark, verb, adverb of time or small word."""
     small = (
         LISTS.finite, LISTS.prepositions, LISTS.determiners, LISTS.openers, LISTS.subordinators, LISTS.joints,
         LISTS.circumstances, LISTS.repairs, LISTS.enders, LISTS.lasting, LISTS.relatives,
         LISTS.subjects - LISTS.determiners - {"one"},
     )  # fmt: skip
-    return not (word.is_mark or word.is_cue or any(word.text in each for each in small))
+    return not (
+        word.is_mark or word.is_cue or word.text in LISTS.when or any(word.text in each for each in small)
+    )
 
 
 def _past_verb(words: Sequence[Word], place: int, end: int) -> int | None:
     """Return the past verb of a relative clause that begins here: "that you mended", "repaired here"."""
     if words[place].text in LISTS.repairs:  # "the telly repaired here"; not "my brother changed the fuse"
-        acts = words[place - 1].text in LISTS.repairers or (
-            place + 1 < end and words[place + 1].text in LISTS.determiners
-        )
-        return None if acts else place
-    opens = words[place].text in LISTS.relatives
-    if opens and place + 1 < end and words[place + 1].text in LISTS.passive:
-        opens = any(word.text in LISTS.repairs for word in words[place + 2 : place + _VERB_WITHIN])
-    elif not opens and not _is_somebody(words, place, end):
+        after = place + 1
+        told = after < end and (words[after].text in LISTS.prepositions or words[after].text == "here")
+        told = told or LISTS.phrase_at("dated", words, after) > 0
+        return place if told and words[place - 1].text not in LISTS.repairers else None
+    first = place + 1 if words[place].text in LISTS.relatives else place
+    passive = place < first < end and words[first].text in LISTS.passive  # "that was mended", not "that died"
+    if not passive and not _is_somebody(words, first, end):
         return None
-    for verb in range(place + 1, min(place + 1 + _VERB_WITHIN, end)):
+    for verb in range(first + 1, min(first + _VERB_WITHIN, end)):
         if words[verb].is_mark or words[verb].negated:
             return None
-        if words[verb].text in LISTS.repairs or words[verb].text in LISTS.getting:
+        if words[verb].text in LISTS.repairs or (words[verb].text in LISTS.getting and not passive):
             return verb
     return None
 
