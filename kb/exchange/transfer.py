@@ -1,10 +1,7 @@
 """Bring cases in from a table, and take them out as CSV or JSON Lines.
 
-An import writes in batches. Within a batch every note is first written under a temporary name, then all of
-them are flushed to the disk, then all are renamed, then the folders are flushed: a note never stands under
-its own name before its bytes are safe, and the wait for the disk is shared by the batch. What is not
-acknowledged after a crash is imported by importing again, because rows that are there already are passed
-over.
+An import writes in batches that share one wait for the disk. What is not acknowledged after a crash comes in
+by importing again: rows that are there already are passed over.
 """
 
 from __future__ import annotations
@@ -60,14 +57,9 @@ class ExportReport:
 
 
 def import_table(
-    nb: Notebook,
-    path: Path,
-    plan: Plan,
-    *,
-    dry_run: bool,
-    progress: Progress | None = None,
+    nb: Notebook, path: Path, plan: Plan, *, dry_run: bool, progress: Progress | None = None,
     rejects: Path | None = None,
-) -> ImportReport:
+) -> ImportReport:  # fmt: skip
     """Import a table, row by row, whatever its length.
 
     A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
@@ -85,19 +77,16 @@ def import_table(
     header = read_header(path)
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")
     known = _Known(nb)
-    imported, again = 0, 0
+    imported = 0
     paths: list[str] = []
     from_text: Counter[str] = Counter()
     with _Rejects(target, header, writing=not dry_run) as rejected:
 
         def fresh() -> Iterator[CaseNote]:
-            nonlocal again
             for row in read_rows(path, plan, progress=progress):
                 if row.note is None:
                     rejected.add(row)
-                elif not known.add(row):
-                    again += 1
-                else:
+                elif known.add(row):
                     from_text.update(row.from_text)
                     yield row.note
 
@@ -108,7 +97,7 @@ def import_table(
             paths += written
     return ImportReport(
         imported=imported,
-        already_there=again,
+        already_there=known.again,
         rejected=rejected.count,
         rejects=tuple(rejected.first),
         rejects_file=target if rejected.count and not dry_run else None,
@@ -158,6 +147,7 @@ class _Known:
     def __init__(self, nb: Notebook) -> None:
         self.cases: set[str] = set()
         self.digests: set[str] = set()
+        self.again = 0  # rows that were known
         for relpath in nb.scan():
             if not relpath.startswith(f"{CASES}/"):
                 continue
@@ -173,6 +163,7 @@ class _Known:
         """Take a row in; False when it was known."""
         name, seen = (row.note.case, self.cases) if row.note and row.note.case else (row.digest, self.digests)
         if name in seen:
+            self.again += 1
             return False
         seen.add(name)
         return True

@@ -65,13 +65,9 @@ def read_picture(nb: Notebook, case_id: str, name: str, *, small: bool = False) 
 
 
 def add_pictures(
-    nb: Notebook,
-    case_id: str,
-    files: Sequence[tuple[str, bytes]],
-    *,
-    caption: str = "",
+    nb: Notebook, case_id: str, files: Sequence[tuple[str, bytes]], *, caption: str = "",
     keep_original: bool = False,
-) -> list[str]:
+) -> list[str]:  # fmt: skip
     """Add photographs to a case and return the paths written, within the notebook.
 
     Args:

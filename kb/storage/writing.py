@@ -106,8 +106,7 @@ def revise_note(
     """
     with saving.locked(nb):
         data = _opened(nb, relpath, expect)
-        old = decode_note(data, file=relpath)
-        front = split(old, file=relpath)
+        front = split(decode_note(data, file=relpath), file=relpath)
         if front.problems:
             raise NoteError(front.problems)
         kind = kind_of(relpath)
@@ -115,9 +114,7 @@ def revise_note(
         real = {
             key: value
             for key, value in written.items()
-            if key not in front.entries
-            or value is None
-            or value != _written(kind, key, front.entries[key].value)
+            if key not in front.entries or value != _written(kind, key, front.entries[key].value)
         }
         text = edit_fields(data.decode("utf-8"), real, order=tuple(kind.KEYS))
         if body is not None and tidy_body(body) != tidy_body(front.body):
