@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import socket
 import sys
 import threading
@@ -18,17 +17,14 @@ from flask import Flask
 from search.bench import Bench
 from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
-from web.server.access import Access, passphrase_file, read_hash
+from web.server.access import Access, is_this_computer, passphrase_file, read_hash
 from web.server.listening import listen
 from web.views.family_state import family_address
 
 
 def is_loopback(host: str) -> bool:
     """Tell whether only this computer can reach a server on `host`."""
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return host.lower() == "localhost"
+    return host.lower() == "localhost" or is_this_computer(host)
 
 
 def own_names() -> tuple[str, ...]:

@@ -38,14 +38,12 @@ def blank(today: datetime.date) -> Texts:
 
 def texts_like(note: CaseNote, today: datetime.date) -> Texts:
     """Return a new write-up that starts from an earlier case."""
-    earlier = CASE_FORM.texts_of(note)
-    return {**blank(today), **{name: earlier[name] for name in COPIED_FIELDS}}
+    return blank(today) | CASE_FORM.texts_of(note, COPIED_FIELDS)
 
 
 def texts_of_comeback(earlier: CaseNote, today: datetime.date) -> Texts:
     """Return a new write-up of the same set: what it is, but not what was found in it then."""
-    texts = CASE_FORM.texts_of(earlier)
-    return {**blank(today), **{name: texts[name] for name in SAME_SET}, "comeback_of": earlier.case}
+    return blank(today) | CASE_FORM.texts_of(earlier, SAME_SET) | {"comeback_of": earlier.case}
 
 
 def texts_from_reading(reading: Reading) -> Texts:

@@ -32,8 +32,3 @@ def compare(earlier: CaseNote, now: CaseNote) -> list[Compared]:
         for heading, before, after in rows
         if before or after
     ]
-
-
-def days_between(earlier: CaseNote, now: CaseNote) -> int:
-    """Return the days from one repair to the next, negative when the notes' dates are the wrong way round."""
-    return (now.date - earlier.date).days

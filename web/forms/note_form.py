@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,10 +34,10 @@ class NoteForm:
         """Return the boxes as they first open, with what is known already."""
         return {**dict.fromkeys(self.names, ""), **known}
 
-    def texts_of(self, note: Note) -> Texts:
-        """Return what the boxes show for a note."""
-        fields = note.as_fields()
-        return {**{name: self._text(name, fields.get(name, "")) for name in self.headings}, "body": note.body}
+    def texts_of(self, note: Note, names: Collection[str] = ()) -> Texts:
+        """Return what the boxes show for a note. names: of the boxes; all where none is named."""
+        fields = {**note.as_fields(), "body": note.body}
+        return {name: self._text(name, fields.get(name, "")) for name in names or self.names}
 
     def typed(self, form: MultiDict[str, str]) -> Texts:
         """Return what was typed, line ends as the notes have them; ticked cautions become one list."""

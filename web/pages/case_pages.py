@@ -14,7 +14,7 @@ from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
-from web.forms.comeback import compare, days_between
+from web.forms.comeback import compare
 from web.forms.fields import shown_fields
 from web.server.current import desk
 
@@ -88,5 +88,5 @@ def show(case_id: str) -> str | Response:
         later=desk().bench.comebacks_of(note.case),
         earlier=earlier,
         compared=compare(earlier, note) if earlier else [],
-        days=days_between(earlier, note) if earlier else 0,
+        days=(note.date - earlier.date).days if earlier else 0,
     )

@@ -21,7 +21,7 @@ from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response
 
 from kb.files import read_file, write_private
-from web.server.security import SAFE_METHODS
+from web.server.security import SAFE_METHODS, ip_of
 
 SHORTEST = 8  # characters of a passphrase; chosen by us (test_access)
 # Chosen by us: a slip or two costs nothing, and a thousand guesses take weeks.
@@ -113,23 +113,15 @@ class Access:
         return True
 
 
-def _ip(address: str | None) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
-    try:
-        found = ipaddress.ip_address(address or "")
-    except ValueError:
-        return None
-    return getattr(found, "ipv4_mapped", None) or found
-
-
 def is_this_computer(address: str | None) -> bool:
     """Tell whether a request comes from the computer that serves it."""
-    found = _ip(address)
+    found = ip_of(address or "")
     return found is not None and found.is_loopback
 
 
 def client_address() -> str:
     """Return who is asking, as tries are counted: one IPv6 network (64 bits) is one client."""
-    found = _ip(request.remote_addr)
+    found = ip_of(request.remote_addr or "")
     if found is not None and found.version == 6:
         return str(ipaddress.ip_network(f"{found}/64", strict=False))
     return str(found or "?")

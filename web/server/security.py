@@ -33,6 +33,15 @@ def host_name(host: str) -> str:
         return ""
 
 
+def ip_of(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    """Return the IP address that a text spells, an IPv4 one in IPv6 spelling as IPv4; None for others."""
+    try:
+        found = ipaddress.ip_address(text)
+    except ValueError:
+        return None
+    return getattr(found, "ipv4_mapped", None) or found
+
+
 def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ()) -> bool:
     """Tell whether a Host header names this server: by a known name, or by the address it was reached at.
 
@@ -43,11 +52,8 @@ def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ())
         return False
     if name in LOOPBACK_NAMES or name in {known.lower() for known in names}:
         return True
-    try:
-        address = ipaddress.ip_address(name)
-    except ValueError:
-        return False
-    return address.is_loopback or str(address) == reached_at
+    address = ip_of(name)
+    return address is not None and (address.is_loopback or address == ip_of(reached_at))
 
 
 def is_foreign(origin: str, fetch_site: str, host: str) -> bool:

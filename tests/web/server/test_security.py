@@ -32,6 +32,7 @@ def test_every_response_carries_the_headers(client: FlaskClient, path: str) -> N
         pytest.param("evil.example:8571", "127.0.0.1", False, id="rebound-name"),
         pytest.param("192.168.1.9:8571", "127.0.0.1", False, id="lan-address-on-loopback"),
         pytest.param("192.168.1.9:8571", "192.168.1.9", True, id="lan-address-on-lan"),
+        pytest.param("192.168.1.9:8571", "::ffff:192.168.1.9", True, id="lan-address-on-both-kinds-of-ip"),
         pytest.param("evil.example", "192.168.1.9", False, id="rebound-name-on-lan"),
         pytest.param("192.168.1.7:8571", "192.168.1.9", False, id="other-address-on-lan"),
         pytest.param("10.0.0.1", "", False, id="address-not-known"),
