@@ -8,6 +8,7 @@ from search.reading.denied_kinds import FAULT_STEMS, FUNCTION_STEMS
 from search.reading.scope_words import LISTS, Word
 from search.reading.text import stem
 
+_VERBS = (LISTS.finite | LISTS.onset | LISTS.breaks_out) - LISTS.repairs
 _VERB_WITHIN = 4  # words from the subject of such a clause to its verb; chosen by us
 
 
@@ -72,7 +73,7 @@ def _main_verb(words: Sequence[Word], place: int, end: int) -> int:
         named = before.text in LISTS.determiners or before.text in LISTS.prepositions or before.text.isdigit()
         if word.text in LISTS.now or LISTS.phrase_at("now_phrases", words, place):
             return place
-        if not skipped and not named and (word.negated or word.text in LISTS.finite - LISTS.repairs):
+        if not skipped and not named and (word.negated or word.text in _VERBS):
             return place
         told = not (skipped or named or after_for or before.text in LISTS.repairs)
         if told and stem(word.text) in FAULT_STEMS | FUNCTION_STEMS:
