@@ -20,6 +20,8 @@ from search.answering.notices import notices_for
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again
+from search.index.postings import USUAL_CACHE_MB as USUAL_CACHE_MB
+from search.index.postings import PostingCache
 from search.learning import STILL_LEARNING, Learner
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder, finder_for
@@ -48,6 +50,7 @@ class Bench:
         look_again_s: float = LOOK_AGAIN_S,
         progress: Progress | None = None,
         learn_beside: bool = False,
+        cache_mb: int = USUAL_CACHE_MB,
     ) -> None:
         """Open the index of a notebook. Learning waits for the first answer.
 
@@ -57,7 +60,9 @@ class Bench:
             progress: called with what is being done, how much of it is done, and how much there is.
             learn_beside: never let an answer wait for learning: answer from the newest notes with what was
                 learned before, say so, and learn in a thread meanwhile.
+            cache_mb: how much of what complaints were compared with may be kept in memory.
         """
+        PostingCache.total_mb = cache_mb
         self.notebook = notebook
         self.attention = Attention(notebook)
         self._progress = progress

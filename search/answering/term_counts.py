@@ -12,7 +12,6 @@ from search.index.postings import PostingCache, PostingSource
 from search.reading.concepts import CONCEPT_MARK
 from search.stats.arrays import FloatArray, IntArray
 
-COUNTS_BYTES = 16_000_000  # of counts kept, some hundred terms in a notebook of 3,000 causes; chosen by us
 FIELD = "complaint"  # what came in: the owner's words and the symptoms
 
 
@@ -23,7 +22,7 @@ class TermCounts:
         """Take one state of the index."""
         self._table = table
         self._source = source
-        self._kept: PostingCache[str, tuple[FloatArray]] = PostingCache(COUNTS_BYTES)
+        self._kept: PostingCache[str, tuple[FloatArray]] = PostingCache(1 / 12)
         self._matrix: tuple[Sequence[str], FloatArray, FloatArray] | None = None
 
     @cached_property

@@ -28,7 +28,6 @@ _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having
 _APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
 _NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
 _HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
-_HAVING_BYTES = 16_000_000  # of sums by term, some hundred terms in a notebook of 3,000 causes; chosen by us
 _FIELD = "complaint"
 
 
@@ -45,7 +44,7 @@ class UsableCases:
         self.evidence = np.where(usable, self._cases.evidence, 0.0)
         self.of_cause, self.counts = self._cases.sums(usable), self._cases.sums(self.evidence)
         self.known: BoolArray = self.of_cause > 0
-        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(_HAVING_BYTES)
+        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(1 / 12)
 
     @cached_property
     def collection(self) -> Collection:

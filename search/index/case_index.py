@@ -59,7 +59,7 @@ class CaseIndex:
         self._progress = progress
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
-        self._cache: SegmentCache = PostingCache()
+        self._cache: SegmentCache = PostingCache(1 / 3)
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
         self._taken_up = self._mended = False

@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
 import numpy as np
 
@@ -23,7 +23,7 @@ Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
 
 NOTHING: Posting = (np.empty(0, np.int32), np.empty(0, np.float32))
 _LARGEST_BLOCK = 1_000_000  # bytes; chosen by us: a block of 512 postings takes some thousand
-JOINED_BYTES = 32_000_000  # of lists joined over segments; chosen by us
+USUAL_CACHE_MB = 192  # of all these caches together: the common terms of 100,000 notes; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -89,12 +89,15 @@ class MemoryPostings:
 class PostingCache(Generic[Key, Kept]):
     """Keep the most recently used posting lists, or what was made of them, up to a number of bytes.
 
-    Safe between threads.
+    total_mb: how much all such caches of one notebook may hold together; for those made afterwards. Safe
+    between threads.
     """
 
-    def __init__(self, limit_bytes: int = 64_000_000) -> None:
-        """Bound the cache; the default holds a few hundred common terms of 100,000 notes (chosen by us)."""
-        self.limit_bytes = limit_bytes
+    total_mb: ClassVar[float] = USUAL_CACHE_MB
+
+    def __init__(self, share: float) -> None:
+        """Bound the cache by its share of them all, 0 to 1."""
+        self.limit_bytes = round(share * PostingCache.total_mb * 1e6)
         self.used_bytes = 0
         self._entries: OrderedDict[Key, Kept] = OrderedDict()
         self._lock = threading.Lock()
@@ -153,8 +156,8 @@ class BlockPostings:
         for leaf, offset in self._leaves:
             dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
             self.alive[dead + offset] = False
-        self._cache: SegmentCache = PostingCache() if cache is None else cache
-        self._joined: PostingCache[tuple[str, str], Posting] = PostingCache(JOINED_BYTES)
+        self._cache: SegmentCache = PostingCache(1 / 3) if cache is None else cache
+        self._joined: PostingCache[tuple[str, str], Posting] = PostingCache(1 / 6)
         self._lengths: dict[str, FloatArray] = dict(lengths or {})
 
     def postings(self, field: str, term: str) -> Posting:

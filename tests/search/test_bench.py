@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -15,6 +16,7 @@ from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Advice, Answer
 from search.bench import Bench, BlinksError
 from search.index.documents import cause_key
+from search.index.postings import PostingCache
 from search.planning.checks import Check, order_checks
 from tests.search.answering.test_answer import assert_keeps_the_promise
 
@@ -479,3 +481,24 @@ def test_learning_tells_how_far_it_is(tmp_path: Path) -> None:
 def test_warning_is_empty_for_a_notebook_that_can_be_written(bench: Bench) -> None:
     assert bench.warning == ""
     assert HOB["chassis_family"] in bench.knowledge.table.family_names
+
+
+def test_answers_stay_the_same_with_hardly_any_memory_for_caches(tmp_path: Path) -> None:
+    notebook = small_shop(tmp_path)
+    usual = Bench(notebook).answer("clicks, then nothing")
+    total, known = PostingCache.total_mb, _caches()
+    try:
+        small = Bench(notebook, cache_mb=0)
+        answer = small.answer("clicks, then nothing")
+    finally:
+        PostingCache.total_mb = total
+    assert [(each.root_cause, each.probability) for each in answer.causes] == [
+        (each.root_cause, each.probability) for each in usual.causes
+    ]
+    made = [cache for cache in _caches() if all(cache is not each for each in known)]
+    assert made
+    assert sum(cache.used_bytes for cache in made) == 0
+
+
+def _caches() -> list[PostingCache[str, tuple[object]]]:
+    return [each for each in gc.get_objects() if isinstance(each, PostingCache)]

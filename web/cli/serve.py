@@ -14,7 +14,7 @@ import click
 import segno
 from flask import Flask
 
-from search.bench import Bench
+from search.bench import USUAL_CACHE_MB, Bench
 from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
 from web.server.access import Access, is_this_computer, passphrase_file, read_hash
@@ -89,11 +89,18 @@ def show_page(page: str) -> None:
 )
 @click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at once.")
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
+@click.option(
+    "--cache-mb",
+    default=USUAL_CACHE_MB,
+    show_default=True,
+    type=click.IntRange(1, 100_000),
+    help="Most memory for what past complaints were compared with, in MB.",
+)
 @git_option
 @click.option("--private", is_flag=True, help="Ask other computers for the passphrase to read, too.")
 def serve(
     notebook: Path | None, demo: bool, *, host: str, port: int, threads: int, open_page: bool, git: bool,
-    private: bool,
+    private: bool, cache_mb: int,
 ) -> None:  # fmt: skip
     """Serve the pages to this bench, or to the whole shop.
 
@@ -104,7 +111,7 @@ def serve(
         require_repository(opened)
     local = is_loopback(host)
     with progress_bars() as progress:
-        bench = Bench(opened, progress=progress, learn_beside=True)
+        bench = Bench(opened, progress=progress, learn_beside=True, cache_mb=cache_mb)
         bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
     app = create_app(
         bench,

@@ -14,6 +14,7 @@ from whoosh.analysis import SpaceSeparatedTokenizer
 from whoosh.query import Or, Term
 
 from search.index.postings import (
+    USUAL_CACHE_MB,
     BlockPostings,
     MemoryPostings,
     Posting,
@@ -157,7 +158,7 @@ def lists_of(length: int) -> Callable[[], Posting]:
 
 
 def test_cache_stays_within_its_bound_and_drops_the_least_used() -> None:
-    cache = PostingCache(limit_bytes=30_000)
+    cache = PostingCache(30_000 / (USUAL_CACHE_MB * 1e6))
     for number in range(50):
         cache.fetch(("segment", "body", f"w{number}"), lists_of(1000))
         cache.fetch(("segment", "body", "w0"), lists_of(1))
@@ -168,6 +169,6 @@ def test_cache_stays_within_its_bound_and_drops_the_least_used() -> None:
 
 
 def test_a_list_too_long_to_keep_is_still_answered() -> None:
-    cache = PostingCache(limit_bytes=100)
+    cache = PostingCache(0.0)
     assert cache.fetch(("segment", "body", "w0"), lists_of(1000))[0].size == 1000
     assert (len(cache), cache.used_bytes) == (0, 0)
