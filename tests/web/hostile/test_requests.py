@@ -427,7 +427,8 @@ def test_no_way_of_writing_makes_a_reader_slow(reader: str) -> None:
 
 
 def test_a_pattern_that_starts_over_is_noticed() -> None:
-    assert not grows_with_the_text(lambda text: re.search("x+y", text), "x")
+    # Slow enough at every step that 256 times the work is far above what is forgiven.
+    assert not grows_with_the_text(lambda text: re.search("x+w?y", text), "x")
 
 
 def test_of_an_endless_complaint_no_more_is_read_than_an_owner_says() -> None:
