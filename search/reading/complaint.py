@@ -15,6 +15,7 @@ from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, def
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
 from search.reading.devices import device_of, is_praised
+from search.reading.in_order import places_in_order
 from search.reading.lexicon import Lexicon
 from search.reading.reading import Reading, WeightedTerm, blanked, joined
 from search.reading.set_names import SetNames, read_set_names
@@ -88,6 +89,7 @@ def read_complaint(
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
     against = words.terms(within=denied, doubtful=doubtful) if denied else ()
     searched = [token for token in words.searched if not inside(token, silent)]
+    unsaid = (*silent, *words.in_order)
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in searched),
@@ -108,8 +110,8 @@ def read_complaint(
         denied_terms=_with_answers(
             [term for term in against if term.term not in known], no, yes, weight=_WEIGHT_OF_NO
         ),
-        tokens=tuple(token for token in words.corrected if not inside(token, silent)),
-        evidence_text=blanked(said, silent),
+        tokens=tuple(token for token in words.corrected if not inside(token, unsaid)),
+        evidence_text=blanked(said, unsaid),
         device_spans=device_spans,
         device_terms=frozenset(known - {term.term for term in of_fault}),
     )
@@ -139,6 +141,10 @@ class _Words:
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
         self.hits = finder.find(self.corrected, denied_too=True)
+        ideas = {place for hit in self.hits for place in range(hit.start_token, hit.end_token)}
+        fine = [tokens[place] for place in sorted(places_in_order(tokens, text) - ideas)]
+        self.in_order = tuple((token.start, token.end) for token in fine)
+        self.searched = [token for token in self.searched if not inside(token, self.in_order)]
 
     def _is_name(self, token: Token) -> bool:
         """Tell whether a word is somebody's name: a capital inside a sentence, and near to no device."""

@@ -1,0 +1,29 @@
+"""What is said to work tells of no fault: its words are no evidence."""
+
+from __future__ import annotations
+
+import pytest
+
+from search.reading.complaint import read_complaint
+
+
+@pytest.mark.parametrize(
+    ("text", "gone", "kept"),
+    [
+        ("the plate does not turn, it heats fine though", {"heat"}, {"plate"}),
+        ("the left shelf stays warm, the three below are ok", {"three"}, {"left", "shelf"}),
+        ("the tray turns perfectly but the door leaks", {"turn"}, {"door", "leak"}),
+        ("heats fine for ten minutes then it dies", set(), {"heat", "minut", "die"}),
+        ("the drum is not ok", set(), {"drum"}),
+        ("ok so the drum bangs", set(), {"drum", "bang"}),
+    ],
+)
+def test_words_of_what_works_are_no_evidence(text: str, gone: set[str], kept: set[str]) -> None:
+    reading = read_complaint(text)
+    stems = {term.term for term in reading.terms}
+    assert not stems & gone
+    assert kept <= stems
+
+
+def test_sound_that_is_fine_without_a_picture_is_still_a_symptom() -> None:
+    assert "sound but no picture" in read_complaint("no picture, sound is fine").concepts
