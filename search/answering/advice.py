@@ -38,6 +38,7 @@ SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGN
 SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
 POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
+_OTHER_MAKE = 0.05  # of a family's share, when the owner names another make; chosen by us
 SHARE_LISTED = 0.01  # a family less likely than this is not named
 
 
@@ -45,7 +46,8 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
     """Return which family it may be, most likely first; only the one that was said, when one was.
 
     Each cause hands its probability to its cases by their weight. The weights alone would say more than the
-    probabilities do: they leave out the prior mixture.
+    probabilities do: they leave out the prior mixture. A cause may have been met in sets of any make, but the
+    set is of the make that the owner reads off it.
     """
     if reading.family:
         return (FamilyShare(chassis_family=reading.family, share=1.0),)
@@ -57,6 +59,10 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
     chance = np.append(0.0, odds.probability)
     handed = np.divide(chance, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
     shares = weight * handed[table.cause + 1]
+    if reading.make in table.make_names:
+        own = table.make == table.make_names.index(reading.make)
+        if shares[own].any():
+            shares = np.where(own, shares, _OTHER_MAKE * shares)
     sums = np.bincount(table.family + 1, weights=shares, minlength=len(table.family_names) + 1)[1:]
     total = float(sums.sum())
     if total <= 0:

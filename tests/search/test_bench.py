@@ -483,6 +483,16 @@ def test_warning_is_empty_for_a_notebook_that_can_be_written(bench: Bench) -> No
     assert HOB["chassis_family"] in bench.knowledge.table.family_names
 
 
+def test_a_make_that_is_named_leaves_hardly_another_make_s_families(bench: Bench) -> None:
+    shares = {
+        said: {each.chassis_family: each.share for each in bench.answer(f"{said} is dead").families}
+        for said in ("it", "Brackwater")
+    }
+    assert shares["it"]["HV-L2"] > 0.2
+    assert shares["Brackwater"].get("HV-L2", 0.0) < 0.2 * shares["it"]["HV-L2"]
+    assert max(shares["Brackwater"], key=shares["Brackwater"].__getitem__) == "BW-M7"
+
+
 def test_answers_stay_the_same_with_hardly_any_memory_for_caches(tmp_path: Path) -> None:
     notebook = small_shop(tmp_path)
     usual = Bench(notebook).answer("clicks, then nothing")
