@@ -34,6 +34,8 @@ _TOGETHER = {
     "hot battery": {"battery", "overheats"},
     "hot connection": {"mains lead", "overheats"},
 }
+# Of two ideas that no set shows at once, each denies the other.
+_OPPOSITES = {"stuck in standby": "blinking light"}
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
@@ -88,6 +90,7 @@ def read_complaint(
     of_fault = words.terms(without=(*silent, *device_spans)) if device_spans else affirmed
     doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
     against = words.terms(within=denied, doubtful=doubtful) if denied else ()
+    opposed = [other for idea, other in _OPPOSITES.items() if idea in found and other not in found]
     searched = [token for token in words.searched if not inside(token, silent)]
     unsaid = (*silent, *words.in_order)
     return Reading(
@@ -108,7 +111,13 @@ def read_complaint(
         past=past,
         terms=_with_answers((*affirmed, *_name_terms(names, tokens)), (*meant, *yes), no),
         denied_terms=_with_answers(
-            [term for term in against if term.term not in known], no, yes, weight=_WEIGHT_OF_NO
+            [
+                *(term for term in against if term.term not in known),
+                *(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed if told is None),
+            ],
+            no,
+            yes,
+            weight=_WEIGHT_OF_NO,
         ),
         tokens=tuple(token for token in words.corrected if not inside(token, unsaid)),
         evidence_text=blanked(said, unsaid),

@@ -1,4 +1,4 @@
-"""What is said to work tells of no fault: its words are no evidence."""
+"""What is said to work tells of no fault, and what a light does tells of what it does not."""
 
 from __future__ import annotations
 
@@ -27,3 +27,17 @@ def test_words_of_what_works_are_no_evidence(text: str, gone: set[str], kept: se
 
 def test_sound_that_is_fine_without_a_picture_is_still_a_symptom() -> None:
     assert "sound but no picture" in read_complaint("no picture, sound is fine").concepts
+
+
+@pytest.mark.parametrize(
+    ("text", "denies"),
+    [
+        ("won't start, the little red light stays on", True),
+        ("stuck in standby, the light blinks", False),
+        ("stuck in standby, six flashes", False),
+        ("won't start", False),
+    ],
+)
+def test_a_steady_light_denies_a_blinking_one(text: str, denies: bool) -> None:
+    denied = {term.term for term in read_complaint(text).denied_terms}
+    assert ("=blinking light" in denied) is denies
