@@ -61,7 +61,13 @@ def build_answer(
     suspects = suspects_of(knowledge, reading, left)
     families = family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
-    condition = quote_condition(left, suspects, ruled_out=ruled_out, understood=reading.tells_fault)
+    condition = quote_condition(
+        left,
+        suspects,
+        ruled_out=ruled_out,
+        understood=reading.tells_fault,
+        set_known=bool(reading.family or reading.device or reading.may_be),
+    )
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
     work = _work(knowledge, reading, suspects, ruling, families)
     if condition.withheld:

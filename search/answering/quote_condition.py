@@ -22,7 +22,7 @@ class QuoteCondition:
 
 
 def quote_condition(
-    odds: CauseOdds, suspects: Sequence[Suspect], *, ruled_out: float, understood: bool
+    odds: CauseOdds, suspects: Sequence[Suspect], *, ruled_out: float, understood: bool, set_known: bool
 ) -> QuoteCondition:
     """Return the condition of a price.
 
@@ -31,6 +31,7 @@ def quote_condition(
         suspects: the causes that are left, the likeliest first.
         ruled_out: probability that the causes ruled out had before.
         understood: whether anything of the fault was.
+        set_known: whether the complaint tells what kind of set it is.
     """
     if not suspects:
         return QuoteCondition()
@@ -50,4 +51,6 @@ def quote_condition(
         return QuoteCondition(
             says=f"Only if it is one of these causes: {1 - new:.0%} likely.".replace("%", " %")
         )
+    if not set_known:
+        return QuoteCondition(says="Ask for make and model first: nothing says what set it is.")
     return QuoteCondition()

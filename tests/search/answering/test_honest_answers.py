@@ -219,10 +219,16 @@ def test_price_is_withheld_or_said_with_its_condition(
     if new == 0.3:
         chances = {"LED strip open circuit": 0.9, "PFC MOSFET shorted": 0.1}
     knowledge = shop(strip=STRIP, fet=FET, lock=LOCK)
-    said = answer(knowledge, read_complaint("dark"), rule_out=rule_out, chances=chances, new=new)
+    said = answer(knowledge, read_complaint("the tv is dark"), rule_out=rule_out, chances=chances, new=new)
     assert (said.bench_time is None) is withheld
     assert says in said.quote_condition
     assert bool(said.quote_condition) is bool(says)
+
+
+def test_price_of_a_set_that_was_not_named_asks_for_it() -> None:
+    said = answer(shop(strip=STRIP, fet=FET), read_complaint("dark"))
+    assert said.quote_condition == "Ask for make and model first: nothing says what set it is."
+    assert said.bench_time is not None
 
 
 @pytest.mark.parametrize("complaint", ["the telly in room 4", "our LED TV, you mended it last year", "hello"])

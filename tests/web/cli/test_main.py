@@ -67,7 +67,7 @@ def test_search_says_cautions_first(run: CliRunner) -> None:
 
 
 def test_search_with_the_owner_on_the_line_says_what_to_tell_first(run: CliRunner) -> None:
-    said = run.invoke(main, ["search", "dead", "three", "flashes", "--phone"]).output
+    said = run.invoke(main, ["search", "telly", "dead", "three", "flashes", "--phone"]).output
     assert "No family is known; going by the causes: HV-L2 " in said
     assert said.index("MAINS") < said.index("No family is known") < said.index("TELL THE OWNER")
     assert said.index("TELL THE OWNER") < said.index("BEFORE POWER") < said.index("LIKELY CAUSES")
