@@ -130,7 +130,10 @@ class ConceptFinder:
             for match in self._matches_at(senses, start)
         ]
         compared = compared_places(tokens)
-        matches = [match for match in matches if senses[match.start].first not in compared]
+        # A hazard counts even where it is only compared: "it sounds like a gas leak".
+        matches = [
+            match for match in matches if match.entry.hazard or senses[match.start].first not in compared
+        ]
         matches.sort(key=lambda match: (not match.entry.hazard, match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
         things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"

@@ -108,7 +108,10 @@ def _cleared(words: Sequence[Word]) -> Iterator[Part]:
         if LISTS.phrase_at("cleared", words, place):
             yield from _subject_before(words, place)
         elif LISTS.phrase_at("over", words, place):
-            yield from (part for part in _subject_before(words, place) if kind_of(words, *part[:2]) == DENIED)
+            for start, end, kind in _subject_before(words, place):
+                lasts = any(word.text in LISTS.dangers for word in words[start:end])
+                if kind_of(words, start, end) == DENIED and not lasts:
+                    yield start, end, kind
 
 
 def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
