@@ -103,6 +103,8 @@ class CaseIndex:
                 return RefreshReport()
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 if self._look_at_disk():
+                    # A case that another process took in since the first look is there, not gone.
+                    scanned = self._look_at(only) if only is not None else self._scan()
                     differences = self._differences(scanned, only)
                 if facts != self._facts:
                     return self._build(sole)

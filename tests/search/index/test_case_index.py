@@ -19,7 +19,7 @@ import search.index.case_index
 import search.index.documents
 import search.index.integrity
 from kb.errors import NotebookError
-from kb.notebook import Notebook
+from kb.notebook import FileStamp, Notebook
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.documents import read_document
 from search.index.integrity import MANIFEST
@@ -546,6 +546,26 @@ def test_two_processes_write_one_index_and_lose_nothing(notebook: Notebook) -> N
     ids = [index.snapshot().table.ids[row] for row in np.flatnonzero(index.snapshot().table.alive)]
     assert sorted(case for case in ids if case.startswith("20250202")) == sorted(wanted)
     assert {path.name for path in files_of(notebook)} == {MANIFEST, *index.snapshot().segments.files}
+
+
+def test_a_case_that_another_takes_in_meanwhile_stays(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    index, other = CaseIndex(notebook), CaseIndex(notebook)
+    look = CaseIndex._scan
+
+    def look_too_early(self: CaseIndex) -> dict[str, FileStamp]:
+        monkeypatch.setattr(CaseIndex, "_scan", look)
+        stamps = look(self)
+        write_note(notebook.root, "20250101-meet")
+        other.refresh()
+        return stamps
+
+    write_note(notebook.root, "20250101-own0")
+    monkeypatch.setattr(CaseIndex, "_scan", look_too_early)
+    assert index.refresh().removed == 0
+    table = index.snapshot().table
+    assert "20250101-meet" in [table.ids[row] for row in np.flatnonzero(table.alive)]
 
 
 def test_threads_may_search_while_notes_are_saved(notebook: Notebook) -> None:
