@@ -39,7 +39,7 @@ class Reasons:
         if parts:
             return "; ".join(parts)
         if suspect.probability >= LIKELY and self.reading.terms:
-            return f"most like past repair {self.table.ids[suspect.rows[0]]}"
+            return f"most like past repair {self.table.ids[suspect.evidence[0]]}"
         return f"how often such sets have it: {_cases(len(suspect.rows))} in this notebook"
 
     def against(self, suspect: Suspect) -> str:

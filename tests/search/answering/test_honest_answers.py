@@ -268,6 +268,11 @@ def test_why_names_no_word_that_one_case_may_have_by_chance() -> None:
 def test_why_names_the_nearest_case_where_no_word_tells() -> None:
     said = answer(shop(a=STRIP, b=FET), read_complaint("gravel"))
     assert {cause.why.rsplit(maxsplit=1)[0] for cause in said.causes} == {"most like past repair"}
+    newer = {**STRIP, "date": "2025-06-01"}  # all cases weigh the same here, so the newest is the nearest
+    said = answer(shop(a=STRIP, b=newer, c=FET), read_complaint("gravel"))
+    assert [cause.why.rsplit(maxsplit=1)[1] for cause in said.causes] == [
+        cause.evidence[0] for cause in said.causes
+    ]
 
 
 def test_why_names_the_habit_of_the_family_that_was_said() -> None:
