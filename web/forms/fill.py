@@ -21,7 +21,7 @@ from web.forms.alike import find_alike
 from web.forms.case_form import texts_from_reading
 from web.forms.note_form import Texts, joined
 
-SURE = 0.9  # of a field read from one line; below it the form says "please look"
+SURE = 0.9  # of a field read from one line; below it the form says "Check this"
 # Per cent of likeness from which a known cause may be the one that was typed; chosen by us (test_fill).
 LIKE_CAUSE = 78.0
 
