@@ -223,7 +223,7 @@ def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, F
             if not entry.name.isprintable():
                 yield problem(relpath, "name", "characters that cannot be shown", "give it a plain name")
             elif not entry.name.startswith("."):
-                with contextlib.suppress(OSError):
+                try:
                     if entry.is_dir(follow_symlinks=False):
                         folders.extend([relpath] if deep else [])
                     elif entry.is_dir():
@@ -232,6 +232,11 @@ def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, F
                         yield relpath, FileStamp.of(entry.stat())
                     elif entry.name.endswith(".md"):
                         yield problem(relpath, "note", "not a plain file", "put the note itself there")
+                except FileNotFoundError:
+                    continue
+                except OSError as error:  # a link that leads to itself
+                    trouble = f"cannot be looked at ({error.strerror})"
+                    yield problem(relpath, "note", trouble, "put the note itself there")
 
 
 def linked_folder(root: Path) -> Path | None:

@@ -135,7 +135,8 @@ def _said(knowledge: Knowledge, likely: Sequence[str], possible: Sequence[str]) 
 
 def without_sparks(says: str) -> str:
     """Return a text without the sentences that tell of a plug or a switch."""
-    return " ".join(each for each in re.split(r"(?<=[.:;]) ", says) if not SPARKING.search(each))
+    kept = (each for each in re.split(r"(?<=[.:;]) ", says) if not SPARKING.search(each))
+    return re.sub(r"(?:^|(?<=\. ))[a-z]", lambda start: start[0].upper(), " ".join(kept))
 
 
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:

@@ -16,7 +16,7 @@ from search.answering.advice import (
 )
 from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
-from search.answering.quote_condition import QuoteCondition, quote_condition
+from search.answering.quote_condition import quote_condition
 from search.answering.reasons import Reasons
 from search.answering.suspects import Suspect, suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
@@ -58,6 +58,17 @@ def build_answer(
     if unmet:
         return _answer_without_cases(knowledge, reading, odds, unmet, cases=cases, notices=notices)
     left = odds.without(ruling.codes)
+    if "gas" in hazards_said(knowledge, reading):  # nobody looks at the set before the gas is found
+        return Answer(
+            reading=reading,
+            caution=cautions_of_device(knowledge, reading),
+            other_causes=1.0 - left.not_in_notebook,
+            not_in_notebook=left.not_in_notebook,
+            ruled_out=ruling.names,
+            quote_condition="No price and no checks: the smell of gas comes first.",
+            cases=tuple(cases),
+            notices=tuple(notices),
+        )
     suspects = suspects_of(knowledge, reading, left)
     families = family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
@@ -72,9 +83,6 @@ def build_answer(
     work = _work(knowledge, reading, suspects, ruling, families)
     if condition.withheld:
         work["bench_time"] = None
-    if "gas" in hazards_said(knowledge, reading):  # nothing is checked or promised before the gas is found
-        condition = QuoteCondition(says="No price: the smell of gas comes first.", withheld=True)
-        work |= {"checks": (), "expected_minutes": None, "naive_minutes": None, "bench_time": None}
     return Answer(
         reading=reading,
         causes=tuple(_cause(knowledge, each, reasons) for each in suspects),

@@ -116,6 +116,8 @@ def export(notebook: Path | None, demo: bool, *, kind: str, output: Path | None)
     try:
         with output.open("w", encoding="utf-8", newline="") if output else nullcontext(sys.stdout) as stream:
             report = export_cases(opened, kind, stream)
+    except BrokenPipeError:
+        raise  # the reader of a pipe has seen enough; click ends quietly
     except OSError as error:
         raise click.ClickException(
             f"{output or 'the screen'}: {error.strerror}; write to another place"

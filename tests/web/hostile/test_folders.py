@@ -68,6 +68,11 @@ def test_link_within_the_notebook_is_followed(root: Path) -> None:
     assert Notebook(root).read_family("families/other.md").chassis_family == "HV-L2"
 
 
+def test_link_that_leads_to_itself_is_named(root: Path) -> None:
+    (root / "families/loop.md").symlink_to("loop.md")
+    assert "families/loop.md" in [each.file for each in Attention(Notebook(root)).problems()]
+
+
 @pytest.mark.parametrize("name", [".benchlore", "cases", "families", ".benchlore/removed"])
 def test_folder_that_is_a_link_is_refused_and_nothing_is_written_behind_it(
     root: Path, tmp_path: Path, name: str

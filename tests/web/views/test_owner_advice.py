@@ -116,11 +116,11 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
 ])  # fmt: skip
 def test_smell_of_gas_comes_before_all_else_and_no_line_tells_of_a_plug(bench: Bench, complaint: str) -> None:
     view = shown(bench, complaint)
-    groups = (*view.before_power, *view.while_open)
-    said = [each.says for each in view.hazards[1:]] + [line for _, lines in groups for line in lines]
     assert view.hazards[0].kind == "gas"
-    assert not [line for line in (*said, *told(view)[1:]) if SPARK.search(line)]
-    assert (view.steps, view.price) == ((), "")
+    said = (*(each.says for each in view.hazards[1:]), *told(view)[1:])
+    assert not [line for line in said if SPARK.search(line)]
+    assert all(line[0].isupper() for line in said)
+    assert not any((view.steps, view.price, view.before_power, view.while_open, view.first, view.more))
 
 
 @pytest.mark.parametrize(("complaint", "first"), [
