@@ -14,8 +14,8 @@ from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
-from search.reading.devices import device_of, is_praised
-from search.reading.in_order import places_in_order
+from search.reading.devices import device_of
+from search.reading.in_order import is_praised, places_in_order
 from search.reading.lexicon import Lexicon
 from search.reading.reading import Reading, WeightedTerm, blanked, joined
 from search.reading.set_names import SetNames, read_set_names

@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 from kb.notes.family import FamilyNote
 from search.reading.concepts import ConceptFinder, ConceptHit
+from search.reading.in_order import is_praised
 from search.reading.text import Token
 from search.reading.word_lists import word_sets
 
 _WORDS = word_sets("devices")
 _NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
-_PRAISE_WITHIN = 5  # words after a thing; chosen by us
 _SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault
 
 
@@ -89,18 +89,3 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:
     if ahead in _WORDS["aside"]:
         return _BESIDES if before and tokens[before - 1].text in _WORDS["troubles"] else _CLEARED
     return _BESIDES if ahead in _WORDS["beside"] else _SUBJECT
-
-
-def is_praised(hit: ConceptHit, tokens: Sequence[Token], text: str) -> bool:
-    """Tell whether a thing is said to be in order: "the fuse in the plug is good", "fuse good"."""
-    verb = False
-    for place in range(hit.end_token, min(hit.end_token + _PRAISE_WITHIN, len(tokens))):
-        word = tokens[place].text
-        gap = text[tokens[place - 1].end : tokens[place].start]
-        if tokens[place].after_break or "," in gap or word in _WORDS["ends"]:
-            return False
-        if word in _WORDS["good"] and (verb or place == hit.end_token):
-            follower = tokens[place + 1] if place + 1 < len(tokens) else None
-            return follower is None or follower.after_break or follower.text not in _WORDS["conditions"]
-        verb = verb or word in _WORDS["verbs"]
-    return False

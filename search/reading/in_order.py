@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from search.reading.concepts import ConceptHit
 from search.reading.text import Token
 from search.reading.word_lists import word_sets
 
-_LONGEST = (
-    4  # words before the praise that may be what is praised: "other three zones work fine"; chosen by us
-)
+# Both chosen by us.
+_WITHIN = 5  # words after a thing in which it may be praised
+_LONGEST = 4  # words before praise that may be praised: "other three zones work fine"
 _WORDS = word_sets("in_order")
 
 
@@ -20,20 +21,38 @@ def places_in_order(tokens: Sequence[Token], text: str) -> set[int]:
     """
     praised: set[int] = set()
     for place, token in enumerate(tokens):
-        follower = tokens[place + 1] if place + 1 < len(tokens) else None
-        limited = follower is not None and not follower.after_break and follower.text in _WORDS["limits"]
-        if token.text not in _WORDS["praise"] or limited:
+        if token.text not in _WORDS["always_good"] or _is_limited(tokens, place):
             continue
         start = place
-        while start and place - start < _LONGEST and not _parted(tokens, start, text):
+        while start and place - start < _LONGEST and not _begins_clause(tokens, start, text):
             start -= 1
-        if not any(each.text in _WORDS["nots"] for each in tokens[start:place]):
-            praised.update(range(start, place))
+        praised.update(range(start, place))
     return praised
 
 
+def is_praised(hit: ConceptHit, tokens: Sequence[Token], text: str) -> bool:
+    """Tell whether a thing is said to be in order: "the fuse in the plug is good", "fuse good"."""
+    verb = False
+    for place in range(hit.end_token, min(hit.end_token + _WITHIN, len(tokens))):
+        word = tokens[place].text
+        if _parted(tokens, place, text) or word in _WORDS["ends"]:
+            return False
+        if word in _WORDS["good"] and (verb or place == hit.end_token):
+            return not _is_limited(tokens, place)
+        verb = verb or word in _WORDS["verbs"]
+    return False
+
+
+def _is_limited(tokens: Sequence[Token], place: int) -> bool:
+    """Tell whether praise holds only for a while or on a condition."""
+    follower = tokens[place + 1] if place + 1 < len(tokens) else None
+    return follower is not None and not follower.after_break and follower.text in _WORDS["limits"]
+
+
 def _parted(tokens: Sequence[Token], place: int, text: str) -> bool:
-    """Tell whether a clause begins with a word."""
-    before = tokens[place - 1]
-    mark = tokens[place].after_break or "," in text[before.end : tokens[place].start]
-    return mark or before.text in _WORDS["joints"]
+    """Tell whether a mark stands before a word."""
+    return tokens[place].after_break or "," in text[tokens[place - 1].end : tokens[place].start]
+
+
+def _begins_clause(tokens: Sequence[Token], place: int, text: str) -> bool:
+    return _parted(tokens, place, text) or tokens[place - 1].text in _WORDS["ends"]
