@@ -21,6 +21,7 @@ from search.reading.reading import Reading, WeightedTerm, blanked, joined
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, inside, stem, tokenise
+from search.reading.word_lists import word_lists
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 
@@ -28,14 +29,8 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 LONGEST_COMPLAINT = 4_000  # characters
 
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
-# Ideas that mean another where both are said, however far apart: "the battery is puffed up like a pillow".
-_TOGETHER = {
-    "swollen battery": {"battery", "swollen"},
-    "hot battery": {"battery", "overheats"},
-    "hot connection": {"mains lead", "overheats"},
-}
-# Of two ideas that no set shows at once, each denies the other.
-_OPPOSITES = {"stuck in standby": "blinking light"}
+_TOGETHER = {whole: frozenset(parts.split(", ")) for whole, parts in word_lists()["together"].items()}
+_OPPOSITES = word_lists()["opposites"]
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
