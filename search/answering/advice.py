@@ -165,9 +165,9 @@ def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[Fa
     return tuple(dict.fromkeys(hazards if devices else DEFAULT_CAUTIONS))
 
 
-def may_ask_owner(knowledge: Knowledge, reading: Reading) -> bool:
-    """Tell whether the owner may be asked to look at the set: nobody stays beside a smell of gas."""
-    return "gas" not in hazards_said(knowledge, reading)
+def smells_of_gas(knowledge: Knowledge, reading: Reading) -> bool:
+    """Tell whether gas was smelled: then nobody stays to look at the set."""
+    return "gas" in hazards_said(knowledge, reading)
 
 
 def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[str]) -> bool:

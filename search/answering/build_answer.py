@@ -11,8 +11,8 @@ from search.answering.advice import (
     cautions,
     cautions_of_device,
     family_shares,
-    hazards_said,
     opening_minutes,
+    smells_of_gas,
 )
 from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
@@ -58,7 +58,7 @@ def build_answer(
     if unmet:
         return _answer_without_cases(knowledge, reading, odds, unmet, cases=cases, notices=notices)
     left = odds.without(ruling.codes)
-    if "gas" in hazards_said(knowledge, reading):  # nobody looks at the set before the gas is found
+    if smells_of_gas(knowledge, reading):  # nobody looks at the set before the gas is found
         return Answer(
             reading=reading,
             caution=cautions_of_device(knowledge, reading),

@@ -24,6 +24,11 @@ class TrainingRows(NamedTuple):
     classes_met: int
 
 
+def learned_scores(name: str) -> Callable[[ComplaintContext], FloatArray]:
+    """Return what looks up the scores of the linear model that the opinion of a name has learned."""
+    return lambda context: context.linear[name]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Opinion:
     """One opinion on the causes of a complaint.

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kb.errors import NoteError
 from kb.notes.family import FamilyNote
 from kb.settings import load_settings
-from search.answering.advice import may_ask_of_flashes, may_ask_owner
+from search.answering.advice import may_ask_of_flashes, smells_of_gas
 from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
 from search.planning.quote import quote
@@ -148,7 +148,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     times, price = _times(answer, state, bench)
     kinds = [each.kind for each in answer.caution]
     flashes = not answer.unmet_device and may_ask_of_flashes(bench.knowledge, answer.reading, kinds)
-    may_ask = may_ask_owner(bench.knowledge, answer.reading)
+    may_ask = not smells_of_gas(bench.knowledge, answer.reading)
     asked = [each for each in answer.questions if may_ask and (flashes or each.concept != BLINKING)]
     return AnswerView(
         answer=answer,

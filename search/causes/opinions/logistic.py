@@ -5,10 +5,8 @@ Every past case adds to its own cause and takes from the others, the more the mo
 
 from __future__ import annotations
 
-from search.causes.context import ComplaintContext
 from search.causes.linear import LinearModel, fit_logistic
-from search.causes.opinion import Opinion, TrainingRows
-from search.stats.arrays import FloatArray
+from search.causes.opinion import Opinion, TrainingRows, learned_scores
 
 NAME = "logistic"
 
@@ -17,13 +15,9 @@ def _fit(rows: TrainingRows, strength: float) -> LinearModel:
     return fit_logistic(*rows, strength=strength)
 
 
-def _log_scores(context: ComplaintContext) -> FloatArray:
-    return context.linear[NAME]
-
-
 OPINION = Opinion(
     name=NAME,
-    log_scores=_log_scores,
+    log_scores=learned_scores(NAME),
     weight=0.5,
     most=1.6,
     tempering=1.0,

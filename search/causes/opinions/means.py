@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from search.causes.context import ComplaintContext
 from search.causes.linear import LinearModel, fit_means
-from search.causes.opinion import Opinion, TrainingRows
-from search.stats.arrays import FloatArray
+from search.causes.opinion import Opinion, TrainingRows, learned_scores
 
 NAME = "means"
 _SCALE = 80.0  # brings class means to the scale of log probabilities; chosen by us
@@ -16,13 +14,9 @@ def _fit(rows: TrainingRows, strength: float) -> LinearModel:
     return LinearModel(weights=model.weights * _SCALE, offset=model.offset * _SCALE)
 
 
-def _log_scores(context: ComplaintContext) -> FloatArray:
-    return context.linear[NAME]
-
-
 OPINION = Opinion(
     name=NAME,
-    log_scores=_log_scores,
+    log_scores=learned_scores(NAME),
     weight=0.1,
     most=4.0,
     tempering=1.0,
