@@ -13,7 +13,7 @@ from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.complaint import NOT_SAID as NOT_SAID
 from search.answering.complaint import BlinksError as BlinksError
-from search.answering.complaint import Complaint
+from search.answering.complaint import read_said
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
 from search.answering.notices import notices_for
@@ -161,23 +161,9 @@ class Bench:
                 self._known = known = snapshot, knowledge
             return known
 
-    def read(
-        self,
-        text: str,
-        *,
-        family: str = "",
-        blinks: str = "",
-        literal: bool = False,
-        yes: Sequence[str] = (),
-        no: Sequence[str] = (),
-    ) -> Reading:
-        """Return what a complaint says, and what was given beside it (see answer).
-
-        Raises:
-            BlinksError: when `blinks` is no pattern.
-        """
-        said = Complaint(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
-        return said.read(*self._know())
+    def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
+        """Return what a complaint says, and what was given beside it (see answer). Raises: BlinksError."""
+        return read_said(*self._know(), text, family=family, blinks=blinks)
 
     @tried_again
     def answer(
@@ -209,8 +195,9 @@ class Bench:
         started = time.perf_counter()
         learned = self._learner.state()
         snapshot, knowledge = learned.known
-        said = Complaint(text=text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
-        reading = said.read(snapshot, knowledge)
+        reading = read_said(
+            snapshot, knowledge, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no
+        )
         ruling = knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
         cases = past_cases(reading, snapshot, odds, limit)

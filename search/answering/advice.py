@@ -1,15 +1,12 @@
 """What the family notes say for a complaint: which family it may be, its hazards, its advice, its opening."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 
 import numpy as np
 
 from kb.notes.family import FamilyNote
-from search.answering.answer import Advice, Caution, FamilyShare
-from search.answering.cause_profile import CauseProfile
+from search.answering.answer import Advice, CauseAnswer, Caution, FamilyShare
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
 from search.planning.checks import DEFAULT_OPENING_MIN
@@ -88,27 +85,21 @@ def cautions(
     knowledge: Knowledge,
     reading: Reading,
     families: Sequence[FamilyNote],
-    causes: Sequence[tuple[float, CauseProfile]],
+    causes: Sequence[CauseAnswer],
 ) -> tuple[Caution, ...]:
     """Return the hazards of the likely families, then of the likely causes, then of the possible ones.
 
     What can kill in such a device is always among the likely ones; a device that nothing is known of counts
-    as a mains set.
-
-    Args:
-        knowledge: the notebook.
-        reading: the complaint.
-        families: notes of the likely families.
-        causes: probability and profile of the likeliest causes.
+    as a mains set. families: the likely ones.
     """
     listed = any(family.caution for family in families)
     likely = [*hazards_said(knowledge, reading), *(kind for family in families for kind in family.caution)]
     possible: list[str] = []
-    for probability, profile in causes:
-        if probability >= LIKELY_ENOUGH_TO_WARN:
-            likely += profile.caution
-        elif probability >= POSSIBLE_ENOUGH_TO_WARN:
-            possible += profile.caution
+    for cause in causes:
+        if cause.probability >= LIKELY_ENOUGH_TO_WARN:
+            likely += cause.caution
+        elif cause.probability >= POSSIBLE_ENOUGH_TO_WARN:
+            possible += cause.caution
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
     for kind in device_hazards(knowledge, reading, families):
         if not listed or (kind in GRAVE_CAUTIONS and kind not in told):
@@ -171,13 +162,7 @@ def smells_of_gas(knowledge: Knowledge, reading: Reading) -> bool:
 
 
 def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[str]) -> bool:
-    """Tell whether to ask for flashes: of a set known to flash, where looking again endangers nobody.
-
-    Args:
-        knowledge: the notebook.
-        reading: the complaint.
-        kinds: the hazards of the answer.
-    """
+    """Tell whether to ask for flashes: of a set known to flash, where no hazard (`kinds`) forbids looking."""
     if hazards_said(knowledge, reading) or {"gas", "carbon monoxide", "fire risk"}.intersection(kinds):
         return False
     return not reading.device or any(
@@ -192,7 +177,7 @@ def advice(
 ) -> tuple[Advice, ...]:
     """Return the lines of one field of family notes; a family that is only likely is named with each.
 
-    sparks: False where a spark could light gas; then no line names a plug or a switch.
+    Without `sparks`, where a spark could light gas, no line names a plug or a switch.
     """
     return tuple(
         Advice(line, "" if said else family.chassis_family)

@@ -1,11 +1,10 @@
 """What the technician is told: the parts of one answer, and their JSON."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
 from kb.notes.case import CaseNote
+from search.answering.cause_profile import CauseProfile, Codes
 from search.families.blinks import BlinkFigures
 from search.planning.bench_time import BenchTime
 from search.planning.checks import Check
@@ -18,17 +17,18 @@ HIT_FIELDS: dict[str, Any] = {
     "symptom": (), "root_cause": "", "board": "", "fix": "", "fix_time_min": None, "outcome": "",
     "comeback_of": "",
 }  # fmt: skip
+CAUSE_FIELDS = (
+    "root_cause", "probability", "cases", "fixed", "fix_time_min", "check", "check_time_min",
+    "check_time_assumed", "board", "proof", "parts", "evidence", "by_family", "spellings", "why", "against",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
 class CaseHit(JsonRecord):
     """One past repair that resembles the complaint.
 
-    Attributes:
-        score: natural logarithm of the case's weight in the answer, shifted so that a case of average weight
-            scores 0; only the order and the differences mean something.
-        matched: what the note and the complaint have in common: words as spelled in the note, and ideas.
-        note: None where it needs attention before it can be read.
+    score: natural logarithm of the case's weight in the answer over that of an average case. matched: what
+    note and complaint have in common. note: None where it needs attention before it can be read.
     """
 
     file: str
@@ -50,52 +50,35 @@ class CaseHit(JsonRecord):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CauseAnswer(JsonRecord):
-    """One likely root cause and what stands behind it.
+class CauseAnswer(CauseProfile, JsonRecord):
+    """One likely root cause and what stands behind it, all its spellings together.
 
-    Attributes:
-        probability: within [0, 1]; those of all causes, `Answer.other_causes` and `Answer.not_in_notebook`
-            sum to 1.
-        cases: number of past cases with this cause; fixed: of those, the ones that were fixed.
-        evidence: ids of those cases, the weightiest for this complaint first.
-        by_family: families in which it was met with the number of cases of each, most first; ties by name.
-        fix_time_min: median of the repairs that were fixed, else of all of them; minutes.
-        check_time_assumed: whether the check's minutes are assumed rather than recorded.
-        spellings: other names that notes give this cause.
-        why, against: one short line each on what speaks for it and against it, "" for nothing.
+    codes: of its spellings in the table, the commonest first, which is `root_cause`; the others are
+    `spellings`. evidence: ids of its cases, the weightiest for this complaint first. other_device: whether it
+    was never met in the device that was said. why, against: one short line each, "" for nothing.
     """
 
+    codes: Codes
     root_cause: str
     probability: float
-    cases: int
-    fixed: int
-    fix_time_min: float | None
-    check: str
-    check_time_min: float
-    check_time_assumed: bool
-    board: str
-    proof: tuple[str, ...]
-    parts: tuple[str, ...]
     evidence: tuple[str, ...]
-    by_family: tuple[tuple[str, int], ...]
     spellings: tuple[str, ...] = ()
+    other_device: bool = False
     why: str = ""
     against: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return the cause as it stands in JSON."""
-        return {**super().as_json(), "by_family": dict(self.by_family)}
+        said = vars(self) | {
+            "cases": self.cases, "check": self.check.check, "check_time_min": self.check.minutes,
+            "check_time_assumed": self.check.assumed, "by_family": dict(self.by_family),
+        }  # fmt: skip
+        return {name: in_json(said[name]) for name in CAUSE_FIELDS}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Question(JsonRecord):
-    """One thing to ask the owner; yes or no to it splits the likely causes.
-
-    Attributes:
-        concept: the idea that the question is about, as kb/terms.toml names it.
-        question: the same in words for the owner.
-        bits: expected information gain over the causes.
-    """
+    """One thing to ask the owner: an idea of kb/terms.toml in words, and the bits of information it gains."""
 
     concept: str
     question: str
@@ -112,11 +95,7 @@ class FamilyShare(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class Caution:
-    """A hazard and the plain sentence that goes with it.
-
-    Attributes:
-        likely: False where it belongs to a cause that is only possible; a page may shorten it, not drop it.
-    """
+    """A hazard and its plain sentence; one that is only possible may be shortened on a page, not dropped."""
 
     kind: str
     says: str
@@ -139,18 +118,13 @@ class Advice:
 class Answer(JsonRecord):
     """Everything said about one complaint, most urgent first on every face of the program.
 
-    Attributes:
-        families: which family it may be, largest share first; one entry when the family was said.
-        other_causes: probability of all causes of the notebook that are not listed in `causes`.
-        opening_min: minutes to open the set and close it again; 0 when it is open already.
-        opening_assumed: whether no family note gives these minutes.
-        already_open: whether a check inside was done before, so that opening is not charged again.
-        expected_minutes, naive_minutes: bench minutes to find the fault in the order of `checks`, and in the
-            order of the causes' probabilities alone; None when there is nothing to check.
-        took_ms: time spent on the answer, milliseconds.
-        unmet_device: the device of the complaint where the notebook has no case of one, else "".
-        questions: what to ask the owner, the most telling first.
-        quote_condition: why there is no quote, or on what it depends; "" for neither.
+    families: which family it may be, largest share first; one entry when the family was said. other_causes:
+    probability of all causes not listed in `causes`. opening_min: minutes to open the set and close it again,
+    0 when it is open already; opening_assumed: no family note gives them. already_open: a check inside was
+    done before. expected_minutes, naive_minutes: to find the fault in the order of `checks`, and in the order
+    of the causes' probabilities; None with nothing to check. unmet_device: the device of the complaint where
+    no case is of one. questions: the most telling first. quote_condition: why there is no quote, or on what
+    it depends. took_ms: milliseconds spent on the answer.
     """
 
     reading: Reading

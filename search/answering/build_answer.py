@@ -1,7 +1,5 @@
 """Build an answer: what the causes' odds mean at the bench, with the notes that say so."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -18,7 +16,7 @@ from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.quote_condition import quote_condition
 from search.answering.reasons import Reasons
-from search.answering.suspects import Suspect, suspects_of, unlisted_share
+from search.answering.suspects import suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
 from search.causes.odds import CauseOdds
 from search.families.blinks import blinks_said
@@ -46,6 +44,8 @@ def build_answer(
 ) -> Answer:
     """Return the answer to one complaint.
 
+    Of a device without a case no cause, check or advice of another one is shown, only the hazards.
+
     Args:
         knowledge: the notebook.
         reading: the complaint.
@@ -54,54 +54,51 @@ def build_answer(
         cases: past cases to show, best first.
         notices: sentences on the complaint and the notebook.
     """
-    unmet = knowledge.unmet_device(reading)
+    left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
+    bare = Answer(
+        reading=reading,
+        caution=cautions_of_device(knowledge, reading),
+        other_causes=1.0 - left.not_in_notebook,
+        not_in_notebook=left.not_in_notebook,
+        ruled_out=() if unmet else ruling.names,
+        cases=tuple(cases),
+        notices=tuple(notices),
+        unmet_device=unmet,
+    )
     if unmet:
-        return _answer_without_cases(knowledge, reading, odds, unmet, cases=cases, notices=notices)
-    left = odds.without(ruling.codes)
+        others = min(float(odds.probability.sum()), OTHER_DEVICES)
+        no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
+        return replace(bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price)
     if smells_of_gas(knowledge, reading):  # nobody looks at the set before the gas is found
-        return Answer(
-            reading=reading,
-            caution=cautions_of_device(knowledge, reading),
-            other_causes=1.0 - left.not_in_notebook,
-            not_in_notebook=left.not_in_notebook,
-            ruled_out=ruling.names,
-            quote_condition="No price and no checks: the smell of gas comes first.",
-            cases=tuple(cases),
-            notices=tuple(notices),
-        )
+        return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
     suspects = suspects_of(knowledge, reading, left)
     families = family_shares(knowledge, reading, left)
-    ruled_out = float(odds.probability[ruling.codes].sum())
-    condition = quote_condition(
-        left,
+    condition, withheld = quote_condition(
         suspects,
-        ruled_out=ruled_out,
+        new=left.not_in_notebook,
+        ruled_out=float(odds.probability[ruling.codes].sum()),
         understood=reading.tells_fault,
         set_known=bool(reading.family or reading.device or reading.may_be),
     )
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
     work = _work(knowledge, reading, suspects, ruling, families)
-    if condition.withheld:
-        work["bench_time"] = None
-    return Answer(
-        reading=reading,
-        causes=tuple(_cause(knowledge, each, reasons) for each in suspects),
+    return replace(
+        bare,
+        causes=tuple(
+            replace(each, why=reasons.why(each), against=reasons.against(each)) for each in suspects
+        ),
         other_causes=unlisted_share(left, suspects),
-        not_in_notebook=left.not_in_notebook,
-        ruled_out=ruling.names,
         families=families,
         **_said_by_families(knowledge, reading, families, suspects),
-        **work,
-        quote_condition=condition.says,
-        cases=tuple(cases),
-        notices=tuple(notices),
+        **work | ({"bench_time": None} if withheld else {}),
+        quote_condition=condition,
         blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
         questions=tuple(questions_for(knowledge.counts, reading, left, suspects)),
     )
 
 
 def _said_by_families(
-    knowledge: Knowledge, reading: Reading, families: Sequence[FamilyShare], suspects: Sequence[Suspect]
+    knowledge: Knowledge, reading: Reading, families: Sequence[FamilyShare], suspects: Sequence[CauseAnswer]
 ) -> dict[str, Any]:
     """Return the cautions and the advice of an answer."""
     likely = [
@@ -113,9 +110,7 @@ def _said_by_families(
         likely = [family for family in likely if knowledge.same_device(family.device, reading.device)]
     said = bool(reading.family)
     # What endangers people in another device does not in this one.
-    warned = [
-        (each.probability, each.profile) for each in suspects[:CAUSES_WARNED_OF] if not each.other_device
-    ]
+    warned = [each for each in suspects[:CAUSES_WARNED_OF] if not each.other_device]
     fields = ("before_power", "tell_owner", "while_open")
     told = cautions(knowledge, reading, likely, warned)
     sparks = not any(each.kind == "gas" and each.likely for each in told)
@@ -125,36 +120,10 @@ def _said_by_families(
     }
 
 
-def _answer_without_cases(
-    knowledge: Knowledge,
-    reading: Reading,
-    odds: CauseOdds,
-    unmet_device: str,
-    *,
-    cases: Sequence[CaseHit],
-    notices: Sequence[str],
-) -> Answer:
-    """Return the answer for a device that the notebook has no case of.
-
-    No cause, check or advice of another device is shown, only that nothing is known, and the hazards.
-    """
-    others = min(float(odds.probability.sum()), OTHER_DEVICES)
-    answer = Answer(
-        reading=reading,
-        caution=cautions_of_device(knowledge, reading),
-        other_causes=others,
-        not_in_notebook=1.0 - others,
-        cases=tuple(cases),
-        notices=tuple(notices),
-        unmet_device=unmet_device,
-    )
-    return replace(answer, quote_condition=f"No price: the notebook has no repair of {answer.unmet_said}.")
-
-
 def _work(
     knowledge: Knowledge,
     reading: Reading,
-    suspects: Sequence[Suspect],
+    suspects: Sequence[CauseAnswer],
     ruling: Ruling,
     families: Sequence[FamilyShare],
 ) -> dict[str, Any]:
@@ -181,25 +150,3 @@ def _work(
         "naive_minutes": plan.naive_minutes,
         "bench_time": expected_bench_time(plan, not_in_notebook=unchecked, spread=knowledge.basis.spread),
     }
-
-
-def _cause(knowledge: Knowledge, suspect: Suspect, reasons: Reasons) -> CauseAnswer:
-    profile = suspect.profile
-    return CauseAnswer(
-        root_cause=suspect.name,
-        probability=suspect.probability,
-        cases=len(profile.rows),
-        fixed=profile.fixed,
-        fix_time_min=profile.fix_time_min,
-        check=suspect.check.check,
-        check_time_min=suspect.check.minutes,
-        check_time_assumed=suspect.check.assumed,
-        board=profile.board,
-        proof=profile.proof,
-        parts=profile.parts,
-        evidence=tuple(knowledge.table.ids[row] for row in suspect.evidence.tolist()),
-        by_family=profile.by_family,
-        spellings=suspect.spellings,
-        why=reasons.why(suspect),
-        against=reasons.against(suspect),
-    )

@@ -1,10 +1,8 @@
 """What the cases of one cause say of it, whatever the complaint: check, parts, proof, times, families."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,24 +11,23 @@ from search.families.case_group import CaseGroup
 from search.planning.checks import Check
 from search.stats.arrays import IntArray
 
+Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
 # All chosen by us.
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED = 6, 3
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
 class CauseProfile:
     """What the cases of one cause say.
 
-    Attributes:
-        rows: its cases; fixed: how many of them were fixed.
-        check: what tells whether it is the fault; the probability is left at 0.
-        board, parts, proof, caution: of the newest notes.
-        fix_time_min: median of the repairs that were fixed, else of all; None where no time is recorded.
-        by_family: families in which it was met with the number of cases of each, most first; ties by name.
+    rows: its cases; fixed: how many of them were fixed. check: what tells whether it is the fault, with
+    probability 0. board, parts, proof, caution: of the newest notes. fix_time_min: median of the repairs that
+    were fixed, else of all; None where no time is recorded. by_family: families in which it was met with the
+    number of cases of each, most first; ties by name.
     """
 
-    rows: IntArray
+    rows: IntArray = field(compare=False)
     fixed: int
     check: Check
     board: str
@@ -40,15 +37,16 @@ class CauseProfile:
     fix_time_min: float | None
     by_family: tuple[tuple[str, int], ...]
 
+    @property
+    def cases(self) -> int:
+        """The number of its cases."""
+        return len(self.rows)
+
 
 def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
-    """Return what the cases of a cause say.
+    """Return what the cases of a cause say, given its code in the table.
 
-    Args:
-        cases: those that had it.
-        cause: its code in the table.
-        family: the code of the family whose notes come first, negative for none: a reference such as Q801
-            names another part in another family.
+    The notes of `family` come first (a code, negative for none): Q801 is another part in another family.
     """
     table, rows, times = cases.table, cases.rows, cases.fix_minutes()
     order = np.lexsort((-table.date_days[rows], table.family[rows] != family))

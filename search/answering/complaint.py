@@ -1,9 +1,7 @@
 """A complaint as it is asked: the owner's words and what was given beside them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from kb.errors import BenchloreError, quoted
 from kb.notes.blinks import BlinkPattern
@@ -19,49 +17,42 @@ class BlinksError(BenchloreError):
     """Say that a blink pattern given beside a complaint cannot be read, and what to write instead."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Complaint:
-    """What is asked of the bench (see Bench.answer)."""
-
-    text: str
-    family: str = ""
-    blinks: str = ""
-    literal: bool = False
-    yes: Sequence[str] = ()
-    no: Sequence[str] = ()
-
-    def read(self, snapshot: Snapshot, knowledge: Knowledge) -> Reading:
-        """Return what it says to one state of a notebook.
-
-        Raises:
-            BlinksError: when `blinks` is no pattern.
-        """
-        reading = read_complaint(
-            self.text,
-            finder=knowledge.finder,
-            families=list(knowledge.families.values()),
-            lexicon=snapshot.lexicon,
-            blinks=None if self.blinks == NOT_SAID else _pattern(self.blinks),
-            family="" if self.family == NOT_SAID else self.family,
-            literal=self.literal,
-            yes=self.yes,
-            no=self.no,
-        )
-        if self.blinks == NOT_SAID:
-            reading = replace(reading, blinks=None)
-        if self.family == NOT_SAID:
-            reading = replace(reading, family="", model="", make="", device="")
-        # A family that has cases but no note yet is a family all the same.
-        if reading.family and reading.family not in knowledge.families:
-            known = {name.casefold(): name for name in knowledge.table.family_names}
-            return replace(reading, family=known.get(reading.family.casefold(), reading.family))
-        return reading
+def read_said(
+    snapshot: Snapshot,
+    knowledge: Knowledge,
+    text: str,
+    *,
+    family: str = "",
+    blinks: str = "",
+    literal: bool = False,
+    yes: Sequence[str] = (),
+    no: Sequence[str] = (),
+) -> Reading:
+    """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError."""
+    reading = read_complaint(
+        text,
+        finder=knowledge.finder,
+        families=list(knowledge.families.values()),
+        lexicon=snapshot.lexicon,
+        blinks=None if blinks == NOT_SAID else _pattern(blinks),
+        family="" if family == NOT_SAID else family,
+        literal=literal,
+        yes=yes,
+        no=no,
+    )
+    if blinks == NOT_SAID:
+        reading = replace(reading, blinks=None)
+    if family == NOT_SAID:
+        reading = replace(reading, family="", model="", make="", device="")
+    # A family that has cases but no note yet is a family all the same.
+    if reading.family and reading.family not in knowledge.families:
+        known = {name.casefold(): name for name in knowledge.table.family_names}
+        return replace(reading, family=known.get(reading.family.casefold(), reading.family))
+    return reading
 
 
 def _pattern(blinks: str) -> BlinkPattern | None:
-    if not blinks.strip():
-        return None
     try:
-        return BlinkPattern.parse(blinks)
+        return BlinkPattern.parse(blinks) if blinks.strip() else None
     except ValueError as error:
         raise BlinksError(f"blinks: {quoted(blinks)}; {error}") from error

@@ -1,7 +1,5 @@
 """Choose the past cases to show for a complaint, and say what they have in common with it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 
@@ -28,14 +26,7 @@ _WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
 
 
 def past_cases(reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int) -> tuple[CaseHit, ...]:
-    """Return the past cases to show, best first, then notes that need attention but share words.
-
-    Args:
-        reading: the complaint.
-        snapshot: the state of the index to look in.
-        odds: of the causes for this complaint.
-        limit: most past cases to show.
-    """
+    """Return at most `limit` past cases, best first, then notes that need attention but share words."""
     rows, bad = rows_to_show(reading, snapshot, odds, limit)
     table = snapshot.table
     common = _common_terms(reading, snapshot.source, np.concatenate((rows, bad[:BAD_NOTES_LISTED])))

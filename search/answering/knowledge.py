@@ -1,7 +1,5 @@
 """What answers need to know of one state of the notebook, worked out once."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,7 +8,7 @@ import numpy as np
 
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.answering.cause_profile import CauseProfile, cause_profile
+from search.answering.cause_profile import CauseProfile, Codes, cause_profile
 from search.answering.term_counts import TermCounts
 from search.causes.similar_causes import other_spellings
 from search.families.case_group import CaseGroup
@@ -23,7 +21,6 @@ from search.reading.concepts import ConceptFinder
 from search.stats.arrays import IntArray
 
 PROFILES_KEPT = 5_000  # chosen by us
-Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,7 +1,5 @@
 """What a notebook calls its causes, and which parts point to them."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from functools import lru_cache
 

@@ -1,7 +1,5 @@
 """Sentences on what was not understood of a complaint, and on what the notebook lacks for it."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from kb.errors import quoted

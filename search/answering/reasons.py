@@ -1,20 +1,18 @@
 """Why a cause is likely, and what speaks against it: one short line each, counted in its cases."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from search.answering.suspects import Suspect
+from search.answering.answer import CauseAnswer
 from search.answering.term_counts import TermCounts
 from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
 from search.reading.english import is_common
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray
 
 # All chosen by us.
 TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
@@ -32,31 +30,29 @@ class Reasons:
     reading: Reading
     counts: TermCounts
 
-    def why(self, suspect: Suspect) -> str:
+    def why(self, suspect: CauseAnswer) -> str:
         """Return what a cause rests on: words, blinks, and how common it is in the set's family."""
         shown = (self._terms_shown(suspect), self._blinks_shown(suspect), self._habit(suspect))
         parts = [each for each in shown if each]
         if parts:
             return "; ".join(parts)
         if suspect.probability >= LIKELY and self.reading.terms:
-            return f"most like past repair {self.table.ids[suspect.evidence[0]]}"
+            return f"most like past repair {suspect.evidence[0]}"
         return f"how often such sets have it: {_cases(len(suspect.rows))} in this notebook"
 
-    def against(self, suspect: Suspect) -> str:
+    def against(self, suspect: CauseAnswer) -> str:
         """Return what speaks against a cause: a denied symptom, another blink count, another set."""
         table, rows = self.table, suspect.rows
         parts = [*self._denied(suspect), *self._other_blinks(suspect)]
         if suspect.other_device:
-            parts.append(
-                f"met only in another set: {_named(_distinct(table.device_names, table.device[rows]))}"
-            )
+            devices = sorted(name for name, _ in counts_by_name(table.device[rows], table.device_names))
+            parts.append(f"met only in another set: {_named(devices)}")
         if self.reading.family and not parts:
-            family = code_of(table.family_names, self.reading.family)
-            if family >= 0 and not np.any(table.family[rows] == family):
-                parts.append(f"never met in {self.reading.family}")
+            known = code_of(table.family_names, self.reading.family) >= 0
+            parts += [f"never met in {self.reading.family}"] if known and not self._habit(suspect) else []
         return "; ".join(parts)
 
-    def _terms_shown(self, suspect: Suspect) -> str:
+    def _terms_shown(self, suspect: CauseAnswer) -> str:
         """Return the ideas and words that make it likelier, the most telling first, ideas before words."""
         terms, by_cause, share = self._evidence
         count = len(suspect.rows)
@@ -90,21 +86,14 @@ class Reasons:
         by_cause = by_cause.reshape(len(terms), len(self.table.cause_names))
         return terms, by_cause, by_cause.sum(axis=1) / float(self.counts.cases.sum())
 
-    @cached_property
-    def _denials(self) -> Sequence[tuple[WeightedTerm, FloatArray]]:
-        """What was denied, each with its number of cases of each cause."""
-        return [(term, self.counts.of(term.term)) for term in self.reading.denied_terms]
-
-    def _blinks_shown(self, suspect: Suspect) -> str:
+    def _blinks_shown(self, suspect: CauseAnswer) -> str:
         """Return in how many of its cases a blink count that was said is noted."""
         if self.reading.blinks is None:
             return ""
         noted = int(np.isin(self.table.blink_code[suspect.rows], self._fitting_blinks).sum())
-        return (
-            f"blinks {self.reading.blinks} noted in {noted} of {_cases(len(suspect.rows))}" if noted else ""
-        )
+        return f"blinks {self.reading.blinks} noted in {noted} of {_cases(suspect.cases)}" if noted else ""
 
-    def _other_blinks(self, suspect: Suspect) -> Iterable[str]:
+    def _other_blinks(self, suspect: CauseAnswer) -> Iterable[str]:
         """Yield the counts its cases note, where none of them agrees with what was said."""
         if self.reading.blinks is None:
             return
@@ -122,26 +111,24 @@ class Reasons:
         said, patterns = self.reading.blinks, enumerate(self.table.blink_patterns)
         return [code for code, each in patterns if said and said.shares_count(each)]
 
-    def _habit(self, suspect: Suspect) -> str:
+    def _habit(self, suspect: CauseAnswer) -> str:
         """Return how common the cause is in the family that was said, "" without one."""
-        family = code_of(self.table.family_names, self.reading.family)
-        if family < 0:
-            return ""
-        own = int(np.count_nonzero(self.table.family[suspect.rows] == family))
-        return f"{own} of {self._family_cases} {self.reading.family} repairs" if own else ""
+        own = int(self._of_family[suspect.rows].sum())
+        return f"{own} of {self._of_family.sum()} {self.reading.family} repairs" if own else ""
 
     @cached_property
-    def _family_cases(self) -> int:
+    def _of_family(self) -> BoolArray:
+        """Which cases are of the family that was said and have a cause; (table.size,)."""
         family = code_of(self.table.family_names, self.reading.family)
-        return int(np.count_nonzero((self.table.family == family) & (self.table.cause >= 0)))
+        own: BoolArray = (self.table.family == family) & (self.table.cause >= 0)
+        return own
 
-    def _denied(self, suspect: Suspect) -> Iterable[str]:
+    def _denied(self, suspect: CauseAnswer) -> Iterable[str]:
         """Yield the denied symptom that most of its cases show."""
-        count = len(suspect.rows)
-        for term, by_cause in self._denials:
-            shown = int(by_cause[list(suspect.codes)].sum())
-            if shown and shown >= SHOWN_BY_MANY * count:
-                yield f"'{_spoken(term)}' is denied, and {shown} of its {_cases(count)} had it"
+        for term in self.reading.denied_terms:
+            shown = int(self.counts.of(term.term)[list(suspect.codes)].sum())
+            if shown and shown >= SHOWN_BY_MANY * suspect.cases:
+                yield f"'{_spoken(term)}' is denied, and {shown} of its {_cases(suspect.cases)} had it"
                 return
 
 
@@ -173,10 +160,6 @@ def _counted(named: Sequence[tuple[str, int]], count: int) -> str:
 def _named(names: Sequence[str]) -> str:
     """Return names as a list in words."""
     return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
-
-
-def _distinct(names: Sequence[str], codes: IntArray) -> list[str]:
-    return [names[code] for code in np.unique(codes[codes >= 0]).tolist()]
 
 
 def _cases(count: int) -> str:

@@ -1,18 +1,15 @@
 """The likeliest causes of an answer, with what their notes say: spellings of one cause pooled."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from search.answering.cause_profile import CauseProfile
-from search.answering.knowledge import Codes, Knowledge
+from search.answering.answer import CauseAnswer
+from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
 from search.index.case_table import CaseTable, code_of
-from search.planning.checks import Check
 from search.reading.complaint import Reading
 from search.stats.arrays import BoolArray, IntArray
 
@@ -22,36 +19,7 @@ EVIDENCE_LISTED = 50  # case ids named for one cause
 CAUSES_POOLED = 60  # a spelling behind these adds nothing that is seen
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Suspect:
-    """One likely cause.
-
-    Attributes:
-        codes: the table's codes of its spellings, the commonest first.
-        name: its commonest spelling; spellings: the others.
-        probability: of all spellings together.
-        profile: what its cases say, whatever the complaint.
-        evidence: rows of its cases, the weightiest for this complaint first; ties: the newest first.
-        check: what tells whether it is the fault.
-        other_device: whether it was never met in the device that was said, or in any that it can be.
-    """
-
-    codes: Codes
-    name: str
-    spellings: tuple[str, ...]
-    probability: float
-    profile: CauseProfile
-    evidence: IntArray
-    check: Check
-    other_device: bool
-
-    @property
-    def rows(self) -> IntArray:
-        """All of its cases."""
-        return self.profile.rows
-
-
-def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[Suspect]:
+def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[CauseAnswer]:
     """Return the likeliest causes with any chance, those of another device last; ties: the smaller code."""
     chance, met = odds.probability, _met(knowledge, reading)
     likely = [
@@ -79,22 +47,22 @@ def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
 
 def _suspect(
     knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Sequence[int], *, other_device: bool
-) -> Suspect:
+) -> CauseAnswer:
     """Describe a cause as in the family that was said, else as in that of its weightiest case."""
     table, cases = knowledge.table, knowledge.counts.cases
     codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
-    evidence = _weightiest(knowledge.rows_of(codes), odds, table)
+    weightiest = _weightiest(knowledge.rows_of(codes), odds, table)
     said = code_of(table.family_names, reading.family)
-    profile = knowledge.profile(codes, said if said >= 0 else int(table.family[evidence[0]]))
+    profile = knowledge.profile(codes, said if said >= 0 else int(table.family[weightiest[0]]))
     probability = float(odds.probability[list(codes)].sum())
-    return Suspect(
+    name, *others = (table.cause_names[code] for code in codes)
+    return CauseAnswer(
+        **vars(profile) | {"check": replace(profile.check, probability=probability)},
         codes=codes,
-        name=table.cause_names[codes[0]],
-        spellings=tuple(table.cause_names[code] for code in codes[1:]),
+        root_cause=name,
+        spellings=tuple(others),
         probability=probability,
-        profile=profile,
-        evidence=evidence,
-        check=replace(profile.check, probability=probability),
+        evidence=tuple(table.ids[row] for row in weightiest.tolist()),
         other_device=other_device,
     )
 
@@ -109,7 +77,7 @@ def _weightiest(rows: IntArray, odds: CauseOdds, table: CaseTable) -> IntArray:
     return rows[order]
 
 
-def unlisted_share(odds: CauseOdds, suspects: Sequence[Suspect]) -> float:
+def unlisted_share(odds: CauseOdds, suspects: Sequence[CauseAnswer]) -> float:
     """Return the probability of the causes that are not listed; exactly 0 where all are."""
     if sum(len(each.codes) for each in suspects) == np.count_nonzero(odds.probability):
         return 0.0

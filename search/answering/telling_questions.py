@@ -1,13 +1,10 @@
 """The questions for the owner that would split the causes of an answer best."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
 
-from search.answering.answer import Question
-from search.answering.suspects import Suspect
+from search.answering.answer import CauseAnswer, Question
 from search.answering.term_counts import TermCounts
 from search.causes.odds import CauseOdds
 from search.planning.questions import chance_of_yes, information_gain, question_wordings, same_thing
@@ -20,7 +17,7 @@ LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
 
 
 def questions_for(
-    counts: TermCounts, reading: Reading, odds: CauseOdds, suspects: Sequence[Suspect]
+    counts: TermCounts, reading: Reading, odds: CauseOdds, suspects: Sequence[CauseAnswer]
 ) -> list[Question]:
     """Return the questions worth asking, the most telling first; ties: as in questions.toml.
 
@@ -30,7 +27,7 @@ def questions_for(
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = {other for concept in told for other in same_thing(concept)}
     asked = list(question_wordings().items())
-    counted, shares = counts.matrix([concept for concept, _ in asked])
+    counted, shares = counts.of_questions
     if not suspects:
         return []
     begins = np.cumsum([0, *(len(each.codes) for each in suspects[:-1])])

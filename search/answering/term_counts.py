@@ -1,14 +1,12 @@
 """In how many cases of each cause a word or an idea of the complaint stands."""
 
-from __future__ import annotations
-
-from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
 
 from search.index.case_table import CaseTable
 from search.index.postings import PostingCache, PostingSource
+from search.planning.questions import question_wordings
 from search.reading.concepts import CONCEPT_MARK
 from search.stats.arrays import FloatArray, IntArray
 
@@ -23,7 +21,6 @@ class TermCounts:
         self._table = table
         self._source = source
         self._kept: PostingCache[str, tuple[FloatArray]] = PostingCache(1 / 12)
-        self._matrix: tuple[Sequence[str], FloatArray, FloatArray] | None = None
 
     @cached_property
     def cases(self) -> FloatArray:
@@ -34,18 +31,14 @@ class TermCounts:
         """Return the number of cases of each cause with a stem or a concept; shape (n_causes,)."""
         return self._kept.fetch(term, lambda: (self._counted(self._source.postings(FIELD, term)[0]),))[0]
 
-    def matrix(self, concepts: Sequence[str]) -> tuple[FloatArray, FloatArray]:
-        """Return the counts of each concept, and its share of all cases, within (0, 1).
+    @cached_property
+    def of_questions(self) -> tuple[FloatArray, FloatArray]:
+        """The counts of each idea that one can ask for, and its share of all cases, within (0, 1).
 
-        Returns:
-            Shapes (concepts, n_causes) and (concepts,). Half a case is added to each side of a share.
+        Shapes (questions, n_causes) and (questions,). Half a case is added to each side of a share.
         """
-        if self._matrix is None or self._matrix[0] != concepts:
-            rows = [self.of(CONCEPT_MARK + concept) for concept in concepts]
-            counts = np.array(rows).reshape(len(rows), len(self._table.cause_names))
-            shares = (counts.sum(axis=1) + 0.5) / (float(self.cases.sum()) + 1)
-            self._matrix = concepts, counts, shares
-        return self._matrix[1:]
+        counts = np.array([self.of(CONCEPT_MARK + concept) for concept in question_wordings()])
+        return counts, (counts.sum(axis=1) + 0.5) / (float(self.cases.sum()) + 1)
 
     def _counted(self, rows: IntArray) -> FloatArray:
         causes = self._table.cause[rows]

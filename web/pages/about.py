@@ -1,7 +1,5 @@
 """What this program holds, how sure its answers have proved to be, and what is not installed."""
 
-from __future__ import annotations
-
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 

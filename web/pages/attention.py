@@ -1,7 +1,5 @@
 """What needs attention: every note that cannot be fully read, with its line, the trouble and the remedy."""
 
-from __future__ import annotations
-
 from itertools import groupby
 
 from flask import Blueprint, render_template

@@ -1,7 +1,5 @@
 """One finished repair: cautions first, then every field and the technician's own words."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from flask import Blueprint, abort, redirect, render_template, url_for

@@ -1,7 +1,5 @@
 """Revising a case, removing it, and bringing it back."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for

@@ -1,7 +1,5 @@
 """Writing and revising a family note."""
 
-from __future__ import annotations
-
 from typing import NoReturn
 
 from flask import Blueprint, abort, flash, redirect, request, url_for

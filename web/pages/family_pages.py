@@ -1,7 +1,5 @@
 """The families that the notebook knows, what each is known for, and the weak points across all of them."""
 
-from __future__ import annotations
-
 from flask import Blueprint, redirect, render_template, request
 from markupsafe import Markup
 from werkzeug.wrappers import Response

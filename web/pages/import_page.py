@@ -1,7 +1,5 @@
 """Bringing in an old list: upload it, see how each column is understood, then import it."""
 
-from __future__ import annotations
-
 import re
 import secrets
 import shutil

@@ -1,7 +1,5 @@
 """The job sheet of one case: what was wrong, what was done and what it costs, for the owner to take along."""
 
-from __future__ import annotations
-
 from flask import Blueprint, abort, render_template, request
 from markupsafe import Markup
 

@@ -1,7 +1,5 @@
 """Mending a note whose fields cannot be read: the whole text in one box, saved only when it reads well."""
 
-from __future__ import annotations
-
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 

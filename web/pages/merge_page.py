@@ -1,7 +1,5 @@
 """One name for one cause: what would change is shown first, one press changes it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

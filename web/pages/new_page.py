@@ -1,7 +1,5 @@
 """Writing up a repair: from nothing, from a search, or from an earlier case like it."""
 
-from __future__ import annotations
-
 import datetime
 import secrets
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """The telephone on the shop's network: its address as a QR code, and what its home screen needs."""
 
-from __future__ import annotations
-
 import io
 from functools import lru_cache
 

@@ -1,7 +1,5 @@
 """Photographs of a case: shown, added from a camera or a file, and taken out."""
 
-from __future__ import annotations
-
 import os
 
 from flask import Blueprint, Response, abort, flash, redirect, request, url_for

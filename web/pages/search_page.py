@@ -1,7 +1,5 @@
 """The search page: one complaint, one answer, and the whole state in the URL."""
 
-from __future__ import annotations
-
 import numpy as np
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response

@@ -1,7 +1,5 @@
 """Signing in with the shop's passphrase, and out again."""
 
-from __future__ import annotations
-
 from urllib.parse import urlsplit
 
 from flask import Blueprint, current_app, flash, redirect, render_template, request, session

@@ -1,7 +1,5 @@
 """What is shown of an answer: decided here once, printed by the page and by the terminal."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Find families by what somebody types: a model off the label, a make, a device, a name with a typo in it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 

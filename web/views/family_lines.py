@@ -1,7 +1,5 @@
 """A family as lines of text, in the order of its page: cautions first."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 import click

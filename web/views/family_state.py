@@ -1,7 +1,5 @@
 """The state of a family's page, which is its URL: which family, and which of its cases are counted."""
 
-from __future__ import annotations
-
 import datetime
 import math
 from collections.abc import Callable, Mapping

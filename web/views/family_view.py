@@ -1,7 +1,5 @@
 """What both faces say of a family: its figures, the quote, and how its name may be spelled."""
 
-from __future__ import annotations
-
 import datetime
 from dataclasses import dataclass
 from typing import Any

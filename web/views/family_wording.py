@@ -1,7 +1,5 @@
 """How the figures of a family are said on both faces."""
 
-from __future__ import annotations
-
 from search.planning.bench_time import BenchTime
 from search.stats.intervals import MedianInterval, Share
 from search.stats.survival import COMEBACK_DAYS, ComebackRate

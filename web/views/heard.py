@@ -1,7 +1,5 @@
 """What was understood of a complaint, and what to doubt of it: the words for both faces."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

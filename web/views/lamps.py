@@ -1,7 +1,5 @@
 """A blink pattern as a row of lamps: where each flash stands, for a drawing on the page."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from kb.notes.blinks import BlinkPattern

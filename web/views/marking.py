@@ -1,7 +1,5 @@
 """What the templates can say beyond plain text: figures, lamps, and the words that match."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection
 
 from flask import Flask

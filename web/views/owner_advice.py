@@ -1,7 +1,5 @@
 """What to tell the owner on the telephone: what the hazards ask for, then what the family notes say."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Any
 

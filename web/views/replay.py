@@ -1,7 +1,5 @@
 """A blink pattern in time: what an animated lamp does to show a pattern as the set would."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Sequence
 

@@ -1,7 +1,5 @@
 """An answer as lines of text, in the order in which it is needed: cautions first."""
 
-from __future__ import annotations
-
 import shutil
 import textwrap
 from collections.abc import Iterable, Iterator

@@ -1,7 +1,5 @@
 """How figures are said on both faces: with their unit and as many digits as they deserve."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 

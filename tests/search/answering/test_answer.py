@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from search.answering.answer import (
@@ -79,21 +80,6 @@ HIT = CaseHit(
     matched=("dark",),
     note=repair("20240110-aaa1", REPAIRS["20240110-aaa1"]),
 )
-CAUSE = CauseAnswer(
-    root_cause="LED strip open circuit",
-    probability=0.75,
-    cases=3,
-    fixed=2,
-    fix_time_min=90.0,
-    check="LED tester",
-    check_time_min=5.0,
-    check_time_assumed=False,
-    board="backlight",
-    proof=("3 h",),
-    parts=("strips",),
-    evidence=("20240110-aaa1",),
-    by_family=(("HV-L2", 2), ("OS-K5", 1)),
-)
 CHECK = Check(
     root_cause="LED strip open circuit",
     check="LED tester",
@@ -101,6 +87,21 @@ CHECK = Check(
     probability=0.75,
     inside=True,
     assumed=False,
+)
+CAUSE = CauseAnswer(
+    root_cause="LED strip open circuit",
+    probability=0.75,
+    codes=(0,),
+    rows=np.arange(3),
+    fixed=2,
+    fix_time_min=90.0,
+    check=CHECK,
+    board="backlight",
+    proof=("3 h",),
+    parts=("strips",),
+    caution=(),
+    evidence=("20240110-aaa1",),
+    by_family=(("HV-L2", 2), ("OS-K5", 1)),
 )
 
 

@@ -264,9 +264,9 @@ def test_answer_assumes_the_median_opening_time_for_a_family_without_a_note(know
 
 def test_answer_marks_a_check_without_a_recorded_time(knowledge: Knowledge) -> None:
     (cause,) = put(knowledge, odds(knowledge, CV_I6=1.0), SAYS_NOTHING_OF_IT).causes
-    assert cause.check_time_assumed
+    assert cause.check.assumed
     # No case of its board has a time: the notebook's median of 5, 5, 5, 5, 3, 3, 2, 6, 6 min.
-    assert cause.check_time_min == 5.0
+    assert cause.check.minutes == 5.0
     assert (cause.cases, cause.fixed, cause.fix_time_min) == (2, 1, 95.0)
 
 

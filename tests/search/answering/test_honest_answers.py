@@ -306,9 +306,9 @@ def test_cause_that_was_never_fixed_says_so_and_so_does_its_check() -> None:
 def test_check_takes_no_less_than_its_own_words_say() -> None:
     check = {"check": "ran it for an hour, then it went", "check_time": "5 min"}
     (cause,) = answer(shop(a={**FET, **check}), read_complaint("dead")).causes
-    assert (cause.check_time_min, cause.check_time_assumed) == (60.0, True)
+    assert (cause.check.minutes, cause.check.assumed) == (60.0, True)
     (usual,) = answer(shop(a=FET), read_complaint("dead")).causes
-    assert (usual.check_time_min, usual.check_time_assumed) == (3.0, False)
+    assert (usual.check.minutes, usual.check.assumed) == (3.0, False)
 
 
 def test_opening_is_charged_until_an_inside_check_was_done() -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from search.answering.answer import Advice, CauseAnswer
 from search.families.blinks import BlinkFigures
+from search.planning.checks import Check
 from search.stats.intervals import Share
 from web.views.wording import (
     group_advice,
@@ -77,15 +79,15 @@ def cause(
     return CauseAnswer(
         root_cause="LED strip open circuit",
         probability=0.5,
-        cases=cases,
+        codes=(0,),
+        rows=np.arange(cases),
         fixed=fixed,
         fix_time_min=time,
-        check="",
-        check_time_min=5.0,
-        check_time_assumed=False,
+        check=Check(root_cause="LED strip open circuit", probability=0.5, minutes=5.0, inside=True),
         board="",
         proof=(),
         parts=(),
+        caution=(),
         evidence=(),
         by_family=tuple((by_family or {}).items()),
     )
