@@ -9,15 +9,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from search.reading.denied_kinds import ABSENT, DENIED, NAMED, denied_parts, kind_of
-from search.reading.negations import Negation, find_negations
+from search.reading.denied_kinds import ABSENT, DENIED, NAMED, Part, denied_parts, kind_of
+from search.reading.negations import evidence_end, find_negations, scope_end
 from search.reading.past import past_clauses
-from search.reading.scope_ends import evidence_end, scope_end
-from search.reading.scope_words import LISTS, Word, cut_words
+from search.reading.scope_words import Word, cut_words, phrase_at
 
 _DOUBT_WITHIN = 12  # words before a denial in which "maybe" makes it doubtful; chosen by us
-
-Part = tuple[int, int, str]  # start and end in the word list, kind
 
 
 class Span(NamedTuple):
@@ -72,11 +69,15 @@ def grammatical_denials(text: str) -> list[tuple[int, int]]:
     """Return the scope of every negation as character offsets, whatever it means for a fault.
 
     As in corpora, figures of speech ("not only") and missing functions ("no picture") are among them; what
-    could or would not be is not: it is marked as speculation there (Konstantinova et al., LREC 2012).
+    "couldn't" or "wouldn't" be is not: it is marked as speculation there (Konstantinova et al., LREC 2012).
     """
     words = cut_words(text)
-    found = [each for each in find_negations(words) if words[each.cue].text not in LISTS.unreal]
-    return [(words[each.start].start, words[each.end - 1].end) for each in found]
+    found = [
+        each
+        for each in find_negations(words)
+        if not words[each.cue].among("unreal") or " " in text[words[each.cue].start : words[each.cue].end]
+    ]
+    return [(words[each.cue + 1].start, words[each.end - 1].end) for each in found]
 
 
 def _denied(words: Sequence[Word]) -> Iterator[Part]:
@@ -85,52 +86,46 @@ def _denied(words: Sequence[Word]) -> Iterator[Part]:
     for negation in find_negations(words):
         if negation.figure:
             continue
-        if _only_blames(words, negation):
-            helper = negation.cue if words[negation.cue].negated else negation.cue - 1
-            yield from _subject_before(words, helper)
+        cue = words[negation.cue]
+        if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
+            yield from _subject_before(words, negation.cue)  # "the fuse is not the problem"
             continue
-        cue = words[negation.cue].text
-        in_row = cue == "nor" or (cue == "no" and negation.cue - last_end <= 2)
+        in_row = cue.text == "nor" or (cue.text == "no" and negation.cue - last_end <= 2)
         for start, end, kind in denied_parts(words, negation, latest if in_row else None):
             yield start, end, kind
             latest = kind
         last_end = negation.end
 
 
-def _only_blames(words: Sequence[Word], negation: Negation) -> bool:
-    """Tell whether a denial is about the thing before it: "the fuse is not the problem"."""
-    return LISTS.phrase_at("blame", words, negation.start) == negation.end - negation.start
-
-
 def _cleared(words: Sequence[Word]) -> Iterator[Part]:
     """Yield the thing that "can be ruled out", and the fault that "is gone": not the picture, a symptom."""
     for place in range(len(words)):
-        if LISTS.phrase_at("cleared", words, place):
+        if phrase_at("cleared", words, place):
             yield from _subject_before(words, place)
-        elif LISTS.phrase_at("over", words, place):
+        elif phrase_at("over", words, place):
             for start, end, kind in _subject_before(words, place):
-                lasts = any(word.text in LISTS.dangers for word in words[start:end])
+                lasts = any(word.among("dangers") for word in words[start:end])
                 if kind_of(words, start, end) == DENIED and not lasts:
                     yield start, end, kind
 
 
 def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
     """Yield the noun phrase that ends before a verb."""
-    while end > 0 and words[end - 1].text in LISTS.finite:
+    while words[end - 1].among("finite"):
         end -= 1
     start = end
-    while start > 0 and not words[start - 1].is_mark and not words[start - 1].is_cue:
-        if any(words[start - 1].text in each for each in (LISTS.joints, LISTS.openers, LISTS.finite)):
+    while not words[start - 1].is_mark and not words[start - 1].is_cue:
+        if words[start - 1].among("joints", "openers", "finite"):
             break
         start -= 1
-    if end > start and words[start].text not in LISTS.subjects - LISTS.determiners:
+    if end > start and (words[start].among("determiners") or not words[start].among("subjects")):
         yield start, end, NAMED
 
 
 def _ceased(words: Sequence[Word]) -> Iterator[Part]:
     """Yield what went on before and does not now: "stopped clicking"; "stopped heating" is a symptom."""
     for place, word in enumerate(words[:-1]):
-        if word.text not in LISTS.ceasing or not words[place + 1].text.endswith("ing"):
+        if not word.among("ceasing") or not words[place + 1].text.endswith("ing"):
             continue
         if any(each.is_cue or each.text == "to" for each in words[max(place - 3, 0) : place]):
             continue  # "it never stopped clicking"
@@ -140,13 +135,13 @@ def _ceased(words: Sequence[Word]) -> Iterator[Part]:
 
 def _answered(words: Sequence[Word]) -> Iterator[Part]:
     """Yield what a question or a label asks for and an answer denies: "Any smell? No.", "smoke: none"."""
-    for place in range(2, len(words)):
-        closes = place + 1 == len(words) or words[place + 1].is_mark
-        asked = words[place - 1].is_mark and words[place - 1].text in LISTS.asking_marks
-        if words[place].text not in LISTS.answers or not closes or not asked:
+    for place in range(2, len(words) - 1):
+        if not words[place].among("answers") or not words[place + 1].is_mark:
+            continue
+        if not words[place - 1].among("asking_marks"):
             continue
         start = end = place - 1
-        while start > 0 and not words[start - 1].is_mark:
+        while not words[start - 1].is_mark:
             start -= 1
         if end > start:
             yield start, end, kind_of(words, start, end) or DENIED
@@ -154,7 +149,7 @@ def _answered(words: Sequence[Word]) -> Iterator[Part]:
 
 def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
     """Return where a denial begins to say something: "any", "been", "a single" say nothing."""
-    while start < end - 1 and words[start].text in LISTS.leading:
+    while start < end - 1 and words[start].among("leading"):
         start += 1
     return start
 
@@ -162,20 +157,18 @@ def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
 def _spans(words: Sequence[Word], kinds: Sequence[str], kind: str) -> Iterator[Span]:
     """Yield the runs of words of one kind."""
     start = None
-    for place in range(len(words) + 1):
-        inside = place < len(words) and kinds[place] == kind
-        if inside and start is None:
-            start = place
-        elif not inside and start is not None:
+    for place in range(len(words)):
+        if kinds[place] == kind:
+            start = place if start is None else start
+        elif start is not None:
             yield Span(words[start].start, words[place - 1].end, _is_doubtful(words, start), kind == NAMED)
             start = None
 
 
 def _is_doubtful(words: Sequence[Word], place: int) -> bool:
-    before = words[max(place - _DOUBT_WITHIN, 0) : place]
-    for word in reversed(before):
+    for word in reversed(words[max(place - _DOUBT_WITHIN, 0) : place]):
         if word.is_mark:
             return False
-        if word.text in LISTS.doubt:
+        if word.among("doubt"):
             return True
     return False

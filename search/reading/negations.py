@@ -1,14 +1,17 @@
-"""Find the denials of a text, and tell a figure of speech ("not only") from a denial."""
+"""Find the denials of a text and how far they reach, and tell a figure of speech ("not only") from one."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from search.reading.scope_ends import scope_end
-from search.reading.scope_words import LISTS, Word
+from search.reading.clauses import begins_anew, ends_before
+from search.reading.scope_words import Word, phrase_at
 
-_CONDITION_WITHIN = 8  # words between "if" and its "not"; chosen by us
+# Words. Chosen by us; the limits also keep the time linear in a text's length.
+_LONGEST_SCOPE = 40
+_LONGEST_LIST = 8  # things: "no hum, buzz, click or smell"
+_CONDITION_WITHIN = 8  # between "if" and its "not"
 
 
 class Negation(NamedTuple):
@@ -21,18 +24,13 @@ class Negation(NamedTuple):
     end: int
     figure: bool
 
-    @property
-    def start(self) -> int:
-        """Return the place of the first word that is denied."""
-        return self.cue + 1
-
 
 def find_negations(words: Sequence[Word]) -> list[Negation]:
     """Return every denial of a text in order, those that reach no word left out.
 
     Source:
         Cues, scope and pseudo-cues as in NegEx: Chapman, Bridewell, Hanbury, Cooper, Buchanan, J. Biomedical
-        Informatics 34 (2001) 301-310. Where a scope ends is our own grammar, see `search.reading.scope_ends`.
+        Informatics 34 (2001) 301-310. Where a scope ends is our own grammar, see `search.reading.clauses`.
     """
     found: list[Negation] = []
     for cue, word in enumerate(words):
@@ -40,62 +38,127 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
             continue
         end = scope_end(words, cue)
         if end > cue + 1:
-            figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
+            figure = is_figure(words, cue, end) or _cancels(words, cue, found)
             last = found[-1] if found else None
-            if last and last.end == cue and last.cue and words[last.cue - 1].text == "there":
+            if last and last.end == cue and words[last.cue - 1].text == "there":
                 found[-1] = last._replace(figure=True)  # "there isn't a day it doesn't flicker"
                 figure = True
             found.append(Negation(cue, end, figure))
     return found
 
 
+def denies_being(word: Word) -> bool:
+    """Tell whether a cue denies a form of "be": "isn't", "it's not"."""
+    return "being" in word.verb
+
+
 def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
     """Tell whether a cue reaches no word: "No, it hums", "isn't it?", "no 3", "whether or not"."""
-    after = cue + 1
-    if after >= len(words) or words[after].is_mark or LISTS.phrase_at("no_cues", words, cue):
+    after = words[cue + 1]
+    if after.is_mark or phrase_at("no_cues", words, cue):
         return True
     if any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
         return True
-    text = words[after].text
+    is_subject = after.among("subjects")
     if words[cue].text == "no":
-        return text.isdigit() or text in LISTS.subjects - LISTS.determiners
-    is_last = after + 1 == len(words) or words[after + 1].is_mark
-    return words[cue].negated and text in LISTS.subjects and is_last
+        return after.text.isdigit() or (is_subject and not after.among("determiners"))
+    return words[cue].negated and is_subject and words[cue + 2].is_mark
 
 
-def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
-    phrases = "after_no" if words[cue].text in LISTS.noun_cues else "after_not"
-    said = LISTS.phrase_at(phrases, words, cue + 1) or LISTS.phrase_at("figures", words, cue)
+def scope_end(words: Sequence[Word], cue: int) -> int:
+    """Return the place after the last word that a cue denies."""
+    start = place = cue + 1
+    while place < min(len(words), start + _LONGEST_SCOPE) and not _ends_at(words, start, place):
+        place += 1
+    while place > start and (words[place - 1].among("trailing") or words[place - 1].is_mark):
+        place -= 1
+    return place
+
+
+def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
+    word, cue = words[place], words[start - 1]
+    if word.is_mark:
+        return word.text != "," or not _list_goes_on(words, place)
+    if word.is_cue or (place == start and phrase_at("reasons", words, place)):  # "not because of the fan"
+        return word.is_cue
+    if word.among("relatives"):  # "it isn't the speaker that crackles"
+        return words[start].among("definite") and 2 <= place - start <= 4 and denies_being(cue)
+    if word.text == "for":  # "can't hear it for the buzzing": the buzzing is there
+        return cue.among("inability") and words[place + 1].among("definite")
+    return ends_before(words, start, place)
+
+
+def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
+    """Tell whether the thing after a comma is one of a list: "no hum, buzz or smell"."""
+    for _ in range(_LONGEST_LIST):
+        after = place = comma + 1
+        while place < after + 3 and not _breaks_list(words[place]):
+            place += 1
+        if place == after and words[place].text != "or":
+            return False
+        if words[place].text == "or":
+            return not words[place + 1].among("subjects")
+        if words[place].text != ",":
+            return False
+        comma = place
+    return False
+
+
+def _breaks_list(word: Word) -> bool:
+    return (
+        word.is_mark or word.is_cue or word.among("coordinators", "finite", "subjects", "enders", "contrasts")
+    )
+
+
+def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
+    """Return where a denial stops being evidence in a complaint: sooner than a linguist ends its scope.
+
+    Circumstances are not denied ("no hum when cold"), nor what follows "only" ("no picture only lines"), and
+    owners in a hurry begin a new clause without any mark ("no smoke it just hums").
+    """
+    for place in range(start + 1, end):
+        if words[place].among("circumstances", "contrasts") or begins_anew(words, start, place):
+            end = place
+            break
+    while end - 2 > start and words[end - 1].among("places") and words[end - 2].among("prepositions"):
+        end -= 2  # "any noise from it"
+    return end
+
+
+def is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
+    """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums", "if not"."""
+    phrases = "after_no" if words[cue].among("noun_cues") else "after_not"
+    said = phrase_at(phrases, words, cue + 1) or phrase_at("figures", words, cue)
     return said > 0 or _supposes(words, cue) or _held_until_now(words, cue, end)
 
 
 def _supposes(words: Sequence[Word], cue: int) -> bool:
     """Tell whether the words before make it a condition, a proposal or a request: "if not", "why not"."""
-    if cue and words[cue - 1].text in LISTS.proposing:
+    if words[cue - 1].among("proposing"):
         return True
-    for place in range(cue - 1, max(cue - _CONDITION_WITHIN, 0) - 1, -1):
+    for place in range(cue - 1, max(cue - _CONDITION_WITHIN, 0), -1):
         if words[place].is_mark or words[place].is_cue:
             return False
-        if words[place].text in LISTS.conditions:
-            return place == 0 or words[place - 1].text not in ("as", "even")
+        if words[place].among("conditions"):
+            return words[place - 1].text not in ("as", "even")
     return False
 
 
 def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
     """Tell whether it was not so once and is now: "never hummed before", "doesn't hum until it is warm"."""
-    if any(word.text in LISTS.waits_for for word in words[cue + 2 : end + 1]):
+    if any(word.among("waits_for") for word in words[cue + 2 : end + 1]):
         return True
     starts = range(max(end - 3, 0), end)
-    return any(LISTS.phrase_at("until_now", words, place) == end - place for place in starts)
+    return any(phrase_at("until_now", words, place) == end - place for place in starts)
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:
     """Tell whether two denials make none: "it can't run without tripping", "I can't rule out the fuse"."""
-    if words[cue].text != "without" or not cue:
+    if words[cue].text != "without":
         return False
     if words[cue - 1].is_cue:
         return True
-    if not found or words[found[-1].cue].text in LISTS.noun_cues:
+    if not found or words[found[-1].cue].among("noun_cues"):
         return False
     between = words[found[-1].end : cue]
-    return not any(word.is_mark or word.text in LISTS.coordinators | LISTS.enders for word in between)
+    return not any(word.is_mark or word.among("coordinators", "enders") for word in between)

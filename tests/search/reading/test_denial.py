@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.reading.denial import Scopes, Span, find_scopes, grammatical_denials
-from search.reading.scope_words import LISTS, cut_words
+from search.reading.scope_words import WORD_LISTS, cut_words
 
 
 class Row(NamedTuple):
@@ -78,7 +78,7 @@ def test_figures_of_speech_are_denials_to_a_linguist_only() -> None:
     assert find_scopes(text).denied == ()
 
 
-_CUES = sorted(LISTS.verb_cues | LISTS.noun_cues | {"don't", "isn't", "stopped"})
+_CUES = sorted(WORD_LISTS["verb_cues"] | WORD_LISTS["noun_cues"] | {"don't", "isn't", "stopped"})
 _PIECES = st.lists(
     st.one_of(
         st.sampled_from(
@@ -112,7 +112,12 @@ def test_cues_are_never_in_what_they_deny(text: str) -> None:
 
 
 _PLAIN = sorted(
-    (LISTS.functions | LISTS.faults | LISTS.prepositions | {"it", "the", "i", "maybe", "yesterday"})
+    (
+        WORD_LISTS["functions"]
+        | WORD_LISTS["faults"]
+        | WORD_LISTS["prepositions"]
+        | {"it", "the", "i", "maybe", "yesterday"}
+    )
     - {"without"}
 )
 
