@@ -6,16 +6,17 @@ import click
 
 from search.families.family_figures import CauseFigures, FamilyFigures, FamilySummary
 from web.views.family_view import FamilyView
-from web.views.family_wording import (
+from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
+from web.views.wording import (
     say_bench_time,
     say_comebacks,
+    say_count,
     say_fix_time,
+    say_minutes,
     say_of,
     say_share_and_interval,
     say_usual,
 )
-from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
-from web.views.wording import say_count, say_minutes
 
 PARTS_SHOWN, NAMES_SHOWN = 10, 6  # chosen by us; --json has them all
 

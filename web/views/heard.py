@@ -8,7 +8,8 @@ from kb.notes.family import FamilyNote
 from kb.notes.models import squeeze
 from kb.terms import Vocabulary
 from search.answering.answer import Answer
-from search.bench import Bench
+from search.answering.knowledge import Knowledge
+from search.reading.reading import Reading
 from web.views.state import SearchState
 
 STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
@@ -23,9 +24,8 @@ class Heard:
     note: str = ""
 
 
-def complaint_runs(answer: Answer) -> tuple[tuple[str, str], ...]:
+def complaint_runs(reading: Reading) -> tuple[tuple[str, str], ...]:
     """Cut the complaint where words were left out of it."""
-    reading = answer.reading
     spans = [(start, end, "denied") for start, end in reading.denied]
     spans += [(start, end, "past") for start, end in reading.past]
     runs: list[tuple[str, str]] = []
@@ -37,14 +37,14 @@ def complaint_runs(answer: Answer) -> tuple[tuple[str, str], ...]:
     return tuple((text, why) for text, why in runs if text)
 
 
-def heard_in(answer: Answer, state: SearchState, bench: Bench) -> tuple[Heard, ...]:
+def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[Heard, ...]:
     """Return what was understood, each thing by its name."""
     reading = answer.reading
-    devices = {term.concept for term in bench.knowledge.vocabulary.of_kind("device")}
+    devices = {term.concept for term in knowledge.vocabulary.of_kind("device")}
     heard = []
     if reading.family:
         model = model_said(answer, state)
-        doubt = "from" if _is_listed(answer, state, bench.knowledge.families) else "nearest to"
+        doubt = "from" if _is_listed(answer, state, knowledge.families) else "nearest to"
         told = model and model.upper() != reading.family.upper()
         heard.append(Heard(name="family", said=reading.family, note=f"{doubt} {model}" if told else ""))
     if reading.blinks:
@@ -53,7 +53,7 @@ def heard_in(answer: Answer, state: SearchState, bench: Bench) -> tuple[Heard, .
         heard += [Heard(name="make", said=reading.make)] if reading.make else []
         heard += [Heard(name="set", said=reading.device)] if reading.device else []
     concepts = [concept for concept in reading.concepts if concept not in devices]
-    faults = ", ".join(_said_once(concepts, reading.text, bench.knowledge.vocabulary))
+    faults = ", ".join(_said_once(concepts, reading.text, knowledge.vocabulary))
     heard += [Heard(name="fault", said=faults)] if faults else []
     heard += [Heard(name="for", said=instead, note=said) for said, instead in reading.instead_of.items()]
     heard += [Heard(name="taken for", said=taken, note=said) for said, taken in reading.taken_for.items()]
@@ -99,14 +99,14 @@ def _is_listed(answer: Answer, state: SearchState, families: Mapping[str, Family
 
 
 def warnings_for(
-    answer: Answer, state: SearchState, families: Mapping[str, FamilyNote], *, asks_flashes: bool
+    answer: Answer, state: SearchState, knowledge: Knowledge, *, asks_flashes: bool
 ) -> tuple[str, ...]:
     """Return what the technician must know before trusting the answer."""
     reading = answer.reading
     said = list(answer.notices)
     if answer.unmet_device:
         said.insert(0, f"No repair of {answer.unmet_said} in this notebook yet.")
-    if reading.family and not _is_listed(answer, state, families):
+    if reading.family and not _is_listed(answer, state, knowledge.families):
         said.append(
             f"No family note lists {model_said(answer, state)}; {reading.family} has the nearest name. "
             "Read the label again before you trust the rest."

@@ -9,7 +9,7 @@ from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
 from web.views.lamps import lamp_row
-from web.views.wording import say_count, say_minutes, say_share
+from web.views.wording import group_advice, say_count, say_minutes, say_share
 
 
 def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
@@ -31,4 +31,6 @@ def marker(reading: Reading, finder: ConceptFinder) -> Callable[[str], Markup]:
 
 def register_wording(app: Flask) -> None:
     """Give the templates the filters of this module."""
-    app.jinja_env.filters.update(minutes=say_minutes, share=say_share, count=say_count, blink_marks=lamp_row)
+    app.jinja_env.filters.update(
+        minutes=say_minutes, share=say_share, count=say_count, blink_marks=lamp_row, by_family=group_advice
+    )

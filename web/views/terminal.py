@@ -6,9 +6,18 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from search.answering.answer import CaseHit, Caution
-from web.views.answer_view import CHECKS_SHOWN, AnswerView, CauseView
-from web.views.wording import Groups, say_minutes, say_share
+from search.answering.answer import CaseHit, CauseAnswer, Caution
+from web.views.answer_view import CAUSES_FIRST, CHECKS_SHOWN, AnswerView
+from web.views.wording import (
+    Groups,
+    group_advice,
+    say_against,
+    say_blinks,
+    say_facts,
+    say_minutes,
+    say_share,
+    say_why,
+)
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
@@ -56,7 +65,8 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     answer = view.answer
     yield from caution_lines(answer.caution)
     yield from reading_lines(view)
-    before, owner = bullets("Before power", view.before_power), bullets("Tell the owner", view.owner)
+    before = bullets("Before power", group_advice(answer.before_power))
+    owner = bullets("Tell the owner", view.owner)
     if view.on_phone:
         yield from owner
         yield from bullets("Ask the owner", [("", [each.question for each in view.questions])])
@@ -64,24 +74,21 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     if not view.on_phone:
         yield from owner
     yield from heading("Likely causes")
-    for each in (*view.first, *view.more[:CAUSES_NEXT]):
-        yield from cause_lines(each)
-    rest = sum(each.cause.probability for each in view.more[CAUSES_NEXT:])
+    for cause in answer.causes[: CAUSES_FIRST + CAUSES_NEXT]:
+        yield from cause_lines(cause, view.family_met)
+    rest = sum(cause.probability for cause in answer.causes[CAUSES_FIRST + CAUSES_NEXT :])
     for what, share in (*([("less likely causes", say_share(rest))] if rest > 0 else []), *view.other):
         yield f"  {'':{BAR_WIDTH}} {share:>9}  {what}"
     for cause_name in answer.ruled_out:
         yield f"  {'':{BAR_WIDTH}} {'ruled out':>9}  {cause_name}"
     yield from check_lines(view)
-    yield from bullets("While it is open", view.while_open)
+    yield from bullets("While it is open", group_advice(answer.while_open))
     yield from heading("Past repairs")
     for hit in view.cases:
         yield from hit_lines(hit)
     if not view.cases:
-        yield (
-            f"  none of a {answer.unmet_device}"
-            if answer.unmet_device
-            else "  none that shares a word with this"
-        )
+        missing = f"of a {answer.unmet_device}" if answer.unmet_device else "that shares a word with this"
+        yield f"  none {missing}"
     yield ""
     yield from wrapped(
         "One shop's own experience. Live mains, gas and microwave high voltage are for people trained and, "
@@ -114,19 +121,20 @@ def reading_lines(view: AnswerView) -> Iterator[str]:
     for each in view.heard:
         if each.name in BENT:
             yield f"  {BENT[each.name].format(said=each.said, note=each.note)}"
-    for remark in view.remarks:
-        yield from wrapped(remark, first="  ", rest="    ")
+    for blink in answer.blink_records:
+        said = f"{blink.pattern} in {reading.family}: {say_blinks(blink)}"
+        yield from wrapped(said, first="  ", rest="    ")
     for warning in view.warnings:
         yield from wrapped(warning, first="  ! ", rest="    ")
 
 
-def cause_lines(each: CauseView) -> Iterator[str]:
+def cause_lines(cause: CauseAnswer, family: str) -> Iterator[str]:
     """Give one cause: its bar, why it is likely, what is known of it, the cases behind it."""
-    cause = each.cause
     name = click.style(cause.root_cause, bold=True)
-    yield f"  {bar(cause.probability)} {each.share:>9}  {name}"
-    known = "; ".join(filter(None, (each.why, each.against, *each.facts, ", ".join(cause.evidence[:3]))))
-    yield from wrapped(known, first=" " * (BAR_WIDTH + 14))
+    yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {name}"
+    known = (say_why(cause, family), say_against(cause), *say_facts(cause, family))
+    said = "; ".join(filter(None, (*known, ", ".join(cause.evidence[:3]))))
+    yield from wrapped(said, first=" " * (BAR_WIDTH + 14))
     if cause.probability >= TOLD_IN_FULL:
         parts = f"parts {', '.join(cause.parts)}" if cause.parts else ""
         proof = f"proved before by {cause.proof[0]}" if cause.proof else ""

@@ -4,12 +4,16 @@ import math
 from collections.abc import Iterable, Sequence
 
 from kb.notes.durations import format_minutes
-from search.answering.answer import Advice, Answer, CauseAnswer
+from search.answering.answer import Advice, CauseAnswer
 from search.families.blinks import BlinkFigures
+from search.planning.bench_time import BenchTime
+from search.stats.intervals import MedianInterval, Share
+from search.stats.survival import COMEBACK_DAYS, ComebackRate
 
 NOT_KNOWN = "not known"
 # Lines by the family that they hold for; those under "" hold for any.
 Groups = Sequence[tuple[str, Sequence[str]]]
+ENOUGH_FOR_A_RANGE = 5  # chosen by us: of fewer repairs "9 jobs in 10" is an empty phrase
 CAUSES_NAMED = 3  # of a blink count; chosen by us: more would not narrow anything
 
 
@@ -68,6 +72,28 @@ def say_record(cause: CauseAnswer) -> list[str]:
     return [each for each in said if each]
 
 
+def _history(cause: CauseAnswer, family: str) -> list[str]:
+    return list(filter(None, ("; ".join(say_record(cause)), say_where(cause, family))))
+
+
+def say_why(cause: CauseAnswer, family: str) -> str:
+    """Say what speaks for a cause. family: the one that was said, where any cause was met in it."""
+    return cause.why or "; ".join(_history(cause, family))
+
+
+def say_facts(cause: CauseAnswer, family: str) -> list[str]:
+    """Say what is known of a cause beside why it is likely."""
+    also = f"also noted as {', '.join(cause.spellings)}" if cause.spellings else ""
+    return list(filter(None, (cause.board, *(_history(cause, family) if cause.why else ()), also)))
+
+
+def say_against(cause: CauseAnswer) -> str:
+    """Say what speaks against a cause; that no case was fixed is a fact about it, nothing against it."""
+    against = f"against it: {cause.against}" if cause.against else ""
+    cases = "the one such case was not" if cause.cases == 1 else f"none of {cause.cases:,} cases was"
+    return "; ".join(filter(None, (against, "" if cause.fixed else f"{cases} fixed")))
+
+
 def say_blinks(record: BlinkFigures) -> str:
     """Say what a blink count means by the service sheet, and what it turned out to be in the notes."""
     sheet = (
@@ -78,12 +104,6 @@ def say_blinks(record: BlinkFigures) -> str:
     causes = ", ".join(f"{share.count:,} {cause}" for cause, share in record.causes[:CAUSES_NAMED])
     past = f"of {say_count(record.cases, 'past case')}: {causes}" if causes else "no past case has it"
     return f"{sheet}; {past}."
-
-
-def family_met(answer: Answer) -> str:
-    """Return the family that was said where any of the causes was met in it, else ""."""
-    family = answer.reading.family
-    return family if any(family in dict(cause.by_family) for cause in answer.causes) else ""
 
 
 def say_where(cause: CauseAnswer, family: str) -> str:
@@ -99,3 +119,66 @@ def say_where(cause: CauseAnswer, family: str) -> str:
     if not others:
         return ""
     return f"never in {family}, only in {others}" if family else f"seen in {others}"
+
+
+def say_interval(low: float, high: float) -> str:
+    """Say the interval of a share: "22 to 53 %"."""
+    return f"{say_share(low).removesuffix(' %')} to {say_share(high)}"
+
+
+def say_of(share: Share) -> str:
+    """Say a share as counts, with its percentage only where enough cases stand behind it."""
+    said = f"{share.count:,} of {share.total:,}"
+    return f"{said}, {say_share(share.value)}" if share.shown else said
+
+
+def say_share_and_interval(share: Share) -> str:
+    """Say a share in full: counts, percentage where there are enough cases, and its 95 % interval."""
+    return f"{say_of(share)} ({say_interval(*share.interval)})"
+
+
+def say_usual(time: MedianInterval | None, *, fixed: int = 1) -> str:
+    """Say how long the fix usually takes; with `fixed` 0 the time was spent and nothing was fixed."""
+    if time is None:
+        return "no time recorded"
+    if not fixed:
+        return f"{say_minutes(time.median)} spent, never fixed"
+    return f"one repair took {say_minutes(time.median)}" if time.size == 1 else say_minutes(time.median)
+
+
+def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
+    """Say a median fix time with its interval, or how few repairs it is of; `fixed` as in say_usual."""
+    if time is None or time.size == 1 or not fixed:
+        return say_usual(time, fixed=fixed)
+    if time.low is None or time.high is None:
+        return f"{say_minutes(time.median)} ({time.size} repairs)"
+    return f"{say_minutes(time.median)} ({say_minutes(time.low)} to {say_minutes(time.high)})"
+
+
+def say_bench_time(time: BenchTime, fix_time: MedianInterval | None) -> str:
+    """Say the bench time to expect; a range only where enough repairs stand behind it."""
+    repairs = fix_time.size if fix_time else 0
+    median, low, high = say_about(time.median), say_about(time.low), say_about(time.high)
+    if not repairs:
+        return f"About {median} at the bench, going by other families"
+    if repairs < ENOUGH_FOR_A_RANGE or low == high:
+        return f"About {median} at the bench, going by {say_count(repairs, 'repair')}"
+    return f"About {median} at the bench; 9 jobs in 10 take {low} to {high}"
+
+
+def say_comebacks(rate: ComebackRate) -> str:
+    """Say how many repairs came back, the rate where there are enough of them."""
+    if not rate.repairs:
+        return "no fixed repair yet"
+    counts = f"{rate.comebacks:,} of {say_count(rate.repairs, 'fixed repair')} came back"
+    if rate.rate is None or rate.low is None or rate.high is None:
+        return f"{counts}; none was followed for {COMEBACK_DAYS} days yet"
+    said = f"{say_share(rate.rate)}, " if rate.repairs >= 5 else ""
+    return f"{counts} so far; by {COMEBACK_DAYS} days {said}range {say_interval(rate.low, rate.high)}"
+
+
+def say_chance(probability: float) -> str:
+    """Say how often chance alone would look like that, after allowing for the number of causes tested."""
+    if probability >= 0.1:
+        return "well within chance"
+    return "under 1 in 1,000" if probability < 0.001 else f"about 1 in {round(1 / probability):,}"

@@ -10,9 +10,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from kb.notebook import Notebook
+from search.answering.answer import Caution
 from search.bench import Bench
 from web.app import create_app
-from web.views.answer_view import Hazard
 
 ASKED = "/?q=HV-43L2+dead+three+flashes"
 
@@ -222,12 +222,12 @@ def test_misheard_model_is_doubted_in_the_box_as_in_the_words(client: FlaskClien
 
 def test_hazards_all_spelt_out_leave_no_empty_fold(client: FlaskClient) -> None:
     page = client.application.jinja_env.from_string(
-        '{% import "macros.html" as m with context %}{{ m.hazards(list) }}'
+        '{% import "macros.html" as m with context %}{{ m.hazards(list, spelt) }}'
     )
-    spelt = Hazard(kind="lithium cells", says="It burns.", spelt_out=True, likely=True)
+    spelt = Caution(kind="lithium cells", says="It burns.")
     with client.application.test_request_context():
-        alone = page.render(list=[spelt])
-        beside = page.render(list=[spelt, replace(spelt, kind="mains", spelt_out=False)])
+        alone = page.render(list=[spelt], spelt=["lithium cells"])
+        beside = page.render(list=[spelt, replace(spelt, kind="mains")], spelt=["lithium cells"])
     assert alone.count("It burns.") == 1
     assert "<details" not in alone
     assert "<details" in beside

@@ -104,7 +104,8 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
         assert "no flame" in lines[0]
         assert not [line for line in lines[1:] if SPARK.search(line)]
         assert any("gas emergency line" in line for line in lines)
-        assert (view.questions, view.asks_flashes) == ((), False)
+        assert not view.questions
+        assert not view.asks_flashes
         assert "ASK THE OWNER" not in "\n".join(answer_lines(view))
 
 
@@ -116,11 +117,12 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
 ])  # fmt: skip
 def test_smell_of_gas_comes_before_all_else_and_no_line_tells_of_a_plug(bench: Bench, complaint: str) -> None:
     view = shown(bench, complaint)
-    assert view.hazards[0].kind == "gas"
-    said = (*(each.says for each in view.hazards[1:]), *told(view)[1:])
+    assert view.answer.caution[0].kind == "gas"
+    said = (*(each.says for each in view.answer.caution[1:]), *told(view)[1:])
     assert not [line for line in said if SPARK.search(line)]
     assert all(line[0].isupper() for line in said)
-    assert not any((view.steps, view.price, view.before_power, view.while_open, view.first, view.more))
+    answer = view.answer
+    assert not any((view.steps, view.price, answer.before_power, answer.while_open, answer.causes))
 
 
 @pytest.mark.parametrize(("complaint", "first"), [
@@ -139,7 +141,7 @@ def test_smell_of_gas_comes_before_all_else_and_no_line_tells_of_a_plug(bench: B
 def test_hazard_of_today_comes_first_and_a_denied_or_past_one_not_at_all(
     bench: Bench, complaint: str, first: str
 ) -> None:
-    kinds = [each.kind for each in shown(bench, complaint).hazards]
+    kinds = [each.kind for each in shown(bench, complaint).answer.caution]
     assert kinds[0] == first
     assert first != "mains" or not {"fire risk", "gas"} & {*kinds}
 
@@ -180,6 +182,6 @@ def test_flashes_are_asked_for_only_where_there_are_some_and_no_danger(
 ])  # fmt: skip
 def test_machine_with_water_warns_of_scalding_and_of_mains(bench: Bench, complaint: str) -> None:
     view = shown(bench, complaint)
-    assert {"scalding water", "water and mains"} <= {each.kind for each in view.hazards if each.likely}
+    assert {"scalding water", "water and mains"} <= {each.kind for each in view.answer.caution if each.likely}
     assert any("scalding" in line for line in view.owner[0][1])
     assert any("wet" in line and "fuse board" in line for line in view.owner[0][1])
