@@ -132,7 +132,10 @@ def without_sparks(says: str) -> str:
 
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     """Return the hazards of symptoms, whatever the device: gas before a swollen battery."""
-    found = [knowledge.vocabulary.cautions_of(concept, "symptom") for concept in reading.concepts]
+    found = [
+        knowledge.vocabulary.cautions_of(concept, "symptom")
+        for concept in (*reading.concepts, *reading.dangers)
+    ]
     said = [kind for kinds in found for kind in kinds or ()]
     if "swollen" in reading.concepts and "lithium cells" in (
         knowledge.vocabulary.cautions_of(reading.device) or ()

@@ -23,8 +23,7 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
         if claims if token.text == "like" else after not in ("a", "an"):
             continue
         for place in range(cue + 2, min(cue + _LONGEST[token.text], len(tokens))):
-            parted = tokens[place].start - tokens[place - 1].end > 1  # a comma or another mark
-            if parted or tokens[place].text in _WORDS["ends"]:
+            if tokens[place].parted or tokens[place].text in _WORDS["ends"]:
                 break
             compared.add(place)
     return compared

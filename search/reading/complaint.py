@@ -15,6 +15,7 @@ from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, def
 from search.reading.denial import Scopes, find_scopes
 from search.reading.denial import Span as ScopeSpan
 from search.reading.devices import device_of
+from search.reading.hot_wiring import hot_wiring
 from search.reading.in_order import is_praised, places_in_order
 from search.reading.lexicon import Lexicon
 from search.reading.reading import Reading, WeightedTerm, blanked, joined
@@ -73,10 +74,11 @@ def read_complaint(
     hits = [hit for hit in words.hits if not inside(_deciding(hit, tokens), silent)]
     named = [hit for hit in hits if hit.kind == "device"] or words.devices_of(scopes)
     device = device_of(
-        [*named, *(hit for hit in hits if hit.kind != "device")], words.corrected, said, families, finder
+        [*named, *(hit for hit in hits if hit.kind != "device")], words.corrected, families, finder
     )
     words.keep_what_fits(names.device or device.name, denied)
     hits = [hit for hit in hits if hit in words.hits]
+    told_of = [hit.concept for hit in words.hits if inside(_deciding(hit, tokens), past)]
     found = [hit.concept for hit in hits]
     meant = [whole for whole, parts in _TOGETHER.items() if parts <= {*found} and whole not in found]
     affirmed = words.terms(without=silent)
@@ -102,6 +104,7 @@ def read_complaint(
         taken_for={device.said: device.name} if not names.device and device.is_taken else {},
         instead_of=words.instead_of,
         not_understood=_once(token.text for token in words.searched if words.is_strange(token)),
+        dangers=_once(name for name in told_of if name in finder.hazards),
         denied=denied,
         past=past,
         terms=_with_answers((*affirmed, *_name_terms(names, tokens)), (*meant, *yes), no),
@@ -144,9 +147,9 @@ class _Words:
             if token.text.isalpha() and not inside(token, names.spans) and not self._is_name(token)
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
-        self.hits = finder.find(self.corrected, denied_too=True)
+        self.hits = [*finder.find(self.corrected, denied_too=True), *hot_wiring(self.corrected)]
         ideas = {place for hit in self.hits for place in range(hit.start_token, hit.end_token)}
-        fine = [tokens[place] for place in sorted(places_in_order(tokens, text) - ideas)]
+        fine = [tokens[place] for place in sorted(places_in_order(tokens) - ideas)]
         self.in_order = tuple((token.start, token.end) for token in fine)
         self.searched = [token for token in self.searched if not inside(token, self.in_order)]
 
@@ -184,7 +187,7 @@ class _Words:
         praised = [
             _span(hit, self._tokens)
             for hit in self.hits
-            if hit.kind in _CLEARED_KINDS and is_praised(hit, self._tokens, self._text)
+            if hit.kind in _CLEARED_KINDS and is_praised(hit, self._tokens)
         ]
         denied = [
             (begin, finish)

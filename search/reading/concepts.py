@@ -85,7 +85,7 @@ class ConceptFinder:
         # By the kind of thing, whether the words follow it, and the word that touches it.
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
-        self._hazards = {term.concept for term in vocabulary.of_kind("symptom") if term.cautions}
+        self.hazards = {term.concept for term in vocabulary.of_kind("symptom") if term.cautions}
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
             if term.kind in _UNSEARCHED_KINDS:
@@ -226,7 +226,7 @@ class ConceptFinder:
                 concept,
                 kind,
                 forms[0] == NOT,
-                kind == "symptom" and concept in self._hazards and len(forms) > 1,
+                kind == "symptom" and concept in self.hazards and len(forms) > 1,
             )
 
 

@@ -33,7 +33,6 @@ class DeviceRead(NamedTuple):
 def device_of(
     hits: Sequence[ConceptHit],
     tokens: Sequence[Token],
-    text: str,
     families: Sequence[FamilyNote],
     finder: ConceptFinder,
 ) -> DeviceRead:
@@ -44,7 +43,6 @@ def device_of(
     Args:
         hits: the ideas found, in the order of the text.
         tokens: the words of the text.
-        text: the text itself.
         families: those of the notebook, whose devices are the known ones.
         finder: the vocabulary.
     """
@@ -56,7 +54,7 @@ def device_of(
     for order, hit in enumerate(named):
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
-        role, known = _role(hit, tokens, text), concept in spellings
+        role, known = _role(hit, tokens), concept in spellings
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
             ranked.append((role, not known, order, concept, hit))
     if ranked:
@@ -73,7 +71,7 @@ def device_of(
     return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
 
 
-def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:
+def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
     """Return what a device has to do with the fault, by the words around its name."""
     before = hit.start_token - 1
     while before >= 0 and tokens[before].text in _WORDS["passed_over"] and not tokens[before + 1].after_break:
@@ -82,7 +80,7 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], text: str) -> int:
     if ahead in _WORDS["comparing"]:
         return _COMPARED
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if is_praised(hit, tokens, text):
+    if is_praised(hit, tokens):
         return _COMPARED
     if ahead in _WORDS["others"] or ahead in _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED

@@ -14,7 +14,7 @@ _LONGEST = 4  # words before praise that may be praised: "other three zones work
 _WORDS = word_sets("in_order")
 
 
-def places_in_order(tokens: Sequence[Token], text: str) -> set[int]:
+def places_in_order(tokens: Sequence[Token]) -> set[int]:
     """Return the places of words that only say what works: "[it heats] fine", "[the other three] ok".
 
     Praise that holds for a while only, "fine for ten minutes", is none, nor is "not ok".
@@ -24,18 +24,22 @@ def places_in_order(tokens: Sequence[Token], text: str) -> set[int]:
         if token.text not in _WORDS["always_good"] or _is_limited(tokens, place):
             continue
         start = place
-        while start and place - start < _LONGEST and not _begins_clause(tokens, start, text):
+        while (
+            start
+            and place - start < _LONGEST
+            and not (tokens[start].parted or tokens[start - 1].text in _WORDS["ends"])
+        ):
             start -= 1
         praised.update(range(start, place))
     return praised
 
 
-def is_praised(hit: ConceptHit, tokens: Sequence[Token], text: str) -> bool:
+def is_praised(hit: ConceptHit, tokens: Sequence[Token]) -> bool:
     """Tell whether a thing is said to be in order: "the fuse in the plug is good", "fuse good"."""
     verb = False
     for place in range(hit.end_token, min(hit.end_token + _WITHIN, len(tokens))):
         word = tokens[place].text
-        if _parted(tokens, place, text) or word in _WORDS["ends"]:
+        if tokens[place].parted or word in _WORDS["ends"]:
             return False
         if word in _WORDS["good"] and (verb or place == hit.end_token):
             return not _is_limited(tokens, place)
@@ -47,12 +51,3 @@ def _is_limited(tokens: Sequence[Token], place: int) -> bool:
     """Tell whether praise holds only for a while or on a condition."""
     follower = tokens[place + 1] if place + 1 < len(tokens) else None
     return follower is not None and not follower.after_break and follower.text in _WORDS["limits"]
-
-
-def _parted(tokens: Sequence[Token], place: int, text: str) -> bool:
-    """Tell whether a mark stands before a word."""
-    return tokens[place].after_break or "," in text[tokens[place - 1].end : tokens[place].start]
-
-
-def _begins_clause(tokens: Sequence[Token], place: int, text: str) -> bool:
-    return _parted(tokens, place, text) or tokens[place - 1].text in _WORDS["ends"]

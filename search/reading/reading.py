@@ -35,6 +35,7 @@ class Reading:
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
     knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
 
+    dangers: ideas with hazards told of the past or of another set: warned of, but no evidence.
     denied, past: spans of the text that say what is not so, and what was once or is another's.
     terms: what is searched, each term once; denied_terms: the same for what is denied.
     tokens: the words that are evidence, each as it was corrected. evidence_text: the text cut to
@@ -55,6 +56,7 @@ class Reading:
     instead_of: Mapping[str, str] = field(default_factory=dict)
     not_understood: tuple[str, ...] = ()
     taken_for: Mapping[str, str] = field(default_factory=dict)
+    dangers: tuple[str, ...] = ()
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
     terms: tuple[WeightedTerm, ...] = ()

@@ -21,7 +21,8 @@ class Token(NamedTuple):
     """Hold one word of a text and where it stands.
 
     text: lower case, apostrophes straight. start, end: offsets in the original text (end exclusive).
-    stem: what is compared. after_break: a full stop, bracket or line end stands before this word (no comma).
+    stem: what is compared. after_break: a full stop, bracket or line end stands before this word. parted: one
+    of them, a comma or a dash does.
     A named tuple and not a frozen dataclass: 100,000 notes are ten million of these.
     """
 
@@ -30,6 +31,7 @@ class Token(NamedTuple):
     end: int
     stem: str
     after_break: bool = False
+    parted: bool = False
 
 
 # A number and its unit are one word however they are spaced.
@@ -52,6 +54,7 @@ _TOKEN = re.compile(
               | {_LETTER} {_HYPHEN} {_LETTER}+ )
   | (?P<word> {_WORD}+ (?: {_APOSTROPHE} {_WORD}+ )* )
   | (?P<break> [.;:!?()\[\]\n\r|] )
+  | (?P<comma> , | [\u2013\u2014] | -\s )
     """,
     re.IGNORECASE | re.VERBOSE,
 )
@@ -116,11 +119,11 @@ def tokenise(text: str) -> list[Token]:
     one-letter compounds ("T-con"), "won't". Other compounds fall apart ("ferry-dropped", "4-5").
     """
     tokens: list[Token] = []
-    after_break = False
+    after_break = parted = False
     for match in _TOKEN.finditer(text):
         kind = match.lastgroup
-        if kind == "break":
-            after_break = True
+        if kind in ("break", "comma"):
+            after_break, parted = after_break or kind == "break", True
             continue
         start, end = match.span()
         said = match.group().lower()
@@ -133,8 +136,8 @@ def tokenise(text: str) -> list[Token]:
         else:
             form = stem(said)
         if form:
-            tokens.append(Token(said, start, end, form, after_break))
-            after_break = False
+            tokens.append(Token(said, start, end, form, after_break, parted))
+            after_break = parted = False
     return tokens
 
 

@@ -1,0 +1,69 @@
+"""What may start a fire is heard however it is said, and warned of also where it is no evidence."""
+
+from __future__ import annotations
+
+import pytest
+
+from search.bench import Bench
+from search.reading.complaint import read_complaint
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the plug of the toaster gets really hot",
+        "there is a brown mark by the socket it was in",
+        "the lead where it goes into the back has melted a bit",
+        "its adaptor is smoking",
+        "scorched extension lead",
+        "the wall socket has gone black",
+        "the flex gets warm",
+    ],
+)
+def test_hot_wiring_is_heard(text: str) -> None:
+    assert "hot connection" in read_complaint(text).concepts
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the plug is fine, the back gets hot",
+        "I pulled the plug when it got hot",
+        "the cable doesn't get hot",
+        "new socket and the oven is hot enough",
+        "warm plug",
+    ],
+)
+def test_cool_wiring_is_not_heard(text: str) -> None:
+    assert "hot connection" not in read_complaint(text).concepts
+
+
+@pytest.mark.parametrize(
+    ("text", "danger"),
+    [
+        ("two months ago flames came out of it", "smoke"),
+        ("my neighbour's one caught fire", "smoke"),
+        ("my brother's one smells burnt", "burnt smell"),
+    ],
+)
+def test_danger_of_the_past_or_of_another_set_is_warned_of(demo_bench: Bench, text: str, danger: str) -> None:
+    answer = demo_bench.answer(text)
+    assert danger in answer.reading.dangers
+    assert danger not in answer.reading.concepts
+    assert answer.caution[0].kind == "fire risk"
+
+
+def test_denied_danger_is_not_warned_of(demo_bench: Bench) -> None:
+    answer = demo_bench.answer("black picture, no smoke and no burnt smell")
+    assert not answer.reading.dangers
+    assert "fire risk" not in [each.kind for each in answer.caution]
+
+
+@pytest.mark.parametrize("gap", [" ", "  ", "\t"])
+def test_comparison_runs_on_over_wide_spaces(gap: str) -> None:
+    reading = read_complaint(f"rattles like{gap}marbles{gap}in{gap}a{gap}mixer")
+    assert "food mixer" not in reading.concepts
+
+
+def test_comparison_ends_before_what_fails() -> None:
+    assert "no heat" in read_complaint("it roars like a jet plane no heat at all").concepts
