@@ -9,7 +9,6 @@ import tempfile
 import threading
 from collections.abc import Iterable, Iterator
 from pathlib import Path, PurePosixPath
-from typing import NamedTuple
 
 from kb.errors import NotebookError, NoteError, Problem, printable, quoted
 from kb.files import read_file
@@ -30,16 +29,14 @@ DEMO = Path(__file__).parent / "demo"
 """The demo notebook, which is never opened itself: open_demo() opens a copy."""
 
 
-class FileStamp(NamedTuple):
-    """Tell one state of a file from the next."""
+# Tells one state of a file from the next: size in bytes, and nanoseconds since 1970-01-01. A plain tuple,
+# because the garbage collector looks at every other object time and again, and there is one a note.
+FileStamp = tuple[int, int]
 
-    size: int  # bytes
-    mtime_ns: int  # nanoseconds since 1970-01-01
 
-    @classmethod
-    def of(cls, status: os.stat_result) -> FileStamp:
-        """Return the stamp of a file's status."""
-        return cls(status.st_size, status.st_mtime_ns)
+def stamp_of(status: os.stat_result) -> FileStamp:
+    """Return the stamp of a file's status."""
+    return status.st_size, status.st_mtime_ns
 
 
 class Notebook:
@@ -164,7 +161,7 @@ class Notebook:
     def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
         stamp = None
         with contextlib.suppress(OSError):
-            stamp = FileStamp.of((self.root / TERMS).stat())
+            stamp = stamp_of((self.root / TERMS).stat())
         with self._lock:
             if self._vocabulary is None or self._vocabulary[0] != stamp:
                 try:
@@ -194,7 +191,7 @@ def open_demo(parent: Path | None = None) -> Notebook:
 
 
 def _notes(entries: Iterable[tuple[str, FileStamp | Problem]]) -> dict[str, FileStamp]:
-    return dict(sorted((relpath, found) for relpath, found in entries if isinstance(found, FileStamp)))
+    return dict(sorted((relpath, found) for relpath, found in entries if isinstance(found, tuple)))
 
 
 def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, FileStamp | Problem]]:
@@ -224,12 +221,12 @@ def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, F
                 yield problem(relpath, "name", "characters that cannot be shown", "give it a plain name")
             elif not entry.name.startswith("."):
                 try:
-                    if entry.is_dir(follow_symlinks=False):
+                    if entry.name.endswith(".md") and entry.is_file():  # first: there are very many of them
+                        yield relpath, stamp_of(entry.stat())
+                    elif entry.is_dir(follow_symlinks=False):
                         folders.extend([relpath] if deep else [])
                     elif entry.is_dir():
                         yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
-                    elif entry.name.endswith(".md") and entry.is_file():
-                        yield relpath, FileStamp.of(entry.stat())
                     elif entry.name.endswith(".md"):
                         yield problem(relpath, "note", "not a plain file", "put the note itself there")
                 except FileNotFoundError:

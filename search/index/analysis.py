@@ -42,17 +42,18 @@ def read_note(notebook: Notebook, path: str, stamp: FileStamp) -> tuple[bytes, F
 
     stamp: taken before, so that a change in between is seen next time.
     """
-    unsure = stamp.mtime_ns > time.time_ns() - UNSURE_NS
+    size, mtime_ns = stamp
+    unsure = mtime_ns > time.time_ns() - UNSURE_NS
     try:
         data = notebook.read_bytes(path)
     except NoteError:
         data, unsure = b"", True  # gone, locked away or far too large; looked at again next time
-    return data, FileStamp(stamp.size, 0) if unsure else stamp
+    return data, (size, 0) if unsure else stamp
 
 
 def stamped(note: NoteRow, stamp: FileStamp) -> NoteRow:
     """Return what is kept of a note together with its stamp."""
-    return replace(note, numbers={**note.numbers, "size": stamp.size, "mtime_ns": stamp.mtime_ns})
+    return replace(note, numbers={**note.numbers, **dict(zip(("size", "mtime_ns"), stamp, strict=True))})
 
 
 def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary) -> Analysed:

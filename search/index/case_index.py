@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import compress
 from typing import Any
 
-from kb.notebook import CASES, FileStamp, Notebook
+from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import Analysis, read_note, stamped
 from search.index.documents import facts_of, read_document, vectors_of
 from search.index.integrity import IndexFolder, digest_of, tried_again
@@ -198,7 +198,7 @@ class CaseIndex:
         for path in paths:
             if path.startswith(f"{CASES}/"):
                 with contextlib.suppress(OSError):
-                    found[path] = FileStamp.of(self.notebook.path_of(path).stat())
+                    found[path] = stamp_of(self.notebook.path_of(path).stat())
         return found
 
     def _digest(self, row: int) -> str:
@@ -216,7 +216,7 @@ class CaseIndex:
         """Answer from an index of which nothing is known yet."""
         self._answer_from(segments, facts)
         paths, alive = self._snapshot.table.paths, segments.alive
-        stamps = map(FileStamp, *(segments.numbers(name).tolist() for name in ("size", "mtime_ns")))
+        stamps = zip(*(segments.numbers(name).tolist() for name in ("size", "mtime_ns")), strict=True)
         self._stamps = dict(compress(zip(paths, stamps, strict=True), alive.tolist()))
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:

@@ -43,7 +43,7 @@ def test_scan_finds_notes_and_nothing_else(nb: Notebook) -> None:
         put(nb, name, "x")
     scanned = nb.scan()
     assert list(scanned) == [CASE_PATH, "cases/tv/old/20200101-aaaa.md", "families/hv-l2.md"]
-    assert scanned[CASE_PATH].size == len(CASE_TEXT)
+    assert scanned[CASE_PATH][0] == len(CASE_TEXT)
 
 
 def test_scan_does_not_go_round_in_circles(nb: Notebook) -> None:
