@@ -66,13 +66,13 @@ def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
         proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
         caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
         fix_time_min=float(np.median(times)) if times.size else None,
-        by_family=cases.counts(table.family, table.family_names),
+        by_family=cases.counts("family"),
     )
 
 
 def _check_note(cases: CaseGroup) -> str:
     """Return what to know before trusting a check: that no case of its cause was ever fixed; else ""."""
-    outcomes = set(cases.named(cases.table.outcome, cases.table.outcome_names))
+    outcomes = {*cases.named("outcome")}
     if not outcomes <= {Outcome.NOT_FIXED, Outcome.NOT_ECONOMIC}:
         return ""
     count, fixed = len(cases.rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"

@@ -17,11 +17,7 @@ from search.stats.intervals import MedianInterval, Share
 
 @dataclass(frozen=True, kw_only=True)
 class BlinkFigures(FiguresRecord):
-    """One blink pattern: what the service sheet says ("" where nothing), and what it turned out to be.
-
-    causes: root cause and its share of the pattern's cases, most first; ties by name. fix_time: of the
-    repairs that were fixed, else of all.
-    """
+    """One blink pattern: what the service sheet says, and what it turned out to be, most cases first."""
 
     pattern: str
     service_sheet: str
@@ -39,7 +35,7 @@ class BlinkFigures(FiguresRecord):
 
 
 def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
-    causes, cases = own.counts(own.table.cause, own.table.cause_names), int(own.rows.size)
+    causes, cases = own.counts("cause"), int(own.rows.size)
     return BlinkFigures(
         pattern=pattern,
         service_sheet=service_sheet,
@@ -53,8 +49,8 @@ def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
     """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
     table = cases.table
     sheet: dict[str, str] = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
-    seen = dict(cases.by(table.blink_code, [str(pattern) for pattern in table.blink_patterns]))
-    nothing = cases.of(cases.rows[:0])
+    seen = dict(cases.split(table.blink_code, [str(pattern) for pattern in table.blink_patterns]))
+    nothing = CaseGroup(table, cases.rows[:0])
     lines = [_figures(each, sheet.get(each, ""), seen.get(each, nothing)) for each in {**sheet, **seen}]
     # "3" before "3 or 4" before "12".
     return tuple(
@@ -72,11 +68,11 @@ def blinks_said(
     if said is None or not family:
         return ()
     note = families.get(family)
-    of_family = CaseGroup(table, np.flatnonzero(table.family == code_of(table.family_names, family)))
+    of_family = np.flatnonzero(table.family == code_of(table.family_names, family))
     lines = []
     for count in said.alternatives:
         fits = [code for code, each in enumerate(table.blink_patterns) if count in each.alternatives]
-        own = of_family.of(of_family.rows[np.isin(table.blink_code[of_family.rows], fits)])
+        own = CaseGroup(table, of_family[np.isin(table.blink_code[of_family], fits)])
         meanings = [
             says for pattern, says in (note.blink_meaning if note else ()) if count in pattern.alternatives
         ]

@@ -28,10 +28,6 @@ class CaseGroup:
         self.rows = np.flatnonzero(self.statistics.readable) if rows is None else rows
         self.fixed = self.rows[table.fixed[self.rows]]
 
-    def of(self, rows: IntArray) -> CaseGroup:
-        """Return other rows of the same table as a group."""
-        return CaseGroup(self.table, rows)
-
     def fix_minutes(self) -> FloatArray:
         """Return the recorded fix times, minutes: of the fixed repairs, else of all; shape (times,)."""
         minutes = self.table.fix_time_min[self.fixed if self.fixed.size else self.rows]
@@ -68,13 +64,9 @@ class CaseGroup:
         parts: Sequence[object],
         note: str = "",
     ) -> Check:
-        """Return the check that decides whether it is the cause that these cases had.
+        """Return the check that decides whether it is the cause (a code) that these cases had.
 
-        Args:
-            cause: its code.
-            probability: of the cause, within [0, 1].
-            says: what to do; board, parts: where the fault is and what mended it, as notes say.
-            note: what to know before trusting the check.
+        says, board, parts: what to do, where the fault is and what mended it, as notes say.
         """
         minutes, assumed = self.statistics.checks.of(cause, self.table.check_time_min[self.rows], says)
         return Check(
@@ -89,29 +81,19 @@ class CaseGroup:
             fix_times=fix_time_sample(self.fix_minutes(), self.statistics.spread),
         )
 
-    def newest_first(self) -> list[int]:
-        """Return the rows, newest first, ties by case number."""
-        ids, dates = self.table.ids, self.table.date_days
-        return sorted(self.rows.tolist(), key=lambda row: (-int(dates[row]), ids[row]))
+    def by(self, column: str) -> list[tuple[str, CaseGroup]]:
+        """Return the cases of each name of a column of the table, most cases first, ties by name."""
+        return self.split(*self._column(column))
 
-    def by(self, column: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each name of a column, most cases first, ties by name.
-
-        Args:
-            column: shape (table.size,), codes into names; a negative code names nothing and is left out.
-            names: the column's names.
-        """
+    def split(self, codes: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
+        """Return the cases of each name that `codes`, (table.size,), stand for; negative codes for none."""
         if not self.rows.size:
             return []
-        order = np.argsort(column[self.rows], kind="stable")
-        codes, starts = np.unique(column[self.rows][order], return_index=True)
-        split = zip(codes.tolist(), np.split(self.rows[order], starts[1:]), strict=True)
-        groups = [(names[code], self.of(rows)) for code, rows in split if code >= 0]
+        order = np.argsort(codes[self.rows], kind="stable")
+        found, starts = np.unique(codes[self.rows][order], return_index=True)
+        parts = zip(found.tolist(), np.split(self.rows[order], starts[1:]), strict=True)
+        groups = [(names[code], CaseGroup(self.table, rows)) for code, rows in parts if code >= 0]
         return sorted(groups, key=lambda group: (-group[1].rows.size, group[0]))
-
-    def by_cause(self) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each root cause, most cases first, ties by name."""
-        return self.by(self.table.cause, self.table.cause_names)
 
     def by_board(self, vocabulary: Vocabulary | None) -> list[tuple[str, CaseGroup]]:
         """Return the cases of each board, most cases first, ties by name; the vocabulary joins its names.
@@ -128,16 +110,20 @@ class CaseGroup:
         board_of = np.full(len(table.board_names) + 1, -1, dtype=np.int64)
         for codes in joined.values():
             board_of[codes] = min(codes, key=lambda code: (-cases[code], table.board_names[code]))
-        return self.by(board_of[table.board], table.board_names)
+        return self.split(board_of[table.board], table.board_names)
 
-    def counts(self, column: IntArray, names: Sequence[str]) -> tuple[tuple[str, int], ...]:
+    def _column(self, column: str) -> tuple[IntArray, Sequence[str]]:
+        return getattr(self.table, column), getattr(self.table, f"{column}_names")
+
+    def counts(self, column: str) -> tuple[tuple[str, int], ...]:
         """Return the names of a column with their number of cases, most cases first, ties by name."""
-        return counts_by_name(column[self.rows], names)
+        codes, names = self._column(column)
+        return counts_by_name(codes[self.rows], names)
 
-    def most_common(self, column: IntArray, names: Sequence[str]) -> str:
+    def most_common(self, column: str) -> str:
         """Return the most frequent name of a column, ties by name; "" where none is given."""
-        return next((name for name, _ in self.counts(column, names)), "")
+        return next((name for name, _ in self.counts(column)), "")
 
-    def named(self, column: IntArray, names: Sequence[str]) -> tuple[str, ...]:
+    def named(self, column: str) -> tuple[str, ...]:
         """Return the names of a column that these cases use, sorted."""
-        return tuple(sorted(name for name, _ in self.counts(column, names)))
+        return tuple(sorted(name for name, _ in self.counts(column)))

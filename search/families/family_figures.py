@@ -23,9 +23,8 @@ NOTE_FIELDS = ("caution", "before_power", "tell_owner", "while_open", "body")
 class CauseFigures(FiguresRecord):
     """One root cause within a family.
 
-    share: of the family's cases. success: fixed, of the cause's cases. fix_time: of the repairs that were
-    fixed, else of all. comeback: None with fewer than 5 fixed cases. evidence: case numbers, newest first.
-    check: the newest recorded one.
+    share: of the family's cases. success: fixed, of the cause's cases. fix_time: of those fixed, else of all.
+    comeback: None with fewer than 5 fixed cases. evidence: newest first. check: the newest recorded one.
     """
 
     root_cause: str
@@ -90,11 +89,10 @@ class FamilySummary(FiguresRecord):
 class FamilyFigures(FamilySummary):
     """All that is said about one family.
 
-    note: the family's note, a blank one where none was written. slice: which cases count, as asked for;
-    all_cases and case_models are of the whole family, all other figures of the slice. outcomes: cases by
-    outcome. years: year and cases, none left out between. comeback: over the fixed repairs. order: of the
-    causes' checks. bench_time: None where no fix time is known at all. opening_assumed: no family note says
-    how long opening takes.
+    note: blank where none was written. slice: which cases count, as asked for; all_cases and case_models are
+    of the whole family, all other figures of the slice. outcomes: cases by outcome. years: year and cases,
+    none left out between. order: of the causes' checks. bench_time: None where no fix time is known at all.
+    opening_assumed: no family note says how long opening takes.
     """
 
     note: FamilyNote

@@ -10,8 +10,7 @@ from itertools import count
 
 from search.records import JsonRecord
 
-# The gamma-Poisson model of Gelman et al., Bayesian Data Analysis, section 2.6 (from memory): uses per repair
-# have a Gamma(shape, exposure) prior. These two are chosen by us: half a use in ten repairs, so that a part
+# Uses per repair have a Gamma(shape, exposure) prior, chosen by us: half a use in ten repairs, so that a part
 # used in the only repair so far does not fill the shelf; test_one_repair_does_not_fill_the_shelf would tell.
 PRIOR_SHAPE = 0.5
 PRIOR_REPAIRS = 10.0
@@ -30,18 +29,14 @@ _PLACES = re.compile(
     rf"(?:\s*(?:,|/|\+|&|-|to|and)\s*(?:{_PLACE})?\d{{1,4}}[A-Z]?)*\s*[:=]?\s+(?=\S)"
 )
 _NUMBER_BEFORE = re.compile(
-    r"^(\d{1,2})\s*(?:x|×|pcs?|off)\s+(?!\d+(?:[.,]\d+)?\s*(?:mm|cm|x)\b)",  # noqa: RUF001
-    re.IGNORECASE,
+    r"(?i)^(\d{1,2})\s*(?:x|×|pcs?|off)\s+(?!\d+(?:[.,]\d+)?\s*(?:mm|cm|x)\b)"  # noqa: RUF001
 )
 _NUMBER_AFTER = re.compile(r"\s+(?:x|×)\s*(\d{1,3})$", re.IGNORECASE)  # noqa: RUF001
 
 
 @dataclass(frozen=True, kw_only=True)
 class PartUse:
-    """One entry of a note's parts: the type without its place on the board, and how many.
-
-    key: what two spellings of the type share.
-    """
+    """An entry of a note's parts: type without its place on the board, number, what its spellings share."""
 
     name: str
     count: int
@@ -85,15 +80,10 @@ def part_key(name: str) -> str:
 
 
 def shelf_count(uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS) -> int:
-    """Return how many uses of one part the next repairs will not exceed with ENOUGH_PROBABILITY.
+    """Return how many uses of a part, after so many in so many repairs, the next ones will likely not exceed.
 
     The predictive count of a Poisson rate with a gamma prior is negative binomial, with PRIOR_SHAPE + uses
     successes of probability behind / (behind + next_repairs), where behind is PRIOR_REPAIRS + repairs.
-
-    Args:
-        uses: how often the part was used, from 0.
-        repairs: in how many repairs, from 0.
-        next_repairs: how many repairs to provide for, from 1.
 
     Source:
         Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
@@ -108,11 +98,10 @@ def shelf_count(uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS) ->
 
 @dataclass(frozen=True, kw_only=True)
 class PartFigures(JsonRecord):
-    """One type of part over a number of repairs.
+    """One type of part: pieces used, in how many repairs, and what to keep.
 
-    used: pieces; repairs: how many repairs took any. keep_for_next_ten: repairs likely to need it among the
-    next ten (shelf_count) times the pieces each of them took, rounded up: parts that are changed in pairs or
-    sets come together, so it is the repairs that are counted.
+    That is the repairs likely to need it among the next ten (shelf_count) times the pieces each of them took:
+    parts that are changed in pairs or sets come together, so it is the repairs that are counted.
     """
 
     part: str
@@ -123,11 +112,9 @@ class PartFigures(JsonRecord):
 
 
 def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures, ...]:
-    """Return the use of each type of part, most used first, then by name.
+    """Return the use of each type of part over the entries of each repair, most used first, then by name.
 
-    Args:
-        parts_by_repair: for each repair its entries, empty where no part was used. A type goes by its most
-            frequent spelling (ties: the alphabetically first).
+    A type goes by its most frequent spelling (ties: the alphabetically first).
     """
     used: Counter[str] = Counter()
     repairs: Counter[str] = Counter()

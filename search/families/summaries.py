@@ -38,8 +38,7 @@ def family_figures(
         table: the cases of the notebook.
         family: name as in the notes, forgiving case; one without cases or note gives empty figures.
         note: the family's own note.
-        outcome: count only cases that ended so; "" for all.
-        model: count only cases of this model; "" for all.
+        outcome, model: count only cases that ended so, or of this model; "" for all.
         since: count only cases from this day on.
         vocabulary: which names mean one board.
     """
@@ -52,17 +51,17 @@ def family_figures(
         wanted &= table.model[whole.rows] == code_of(table.model_names, model)
     if since:
         wanted &= table.date_days[whole.rows] >= (since - EPOCH).days
-    cases = whole.of(whole.rows[wanted])
+    cases = CaseGroup(table, whole.rows[wanted])
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
-    groups = [own for _, own in cases.by_cause()]
+    groups = [own for _, own in cases.by("cause")]
     counts = [own.rows.size for own in groups]
     # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
     # that the only case so far counts for half (chosen by us).
     unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
     causes = [_cause(own, cases, (1 - unknown) * own.rows.size / sum(counts)) for own in groups]
     plan = order_checks([cause.check for cause in causes], opening_min=opening)
-    outcomes = dict(cases.counts(table.outcome, table.outcome_names))
+    outcomes = dict(cases.counts("outcome"))
     return FamilyFigures(
         chassis_family=known.chassis_family,
         device=known.device,
@@ -71,7 +70,7 @@ def family_figures(
         note=known,
         slice={"outcome": outcome, "model": model, "since": since.isoformat() if since else None},
         all_cases=int(whole.rows.size),
-        case_models=whole.named(table.model, table.model_names),
+        case_models=whole.named("model"),
         success=cases.success(),
         outcomes={str(each): outcomes.get(each, 0) for each in Outcome},
         opening_assumed=known.opening_time_min is None,
@@ -89,19 +88,19 @@ def family_figures(
 
 def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
     """Return what the cases themselves say of a family that has no note."""
-    table = cases.table
     return FamilyNote.model_construct(
         chassis_family=family,
-        device=cases.most_common(table.device, table.device_names),
-        make=cases.most_common(table.make, table.make_names),
-        models=cases.named(table.model, table.model_names),
+        device=cases.most_common("device"),
+        make=cases.most_common("make"),
+        models=cases.named("model"),
     )
 
 
 def _cause(own: CaseGroup, family: CaseGroup, probability: float) -> CauseFigures:
-    table, newest, parts = own.table, own.newest_first(), own.parts()
+    table, parts = own.table, own.parts()
+    newest = sorted(own.rows.tolist(), key=lambda row: (-int(table.date_days[row]), table.ids[row]))
     check = next((said for row in newest if (said := table.note(row).check)), "")
-    board = own.most_common(table.board, table.board_names)
+    board = own.most_common("board")
     cause = int(table.cause[newest[0]])
     return CauseFigures(
         root_cause=table.cause_names[cause],
@@ -143,13 +142,8 @@ def _years(cases: CaseGroup) -> tuple[tuple[int, int], ...]:
 
 
 def families_overview(table: CaseTable, notes: Mapping[str, FamilyNote]) -> tuple[FamilySummary, ...]:
-    """Return a line for each family that has a note or a case, by make, device and name.
-
-    Args:
-        table: the cases of the notebook.
-        notes: family notes by chassis family.
-    """
-    groups = dict(CaseGroup(table).by(table.family, table.family_names))
+    """Return a line for each family that has a note or a case, by make, device and name."""
+    groups = dict(CaseGroup(table).by("family"))
     nothing = CaseGroup(table, np.empty(0, np.int64))
     lines = []
     for name in {**notes, **groups}:

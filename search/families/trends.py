@@ -1,5 +1,6 @@
 """Weak points across the notebook: causes that recur, boards that fail, and what is rising or falling."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +15,7 @@ from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import Share
 
 # Chosen by us: with fewer cases hardly any split between lately and before can be told from chance, and each
-# further test makes the others' threshold stricter. test_rare_causes_are_not_tested would notice.
+# further test makes the others' threshold stricter.
 FEWEST_TO_TEST = 5
 FALSE_ALARM_RATE = 0.05
 LATELY_DAYS = 365
@@ -24,15 +25,7 @@ def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> Fl
     """Return the two-sided p-value that causes come up lately as often as before.
 
     Given its number of cases, each case of a steady cause falls into the recent span with the share that all
-    cases have there: a binomial test. The smaller tail counts twice, at most 1.
-
-    Args:
-        recent: recent cases of each cause, shape (causes,), 0 <= recent <= cases.
-        cases: all cases of each cause, shape (causes,).
-        recent_share: recent cases of all causes by cases of all causes, within [0, 1].
-
-    Returns:
-        Shape (causes,), within [0, 1].
+    cases have there: a binomial test. The smaller tail counts twice, at most 1. Shapes (causes,).
 
     Source:
         Przyborowski and Wilenski 1940, comparing two Poisson rates (from memory).
@@ -46,12 +39,10 @@ def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> Fl
 
 @dataclass(frozen=True, kw_only=True)
 class Trend(JsonRecord):
-    """One cause over the years.
+    """One cause over the years: cases a year, of `totals` of all causes.
 
-    counts: cases a year, of `totals` cases of all causes. recent: cases in the year up to the newest note.
-    p_value: of change_p_value; adjusted: times the number of causes tested (Bonferroni), at most 1.
-    direction: "rising" or "falling" where adjusted is at most FALSE_ALARM_RATE, else "". The share of all
-    cases is tested, so that a busier shop is no rise.
+    recent: cases in the year up to the newest note. adjusted: p_value times the number of causes tested
+    (Bonferroni). direction: "rising" or "falling" where that is at most FALSE_ALARM_RATE, else "".
     """
 
     root_cause: str
@@ -101,10 +92,7 @@ def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class Recurring(JsonRecord):
-    """A root cause or a board over the families: how often of all cases, how it ends, and where it fails.
-
-    families: names with counts, most cases first.
-    """
+    """A root cause or a board: how often of all cases, how it ends, in which families how often."""
 
     name: str
     share: Share
@@ -112,29 +100,17 @@ class Recurring(JsonRecord):
     families: tuple[tuple[str, int], ...]
 
     def as_json(self) -> dict[str, Any]:
-        """Return the line as it stands in the JSON answer; share, low and high within [0, 1]."""
+        """Return the line as it stands in JSON; share, low and high within [0, 1]."""
         low, high = self.share.interval
-        cases, fixed = self.share.count, self.success.count
-        counts = {"name": self.name, "cases": cases, "fixed": fixed, "families": self.families}
-        return {**counts, "share": self.share.value, "low": low, "high": high}
-
-
-def _recurring(name: str, own: CaseGroup, everything: CaseGroup) -> Recurring:
-    return Recurring(
-        name=name,
-        share=own.share_of(everything),
-        success=own.success(),
-        families=own.counts(own.table.family, own.table.family_names),
-    )
+        return {
+            "name": self.name, "cases": self.share.count, "fixed": self.success.count,
+            "families": self.families, "share": self.share.value, "low": low, "high": high,
+        }  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
 class WeakPoints(JsonRecord):
-    """What fails across the notebook.
-
-    causes: seen in two families or more, most families first. boards: most cases first. trends: every tested
-    cause, the surest first; only those with a direction are more than chance.
-    """
+    """Causes seen in two families or more, most families first; boards, most cases first; causes tested."""
 
     cases: int
     causes: tuple[Recurring, ...]
@@ -143,19 +119,25 @@ class WeakPoints(JsonRecord):
 
 
 def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> WeakPoints:
-    """Return the weak points of all readable cases.
-
-    Args:
-        table: the cases of the notebook.
-        vocabulary: which names mean one board; without it only spellings that differ in case are one.
-    """
+    """Return the weak points of all readable cases. vocabulary: which names mean one board."""
     everything = CaseGroup(table)
-    causes = [_recurring(cause, own, everything) for cause, own in everything.by_cause()]
-    boards = [_recurring(board, own, everything) for board, own in everything.by_board(vocabulary)]
+
+    def recurring(groups: Sequence[tuple[str, CaseGroup]]) -> tuple[Recurring, ...]:
+        return tuple(
+            Recurring(
+                name=name,
+                share=own.share_of(everything),
+                success=own.success(),
+                families=own.counts("family"),
+            )
+            for name, own in groups
+        )
+
+    causes = recurring(everything.by("cause"))
     widest = sorted(causes, key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
     return WeakPoints(
         cases=int(everything.rows.size),
         causes=tuple(cause for cause in widest if len(cause.families) > 1),
-        boards=tuple(boards),
+        boards=recurring(everything.by_board(vocabulary)),
         trends=find_trends(everything),
     )

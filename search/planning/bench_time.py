@@ -12,14 +12,10 @@ from search.stats.intervals import group_medians
 
 # With fewer than twenty values there is no 5 % quantile but the smallest itself, and a range that reaches
 # from the smallest to the largest of five holds two new jobs of three, not nine of ten.
-# test_bench_time_range_holds_for_nine_of_ten_new_jobs would notice.
 ENOUGH_FIX_TIMES = 20
-# Chosen by us: from so many times on, a cause's median is good enough to measure scatter about it.
-# test_spread_is_taken_about_each_causes_own_median would notice.
-ENOUGH_FOR_RATIOS = 5
-# Chosen by us: points kept of a long list of ratios; more would not move a figure by a minute.
-# test_spread_is_thinned_without_moving_its_quantiles would notice.
-SPREAD_POINTS = 199
+# Both chosen by us. test_bench_time.py would notice a change of any of the three.
+ENOUGH_FOR_RATIOS = 5  # times of a cause from which its median is good enough to measure scatter about it
+SPREAD_POINTS = 199  # kept of a long list of ratios; more would not move a figure by a minute
 LOW, MEDIAN, HIGH = 0.05, 0.5, 0.95
 
 
@@ -36,10 +32,8 @@ class BenchTime(JsonRecord):
 class FixTimeSpread:
     """What is known of fix times beyond one cause.
 
-    Attributes:
-        minutes, weights: (m,) all fix times of the notebook (or family), each value once; weights sum to 1.
-        ratios: (k,) fix times over the median of their own cause, equally likely; [1.0] where nothing is
-            known.
+    minutes, weights: (m,) all fix times, each value once; weights sum to 1. ratios: (k,) fix times over the
+    median of their own cause, equally likely; [1.0] where nothing is known.
     """
 
     minutes: FloatArray
@@ -48,15 +42,9 @@ class FixTimeSpread:
 
 
 def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
-    """Return quantiles of a finite weighted sample.
+    """Return for each share the smallest of n values at or below which that share of the weight lies.
 
-    Args:
-        values: (n,) at least one.
-        weights: (n,) not negative and not all zero.
-        shares: within [0, 1].
-
-    Returns:
-        For each share the smallest value at or below which that share of the weight lies; none between.
+    The n weights are not negative and not all zero, the shares within [0, 1].
     """
     kept = weights > 0
     order = np.argsort(values[kept], kind="stable")
@@ -68,17 +56,12 @@ def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[
 
 
 def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSpread:
-    """Return the fix times of many cases and how they scatter about their own cause's median.
-
-    Args:
-        fix_times_min: (n,) minutes, nan counts as absent.
-        causes: (n,) codes from 0.
+    """Return fix times, (n,) minutes or nan, and how they scatter about their own cause's median, (n,) codes.
 
     Ratios come from causes with at least ENOUGH_FOR_RATIOS times and a median above zero; where these have
     fewer than ENOUGH_FIX_TIMES times together, all times are taken over their common median, which is wider.
     Times lie closer to their own sample's median than to the true one: their ratio is raised to
-    sqrt(n / (n - 1)), the correction known from the variance. More than SPREAD_POINTS ratios are thinned to
-    as many evenly spaced quantiles.
+    sqrt(n / (n - 1)), the correction known from the variance.
     """
     present = ~np.isnan(fix_times_min)
     times, codes = fix_times_min[present], causes[present]
@@ -102,13 +85,12 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
 
 
 def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
-    """Return values and weights (summing to 1) that stand for a cause's fix time, minutes.
+    """Return values and weights (summing to 1) that stand for a cause's fix time, minutes; empty for nothing.
 
     With ENOUGH_FIX_TIMES or more recorded times they are those times. With fewer, each is worth one part in
     ENOUGH_FIX_TIMES, and the rest is the cause's median spread out as other causes spread, wider by
     sqrt(1 + 1 / n) on the logarithmic scale because a median of n times is itself uncertain (the factor of a
-    normal prediction interval). With none it is the distribution of all fix times. Both arrays are empty when
-    nothing at all is known.
+    normal prediction interval). With none it is the distribution of all fix times.
     """
     count = fix_times_min.size
     if count == 0:
@@ -125,19 +107,10 @@ def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
 def expected_bench_time(
     plan: CheckPlan, *, not_in_notebook: float, spread: FixTimeSpread
 ) -> BenchTime | None:
-    """Return the bench time to expect: the mixture over the causes of finding plus fixing.
+    """Return the bench time to expect, None when no fix time is known: finding plus fixing, over the causes.
 
-    Probabilities are taken relative to their sum.
-
-    Args:
-        plan: the checks in order, each with the fix times of its cause (see fix_time_sample).
-        not_in_notebook: the chance that it is none of them; then every check was done, the set is open, and
-            the fix takes what fixes take in general.
-        spread: fix times in general.
-
-    Returns:
-        Median and 90 % range (5 % and 95 % quantiles), exact for the finite samples, no random numbers; None
-        when no fix time is known at all.
+    Probabilities are taken relative to their sum. not_in_notebook: the chance that it is none of them; then
+    every check was done, the set is open, and the fix takes what fixes take in general (spread).
     """
     values, weights = [], []
     opened, done = False, 0.0

@@ -28,14 +28,9 @@ class CheckTimes:
     assumed: BoolArray
 
     def of(self, cause: int, recorded: FloatArray, check: str) -> tuple[float, bool]:
-        """Return the minutes of a cause's check, and whether they are assumed.
+        """Return the minutes of a cause's check, from those recorded or nan, and whether they are assumed.
 
         They are never fewer than the check's own words say: nobody runs a set for an hour in five minutes.
-
-        Args:
-            cause: its code.
-            recorded: (n,) minutes noted in the cases that count, nan where absent.
-            check: what to do, in words.
         """
         known, said = recorded[~np.isnan(recorded)], minutes_in_words(check)
         minutes = float(np.median(known) if known.size else self.minutes[cause])
@@ -50,12 +45,8 @@ def check_times(minutes: FloatArray, *, causes: IntArray, boards: IntArray, n_ca
 
     Args:
         minutes: (n,) recorded check times, nan where absent.
-        causes: (n,) codes within [0, n_causes).
-        boards: (n,) codes, negative where no board is named.
-        n_causes: number of causes.
-
-    Returns:
-        Arrays of the shape (n_causes,).
+        causes, boards: (n,) codes, negative where none is named.
+        n_causes: size of the arrays returned.
     """
     own = group_medians(minutes, causes, n_causes)
     n_boards = int(boards.max(initial=-1)) + 1
@@ -75,10 +66,7 @@ def check_times(minutes: FloatArray, *, causes: IntArray, boards: IntArray, n_ca
 
 
 def minutes_in_words(check: str) -> float:
-    """Return the longest time that a check's own words name, minutes; 0 when they name none.
-
-    "Whole string lights, then goes out after eleven minutes" takes at least 11 minutes.
-    """
+    """Return the longest time that a check's words name ("goes out after an hour"), minutes; 0 for none."""
     found = [0.0]
     for match in _TIME.finditer(check):
         said = match["number"].lower()

@@ -21,13 +21,10 @@ NO_TIMES: Sample = (np.empty(0), np.empty(0))
 class Check(JsonRecord):
     """One check that tells whether one root cause is the fault.
 
-    Attributes:
-        check: what to do, in the words of a note; may be "".
-        minutes: bench time of the check alone; assumed: whether no note records it.
-        probability: of the root cause, within [0, 1].
-        inside: whether the set must be open for the check; fixed_inside: for the repair.
-        note: what to know before trusting the check, "" for nothing.
-        fix_times: how long the repair may take, minutes, and the weight of each time.
+    check: what to do, in the words of a note; may be "". minutes: bench time of the check alone; assumed:
+    whether no note records it. probability: of the root cause. inside: whether the set must be open for the
+    check; fixed_inside: for the repair. note: what to know before trusting the check. fix_times: how long the
+    repair may take, minutes, and the weight of each time.
     """
 
     root_cause: str
@@ -49,12 +46,9 @@ class Check(JsonRecord):
 class CheckPlan:
     """Checks in the order to do them, and what that costs.
 
-    Attributes:
-        checks: in the order to do them.
-        finding_min: for each, minutes from the start until it is done, opening included once.
-        expected_minutes: bench minutes until the fault is found or every check is done, opening included.
-        naive_minutes: the same when the likeliest cause is always checked first, whatever the check takes.
-        opening_min: minutes to open the set.
+    finding_min: for each, minutes from the start until it is done, opening included once. expected_minutes:
+    until the fault is found or every check is done. naive_minutes: the same when the likeliest cause is
+    always checked first, whatever the check takes. opening_min: minutes to open the set.
     """
 
     checks: tuple[Check, ...]
@@ -65,11 +59,9 @@ class CheckPlan:
 
 
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
-    """Return the checks in the order with the least expected minutes (see best_order).
+    """Return the checks, whose probabilities sum to at most 1, in the order of the least expected minutes.
 
-    Args:
-        checks: their probabilities sum to at most 1.
-        opening_min: minutes to open the set, paid once before the first check inside; 0 when it is open.
+    opening_min: minutes to open the set, paid once before the first check inside; 0 when it is open.
     """
     ordered = best_order(checks, opening_min=opening_min)
     naive = sorted(checks, key=lambda check: -check.probability)
@@ -136,10 +128,9 @@ def finding_times(checks: Sequence[Check], *, opening_min: float) -> list[float]
 
 
 def expected_minutes(checks: Sequence[Check], *, opening_min: float) -> float:
-    """Return the expected minutes of checks in the order given.
+    """Return the expected minutes of checks in the order given: each counts by the chance that it is reached.
 
-    Each step's minutes count by the chance that it is reached. Probabilities may sum to less than 1; the rest
-    is a fault that no check finds, and costs them all.
+    What the probabilities lack of 1 is a fault that no check finds, and costs them all.
     """
     expected, left, before = 0.0, 1.0, 0.0
     for check, elapsed in zip(checks, finding_times(checks, opening_min=opening_min), strict=True):

@@ -11,15 +11,10 @@ WORD_LISTS = Path(__file__).with_name("outside.toml")
 
 @lru_cache(maxsize=10_000)  # a dozen patterns a check, and the same checks in every answer
 def is_inside(check: str, board: str = "") -> bool:
-    """Say whether a check needs the set opened.
+    """Say whether a check needs the set opened, by its text and its board, which may be a "mains lead".
 
-    Args:
-        check: the note's text, may be empty.
-        board: the note's board, where something outside the set can stand as well ("mains lead").
-
-    Returns:
-        False only where the words say that the set is closed, or name a check done from outside and no place
-        inside. Anything unclear counts as inside.
+    False only where the words say that the set is closed, or name a check done from outside and no place
+    inside. Anything unclear counts as inside.
     """
     lists = _word_lists()
     inside = bool(lists["inside"].search(check))
@@ -33,10 +28,7 @@ def is_inside(check: str, board: str = "") -> bool:
 
 
 def fix_needs_opening(parts: Sequence[object], board: str) -> bool:
-    """Say whether a repair needs the set opened: it took a part, and that is not outside the set.
-
-    What took no part and was found with the set closed (a lock, a filter) is mended with the set closed.
-    """
+    """Say whether a repair needs the set opened: it took a part, and its board is not outside the set."""
     return bool(parts) and is_inside("", board)
 
 

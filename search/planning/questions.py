@@ -11,9 +11,8 @@ import numpy as np
 from search.stats.arrays import FloatArray
 
 WORDINGS = Path(__file__).with_name("questions.toml")
-# Pseudo-cases that a symptom's share among all causes adds to each cause; chosen by us.
-# test_few_cases_split_less_than_many would notice.
-PRIOR_CASES = 2.0
+# Pseudo-cases that a symptom's share among all causes adds to each cause; chosen by us
+PRIOR_CASES = 2.0  # (test_few_cases_split_less_than_many)
 
 
 @lru_cache(maxsize=1)
@@ -34,15 +33,10 @@ def same_thing(concept: str) -> frozenset[str]:
 
 
 def chance_of_yes(counts: FloatArray, cases: FloatArray, share: FloatArray) -> FloatArray:
-    """Return how likely each cause shows each symptom: its cases' share, shrunk towards that of all cases.
+    """Return how likely each cause shows each symptom, (symptoms, causes): its cases' share, shrunk.
 
-    Args:
-        counts: (symptoms, causes) cases of each cause that show the symptom.
-        cases: (causes,) cases of each cause.
-        share: (symptoms,) share of all cases that show the symptom, within (0, 1).
-
-    Returns:
-        (symptoms, causes), within (0, 1).
+    counts: (symptoms, causes) cases that show the symptom, of `cases`, (causes,). share: (symptoms,) share of
+    all cases that show it, within (0, 1), towards which is shrunk.
     """
     chances: FloatArray = (counts + PRIOR_CASES * share[:, None]) / (cases + PRIOR_CASES)
     return chances
@@ -56,7 +50,7 @@ def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
         yes: (questions, causes) chance of a "yes" under each cause.
 
     Returns:
-        (questions,) bits: H(C) - sum over answers a of P(a) H(C | a), which is also H(A) - H(A | C).
+        (questions,) bits, H(A) - H(A | C).
 
     Source:
         Shannon 1948; Lindley 1956, On a Measure of the Information Provided by an Experiment.

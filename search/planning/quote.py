@@ -1,7 +1,6 @@
 """What to tell the owner: a price from bench time and parts, and whether the repair is worth it."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from kb.settings import ShopSettings
 from search.planning.bench_time import BenchTime
@@ -16,12 +15,9 @@ DOUBTFUL_SHARE_GIVEN_UP = 0.5
 
 @dataclass(frozen=True, kw_only=True)
 class Quote(JsonRecord):
-    """A price range, in the shop's currency, and the sentence for the owner.
+    """A price range in the shop's currency: of the bench time's median and 90 % range, plus parts.
 
-    Attributes:
-        median, low, high: labour for the bench time's median and 90 % range, plus parts, never below the
-            minimum charge.
-        reasons: why the repair is likely not worth it; empty when nothing speaks against it.
+    sentence: for the owner. reasons: why the repair is likely not worth it; empty for nothing.
     """
 
     median: float
@@ -31,15 +27,7 @@ class Quote(JsonRecord):
     currency: str
     sentence: str
     reasons: tuple[str, ...]
-
-    @property
-    def likely_not_worth_it(self) -> bool:
-        """Whether anything speaks against the repair."""
-        return bool(self.reasons)
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the quote as it stands in JSON."""
-        return {**super().as_json(), "likely_not_worth_it": self.likely_not_worth_it}
+    likely_not_worth_it: bool
 
 
 def quote(
@@ -50,32 +38,38 @@ def quote(
     worth: float | None = None,
     past: Share | None = None,
 ) -> Quote | None:
-    """Return the price of a job; None without a labour rate or a known bench time.
+    """Return the price of a whole job; None without a labour rate or a known bench time.
 
-    A repair is likely not worth it when the median price is above DOUBTFUL_SHARE_OF_WORTH of the worth, or
-    when at least DOUBTFUL_SHARE_GIVEN_UP of enough past cases were not economic.
-
-    Args:
-        bench_time: of the whole job.
-        shop: labour rate, minimum charge and currency.
-        parts_cost: from 0.
-        worth: what the set is worth to its owner, where said.
-        past: how many such repairs were not economic, of all past ones.
+    A repair is likely not worth it when the median price is above DOUBTFUL_SHARE_OF_WORTH of what the set is
+    worth, or when at least DOUBTFUL_SHARE_GIVEN_UP of enough past cases were not economic (past).
     """
     if shop.labour_rate is None or bench_time is None:
         return None
-    median, low, high = (
-        price(minutes, shop, parts_cost) for minutes in (bench_time.median, bench_time.low, bench_time.high)
+    minutes = (bench_time.median, bench_time.low, bench_time.high)
+    median, low, high = (price(each, shop, parts_cost) for each in minutes)
+    reasons = []
+    if worth is not None and median > DOUBTFUL_SHARE_OF_WORTH * worth:
+        likely, half_of = money(median, shop), money(worth, shop)
+        reasons.append(f"the likely price of {likely} is more than half of the {half_of} the set is worth")
+    if past is not None and past.shown and past.value >= DOUBTFUL_SHARE_GIVEN_UP:
+        reasons.append(f"{past.count} of {past.total} such sets were not worth repairing")
+    span = f"{low:.0f} to {money(high, shop)}" if round(low) != round(high) else money(high, shop)
+    extent = "parts included" if parts_cost > 0 else "for the labour; parts come on top"
+    sentence = (
+        f"Such a repair usually costs about {money(median, shop)}, in nine cases of ten {span}, "
+        f"{extent}; we ring you before it costs more."
     )
-    reasons = _reasons(median, currency=shop.currency, worth=worth, past=past)
+    if reasons:
+        sentence += f" It is likely not worth it: {' and '.join(reasons)}."
     return Quote(
         median=median,
         low=low,
         high=high,
         parts_cost=parts_cost,
         currency=shop.currency,
-        sentence=_sentence(low, median, high, currency=shop.currency, parts_cost=parts_cost, reasons=reasons),
-        reasons=reasons,
+        sentence=sentence,
+        reasons=tuple(reasons),
+        likely_not_worth_it=bool(reasons),
     )
 
 
@@ -84,30 +78,6 @@ def price(minutes: float, shop: ShopSettings, parts_cost: float) -> float:
     return max(shop.minimum_charge, minutes * (shop.labour_rate or 0.0) / 60 + parts_cost)
 
 
-def money(amount: float, currency: str) -> str:
+def money(amount: float, shop: ShopSettings) -> str:
     """Spell an amount as it is said on the telephone: whole units, the currency's word behind."""
-    return f"{amount:.0f} {currency}".rstrip()
-
-
-def _reasons(median: float, *, currency: str, worth: float | None, past: Share | None) -> tuple[str, ...]:
-    reasons = []
-    if worth is not None and median > DOUBTFUL_SHARE_OF_WORTH * worth:
-        reasons.append(
-            f"the likely price of {money(median, currency)} is more than half of the "
-            f"{money(worth, currency)} the set is worth"
-        )
-    if past is not None and past.shown and past.value >= DOUBTFUL_SHARE_GIVEN_UP:
-        reasons.append(f"{past.count} of {past.total} such sets were not worth repairing")
-    return tuple(reasons)
-
-
-def _sentence(
-    low: float, median: float, high: float, *, currency: str, parts_cost: float, reasons: tuple[str, ...]
-) -> str:
-    span = f"{low:.0f} to {money(high, currency)}" if round(low) != round(high) else money(high, currency)
-    extent = "parts included" if parts_cost > 0 else "for the labour; parts come on top"
-    price = (
-        f"Such a repair usually costs about {money(median, currency)}, in nine cases of ten {span}, "
-        f"{extent}; we ring you before it costs more."
-    )
-    return f"{price} It is likely not worth it: {' and '.join(reasons)}." if reasons else price
+    return f"{amount:.0f} {shop.currency}".rstrip()
