@@ -64,7 +64,7 @@ def samples(path: Path) -> dict[str, list[str]]:
     with open_table(path) as table:
         found: dict[str, list[str]] = {column: [] for column in table.header if column}
         for line in islice(table.lines, 50):
-            for column, cell in zip(table.header, line.cells, strict=False):
+            for column, cell in zip(table.header, () if line.fault else line.cells, strict=False):
                 text = " ".join(unguarded(cell).split())
                 seen = found.get(column, [])
                 if text and text not in seen and len(seen) < SAMPLES:

@@ -6,6 +6,7 @@ import contextlib
 import csv
 import datetime
 import io
+import re
 import zipfile
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from kb.errors import BenchloreError
 from kb.exchange.columns import unguarded
 
 WORKBOOKS = frozenset({".xlsx", ".ods"})
+_NOT_UTF8 = re.compile("[\udc80-\udcff]")  # how Python carries such bytes through
 LARGEST_WORKBOOK = 100_000_000  # bytes, unpacked: a workbook is read whole; chosen by us (test_tables)
 
 
@@ -53,6 +55,8 @@ def open_table(path: Path) -> Iterator[Table]:
         with _opened_sheet(path) if path.suffix.lower() in WORKBOOKS else _opened_csv(path) as table:
             if not any(table.header):
                 raise ImportProblem(f"{path}:1: no column names; write them into the first line")
+            if _NOT_UTF8.search("".join(table.header)):
+                raise ImportProblem(f"{path}:1: bytes that are not UTF-8; save the file as UTF-8")
             yield table
     except OSError as error:
         why = error.strerror or str(error)
@@ -86,7 +90,7 @@ def _csv_lines(reader: Any) -> Iterator[Line]:
         except csv.Error as error:
             yield Line(number=number, fault=f"not CSV ({error})")
             continue
-        if any("\udc80" <= character <= "\udcff" for cell in cells for character in cell):
+        if _NOT_UTF8.search("".join(cells)):
             yield Line(number=number, cells=cells, fault="bytes that are not UTF-8; save the file as UTF-8")
         elif any(cell.strip() for cell in cells):
             yield Line(number=number, cells=cells)

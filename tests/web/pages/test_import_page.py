@@ -67,6 +67,7 @@ def test_field_chosen_twice_is_told_and_nothing_is_imported(client: FlaskClient,
         pytest.param(b"", "empty.csv", id="empty"),
         pytest.param(b"not a workbook", "list.xlsx", id="no-workbook"),
         pytest.param(b"\n\n", "../../up.csv", id="no-names"),
+        pytest.param("Gerät;Fehler\nTV;tot\n".encode("latin-1"), "old.csv", id="no-utf-8"),
     ],
 )
 def test_file_that_is_no_list_is_refused_by_its_own_name(
@@ -76,6 +77,14 @@ def test_file_that_is_no_list_is_refused_by_its_own_name(
     assert response.status_code == 422
     assert str(root) not in response.text
     assert not list(root.parent.glob("up*"))
+
+
+def test_row_that_is_not_utf_8_is_named_and_the_others_come_in(client: FlaskClient, root: Path) -> None:
+    before = cases(root)
+    address = upload(client, f"{HEADER}\n{GOOD}1\n".encode() + f"{GOOD}é\n".encode("latin-1"))
+    assert "bytes that are not UTF-8" in client.get(address).text
+    client.post(address, data={})
+    assert cases(root) == before + 1
 
 
 @pytest.mark.parametrize("token", ["..", "0" * 32, "x"])
