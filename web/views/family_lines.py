@@ -4,9 +4,9 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from search.families.family_figures import CauseFigures, FamilyFigures, FamilySummary
+from search.families.family_figures import FamilyFigures, FamilySummary
 from web.views.family_view import FamilyView
-from web.views.terminal import BAR_WIDTH, bar, bullets, caution_lines, heading, wrapped
+from web.views.terminal import BAR_WIDTH, Entry, bar, bullets, caution_lines, section
 from web.views.wording import (
     say_bench_time,
     say_comebacks,
@@ -27,13 +27,11 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
     names = max((len(line.chassis_family) for line, _ in listed), default=0)
     kinds = max((len(kind) for _, kind in listed), default=0)
     for line, kind in listed:
-        said = f"{line.chassis_family:<{names}}  {kind:<{kinds}}  "
+        said = "no case yet"
         if line.cases:
-            said += f"{say_count(line.cases, 'case'):>10}, {say_of(line.success)} fixed, "
+            said = f"{say_count(line.cases, 'case'):>10}, {say_of(line.success)} fixed, "
             said += f"usual fix {say_usual(line.fix_time, fixed=line.fixed)}"
-        else:
-            said += "no case yet"
-        yield said
+        yield f"{line.chassis_family:<{names}}  {kind:<{kinds}}  {said}"
     if not listed:
         yield "No family to show: none fits, or the notebook has no case note and no family note yet."
 
@@ -42,113 +40,98 @@ def family_lines(view: FamilyView) -> Iterator[str]:
     """Give the family line by line."""
     figures, note = view.figures, view.figures.note
     yield from caution_lines(view.caution)
-    yield from glance_lines(view)
-    yield from bullets("Before power", [("", note.before_power)])
-    if figures.causes:
-        yield from heading("What it is known for")
-    for cause in figures.causes:
-        yield from cause_lines(cause)
-    yield from blink_lines(figures)
-    yield from part_lines(figures)
-    yield from bullets("Tell the owner", [("", note.tell_owner)])
-    yield from quote_lines(view)
-    yield from bullets("While it is open", [("", note.while_open)])
-    if figures.boards:
-        yield from heading("Boards")
-    for board in figures.boards:
-        others = ", ".join(board.other_names[:NAMES_SHOWN])
-        said = f"{board.board}: {say_count(board.cases, 'case')}"
-        yield from wrapped(f"{said}, also called {others}" if others else said, first="  ", rest="    ")
-    if note.body.strip():
-        yield from heading("The shop's own notes")
-        yield from note.body.strip().splitlines()
-    yield from sure_lines(figures)
+    yield from section(f"{figures.chassis_family} {figures.make} {figures.device}".rstrip(), glance(view))
+    yield from section("Before power", bullets([("", note.before_power)]))
+    yield from section("What it is known for", causes(figures))
+    yield from section("Blinks", blinks(figures))
+    yield from section("Weak parts", parts(figures))
+    yield from section("Tell the owner", bullets([("", note.tell_owner)]))
+    yield from section("What to quote", quoted_price(view))
+    yield from section("While it is open", bullets([("", note.while_open)]))
+    yield from section("Boards", boards(figures))
+    yield from section("The shop's own notes", ((line, "") for line in note.body.strip().splitlines()))
+    yield from section("How sure is this? 95 % intervals", ranges(figures) if figures.cases else ())
 
 
-def glance_lines(view: FamilyView) -> Iterator[str]:
+def glance(view: FamilyView) -> Iterator[Entry]:
     """Give what the family is and how it does, and what is left out of the count."""
     figures = view.figures
-    yield from heading(f"{figures.chassis_family} {figures.make} {figures.device}".rstrip())
     facts = {"models": ", ".join(figures.models)}
     if view.state.sliced:
         facts["counting"] = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
     if figures.cases:
-        facts["fixed"] = say_of(figures.success)
-        facts["usual fix"] = say_usual(figures.fix_time)
+        facts |= {"fixed": say_of(figures.success), "usual fix": say_usual(figures.fix_time)}
     elif not view.state.sliced:
         facts["cases"] = "none written up yet"
     assumed = " (a guess)" if figures.opening_assumed else ""
     facts["opening"] = f"{say_minutes(figures.order.opening_min)}{assumed}"
-    for name, said in facts.items():
-        if said:
-            yield from wrapped(said, first=f"  {name:<12}")
+    return ((f"  {name:<12}", said) for name, said in facts.items() if said)
 
 
-def cause_lines(cause: CauseFigures) -> Iterator[str]:
-    """Give one cause: its bar, its figures, and the newest cases behind it."""
-    share = cause.share.value if cause.share.shown else 0.0
-    name = click.style(cause.root_cause, bold=True)
-    yield f"  {bar(share)}  {name}  {cause.share.count} of {cause.share.total}"
-    facts = [say_usual(cause.fix_time, fixed=cause.success.count)]
-    if cause.success.count:
-        facts.append(f"{cause.success.count} of {cause.success.total} fixed")
-    if cause.parts:
-        facts.append("parts " + ", ".join(part.part for part in cause.parts[:4]))
-    yield from wrapped("; ".join([*facts, ", ".join(cause.evidence[:3])]), first=" " * (BAR_WIDTH + 4))
+def causes(figures: FamilyFigures) -> Iterator[Entry]:
+    """Give each cause: its bar, its figures, and the newest cases behind it."""
+    for cause in figures.causes:
+        lead = f"  {bar(cause.share.value if cause.share.shown else 0.0)}  "
+        name = click.style(cause.root_cause, bold=True)
+        yield lead, f"{name}  {cause.share.count} of {cause.share.total}"
+        fixed = cause.success.count
+        facts = [
+            say_usual(cause.fix_time, fixed=fixed),
+            f"{fixed} of {cause.success.total} fixed" if fixed else "",
+            "parts " + ", ".join(part.part for part in cause.parts[:4]) if cause.parts else "",
+            ", ".join(cause.evidence[:3]),
+        ]
+        yield " " * (BAR_WIDTH + 4), "; ".join(filter(None, facts))
 
 
-def blink_lines(figures: FamilyFigures) -> Iterator[str]:
+def blinks(figures: FamilyFigures) -> Iterator[Entry]:
     """Give each blink pattern, what the service sheet says and what it turned out to be."""
-    if figures.blinks:
-        yield from heading("Blinks")
     for blink in figures.blinks:
-        causes = ", ".join(f"{cause} {share.count} of {share.total}" for cause, share in blink.causes)
+        found = ", ".join(f"{cause} {share.count} of {share.total}" for cause, share in blink.causes)
         sheet = blink.service_sheet or "not in the service sheet"
-        turned_out = f"it was {causes}" if causes else "not seen yet"
-        yield from wrapped(f"{sheet}; {turned_out}", first=f"  {blink.pattern:<12}")
+        yield f"  {blink.pattern:<12}", f"{sheet}; {f'it was {found}' if found else 'not seen yet'}"
 
 
-def sure_lines(figures: FamilyFigures) -> Iterator[str]:
+def boards(figures: FamilyFigures) -> Iterator[Entry]:
+    """Give each board, how often it failed, and what other makers call it."""
+    for board in figures.boards:
+        others = f", also called {', '.join(board.other_names[:NAMES_SHOWN])}" if board.other_names else ""
+        yield "  ", f"{board.board}: {say_count(board.cases, 'case')}{others}"
+
+
+def ranges(figures: FamilyFigures) -> Iterator[Entry]:
     """Give the 95 % interval of each figure, the comebacks and the cases a year."""
-    if not figures.cases:
-        return
-    yield from heading("How sure is this? 95 % intervals")
-    yield from wrapped(f"fixed {say_share_and_interval(figures.success)}", first="  ")
-    yield from wrapped(f"fix time {say_fix_time(figures.fix_time)}", first="  ")
+    yield "  ", f"fixed {say_share_and_interval(figures.success)}"
+    yield "  ", f"fix time {say_fix_time(figures.fix_time)}"
     for cause in (cause for cause in figures.causes if cause.share.count > 1):
         time = say_fix_time(cause.fix_time, fixed=cause.success.count)
-        said = f"{cause.root_cause}: {say_share_and_interval(cause.share)}; fix time {time}"
-        yield from wrapped(said, first="  ", rest="    ")
-    yield from wrapped(say_comebacks(figures.comeback), first="  ")
-    years = ", ".join(f"{year}: {count}" for year, count in figures.years)
-    yield from wrapped(f"cases a year {years}", first="  ")
+        yield "  ", f"{cause.root_cause}: {say_share_and_interval(cause.share)}; fix time {time}"
+    yield "  ", say_comebacks(figures.comeback)
+    yield "  ", f"cases a year {', '.join(f'{year}: {count}' for year, count in figures.years)}"
 
 
-def part_lines(figures: FamilyFigures) -> Iterator[str]:
+def parts(figures: FamilyFigures) -> Iterator[Entry]:
     """Give the parts used most, and how many of each suffice for the next ten repairs."""
-    if not figures.parts:
-        return
-    yield from heading("Weak parts")
-    names = max(len(part.part) for part in figures.parts[:PARTS_SHOWN])
-    for part in figures.parts[:PARTS_SHOWN]:
+    shown = figures.parts[:PARTS_SHOWN]
+    names = max((len(part.part) for part in shown), default=0)
+    for part in shown:
         used = f"{part.per_ten_repairs:4.1f} in ten repairs"
-        yield f"  {part.part:<{names}}  {used}; keep {part.keep_for_next_ten} for the next ten"
+        yield f"  {part.part:<{names}}  {used}; keep {part.keep_for_next_ten} for the next ten", ""
     if len(figures.parts) > PARTS_SHOWN:
-        yield f"  and {say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
+        yield "  ", f"and {say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
 
 
-def quote_lines(view: FamilyView) -> Iterator[str]:
+def quoted_price(view: FamilyView) -> Iterator[Entry]:
     """Give the bench time to expect and, with a labour rate, the sentence for the owner."""
     if view.figures.bench_time is None:
         return
-    yield from heading("What to quote")
-    yield from wrapped(say_bench_time(view.figures.bench_time, view.figures.fix_time), first="  ")
+    yield "  ", say_bench_time(view.figures.bench_time, view.figures.fix_time)
     if view.quote:
-        yield from wrapped(view.quote.sentence, first="  ")
+        yield "  ", view.quote.sentence
     elif view.settings_trouble:
-        yield from wrapped(view.settings_trouble, first="  ! ")
+        yield "  ! ", view.settings_trouble
     else:
-        yield "  For a price, write labour_rate = 40 into shop.toml beside the notes."
+        yield "  ", "For a price, write labour_rate = 40 into shop.toml beside the notes."
     past = view.figures.past
     if past.count:
-        yield f"  {past.count} of {past.total} were given up as not worth it."
+        yield "  ", f"{past.count} of {past.total} were given up as not worth it."

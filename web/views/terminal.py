@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from search.answering.answer import CaseHit, CauseAnswer, Caution
+from search.answering.answer import Caution
 from web.views.answer_view import CAUSES_FIRST, CHECKS_SHOWN, AnswerView
 from web.views.wording import (
     Groups,
@@ -26,21 +26,27 @@ CAUSES_NEXT = 3  # chosen by us: of the causes after the first, as many as one s
 # What was made of a word.
 BENT = {"for": "searched {said!r} for {note!r}", "taken for": "read {note!r} as {said}"}
 
+Entry = tuple[str, str]  # what stands before a text, and the text, which is wrapped beside it
+
 
 def width() -> int:
     """Return the width to fill, in characters."""
     return min(shutil.get_terminal_size((80, 24)).columns, WIDEST)
 
 
-def wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
-    """Return `text` in lines no wider than the terminal."""
-    indent = rest or " " * len(first)
-    return textwrap.wrap(text, width(), initial_indent=first, subsequent_indent=indent) or [first]
+def wrapped(text: str, *, lead: str, hanging: int = 0) -> list[str]:
+    """Return `text` in lines no wider than the terminal, the first behind `lead`, the others as far in."""
+    indent = " " * max(len(click.unstyle(lead)), hanging)
+    return textwrap.wrap(text, width(), initial_indent=lead, subsequent_indent=indent) or [lead]
 
 
-def heading(text: str) -> list[str]:
-    """Return a section's heading."""
-    return ["", click.style(text.upper(), bold=True)]
+def section(title: str, entries: Iterable[Entry]) -> Iterator[str]:
+    """Give a list under its heading, if it has one; nothing at all when it is empty."""
+    listed = list(entries)
+    if listed and title:
+        yield from ["", click.style(title.upper(), bold=True)]
+    for lead, text in listed:
+        yield from wrapped(text, lead=lead, hanging=4)
 
 
 def bar(share: float) -> str:
@@ -49,50 +55,35 @@ def bar(share: float) -> str:
     return "█" * full + "·" * (BAR_WIDTH - full)
 
 
-def bullets(title: str, groups: Groups) -> Iterator[str]:
-    """Give a headed list, nothing at all when it is empty."""
-    if any(said for _, said in groups):
-        yield from heading(title)
+def bullets(groups: Groups) -> Iterator[Entry]:
+    """Give lists as entries, each under the family that it holds for."""
     for family, said in groups:
         if family:
-            yield f"  If it is {family}:"
-        for item in said:
-            yield from wrapped(item, first="  - ", rest="    ")
+            yield "  ", f"If it is {family}:"
+        yield from (("  - ", item) for item in said)
 
 
 def answer_lines(view: AnswerView) -> Iterator[str]:
     """Give the answer line by line."""
     answer = view.answer
     yield from caution_lines(answer.caution)
-    yield from reading_lines(view)
-    before = bullets("Before power", group_advice(answer.before_power))
-    owner = bullets("Tell the owner", view.owner)
+    yield from section("Understood", understood(view))
+    before = section("Before power", bullets(group_advice(answer.before_power)))
+    owner = section("Tell the owner", bullets(view.owner))
     if view.on_phone:
-        yield from owner
-        yield from bullets("Ask the owner", [("", [each.question for each in view.questions])])
-    yield from before
-    if not view.on_phone:
-        yield from owner
-    yield from heading("Likely causes")
-    for cause in answer.causes[: CAUSES_FIRST + CAUSES_NEXT]:
-        yield from cause_lines(cause, view.family_met)
-    rest = sum(cause.probability for cause in answer.causes[CAUSES_FIRST + CAUSES_NEXT :])
-    for what, share in (*([("less likely causes", say_share(rest))] if rest > 0 else []), *view.other):
-        yield f"  {'':{BAR_WIDTH}} {share:>9}  {what}"
-    for cause_name in answer.ruled_out:
-        yield f"  {'':{BAR_WIDTH}} {'ruled out':>9}  {cause_name}"
-    yield from check_lines(view)
-    yield from bullets("While it is open", group_advice(answer.while_open))
-    yield from heading("Past repairs")
-    for hit in view.cases:
-        yield from hit_lines(hit)
-    if not view.cases:
-        missing = f"of a {answer.unmet_device}" if answer.unmet_device else "that shares a word with this"
-        yield f"  none {missing}"
+        asked = [("", [each.question for each in view.questions])]
+        yield from (*owner, *section("Ask the owner", bullets(asked)), *before)
+    else:
+        yield from (*before, *owner)
+    yield from section("Likely causes", causes(view))
+    yield from section("Check in this order" if view.steps else "", checks(view))
+    yield from section("While it is open", bullets(group_advice(answer.while_open)))
+    yield from section("Past repairs", past_repairs(view))
     yield ""
     yield from wrapped(
         "One shop's own experience. Live mains, gas and microwave high voltage are for people trained and, "
-        "where the law asks, licensed; local codes come first."
+        "where the law asks, licensed; local codes come first.",
+        lead="",
     )
 
 
@@ -102,71 +93,73 @@ def caution_lines(cautions: Iterable[Caution]) -> Iterator[str]:
     sentences = [": ".join(filter(None, (each.kind.upper(), each.says))) for each in cautions if each.likely]
     possible = ", ".join(each.kind.upper() for each in cautions if not each.likely)
     for said in [*sentences, *([f"Less likely: {possible}"] if possible else [])]:
-        for line in wrapped(said, first=" /!\\  ", rest="      "):
+        for line in wrapped(said, lead=" /!\\  "):
             yield click.style(f"{line:<{width()}}", fg="black", bg="bright_yellow")
 
 
-def reading_lines(view: AnswerView) -> Iterator[str]:
+def understood(view: AnswerView) -> Iterator[Entry]:
     """Give what was understood, and what was searched instead of what was typed."""
     answer, reading = view.answer, view.answer.reading
-    yield from heading("Understood")
     heard = [f"{each.name} {each.said} {each.note}".rstrip() for each in view.heard if each.name not in BENT]
-    yield from wrapped("; ".join(heard), first="  ")
+    yield "  ", "; ".join(heard)
     left_out = [f"{text.strip()!r} ({why})" for text, why in view.complaint if why]
     if left_out:
-        yield from wrapped(f"left out: {', '.join(left_out)}", first="  ")
+        yield "  ", f"left out: {', '.join(left_out)}"
     if answer.families and not reading.family:
         likely = ", ".join(f"{each.chassis_family} {say_share(each.share)}" for each in answer.families[:4])
-        yield from wrapped(f"No family is known; going by the causes: {likely}", first="  ")
+        yield "  ", f"No family is known; going by the causes: {likely}"
     for each in view.heard:
         if each.name in BENT:
-            yield f"  {BENT[each.name].format(said=each.said, note=each.note)}"
+            yield "  ", BENT[each.name].format(said=each.said, note=each.note)
     for blink in answer.blink_records:
-        said = f"{blink.pattern} in {reading.family}: {say_blinks(blink)}"
-        yield from wrapped(said, first="  ", rest="    ")
+        yield "  ", f"{blink.pattern} in {reading.family}: {say_blinks(blink)}"
     for warning in view.warnings:
-        yield from wrapped(warning, first="  ! ", rest="    ")
+        yield "  ! ", warning
 
 
-def cause_lines(cause: CauseAnswer, family: str) -> Iterator[str]:
-    """Give one cause: its bar, why it is likely, what is known of it, the cases behind it."""
-    name = click.style(cause.root_cause, bold=True)
-    yield f"  {bar(cause.probability)} {say_share(cause.probability):>9}  {name}"
-    known = (say_why(cause, family), say_against(cause), *say_facts(cause, family))
-    said = "; ".join(filter(None, (*known, ", ".join(cause.evidence[:3]))))
-    yield from wrapped(said, first=" " * (BAR_WIDTH + 14))
-    if cause.probability >= TOLD_IN_FULL:
-        parts = f"parts {', '.join(cause.parts)}" if cause.parts else ""
-        proof = f"proved before by {cause.proof[0]}" if cause.proof else ""
-        told = "; ".join(filter(None, (parts, proof)))
-        if told:
-            yield from wrapped(told, first=" " * (BAR_WIDTH + 14))
+def causes(view: AnswerView) -> Iterator[Entry]:
+    """Give each cause: its bar, why it is likely, what is known of it, the cases behind it; then the rest."""
+    answer, listed = view.answer, CAUSES_FIRST + CAUSES_NEXT
+    for cause in answer.causes[:listed]:
+        lead = f"  {bar(cause.probability)} {say_share(cause.probability):>9}  "
+        yield lead, click.style(cause.root_cause, bold=True)
+        known = [say_why(cause, view.family_met), say_against(cause), *say_facts(cause, view.family_met)]
+        yield " " * len(lead), "; ".join(filter(None, (*known, ", ".join(cause.evidence[:3]))))
+        parts = [f"parts {', '.join(cause.parts)}"] if cause.parts else []
+        told = [*parts, *(f"proved before by {proof}" for proof in cause.proof[:1])]
+        if told and cause.probability >= TOLD_IN_FULL:
+            yield " " * len(lead), "; ".join(told)
+    less = sum(cause.probability for cause in answer.causes[listed:])
+    rest = [("less likely causes", say_share(less))] if less > 0 else []
+    for what, share in (*rest, *view.other, *((name, "ruled out") for name in answer.ruled_out)):
+        yield f"  {'':{BAR_WIDTH}} {share:>9}  ", what
 
 
-def check_lines(view: AnswerView) -> Iterator[str]:
+def checks(view: AnswerView) -> Iterator[Entry]:
     """Give the order of checks, the opening where it falls due, and the times to expect."""
-    if view.steps:
-        yield from heading("Check in this order")
     for step in view.steps[:CHECKS_SHOWN]:
         told = "; ".join(filter(None, (step.cause and f"{step.cause}, {step.share}", *step.notes)))
-        said = f"{step.what} ({told})" if told else step.what
-        mark = "*" if step.assumed else " "
-        yield from wrapped(said, first=f"  {step.minutes:>10}{mark} ", rest=" " * 14)
-    for label, said in view.times:
-        yield f"  {label}: {said}"
-    for line in filter(None, (view.price, view.answer.quote_condition)):
-        yield from wrapped(line, first="  ")
+        yield (
+            f"  {step.minutes:>10}{'*' if step.assumed else ' '} ",
+            f"{step.what} ({told})" if told else step.what,
+        )
+    for said in (*map(": ".join, view.times), view.price, view.answer.quote_condition):
+        if said:
+            yield "  ", said
 
 
-def hit_lines(hit: CaseHit) -> Iterator[str]:
-    """Give one past repair."""
-    note = hit.note
-    if note is None:
-        yield f"  {hit.file}: needs attention; matches {', '.join(hit.matched)}"
-        return
-    title = note.root_cause or "cause not found"
-    facts = (title, note.model or note.chassis_family, say_minutes(note.fix_time_min), note.outcome)
-    said = f"{click.style(note.case, bold=True)}  {'; '.join(facts)}"
-    yield from wrapped(said, first="  ", rest=" " * 17)
-    if hit.matched:
-        yield from wrapped(f"matches {', '.join(hit.matched)}", first=" " * 17)
+def past_repairs(view: AnswerView) -> Iterator[Entry]:
+    """Give the past repairs."""
+    for hit in view.cases:
+        if hit.note is None:
+            yield "  ", f"{hit.file}: needs attention; matches {', '.join(hit.matched)}"
+            continue
+        note, lead = hit.note, f"  {click.style(hit.note.case, bold=True)}  "
+        title = note.root_cause or "cause not found"
+        facts = (title, note.model or note.chassis_family, say_minutes(note.fix_time_min), note.outcome)
+        yield lead, "; ".join(facts)
+        if hit.matched:
+            yield " " * len(click.unstyle(lead)), f"matches {', '.join(hit.matched)}"
+    if not view.cases:
+        unmet = view.answer.unmet_device
+        yield "  ", f"none of a {unmet}" if unmet else "none that shares a word with this"
