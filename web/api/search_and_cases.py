@@ -19,8 +19,8 @@ from web.pages.new_page import today
 from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
 from web.views.answer_view import ask
+from web.views.lamps import readings
 from web.views.owner_advice import answer_as_json
-from web.views.replay import readings
 from web.views.state import SearchState
 
 blueprint = Blueprint("api", __name__, url_prefix="/api")

@@ -9,7 +9,7 @@ from kb.notes.case import Outcome
 from kb.notes.rendering import render_markdown
 from search.families.trends import weak_points as find_weak_points
 from web.server.current import desk
-from web.views import replay, wording
+from web.views import lamps, wording
 from web.views.family_state import FamilyState, family_address, say_amount
 from web.views.family_view import family_view, known_name, nearest_names, overview
 from web.views.state import asked_name
@@ -27,7 +27,7 @@ Answer = str | Response | tuple[str, int]
 @blueprint.app_context_processor
 def for_templates() -> dict[str, object]:
     """Give every template the addresses of the family pages, and the words for their figures."""
-    return {"family_address": family_address, "words": wording, "replay": replay}
+    return {"family_address": family_address, "words": wording, "replay": lamps}
 
 
 @blueprint.get("/families/")

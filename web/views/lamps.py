@@ -1,48 +1,68 @@
-"""A blink pattern as a row of lamps: where each flash stands, for a drawing on the page."""
+"""A blink pattern as lamps: a row of them on the page, and one that shows the pattern as the set would."""
 
-from dataclasses import dataclass
+import json
+from collections.abc import Sequence
 
-from kb.notes.blinks import BlinkPattern
+from kb.notes.blinks import COLOURS, BlinkPattern, Group
 
 # Drawing units, chosen by us: a pause is wider than the gap between flashes, a long flash three short ones.
 SHORT, LONG, GAP, PAUSE = 9.0, 22.0, 4.0, 15.0
 MOST_FLASHES = 24  # chosen by us: a longer row of lamps cannot be counted at a glance
+# Milliseconds, chosen by us. A short flash and its gap make 1.7 flashes a second, well below the three a
+# second that WCAG 2.2, success criterion 2.3.1, allows; test_replay_stays_below_three_flashes_a_second tells.
+SHORT_MS, LONG_MS, GAP_MS = 300, 900, 300
+PAUSE_MS = 1000  # between groups
+END_MS = 2000  # before the pattern starts again
 
 
-@dataclass(frozen=True, kw_only=True)
-class Flash:
-    """One lamp: left edge and width in drawing units."""
+def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, float]], float] | None:
+    """Lay out the first reading of a pattern; None for no pattern, or one too long to count at a glance.
 
-    x: float
-    width: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class LampRow:
-    """The lamps of one pattern and the width of the whole row in drawing units."""
-
-    flashes: tuple[Flash, ...]
-    width: float
-
-
-def lamp_row(pattern: str | BlinkPattern | None) -> LampRow | None:
-    """Lay out the first reading of a pattern; None for no pattern, or one too long to count at a glance."""
-    if isinstance(pattern, str):
-        try:
-            pattern = BlinkPattern.parse(pattern)
-        except ValueError:
-            return None
-    if pattern is None or not pattern.alternatives:
+    Returns:
+        Left edge and width of each lamp, and the width of the row, in drawing units.
+    """
+    try:
+        pattern = BlinkPattern.parse(pattern) if isinstance(pattern, str) else pattern
+    except ValueError:
         return None
-    groups = pattern.alternatives[0]
-    if sum(group.count for group in groups) > MOST_FLASHES:
+    groups = pattern.alternatives[0] if pattern and pattern.alternatives else ()
+    if not 0 < sum(group.count for group in groups) <= MOST_FLASHES:
         return None
-    flashes: list[Flash] = []
+    lamps: list[tuple[float, float]] = []
     x = 0.0
     for group in groups:
         width = LONG if group.length == "long" else SHORT
         for _ in range(group.count):
-            flashes.append(Flash(x=x, width=width))
+            lamps.append((x, width))
             x += width + GAP
         x += PAUSE - GAP
-    return LampRow(flashes=tuple(flashes), width=max(x - PAUSE, SHORT))
+    return lamps, x - PAUSE
+
+
+def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
+    """Return (lit, dark) milliseconds for each flash of one reading of a pattern."""
+    steps: list[tuple[int, int]] = []
+    for place, group in enumerate(groups, start=1):
+        lit = LONG_MS if group.length == "long" else SHORT_MS
+        steps += [(lit, GAP_MS)] * (group.count - 1)
+        steps.append((lit, PAUSE_MS if place < len(groups) else END_MS))
+    return steps
+
+
+def readings(pattern: BlinkPattern) -> list[tuple[str, str]]:
+    """Return each reading of a pattern as its spelling and its steps in JSON, as a lamp on the page takes it.
+
+    "3 or 4" has two readings, which are shown one at a time.
+    """
+    return [
+        (
+            str(BlinkPattern(alternatives=(groups,), colour=pattern.colour)),
+            json.dumps(flash_steps(groups), separators=(",", ":")),
+        )
+        for groups in pattern.alternatives
+    ]
+
+
+def lamp_colour(pattern: BlinkPattern) -> str:
+    """Return the colour to light the lamp in: the recorded one, else "plain"."""
+    return pattern.colour if pattern.colour in COLOURS else "plain"

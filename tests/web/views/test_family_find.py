@@ -6,7 +6,7 @@ import pytest
 
 from kb.notes.family import FamilyNote
 from search.families.family_figures import FamilySummary, Share
-from web.views.family_find import find, nearest
+from web.views.family_view import find, nearest
 
 NOTES = {
     note.chassis_family: note

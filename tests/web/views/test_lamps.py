@@ -19,16 +19,16 @@ from web.views.lamps import LONG, PAUSE, SHORT, lamp_row
 def test_lamps_draw_each_flash(pattern: str, flashes: int) -> None:
     row = lamp_row(pattern)
     assert row is not None
-    assert len(row.flashes) == flashes
+    assert len(row[0]) == flashes
 
 
 def test_lamps_show_pause_and_length() -> None:
     row = lamp_row("2 long + 1 short")
     assert row is not None
-    first, second, third = row.flashes
-    assert (first.width, third.width) == (LONG, SHORT)
-    assert third.x - (second.x + second.width) == pytest.approx(PAUSE)
-    assert row.width == pytest.approx(third.x + third.width)
+    (_, first), (x, second), (last_x, third) = row[0]
+    assert (first, third) == (LONG, SHORT)
+    assert last_x - (x + second) == pytest.approx(PAUSE)
+    assert row[1] == pytest.approx(last_x + third)
 
 
 @pytest.mark.parametrize("pattern", ["", "no blinks here", "99", None])
