@@ -21,8 +21,6 @@ from web.pages import (
     family_pages,
     import_page,
     job_sheet,
-    mend_page,
-    merge_page,
     new_page,
     phone,
     pictures_page,
@@ -48,8 +46,6 @@ PAGES = (
     family_pages,
     family_edit,
     attention,
-    mend_page,
-    merge_page,
     pictures_page,
     job_sheet,
     import_page,
@@ -61,7 +57,7 @@ PAGES = (
 )
 # These say themselves, around what was typed, that the notebook is gone; an error page would not hold it.
 TYPED_INTO = frozenset(
-    ("new_page.create", "edit_page.revise", "family_edit.create", "family_edit.revise", "mend_page.save")
+    ("new_page.create", "edit_page.revise", "family_edit.create", "family_edit.revise", "attention.save_note")
 )
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
 

@@ -1,11 +1,16 @@
-"""What needs attention: every note that cannot be fully read, with its line, the trouble and the remedy."""
+"""What needs attention, and mending it: notes that cannot be fully read, and causes with two names."""
 
 from itertools import groupby
 
-from flask import Blueprint, render_template
+import numpy as np
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 
-from kb.storage.writing import removed_cases
+from kb.errors import NoteError, Problem
+from kb.storage.saving import WriteError, require_root
+from kb.storage.writing import ChangedOnDisk, digest, removed_cases
 from search.causes.similar_causes import similar_causes
+from search.index.case_table import CaseTable
+from web.forms.flow import Reply
 from web.server.current import desk
 
 blueprint = Blueprint("attention", __name__)
@@ -26,3 +31,84 @@ def attention() -> str:
         pairs=similar_causes(desk().bench.snapshot.table),
         removed=removed_cases(desk().notebook),
     )
+
+
+@blueprint.get("/attention/note")
+def note() -> str:
+    """Open the whole text of a note."""
+    file = asked_file()
+    data = desk().notebook.read_bytes(file)
+    return text_page(file, data.decode("utf-8", errors="replace"), digest(data), problems=problems_of(file))
+
+
+@blueprint.post("/attention/note")
+def save_note() -> Reply:
+    """Put the text in the note's place, if it reads well."""
+    file, expect = request.form.get("file", ""), request.form.get("expect", "")
+    text = request.form.get("text", "").replace("\r\n", "\n")
+    try:
+        require_root(desk().notebook)
+        desk().notes.revise_text(asked_file(), text, expect=expect)
+    except NoteError as error:
+        return text_page(file, text, expect, problems=error.problems), 422
+    except WriteError as error:
+        return text_page(file, text, expect, trouble=str(error)), 503
+    except ChangedOnDisk as error:
+        trouble = (
+            "Someone changed this note while you wrote. Below is your text; saving it now replaces theirs."
+        )
+        now = digest(desk().notebook.read_bytes(file))
+        return text_page(file, text, now, trouble=trouble, theirs=error.current_text), 409
+    flash("Saved. The note can be read now.")
+    return redirect(url_for("attention.attention"))
+
+
+def asked_file() -> str:
+    """Return the note that is asked for, which must be one of this notebook."""
+    file = request.values.get("file", "")
+    if file not in desk().notebook.scan():
+        abort(404, "There is no such note in this notebook.")
+    return file
+
+
+def problems_of(file: str) -> list[Problem]:
+    """Return what keeps a note from being read."""
+    notebook = desk().notebook
+    try:
+        notebook.read_family(file) if file.startswith("families/") else notebook.read_case(file)
+    except NoteError as error:
+        return list(error.problems)
+    return []
+
+
+def text_page(file: str, text: str, expect: str, **more: object) -> str:
+    """Show a note's text in a box, and more: its problems, a trouble, and the text on the disk (theirs).
+
+    A text with bytes that are no UTF-8 is only shown: saving it from here would lose them.
+    """
+    whole = "\ufffd" not in text
+    return render_template("note_text.html", file=file, text=text, expect=expect, whole=whole, **more)
+
+
+@blueprint.route("/attention/merge", methods=["GET", "POST"])
+def merge() -> Reply:
+    """Give causes one name: show which lines of which notes would change, and change them once posted."""
+    into = " ".join(request.values.get("into", "").split())
+    others = [each for each in dict.fromkeys(request.values.getlist("from")) if each.strip() and each != into]
+    if not into or not others:
+        abort(400, "Say which name to keep and which to give up.")
+    shown = request.method != "POST"
+    spellings, paths = spellings_of(desk().bench.snapshot.table, others)
+    changes = desk().notes.merge(spellings, into, dry_run=shown, paths=paths)
+    if shown:
+        return render_template("merge.html", into=into, others=others, changes=changes)
+    flash(f"Changed in {len(changes)} notes: they say “{into}” now.")
+    return redirect(url_for("attention.attention"))
+
+
+def spellings_of(table: CaseTable, causes: list[str]) -> tuple[list[str], list[str]]:
+    """Return every spelling that the notes have of the causes, and the paths of those notes, sorted."""
+    codes = [code for code, name in enumerate(table.cause_names) if name in causes]
+    rows = np.flatnonzero(table.alive & table.readable & np.isin(table.cause, codes))
+    spellings = {table.spelling_names[code] for code in table.spelling[rows].tolist()}
+    return sorted(spellings | set(causes)), sorted(table.paths[row] for row in rows.tolist())

@@ -54,11 +54,9 @@ def cautions_of(note: CaseNote) -> list[Caution]:
 def earlier_case(note: CaseNote) -> CaseNote | None:
     """Return the case that this one says came back, where the notebook still has it and can read it."""
     notebook = desk().notebook
-    path = notebook.case_path(note.comeback_of) if note.comeback_of else None
-    if path is None or note.comeback_of == note.case:
-        return None
+    path = notebook.case_path(note.comeback_of) if note.comeback_of not in ("", note.case) else None
     try:
-        return notebook.read_case(path)
+        return notebook.read_case(path) if path else None
     except (NoteError, FileNotFoundError):
         return None
 
@@ -72,7 +70,7 @@ def show(case_id: str) -> str | Response:
             return render_template("removed.html", removed_id=removed[-1], case_id=case_id)
     found = find_note(case_id)
     if found.note is None:
-        return redirect(url_for("mend_page.show", file=found.path))
+        return redirect(url_for("attention.note", file=found.path))
     note = found.note
     earlier = earlier_case(note)
     return render_template(

@@ -2,12 +2,12 @@
 
 from flask import Blueprint, redirect, render_template, request
 from markupsafe import Markup
-from werkzeug.wrappers import Response
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import Outcome
 from kb.notes.rendering import render_markdown
 from search.families.trends import weak_points as find_weak_points
+from web.forms.flow import Reply
 from web.server.current import desk
 from web.views import lamps, wording
 from web.views.family_state import FamilyState, family_address, say_amount
@@ -21,8 +21,6 @@ blueprint.add_app_template_filter(BlinkPattern.parse, "blink_pattern")
 # Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
 CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 6
 
-Answer = str | Response | tuple[str, int]
-
 
 @blueprint.app_context_processor
 def for_templates() -> dict[str, object]:
@@ -31,7 +29,7 @@ def for_templates() -> dict[str, object]:
 
 
 @blueprint.get("/families/")
-def families() -> Answer:
+def families() -> Reply:
     """List the families by make and device, those that fit what was typed; `name` in the query opens one."""
     if request.args.get("name"):
         return family(request.args["name"])
@@ -40,7 +38,7 @@ def families() -> Answer:
 
 
 @blueprint.get("/families/<path:name>")
-def family(name: str) -> Answer:
+def family(name: str) -> Reply:
     """Show the family that was asked for; another spelling leads to its own address."""
     bench = desk().bench
     known = known_name(bench, name)
