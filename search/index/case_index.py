@@ -19,7 +19,6 @@ from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import Analysis, read_note, stamped
 from search.index.documents import facts_of, read_document, vectors_of
 from search.index.integrity import IndexFolder, digest_of, tried_again
-from search.index.postings import PostingCache, SegmentCache
 from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
@@ -59,7 +58,6 @@ class CaseIndex:
         self._progress = progress
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
-        self._cache: SegmentCache = PostingCache(1 / 3)
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
         self._taken_up = self._mended = False
@@ -220,7 +218,7 @@ class CaseIndex:
         self._stamps = dict(compress(zip(paths, stamps, strict=True), alive.tolist()))
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
-        self._facts, self._snapshot = facts, snapshot_of(segments, self._cache, facts)
+        self._facts, self._snapshot = facts, snapshot_of(segments, facts)
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""

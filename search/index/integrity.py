@@ -27,7 +27,7 @@ from kb.errors import BenchloreError
 from kb.files import read_file
 
 # Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
-FORMAT = 3
+FORMAT = 4
 INDEX_FOLDER = "index"
 LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"

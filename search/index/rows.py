@@ -76,8 +76,10 @@ class CategoricalColumn:
 
 def code_texts(texts: Sequence[str]) -> CategoricalColumn:
     """Return texts as a coded column; "" gets -1."""
-    names = {name: code for code, name in enumerate(dict.fromkeys(text for text in texts if text))}
-    return CategoricalColumn(list(names), np.array([names.get(text, -1) for text in texts], np.int32))
+    codes = {name: code for code, name in enumerate(text for text in dict.fromkeys(texts) if text)}
+    names = list(codes)
+    codes[""] = -1
+    return CategoricalColumn(names, np.fromiter(map(codes.__getitem__, texts), np.int32, len(texts)))
 
 
 def join_coded(columns: Sequence[CategoricalColumn]) -> CategoricalColumn:

@@ -11,7 +11,6 @@ from __future__ import annotations
 import importlib
 import io
 import pickle
-import re
 import zlib
 from typing import IO, Any
 
@@ -23,39 +22,30 @@ _KNOWN = frozenset(
         ("_codecs", "encode"),  # how bytes are spelled in the protocol that Whoosh uses
         ("builtins", "int"),
         ("collections", "defaultdict"),
-        ("whoosh.codec.whoosh3", "W3Codec"),
+        ("search.index.codec", "ArrayCodec"),
+        ("whoosh.codec.whoosh3", "W3Codec"),  # an index by Whoosh alone, to compare with
         ("whoosh.codec.whoosh3", "W3Segment"),
     )
 )
 
 
-# Lists of numbers, as blocks of postings are: of all commands that a pickle can give, only these. Others are
-# left to the slow reader, for the quick one makes places for as many objects as it is told, at once.
-_NUMBERS_ONLY = re.compile(rb"\x80.(?:[]()Neat\x85-\x87]|K.|M..|J.{4}|G.{8}|q.|r..\0\0)*+\.", re.DOTALL)
+class _Unpickler(pickle._Unpickler):
+    """The slow one: the quick one makes places for as many objects as it is told, at once."""
 
-
-def _known_type(unpickler: Any, module: str, name: str) -> Any:
-    if (module, name) not in _KNOWN:
-        raise pickle.UnpicklingError(f"{module}.{name} is no part of an index")
-    return getattr(importlib.import_module(module), name)
-
-
-class _Unpickler(pickle.Unpickler):
-    find_class = _known_type
-
-
-class _SlowUnpickler(pickle._Unpickler):
-    find_class = _known_type
+    def find_class(self, module: str, name: str) -> Any:
+        if (module, name) not in _KNOWN:
+            raise pickle.UnpicklingError(f"{module}.{name} is no part of an index")
+        return getattr(importlib.import_module(module), name)
 
 
 def load(file: IO[bytes]) -> Any:
     """Return what is pickled in a file. Raises: pickle.UnpicklingError for any type but those of an index."""
-    return _SlowUnpickler(file).load()
+    return _Unpickler(file).load()
 
 
 def loads(data: bytes) -> Any:
     """Return what is pickled in bytes. Raises: as load()."""
-    return (_Unpickler if _NUMBERS_ONLY.fullmatch(data) else _SlowUnpickler)(io.BytesIO(data)).load()
+    return load(io.BytesIO(data))
 
 
 def inflate(data: bytes, most: int) -> bytes:

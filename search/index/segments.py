@@ -1,22 +1,21 @@
 """Write and merge the segments of the Whoosh index, in memory.
 
-A whole index is a dictionary of files; integrity.py keeps it on disk. Whoosh does the writing, but
-terms come ready made, postings are gathered in arrays instead of being sorted as tuples and written a block
-at a time, and segments are merged list by list. Rows (rows.py) go along with every segment.
+A whole index is a dictionary of files; integrity.py keeps it on disk. Whoosh does the writing, but terms come
+ready made, and postings are gathered, merged and written as arrays (codec.py). Rows (rows.py) go along with
+every segment.
 """
 
 from __future__ import annotations
 
-from array import array
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain, pairwise
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from whoosh import formats
-from whoosh.codec.whoosh3 import W3Codec
 from whoosh.fields import FieldType, Schema
 from whoosh.filedb.filestore import RamStorage
 from whoosh.filedb.structfile import BufferFile
@@ -24,8 +23,8 @@ from whoosh.index import TOC, FileIndex
 from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
 
-from search.index.postings import read_posting
-from search.index.rows import NUMBERS, NoteRow, Rows, join_rows, rows_of, unpack_rows
+from search.index.codec import ArrayCodec, Posting, read_postings
+from search.index.rows import NUMBERS, NoteRow, Rows, code_texts, join_rows, rows_of, unpack_rows
 from search.index.schema import FIELDS
 from search.stats.arrays import BoolArray
 
@@ -35,7 +34,6 @@ ROWS_SUFFIX = ".rows"
 # Chosen by us: a segment is merged once those after it hold a third of its notes, or a third of its own
 # notes are dead. So a notebook of any size has few segments, and a large one is seldom written again.
 MERGE_SHARE = 3
-BLOCK_LIMIT = 512  # postings in a block; whole lists are read, so larger blocks than Whoosh's 128 are quicker
 
 
 class TermsField(FieldType):  # type: ignore[misc]  # Whoosh has no types
@@ -74,23 +72,25 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
     """Write one segment of notes whose terms are known. Notes must come in ascending order."""
 
     def __init__(self, index: FileIndex) -> None:
-        # Nobody reads lengths from Whoosh: rows hold the exact ones.
-        codec = W3Codec(blocklimit=BLOCK_LIMIT, compression=1)
-        codec.length_stats = False
+        codec = ArrayCodec()
+        codec.length_stats = False  # nobody reads lengths from Whoosh: rows hold the exact ones
         super().__init__(index, codec=codec, compound=False)
-        # Documents and frequencies by field and term.
-        self._lists: dict[str, defaultdict[str, tuple[array[int], array[float]]]] = {
-            name: defaultdict(lambda: (array("I"), array("f"))) for name in FIELDS
-        }
+        # Of each field: parts of a term's list, in the order of documents.
+        self._lists: dict[str, defaultdict[str, list[Posting]]] = {name: defaultdict(list) for name in FIELDS}
 
-    def add_note(self, note: NoteRow) -> None:
+    def add_notes(self, notes: Sequence[NoteRow]) -> None:
+        """Add notes, counting how often each term stands in each."""
         for field in FIELDS:
+            terms = code_texts(list(chain.from_iterable(note.terms[field] for note in notes)))
+            documents = np.repeat(np.arange(len(notes)), [len(note.terms[field]) for note in notes])
+            cells, counts = np.unique(terms.codes * np.int64(len(notes)) + documents, return_counts=True)
+            term_of, numbers = np.divmod(cells, max(len(notes), 1))
+            numbers += self.docnum
+            ends = np.searchsorted(term_of, np.arange(len(terms.names)), side="right").tolist()
             lists = self._lists[field]
-            for term, frequency in Counter(note.terms[field]).items():
-                numbers, frequencies = lists[term]
-                numbers.append(self.docnum)
-                frequencies.append(frequency)
-        self._count(1)
+            for term, (start, end) in zip(terms.names, pairwise([0, *ends]), strict=True):
+                lists[term].append((numbers[start:end], counts[start:end]))
+        self._count(len(notes))
 
     def take_in(self, segment: Any) -> None:
         """Copy the living notes of another segment behind those already written."""
@@ -100,12 +100,10 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
         reader = SegmentReader(self.storage, self.schema, segment)
         for field, encoded in reader.all_terms():
             term = encoded.decode("utf-8")
-            numbers, frequencies = read_posting(reader, field, term)
+            numbers, frequencies = read_postings(reader, field, term)
             keep = alive[numbers]
             if keep.any():
-                all_numbers, all_frequencies = self._lists[field][term]
-                all_numbers.extend(new_number[numbers[keep]].tolist())
-                all_frequencies.extend(frequencies[keep].tolist())
+                self._lists[field][term].append((new_number[numbers[keep]], frequencies[keep]))
         reader.close()
         self._count(int(np.count_nonzero(alive)))
 
@@ -114,19 +112,14 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
         self._added |= notes > 0
 
     def _flush_segment(self) -> None:
-        """Write the lists as Whoosh's own writer would, which takes them up one posting at a time."""
+        """Write whole lists; Whoosh's own writer takes up one posting at a time."""
         self.perdocwriter.close()
         for field in sorted(FIELDS):
             self.fieldwriter.start_field(field, self.schema[field])
-            for term, (numbers, frequencies) in sorted(self._lists[field].items()):
+            for term, parts in sorted(self._lists[field].items()):
                 self.fieldwriter.start_term(term.encode("utf-8"))
-                block = self.fieldwriter._postwriter
-                for start in range(0, len(numbers), BLOCK_LIMIT):
-                    if start:
-                        block._write_block()
-                    block._ids = numbers[start : start + BLOCK_LIMIT]
-                    block._weights = frequencies[start : start + BLOCK_LIMIT]
-                    block._maxweight = max(block._weights)
+                whole = parts[0] if len(parts) == 1 else map(np.concatenate, zip(*parts, strict=True))
+                self.fieldwriter._postwriter.write_list(*whole)
                 self.fieldwriter.finish_term()
             self.fieldwriter.finish_field()
         self.fieldwriter.close()
@@ -213,8 +206,7 @@ def update_segments(
     writer = _Writer(FileIndex(storage, schema(), INDEX_NAME))
     for number in delete:
         writer.delete_document(number)
-    for note in add:
-        writer.add_note(note)
+    writer.add_notes(add)
     merged: list[str] = []
     writer.commit(mergetype=lambda writer, segments: _merge(writer, segments, merged) if merge else segments)
     known = dict(before.parts)

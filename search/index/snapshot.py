@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from search.index.case_table import CaseTable, lengths_by_field
 from search.index.integrity import digest_of
-from search.index.postings import BlockPostings, PostingSource, SegmentCache
+from search.index.postings import BlockPostings, PostingSource
 from search.index.segments import Segments
 from search.reading.lexicon import Lexicon
 
@@ -69,14 +69,11 @@ def word_frequencies(segments: Segments) -> dict[str, int]:
     return found
 
 
-def snapshot_of(segments: Segments, cache: SegmentCache, facts: Mapping[str, Any]) -> Snapshot:
-    """Return the state of an index to answer from.
-
-    cache: posting lists read before. facts: what the index was built from, as JSON values.
-    """
+def snapshot_of(segments: Segments, facts: Mapping[str, Any]) -> Snapshot:
+    """Return the state of an index to answer from. facts: what it was built from, as JSON values."""
     parts = [rows for _, rows in segments.parts]
     alive = segments.alive
-    source = BlockPostings(segments.reader(), cache=cache, lengths=lengths_by_field(parts))
+    source = BlockPostings(segments.reader(), lengths_by_field(parts))
     names = [name for name, _ in segments.parts]
     generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
     return Snapshot(source, CaseTable(parts, alive), generation, segments)

@@ -13,7 +13,8 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from search.index.postings import NOTHING, Posting, PostingCache, PostingSource
+from search.index.codec import NOTHING, Posting
+from search.index.postings import PostingCache, PostingSource
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less.
