@@ -24,7 +24,7 @@ class Term:
     """Hold one group of phrases that mean the same."""
 
     concept: str
-    kind: str  # symptom, board, part, mechanism, caution, device, action and whatever else a shop needs
+    kind: str  # symptom, works, board, part, mechanism, caution, device, action and what else a shop needs
     phrases: tuple[str, ...] = ()
     says: str = ""  # of a caution, its plain sentence
     tell_owner: tuple[str, ...] = ()  # of a caution, sentences for the owner

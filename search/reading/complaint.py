@@ -22,16 +22,23 @@ from search.reading.reading import Reading, WeightedTerm, blanked, joined
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, inside, stem, tokenise
-from search.reading.word_lists import word_lists
+from search.reading.word_lists import word_lists, word_sets
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
+_WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
-_TOGETHER = {whole: frozenset(parts.split(", ")) for whole, parts in word_lists()["together"].items()}
+_TOGETHER = [
+    (whole, frozenset(parts.split(", ")))
+    for whole, ways in word_lists()["together"].items()
+    for parts in ways.split(" | ")
+]
 _OPPOSITES = word_lists()["opposites"]
+_BY_ITSELF = word_lists()["by_itself"]["concepts"].split(", ")
+_DOERS = word_sets("by_itself")["doers"]
 _WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
@@ -80,7 +87,7 @@ def read_complaint(
     hits = [hit for hit in hits if hit in words.hits]
     told_of = [hit.concept for hit in words.hits if inside(_deciding(hit, tokens), past)]
     found = [hit.concept for hit in hits]
-    meant = [whole for whole, parts in _TOGETHER.items() if parts <= {*found} and whole not in found]
+    meant = [whole for whole, parts in _TOGETHER if parts <= {*found} and whole not in found]
     affirmed = words.terms(without=silent)
     known = {term.term for term in affirmed}
     device_spans = tuple(_span(hit, tokens) for hit in hits if hit.kind == "device")
@@ -148,7 +155,12 @@ class _Words:
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
         self.hits = [*finder.find(self.corrected, denied_too=True), *hot_wiring(self.corrected)]
-        ideas = {place for hit in self.hits for place in range(hit.start_token, hit.end_token)}
+        ideas = {
+            place
+            for hit in self.hits
+            for place in range(hit.start_token, hit.end_token)
+            if hit.kind != _WORKS
+        }
         fine = [tokens[place] for place in sorted(places_in_order(tokens) - ideas)]
         self.in_order = tuple((token.start, token.end) for token in fine)
         self.searched = [token for token in self.searched if not inside(token, self.in_order)]
@@ -166,6 +178,7 @@ class _Words:
             hit
             for hit in self.hits
             if self._finder.fits(hit, device)
+            and not (hit.concept in _BY_ITSELF and self._tokens[max(hit.start_token - 1, 0)].text in _DOERS)
             and (not hit.after_not or inside(self._tokens[hit.start_token], denied))
         ]
 

@@ -255,7 +255,7 @@ def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
         return False
     if entry.kind in (*_THING_KINDS, "device"):
         return longer.kind in _NEGATED_KINDS and longer.concept not in _OF_THE_HOUSE
-    return entry.negative and entry.kind == longer.kind == "symptom"
+    return entry.negative and entry.kind == longer.kind == "symptom" and entry.concept in longer.concept
 
 
 @lru_cache(maxsize=4)

@@ -13,11 +13,13 @@ from search.reading.text import Token, stem, tokenise
 from search.reading.word_lists import word_lists
 
 NOT = "\x00not"  # stands for "no", "won't", "refuses to", "stopped ...ing"
+NUMBER = "#"  # stands for any number of minutes or tries: "after ten goes"
 _LISTS = {
     name: frozenset(stem(word) for word in words.split()) for name, words in word_lists()["phrases"].items()
 }
 STEPPED_OVER = _LISTS["stepped_over"]  # names of the thing: "won't turn the telly on"
 _SKIPPED, _NEGATORS = _LISTS["skipped"], _LISTS["not"]
+_NUMBERS, _COUNTED = _LISTS["number"], _LISTS["counted"]
 _NEGATORS_BEFORE_TO, _NEGATORS_BEFORE_ING = _LISTS["not_before_to"], _LISTS["not_before_ing"]
 
 _NEGATING_VERBS = _NEGATORS_BEFORE_TO | _NEGATORS_BEFORE_ING
@@ -48,6 +50,8 @@ def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
             continue
         if form in _NEGATORS or (form in _NEGATING_VERBS and _denies_next(form, tokens, place)):
             form = NOT
+        elif (form in _NUMBERS or form.isdecimal()) and _follower(tokens, place) in _COUNTED:
+            form = NUMBER
         senses.append(Sense(form, place, place, after_break))
         after_break = False
     return senses
@@ -77,11 +81,17 @@ def _says(said: Sequence[Sense], wording: Sequence[str]) -> bool:
     return [each.form for each in said] == list(wording) and not any(each.after_break for each in said[1:])
 
 
+def _follower(tokens: Sequence[Token], place: int) -> str:
+    """Return the stem of the word after one, "" where a full stop stands between or none follows."""
+    after = tokens[place + 1] if place + 1 < len(tokens) else None
+    return "" if after is None or after.after_break else after.stem
+
+
 def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
     """Tell whether a word only completes the one before: "at all", "refuses to", "no longer"."""
     before = tokens[place - 1].stem if place else ""
     if form == "at":
-        return place + 1 < len(tokens) and tokens[place + 1].stem == "all"
+        return _follower(tokens, place) == "all"
     return (
         (form == "all" and before == "at")
         or (form == "to" and before in _NEGATORS_BEFORE_TO)
@@ -91,12 +101,16 @@ def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
 
 def _denies_next(form: str, tokens: Sequence[Token], place: int) -> bool:
     """Tell whether a verb says "not" of the next word: "refuses to start", "stopped heating"."""
-    if place + 1 >= len(tokens) or tokens[place + 1].after_break:
-        return False
+    follower = _follower(tokens, place)
     if form in _NEGATORS_BEFORE_TO:
-        return tokens[place + 1].stem == "to"
+        return follower == "to"
     negated = place > 0 and tokens[place - 1].stem in _NEGATORS  # "won't stop beeping" does beep
-    return form in _NEGATORS_BEFORE_ING and not negated and tokens[place + 1].text.endswith("ing")
+    return (
+        form in _NEGATORS_BEFORE_ING
+        and bool(follower)
+        and not negated
+        and tokens[place + 1].text.endswith("ing")
+    )
 
 
 def _wordings() -> dict[str, list[tuple[tuple[str, ...], str]]]:
