@@ -67,9 +67,7 @@ class Bench:
         self.attention = Attention(notebook)
         self._progress = progress
         self._look_again_s = look_again_s
-        self._index = CaseIndex(notebook, progress=self._progress_of("Reading notes"))
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
-        self._looked_at, self._look_took = time.monotonic(), 0.0
         self._known: tuple[Snapshot, Knowledge] | None = None
         self._learner = Learner(
             self._know,
@@ -77,6 +75,10 @@ class Bench:
             beside=learn_beside,
             progress=self._progress_of("Learning from past repairs"),
         )
+        self._index = CaseIndex(
+            notebook, progress=self._progress_of("Reading notes"), meanwhile=self._answer_from
+        )
+        self._looked_at, self._look_took = time.monotonic(), 0.0
 
     def _progress_of(self, what: str) -> Callable[[int, int], None]:
         def tell(done: int, total: int) -> None:
@@ -84,6 +86,12 @@ class Bench:
                 self._progress(what, done, total)
 
         return tell
+
+    def _answer_from(self, index: CaseIndex) -> None:
+        """Work out, before anybody waits for it, what every answer needs of a state of the index."""
+        self._index = index
+        if self._learner.beside:
+            self.answer("")
 
     def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
         """Take in notes that were added, changed or removed; when this returns, they are in the answers.
@@ -103,6 +111,8 @@ class Bench:
             if only is None:
                 self._looked_at = time.monotonic()
                 self._look_took = 0.0 if report else self._looked_at - started
+            if report:
+                self._answer_from(self._index)  # others are answered from the state before meanwhile
             self._learner.refreshes += wanted
         finally:
             self._refresh_lock.release()

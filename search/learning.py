@@ -44,6 +44,7 @@ class Learner:
 
     Attributes:
         refreshes: number of requests so far to have every change in the answers.
+        beside: whether learning goes on in a thread.
     """
 
     def __init__(
@@ -58,7 +59,7 @@ class Learner:
             progress: called with what is done of learning and what there is.
         """
         self.refreshes = 0
-        self._know, self._folder, self._beside, self._progress = know, folder, beside, progress
+        self._know, self._folder, self.beside, self._progress = know, folder, beside, progress
         self._lock = threading.Lock()
         self._learned: Learned | None = None
         self._thread: threading.Thread | None = None
@@ -66,21 +67,24 @@ class Learner:
     def state(self) -> Learned:
         """Return a state to answer from; it never lacks a requested refresh.
 
-        While another request learns it is the state before; while a thread learns, it is the newest notes
-        with what was learned before.
+        While another request prepares the next state, it is the state before. While a thread learns, it is
+        the newest notes with what was learned before.
         """
         learned = self._learned
         if learned is not None and learned.known == self._know():
             return learned
-        if self._beside:
-            return self._meanwhile()
         wait = learned is None or learned.refreshes < self.refreshes
         if not self._lock.acquire(blocking=wait):
             assert learned is not None
             return learned
         try:
             if self._learned is None or self._learned.known != self._know():
-                self._learned = self._learn(afresh=False)
+                self._learned = self._at_once() if self.beside else self._learn(afresh=False)
+                if self._thread is not None and not self._thread.is_alive():
+                    self._thread = None  # it failed; other notes are another try
+            if not self._learned.complete and self._thread is None:
+                self._thread = threading.Thread(target=self._keep_learning, name="learning", daemon=True)
+                self._thread.start()
             return self._learned
         finally:
             self._lock.release()
@@ -121,19 +125,8 @@ class Learner:
             progress=self._progress,
         )
 
-    def _meanwhile(self) -> Learned:
-        with self._lock:
-            refreshes, known, learned = self.refreshes, self._know(), self._learned
-            if learned is None or learned.known != known:
-                learned = self._learned = self._at_once(known, learned, refreshes)
-                if self._thread is not None and not self._thread.is_alive():
-                    self._thread = None  # it failed; other notes are another try
-            if not learned.complete and self._thread is None:
-                self._thread = threading.Thread(target=self._keep_learning, name="learning", daemon=True)
-                self._thread.start()
-            return learned
-
-    def _at_once(self, known: Known, before: Learned | None, refreshes: int) -> Learned:
+    def _at_once(self) -> Learned:
+        refreshes, known, before = self.refreshes, self._know(), self._learned
         families = known[1].families.values()
         if before is not None and _only_families_changed(before, known):
             causes, more = before.causes.with_families(families), not before.complete

@@ -52,8 +52,20 @@ class _Differences:
 class CaseIndex:
     """Search a notebook through its index. Safe between threads, and between processes on one notebook."""
 
-    def __init__(self, notebook: Notebook, *, progress: Progress | None = None) -> None:
-        """Open the index and bring it up to date. progress: called with (notes done, notes in all)."""
+    def __init__(
+        self,
+        notebook: Notebook,
+        *,
+        progress: Progress | None = None,
+        meanwhile: Callable[[CaseIndex], object] | None = None,
+    ) -> None:
+        """Open the index and bring it up to date.
+
+        Args:
+            notebook: the open notebook.
+            progress: called with (notes done, notes in all).
+            meanwhile: called with the index as it was found on disk, while the files are looked at.
+        """
         self.notebook = notebook
         self._progress = progress
         self._lock = threading.RLock()
@@ -64,7 +76,14 @@ class CaseIndex:
         self._adopt(empty_segments(0), {})
         with ThreadPoolExecutor() as pool:  # what mostly waits for the disk, while the index is read
             pool.submit(load_meaning)
-            self.refresh(scan=pool.submit(self._scan).result)
+            scanning = pool.submit(self._scan)
+
+            def scan() -> dict[str, FileStamp]:
+                if meanwhile is not None and self._taken_up:
+                    meanwhile(self)
+                return scanning.result()
+
+            self.refresh(scan=scan)
 
     @property
     def warning(self) -> str:
