@@ -58,7 +58,6 @@ def _work_out(table: CaseTable) -> NotebookStatistics:
         checks=check_times(
             table.check_time_min[rows].astype(np.float64),
             causes=table.cause[rows],
-            boards=table.board[rows],
             n_causes=len(table.cause_names),
         ),
     )

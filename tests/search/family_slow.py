@@ -252,17 +252,15 @@ class SlowNotebook:
         return {}
 
     def check_minutes(self, notes: list[Note], key: str) -> tuple[float, bool]:
-        """Minutes of a cause's check: the group's own, the notebook's, its board's, any board's, ten."""
+        """Minutes of a cause's check: the group's own, the notebook's for it, any cause's, ten."""
         own = self._recorded(notes)
         if own:
             return median(own), False
         same = [note for note in self.notes if note.key == key]
         if self._recorded(same):
             return median(self._recorded(same)), False
-        board = most_common([note.text("board") for note in same])
-        on_board = self._recorded([note for note in self.notes if board and note.text("board") == board])
         everywhere = self._recorded(self.notes)
-        return median(on_board or everywhere or [10]), True
+        return median(everywhere or [10]), True
 
     def _recorded(self, notes: list[Note]) -> list[int]:
         return [minutes for note in notes if (minutes := minutes_of(note.text("check_time"))) is not None]

@@ -139,46 +139,13 @@ def test_is_inside_believes_a_board_that_is_outside() -> None:
     assert is_inside("open circuit on the meter", "power supply")
 
 
-def test_assumed_minutes_fall_back_to_board_then_notebook_then_ten() -> None:
+def test_assumed_minutes_are_the_notebooks_or_ten() -> None:
     nan = float("nan")
-    times = check_times(
-        np.array([6.0, 8.0, nan, 20.0, nan, nan]),
-        causes=np.array([0, 0, 1, 2, 3, 4]),
-        boards=np.array([0, 0, 0, 1, -1, 2]),
-        n_causes=6,
-    )
-    # Cause 0 recorded 6 and 8; 1 takes board 0's median 7; 2 recorded 20; the rest the notebook's median 8.
-    assert times.minutes.tolist() == [7, 7, 20, 8, 8, 8]
-    assert times.assumed.tolist() == [False, True, False, True, True, True]
-    unknown = check_times(np.array([nan]), causes=np.array([0]), boards=np.array([-1]), n_causes=1)
-    assert unknown.minutes.tolist() == [DEFAULT_CHECK_MIN] == [10.0]
-    assert unknown.assumed.tolist() == [True]
-
-
-def test_assumed_minutes_take_the_most_frequent_board() -> None:
-    nan = float("nan")
-    times = check_times(
-        np.array([nan, nan, nan, 5.0, 30.0]),
-        causes=np.array([0, 0, 0, 1, 2]),
-        boards=np.array([1, 1, 0, 0, 1]),
-        n_causes=3,
-    )
-    assert times.minutes.tolist() == [30, 5, 30]
-
-
-def test_assumed_minutes_of_a_board_tie_take_the_smaller_code() -> None:
-    nan = float("nan")
-    times = check_times(
-        np.array([nan, nan, 5.0, 30.0]),
-        causes=np.array([0, 0, 1, 2]),
-        boards=np.array([1, 0, 0, 1]),
-        n_causes=3,
-    )
-    assert times.minutes[0] == 5
-
-
-def test_check_times_of_no_case_are_all_assumed() -> None:
-    empty = np.array([], dtype=np.int64)
-    times = check_times(np.array([]), causes=empty, boards=empty, n_causes=2)
-    assert times.minutes.tolist() == [10, 10]
-    assert times.assumed.all()
+    minutes = np.array([6.0, 8.0, nan, 20.0, nan, nan])
+    times = check_times(minutes, causes=np.array([0, 0, 1, 2, 3, 4]), n_causes=5)
+    # Cause 0 recorded 6 and 8, cause 2 recorded 20; the rest take the notebook's median 8.
+    said = [times.of(cause, np.array([nan]), "") for cause in range(5)]
+    assert said == [(7, False), (8, True), (20, False), (8, True), (8, True)]
+    assert times.of(0, np.array([3.0, nan]), "") == (3, False)
+    nothing = check_times(np.array([nan]), causes=np.array([0]), n_causes=1)
+    assert nothing.of(0, np.array([]), "") == (DEFAULT_CHECK_MIN, True) == (10, True)
