@@ -1,5 +1,6 @@
 """What answers need to know of one state of the notebook, worked out once."""
 
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,9 +19,13 @@ from search.index.documents import cause_key
 from search.index.postings import PostingSource
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
+from search.reading.job_note import KnownCauses
 from search.stats.arrays import IntArray
 
-PROFILES_KEPT = 5_000  # chosen by us
+# All chosen by us.
+PROFILES_KEPT = 5_000
+NOTES_READ = 2_000  # newest cases looked at for their parts: a tenth of a second
+_AGREE = 0.75  # of a part's cases that must share a cause
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,6 +121,20 @@ class Knowledge:
     @cached_property
     def _code_by_key(self) -> Mapping[str, int]:
         return {key: code for code, key in enumerate(self.table.cause_keys)}
+
+    @cached_property
+    def known_causes(self) -> KnownCauses:
+        """The names of the causes, and the parts whose cases agree on one."""
+        table = self.table
+        counts: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+        rows = np.flatnonzero(self.basis.readable & (table.cause >= 0))
+        for row in rows[np.argsort(-table.date_days[rows], kind="stable")[:NOTES_READ]].tolist():
+            note = table.note(row)
+            for part in note.parts:
+                counts[note.chassis_family, part.split()[0]][table.cause_names[table.cause[row]]] += 1
+        most = {part: (causes.most_common(1)[0], causes.total()) for part, causes in counts.items()}
+        by_part = {part: cause for part, ((cause, own), every) in most.items() if own >= _AGREE * every}
+        return KnownCauses(names=tuple(table.cause_names), by_part=by_part)
 
     def holdings(self) -> str:
         """Return in one sentence what the notebook holds."""

@@ -12,7 +12,6 @@ from rapidfuzz import fuzz, process, utils
 from kb.notes.case import CaseNote
 from kb.notes.models import find_family
 from search.answering.knowledge import Knowledge
-from search.answering.known_causes import known_causes
 from search.bench import Bench
 from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT
@@ -40,7 +39,7 @@ def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
         line,
         families=list(bench.knowledge.families.values()),
         finder=bench.finder,
-        causes=known_causes(bench.snapshot.table),
+        causes=bench.knowledge.known_causes,
     )
     read = {
         name: joined(each.value) if isinstance(each.value, list) else each.value

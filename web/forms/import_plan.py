@@ -8,7 +8,6 @@ from functools import cache
 from kb.exchange.columns import guess_mapping
 from kb.exchange.rows import JOB_NOTE, FieldRead, ReadText
 from kb.notes.family import FamilyNote
-from search.answering.known_causes import known_causes
 from search.bench import Bench
 from search.reading.concepts import ConceptFinder
 from search.reading.job_note import KnownCauses, read_job_note
@@ -28,7 +27,7 @@ def job_note_reader(bench: Callable[[], Bench]) -> ReadText:
     @cache
     def known() -> tuple[list[FamilyNote], ConceptFinder, KnownCauses]:
         opened = bench()
-        return list(opened.knowledge.families.values()), opened.finder, known_causes(opened.snapshot.table)
+        return list(opened.knowledge.families.values()), opened.finder, opened.knowledge.known_causes
 
     def read(text: str) -> Mapping[str, FieldRead]:
         families, finder, causes = known()

@@ -5,18 +5,9 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.families.family_figures import FamilyFigures, FamilySummary
+from web.views import wording as words
 from web.views.family_view import FamilyView
 from web.views.terminal import BAR_WIDTH, Entry, bar, bullets, caution_lines, section
-from web.views.wording import (
-    say_bench_time,
-    say_comebacks,
-    say_count,
-    say_fix_time,
-    say_minutes,
-    say_of,
-    say_share_and_interval,
-    say_usual,
-)
 
 PARTS_SHOWN, NAMES_SHOWN = 10, 6  # chosen by us; --json has them all
 
@@ -29,8 +20,8 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
     for line, kind in listed:
         said = "no case yet"
         if line.cases:
-            said = f"{say_count(line.cases, 'case'):>10}, {say_of(line.success)} fixed, "
-            said += f"usual fix {say_usual(line.fix_time, fixed=line.fixed)}"
+            said = f"{words.say_count(line.cases, 'case'):>10}, {words.say_of(line.success)} fixed, "
+            said += f"usual fix {words.say_usual(line.fix_time, fixed=line.fixed)}"
         yield f"{line.chassis_family:<{names}}  {kind:<{kinds}}  {said}"
     if not listed:
         yield "No family to show: none fits, or the notebook has no case note and no family note yet."
@@ -58,13 +49,15 @@ def glance(view: FamilyView) -> Iterator[Entry]:
     figures = view.figures
     facts = {"models": ", ".join(figures.models)}
     if view.state.sliced:
-        facts["counting"] = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
+        facts["counting"] = (
+            f"{view.state.said()}: {figures.cases} of {words.say_count(figures.all_cases, 'case')}"
+        )
     if figures.cases:
-        facts |= {"fixed": say_of(figures.success), "usual fix": say_usual(figures.fix_time)}
+        facts |= {"fixed": words.say_of(figures.success), "usual fix": words.say_usual(figures.fix_time)}
     elif not view.state.sliced:
         facts["cases"] = "none written up yet"
     assumed = " (a guess)" if figures.opening_assumed else ""
-    facts["opening"] = f"{say_minutes(figures.order.opening_min)}{assumed}"
+    facts["opening"] = f"{words.say_minutes(figures.order.opening_min)}{assumed}"
     return ((f"  {name:<12}", said) for name, said in facts.items() if said)
 
 
@@ -76,7 +69,7 @@ def causes(figures: FamilyFigures) -> Iterator[Entry]:
         yield lead, f"{name}  {cause.share.count} of {cause.share.total}"
         fixed = cause.success.count
         facts = [
-            say_usual(cause.fix_time, fixed=fixed),
+            words.say_usual(cause.fix_time, fixed=fixed),
             f"{fixed} of {cause.success.total} fixed" if fixed else "",
             "parts " + ", ".join(part.part for part in cause.parts[:4]) if cause.parts else "",
             ", ".join(cause.evidence[:3]),
@@ -96,17 +89,17 @@ def boards(figures: FamilyFigures) -> Iterator[Entry]:
     """Give each board, how often it failed, and what other makers call it."""
     for board in figures.boards:
         others = f", also called {', '.join(board.other_names[:NAMES_SHOWN])}" if board.other_names else ""
-        yield "  ", f"{board.board}: {say_count(board.cases, 'case')}{others}"
+        yield "  ", f"{board.board}: {words.say_count(board.cases, 'case')}{others}"
 
 
 def ranges(figures: FamilyFigures) -> Iterator[Entry]:
     """Give the 95 % interval of each figure, the comebacks and the cases a year."""
-    yield "  ", f"fixed {say_share_and_interval(figures.success)}"
-    yield "  ", f"fix time {say_fix_time(figures.fix_time)}"
+    yield "  ", f"fixed {words.say_share_and_interval(figures.success)}"
+    yield "  ", f"fix time {words.say_fix_time(figures.fix_time)}"
     for cause in (cause for cause in figures.causes if cause.share.count > 1):
-        time = say_fix_time(cause.fix_time, fixed=cause.success.count)
-        yield "  ", f"{cause.root_cause}: {say_share_and_interval(cause.share)}; fix time {time}"
-    yield "  ", say_comebacks(figures.comeback)
+        time = words.say_fix_time(cause.fix_time, fixed=cause.success.count)
+        yield "  ", f"{cause.root_cause}: {words.say_share_and_interval(cause.share)}; fix time {time}"
+    yield "  ", words.say_comebacks(figures.comeback)
     yield "  ", f"cases a year {', '.join(f'{year}: {count}' for year, count in figures.years)}"
 
 
@@ -118,14 +111,14 @@ def parts(figures: FamilyFigures) -> Iterator[Entry]:
         used = f"{part.per_ten_repairs:4.1f} in ten repairs"
         yield f"  {part.part:<{names}}  {used}; keep {part.keep_for_next_ten} for the next ten", ""
     if len(figures.parts) > PARTS_SHOWN:
-        yield "  ", f"and {say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
+        yield "  ", f"and {words.say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
 
 
 def quoted_price(view: FamilyView) -> Iterator[Entry]:
     """Give the bench time to expect and, with a labour rate, the sentence for the owner."""
     if view.figures.bench_time is None:
         return
-    yield "  ", say_bench_time(view.figures.bench_time, view.figures.fix_time)
+    yield "  ", words.say_bench_time(view.figures.bench_time, view.figures.fix_time)
     if view.quote:
         yield "  ", view.quote.sentence
     elif view.settings_trouble:

@@ -33,23 +33,12 @@ def family_address(name: str, pairs: Mapping[str, str] | None = None) -> str:
 
 
 def parse_day(said: str) -> datetime.date:
-    """Read a day, or the first day of a month or year: 2025-06-30, 2025-06, 2025.
-
-    Raises:
-        ValueError: it is anything else.
-    """
-    parts = said.split("-")
-    if len(parts) < 3 and all(part.isascii() and part.isdigit() for part in parts) and len(parts[0]) == 4:
-        return datetime.date(int(parts[0]), int(parts[1]) if len(parts) == 2 else 1, 1)
-    return datetime.date.fromisoformat(said)
+    """Read a day, or the first day of a month or year: 2025-06-30, 2025-06, 2025. Raises: ValueError."""
+    return datetime.date.fromisoformat(said + {4: "-01-01", 7: "-01"}.get(len(said), ""))
 
 
 def parse_money(said: str) -> float:
-    """Read an amount of money from 0, with a point or a comma before the cents.
-
-    Raises:
-        ValueError: it is anything else.
-    """
+    """Read an amount of money from 0, with a point or a comma before the cents. Raises: ValueError."""
     amount = float(said.replace(",", "."))
     if not (math.isfinite(amount) and amount >= 0):
         raise ValueError(said)

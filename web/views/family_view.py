@@ -20,6 +20,7 @@ from search.families.blinks import BlinkFigures
 from search.families.case_group import CaseGroup
 from search.families.family_figures import FamilyFigures, FamilySummary
 from search.families.summaries import EPOCH, families_overview, family_figures
+from search.index.case_table import code_of
 from search.planning.quote import Quote, quote
 from web.views.family_state import FamilyState
 
@@ -119,11 +120,8 @@ def known_name(bench: Bench, said: str) -> str | None:
     Forgives case, and takes a model's name or other dashes and spaces for its family, but no wrong letter.
     """
     names = _names(bench)
-    if said in names:
-        return said
-    for name in names:
-        if name.casefold() == said.casefold():
-            return name
+    if (code := code_of(names, said)) >= 0:
+        return names[code]
     match = find_family(said, list(bench.notebook.families().values()))
     return match.family.chassis_family if match and match.exact else None
 

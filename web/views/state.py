@@ -24,11 +24,9 @@ def asked_name(args: Mapping[str, str], name: str) -> str:
 class SearchState:
     """What the technician has said so far.
 
-    rule_out: root causes checked and found not to be it, in the order in which they were ruled out.
-    found: the root cause that it proved to be. noted: what was measured for a cause, by cause.
-    yes, no: concepts that the owner said yes or no to when asked.
-    literal: take denied and past words as they stand. mode: with the owner on the line, or at the bench.
-    limit: how many past repairs to list, 1 to 200.
+    rule_out: root causes found not to be it, in the order of ruling out. found: the one that it
+    proved to be. noted: what was measured, by cause. yes, no: ideas that the owner said yes or no to when
+    asked. literal: take denied and past words as they stand. limit: how many past repairs to list.
     """
 
     q: str = ""
@@ -93,16 +91,11 @@ class SearchState:
         worked: only what came after the question, which a form with boxes for the question keeps hidden.
         """
         pairs = [] if worked else [("q", self.q), ("family", self.family), ("blinks", self.blinks)]
-        pairs += [("rule_out", cause) for cause in self.rule_out]
-        pairs += [("found", self.found)]
+        pairs += [*(("rule_out", cause) for cause in self.rule_out), ("found", self.found)]
         pairs += [pair for cause, value in self.noted for pair in (("at", cause), ("noted", value))]
         pairs += [("yes", concept) for concept in self.yes] + [("no", concept) for concept in self.no]
-        pairs += [
-            ("literal", "1" if self.literal else ""),
-            ("mode", self.mode if self.mode != "bench" else ""),
-        ]
-        if self.limit != DEFAULT_LIMIT:
-            pairs.append(("limit", str(self.limit)))
+        pairs += [("literal", "1" if self.literal else ""), ("mode", self.mode.removeprefix("bench"))]
+        pairs += [("limit", "" if self.limit == DEFAULT_LIMIT else str(self.limit))]
         return [(name, value) for name, value in pairs if value]
 
     def url(self, path: str = "/", extra: Mapping[str, str] | None = None) -> str:

@@ -7,17 +7,8 @@ from collections.abc import Iterable, Iterator
 import click
 
 from search.answering.answer import Caution
+from web.views import wording as words
 from web.views.answer_view import CAUSES_FIRST, CHECKS_SHOWN, AnswerView
-from web.views.wording import (
-    Groups,
-    group_advice,
-    say_against,
-    say_blinks,
-    say_facts,
-    say_minutes,
-    say_share,
-    say_why,
-)
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
@@ -55,7 +46,7 @@ def bar(share: float) -> str:
     return "█" * full + "·" * (BAR_WIDTH - full)
 
 
-def bullets(groups: Groups) -> Iterator[Entry]:
+def bullets(groups: words.Groups) -> Iterator[Entry]:
     """Give lists as entries, each under the family that it holds for."""
     for family, said in groups:
         if family:
@@ -68,7 +59,7 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     answer = view.answer
     yield from caution_lines(answer.caution)
     yield from section("Understood", understood(view))
-    before = section("Before power", bullets(group_advice(answer.before_power)))
+    before = section("Before power", bullets(words.group_advice(answer.before_power)))
     owner = section("Tell the owner", bullets(view.owner))
     if view.on_phone:
         asked = [("", [each.question for each in view.questions])]
@@ -77,7 +68,7 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
         yield from (*before, *owner)
     yield from section("Likely causes", causes(view))
     yield from section("Check in this order" if view.steps else "", checks(view))
-    yield from section("While it is open", bullets(group_advice(answer.while_open)))
+    yield from section("While it is open", bullets(words.group_advice(answer.while_open)))
     yield from section("Past repairs", past_repairs(view))
     yield ""
     yield from wrapped(
@@ -106,13 +97,15 @@ def understood(view: AnswerView) -> Iterator[Entry]:
     if left_out:
         yield "  ", f"left out: {', '.join(left_out)}"
     if answer.families and not reading.family:
-        likely = ", ".join(f"{each.chassis_family} {say_share(each.share)}" for each in answer.families[:4])
+        likely = ", ".join(
+            f"{each.chassis_family} {words.say_share(each.share)}" for each in answer.families[:4]
+        )
         yield "  ", f"No family is known; going by the causes: {likely}"
     for each in view.heard:
         if each.name in BENT:
             yield "  ", BENT[each.name].format(said=each.said, note=each.note)
     for blink in answer.blink_records:
-        yield "  ", f"{blink.pattern} in {reading.family}: {say_blinks(blink)}"
+        yield "  ", f"{blink.pattern} in {reading.family}: {words.say_blinks(blink)}"
     for warning in view.warnings:
         yield "  ! ", warning
 
@@ -121,16 +114,20 @@ def causes(view: AnswerView) -> Iterator[Entry]:
     """Give each cause: its bar, why it is likely, what is known of it, the cases behind it; then the rest."""
     answer, listed = view.answer, CAUSES_FIRST + CAUSES_NEXT
     for cause in answer.causes[:listed]:
-        lead = f"  {bar(cause.probability)} {say_share(cause.probability):>9}  "
+        lead = f"  {bar(cause.probability)} {words.say_share(cause.probability):>9}  "
         yield lead, click.style(cause.root_cause, bold=True)
-        known = [say_why(cause, view.family_met), say_against(cause), *say_facts(cause, view.family_met)]
+        known = [
+            words.say_why(cause, view.family_met),
+            words.say_against(cause),
+            *words.say_facts(cause, view.family_met),
+        ]
         yield " " * len(lead), "; ".join(filter(None, (*known, ", ".join(cause.evidence[:3]))))
         parts = [f"parts {', '.join(cause.parts)}"] if cause.parts else []
         told = [*parts, *(f"proved before by {proof}" for proof in cause.proof[:1])]
         if told and cause.probability >= TOLD_IN_FULL:
             yield " " * len(lead), "; ".join(told)
     less = sum(cause.probability for cause in answer.causes[listed:])
-    rest = [("less likely causes", say_share(less))] if less > 0 else []
+    rest = [("less likely causes", words.say_share(less))] if less > 0 else []
     for what, share in (*rest, *view.other, *((name, "ruled out") for name in answer.ruled_out)):
         yield f"  {'':{BAR_WIDTH}} {share:>9}  ", what
 
@@ -156,7 +153,7 @@ def past_repairs(view: AnswerView) -> Iterator[Entry]:
             continue
         note, lead = hit.note, f"  {click.style(hit.note.case, bold=True)}  "
         title = note.root_cause or "cause not found"
-        facts = (title, note.model or note.chassis_family, say_minutes(note.fix_time_min), note.outcome)
+        facts = (title, note.model or note.chassis_family, words.say_minutes(note.fix_time_min), note.outcome)
         yield lead, "; ".join(facts)
         if hit.matched:
             yield " " * len(click.unstyle(lead)), f"matches {', '.join(hit.matched)}"
