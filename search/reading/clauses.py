@@ -44,7 +44,8 @@ def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
 def _verb_soon(words: Sequence[Word], start: int) -> bool:
     """Tell whether a finite verb follows a noun phrase that starts here."""
     for place in range(start + 1, min(start + _LOOK_AHEAD, len(words))):
-        if words[place].is_mark or words[place].among("relatives"):
+        named_anew = words[place].among("determiners") and not words[place - 1].among("prepositions")
+        if words[place].is_mark or words[place].among("relatives") or named_anew:
             return False
         if words[place].among("finite") and not words[place - 1].among("determiners", "prepositions"):
             return True  # but not in "the left side"

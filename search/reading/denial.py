@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from search.reading.denied_kinds import ABSENT, DENIED, NAMED, Part, denied_parts, kind_of
-from search.reading.negations import evidence_end, find_negations, scope_end
+from search.reading.negations import Negation, evidence_end, find_negations, scope_end
 from search.reading.past import past_clauses
 from search.reading.scope_words import Word, cut_words, phrase_at
 
+_LONGEST_LABEL = 3  # words: "burnt smell: none"; chosen by us
 _DOUBT_WITHIN = 12  # words before a denial in which "maybe" makes it doubtful; chosen by us
 
 
@@ -54,7 +55,13 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     clauses = list(past_clauses(words))
     for start, end, _ in clauses:
         kinds[start:end] = ["past"] * (end - start)
-    for start, end, kind in (*_denied(words), *_ceased(words), *_cleared(words), *_answered(words)):
+    for start, end, kind in (
+        *_denied(words),
+        *_ceased(words),
+        *_cleared(words),
+        *_answered(words),
+        *_fronted(words),
+    ):
         for place in range(_skip_leading(words, start, end), end):
             if kinds[place] in ("", ABSENT):
                 kinds[place] = kind
@@ -72,17 +79,16 @@ def grammatical_denials(text: str) -> list[tuple[int, int]]:
     "couldn't" or "wouldn't" be is not: it is marked as speculation there (Konstantinova et al., LREC 2012).
     """
     words = cut_words(text)
-    found = [
-        each
-        for each in find_negations(words)
-        if not words[each.cue].among("unreal") or " " in text[words[each.cue].start : words[each.cue].end]
+    return [
+        (words[place + 1].start, words[end - 1].end)
+        for place, end, _ in find_negations(words)
+        if not words[place].among("unreal") or " not" in text[words[place].start : words[place].end]
     ]
-    return [(words[each.cue + 1].start, words[each.end - 1].end) for each in found]
 
 
 def _denied(words: Sequence[Word]) -> Iterator[Part]:
     """Yield what each denial denies; a row such as "no smell, no whiff" is of one kind."""
-    last_end, latest = -1, None
+    row: list[Negation] = []
     for negation in find_negations(words):
         if negation.figure:
             continue
@@ -90,11 +96,11 @@ def _denied(words: Sequence[Word]) -> Iterator[Part]:
         if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
             yield from _subject_before(words, negation.cue)  # "the fuse is not the problem"
             continue
-        in_row = cue.text == "nor" or (cue.text == "no" and negation.cue - last_end <= 2)
-        for start, end, kind in denied_parts(words, negation, latest if in_row else None):
-            yield start, end, kind
-            latest = kind
-        last_end = negation.end
+        if row and not (cue.text in ("nor", words[row[-1].cue].text) and negation.cue - row[-1].end <= 2):
+            yield from denied_parts(words, row)
+            row = []
+        row.append(negation)
+    yield from denied_parts(words, row)
 
 
 def _cleared(words: Sequence[Word]) -> Iterator[Part]:
@@ -113,13 +119,19 @@ def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
     """Yield the noun phrase that ends before a verb."""
     while words[end - 1].among("finite"):
         end -= 1
+    start = _clause_start(words, end)
+    if end > start and (words[start].among("determiners") or not words[start].among("subjects")):
+        yield start, end, NAMED
+
+
+def _clause_start(words: Sequence[Word], end: int) -> int:
+    """Return where the clause begins whose part ends before a word."""
     start = end
     while not words[start - 1].is_mark and not words[start - 1].is_cue:
         if words[start - 1].among("joints", "openers", "finite"):
             break
         start -= 1
-    if end > start and (words[start].among("determiners") or not words[start].among("subjects")):
-        yield start, end, NAMED
+    return start
 
 
 def _ceased(words: Sequence[Word]) -> Iterator[Part]:
@@ -136,19 +148,67 @@ def _ceased(words: Sequence[Word]) -> Iterator[Part]:
 def _answered(words: Sequence[Word]) -> Iterator[Part]:
     """Yield what a question or a label asks for and an answer denies: "Any smell? No.", "smoke: none"."""
     for place in range(2, len(words) - 1):
-        if not words[place].among("answers") or not words[place + 1].is_mark:
+        length, end = phrase_at("answers", words, place), place - 1
+        if not length or not words[end].among("asking_marks"):
             continue
-        if not words[place - 1].among("asking_marks"):
+        after = words[place + length]
+        start = next(before for before in range(end, 0, -1) if words[before - 1].is_mark)
+        if words[end].text == "?":
+            answers = (after.is_mark or length > 1) and not words[start].among("openers")  # "Why? No idea."
+        else:
+            answers = after.is_mark and after.text != "?" and end - start <= _LONGEST_LABEL
+        if answers and end > start and not words[start].is_cue:
+            yield _asked(words, start, end, DENIED)
+
+
+def _fronted(words: Sequence[Word]) -> Iterator[Part]:
+    """Yield what stands before the subject of a denial: "[the pump] I don't hear", "[smelly] it is not"."""
+    for place, word in enumerate(words):
+        if not word.is_cue:
             continue
-        start = end = place - 1
-        while not words[start - 1].is_mark:
-            start -= 1
-        if end > start:
-            yield start, end, kind_of(words, start, end) or DENIED
+        after, end = place + 1, place
+        while words[after].among("perceiving", "elided"):
+            after += 1
+        while words[end - 1].among("finite", "perceiving"):
+            end -= 1
+        subject = words[end - 1]
+        if not (words[after].is_mark or words[after].among("joints")):
+            continue
+        if subject.among("subjects"):
+            asked = words[end - 2].text == "?"  # "Did it trip? It didn't."
+            end -= 1 + asked
+            start = _clause_start(words, end)
+            if end > start and (asked or not words[start].among("subjects", "circumstances", "prepositions")):
+                yield _asked(words, start, end, NAMED if subject.among("persons") else ABSENT)
+        elif word.text == "none" and end < place:  # "looked for cracks and found none"
+            start = next(
+                (each + 1 for each in range(end, max(end - 8, 0), -1) if words[each].text == "for"), end
+            )
+            yield start, end - words[end - 1].among("joints"), DENIED
+
+
+def _asked(words: Sequence[Word], start: int, end: int, usual: str) -> Part:
+    """Return what a question asks for with its kind: "is it [the fuse]" asks for a thing by its name."""
+    for place in range(start, end - 1):
+        if words[place].text == "it" and words[place + 1].among("definite"):
+            return place + 1, end, NAMED
+    return start, end, kind_of(words, start, end) or usual
 
 
 def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
-    """Return where a denial begins to say something: "any", "been", "a single" say nothing."""
+    """Return where a denial begins to say something: "any", "been", "a single" say nothing.
+
+    Nor do those who perceive nothing, or of what it is one: "nobody [has heard] a bang", "none [of us saw]".
+    """
+    if any(word.text == "of" for word in words[start : start + 2]):
+        ends = (place + 1 for place in range(start, end - 1) if words[place].among("in_s", "objects"))
+        start = next(ends, start)
+    for place in range(start, end - 1):
+        if words[place].among("faults", "functions"):
+            break
+        if words[place].among("perceiving", "being"):
+            start = place + 1
+            break
     while start < end - 1 and words[start].among("leading"):
         start += 1
     return start

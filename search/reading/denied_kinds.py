@@ -12,35 +12,36 @@ DENIED, NAMED, ABSENT = "denied", "named", "absent"  # NAMED: a thing ruled out 
 Part = tuple[int, int, str]  # start and end in the word list, kind
 
 
-def denied_parts(words: Sequence[Word], negation: Negation, usual: str | None = None) -> Iterator[Part]:
-    """Yield the parts of a denial: "no sound, hum or smell" has three.
+def denied_parts(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[Part]:
+    """Yield the parts of a row of denials: "no sound, hum or smell" and "no smoke, no smell" have several.
 
     A part that says nothing by itself takes the kind of the part before it, else of the one after, else
-    usual, else what its construction mostly means in a complaint.
+    what its construction mostly means in a complaint.
     """
-    cue, start = words[negation.cue], negation.cue + 1
-    end = evidence_end(words, start, negation.end)
-    if _names_what_it_is_not(words, negation):
-        yield start, end, NAMED
-        return
-    parts = list(_parts(words, start, end))
-    known = [kind_of(words, first, last, is_verb=not cue.among("noun_cues")) for first, last in parts]
-    latest = next(filter(None, known), None) or usual or _usual_kind(words, negation.cue)
-    for (first, last), kind in zip(parts, known, strict=True):
-        joined = first > start and words[first - 1].text in ("and", "&")
+    parts = [part for negation in row for part in _parts(words, negation)]
+    latest = next((kind for _, _, kind in parts if kind), None) or (row and _usual_kind(words, row[0].cue))
+    for start, end, kind in parts:
+        joined = words[start - 1].text in ("and", "&")
         if joined and kind == DENIED and latest == ABSENT:
-            return  # "no picture and hums": the hum is there
+            continue  # "no picture and hums": the hum is there
         latest = kind or latest
-        yield first, last, latest
+        yield start, end, latest or ABSENT
 
 
-def _parts(words: Sequence[Word], start: int, end: int) -> Iterator[tuple[int, int]]:
-    """Cut a denial at commas, "or" and "and"."""
-    first = start
-    for place in range(start, end + 1):
+def _parts(words: Sequence[Word], negation: Negation) -> Iterator[tuple[int, int, str | None]]:
+    """Yield the parts of one denial between its commas, "or" and "and", None for a kind that is not told."""
+    first = negation.cue + 1
+    end = evidence_end(words, first, negation.end)
+    if _names_what_it_is_not(words, negation):
+        yield first, end, NAMED
+        return
+    cue = words[negation.cue]
+    for place in range(first, end + 1):
         if place == end or words[place].is_mark or words[place].among("coordinators"):
             if place > first:
-                yield first, place
+                kind = kind_of(words, first, place, is_verb=not cue.among("noun_cues"))
+                stated = words[first].among("states") and (cue.text == "not" or denies_being(cue))
+                yield first, place, DENIED if stated else kind
             first = place + 1
 
 
@@ -77,6 +78,10 @@ def _names_what_it_is_not(words: Sequence[Word], negation: Negation) -> bool:
     thing = negation.cue + 1 + phrase_at("being_it", words, negation.cue + 1)
     if thing > negation.cue + 1 and thing < negation.end:  # "it can't be the fuse"
         return words[thing].among("definite")
+    if denies_being(cue) and words[negation.cue - 1].among("pointing"):  # "that isn't water"
+        return True
+    if cue.text == "instead" and words[negation.cue - 2].among("definite"):  # "the plug rather than the lead"
+        return first.among("definite")
     alone = cue.text == "not" and (before.is_mark or before.among("doubt"))
     if alone and first.among("prepositions"):  # "not from the fan"
         return True
@@ -86,10 +91,10 @@ def _names_what_it_is_not(words: Sequence[Word], negation: Negation) -> bool:
 def _usual_kind(words: Sequence[Word], place: int) -> str:
     """Return what a denial mostly means in a complaint where its own words leave it open."""
     cue, first = words[place], words[place + 1]
-    if cue.text in ("without", "nobody") or first.text == "one":  # "no one"
+    if cue.text in ("without", "instead", "nobody") or first.text == "one":  # "no one"
         return DENIED
     if cue.among("noun_cues"):
-        return ABSENT
+        return DENIED if words[place - 1].among("perceiving") else ABSENT  # "I hear no relay"
     if not cue.verb.isdisjoint(("having", "persons")):
         return DENIED
     subject = words[place - 1 if cue.negated else place - 2]

@@ -40,8 +40,8 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
         if end > cue + 1:
             figure = is_figure(words, cue, end) or _cancels(words, cue, found)
             last = found[-1] if found else None
-            if last and last.end == cue and words[last.cue - 1].text == "there":
-                found[-1] = last._replace(figure=True)  # "there isn't a day it doesn't flicker"
+            if last and last.end == cue and _turns(words, last.cue, cue):
+                found[-1] = last._replace(figure=True)
                 figure = True
             found.append(Negation(cue, end, figure))
     return found
@@ -60,9 +60,12 @@ def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
     if any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
         return True
     is_subject = after.among("subjects")
+    opens = words[cue - 1].is_mark
+    if words[cue].text == "doubt" and words[cue - 1].is_cue:
+        return True
     if words[cue].text == "no":
         return after.text.isdigit() or (is_subject and not after.among("determiners"))
-    return words[cue].negated and is_subject and words[cue + 2].is_mark
+    return words[cue].negated and is_subject and (opens or words[cue + 2].is_mark)
 
 
 def scope_end(words: Sequence[Word], cue: int) -> int:
@@ -96,7 +99,7 @@ def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
             place += 1
         if place == after and words[place].text != "or":
             return False
-        if words[place].text == "or":
+        if words[place].text in ("or", "nor"):
             return not words[place + 1].among("subjects")
         if words[place].text != ",":
             return False
@@ -117,12 +120,21 @@ def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
     owners in a hurry begin a new clause without any mark ("no smoke it just hums").
     """
     for place in range(start + 1, end):
-        if words[place].among("circumstances", "contrasts") or begins_anew(words, start, place):
+        told = words[start - 1].text == "without" and _is_verb(words, place)  # "without a bang it went"
+        ends = words[place].among("circumstances", "contrasts") or phrase_at("to_see", words, place)
+        if told or ends or begins_anew(words, start, place):
             end = place
             break
     while end - 2 > start and words[end - 1].among("places") and words[end - 2].among("prepositions"):
         end -= 2  # "any noise from it"
     return end
+
+
+def _is_verb(words: Sequence[Word], place: int) -> bool:
+    word, before, after = words[place], words[place - 1], words[place + 1]
+    return (word.among("finite") and not before.among("determiners")) or (
+        word.among("verbal") and after.among("objects")
+    )
 
 
 def is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
@@ -150,6 +162,12 @@ def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
         return True
     starts = range(max(end - 3, 0), end)
     return any(phrase_at("until_now", words, place) == end - place for place in starts)
+
+
+def _turns(words: Sequence[Word], first: int, second: int) -> bool:
+    """Tell whether a denial denies another: "there isn't a day it doesn't", "not that it doesn't"."""
+    between = words[first + 1 : second]
+    return words[first - 1].text == "there" or any(word.among("openers", "relatives") for word in between)
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:

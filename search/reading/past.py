@@ -37,6 +37,9 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
             continue
         if _is_time_alone(words, clause) and not _is_now(words, after):
             past[place + 1] = True  # "last year, you fixed the fuse"
+        after_it = _is_now(words, after) or _has_repair(words, after)
+        if after_it and _past_time(words, clause) is not None:
+            past[place] = True  # "it blew the plug in spring, now it ticks"
         if phrase_at("ours", words, after.start) and (
             _has(words, clause, "likewise") or _owner(words, clause) is not None
         ):
@@ -119,9 +122,12 @@ def _has_repair(words: Sequence[Word], clause: Clause) -> bool:
 
 
 def _is_time_alone(words: Sequence[Word], clause: Clause) -> bool:
-    """Tell whether a clause only says when: "last year", "when it was new"."""
+    """Tell whether a clause only says when: "last year", "when it was new", "before you changed the belt"."""
+    repaired = _has_repair(words, clause)
+    if words[clause.start].among("earlier"):
+        return repaired or _past_time(words, clause) is not None
     short = clause.end - clause.start <= 4 or words[clause.start].text == "when"
-    return short and _past_time(words, clause) is not None and not _has_repair(words, clause)
+    return short and not repaired and _past_time(words, clause) is not None
 
 
 def _was_good(words: Sequence[Word], clause: Clause) -> bool:
@@ -139,9 +145,7 @@ def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
     if alike and not any(word.among("verbal") for word in words[start + 1 : clause.end]):
         return False  # "the one in room 4 as well": it has the same fault
     for place in range(start, min(start + 3, clause.end)):
-        length = phrase_at("other_sets", words, place) or (
-            phrase_at("other_things", words, place) if place == start else 0
-        )
+        length = phrase_at("other_sets", words, place)
         if length:
             after = words[place + length]
             told = place + length < clause.end or words[clause.end - 1].among("verbal")
@@ -176,7 +180,7 @@ def _may_end_a_name(word: Word) -> bool:
     """Tell whether a word may be the last of what is named: no mark and no small word."""
     return not word.is_mark and not word.among(
         "finite", "prepositions", "determiners", "openers", "subordinators", "joints", "circumstances",
-        "repairs", "enders", "lasting", "relatives", "subjects", "when"
+        "repairs", "enders", "lasting", "relatives", "subjects", "when", "years", "periods"
     )  # fmt: skip
 
 
@@ -188,8 +192,8 @@ def _past_verb(words: Sequence[Word], place: int, end: int) -> int | None:
         return place if told and not words[place - 1].among("repairers") else None
     first = place + 1 if words[place].among("relatives") else place
     passive = place < first < end and words[first].among("passive")  # "that was mended", not "that died"
-    somebody = words[first + 1 if words[first].among("determiners") and first + 1 < end else first]
-    if not passive and not somebody.among("repairers"):
+    named = words[first].among("determiners", "subjects")  # "my husband", "you"
+    if not passive and not (named and any(word.among("repairers") for word in words[first : first + 2])):
         return None
     for verb in range(first + 1, min(first + _VERB_WITHIN, end)):
         if words[verb].among("repairs") or (words[verb].among("getting") and not passive):

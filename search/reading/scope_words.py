@@ -93,7 +93,7 @@ def lists_of(text: str) -> frozenset[str]:
     long = len(text) > 3
     forms = {
         "years": _YEAR.fullmatch(text) is not None,
-        "in_s": long and text.endswith("s") and not text.endswith(("ss", "us", "ings")),
+        "in_s": long and text.endswith("s") and not text.endswith(("ss", "us")),
         "verbal": "finite" in found or (long and text.endswith(("s", "ed")) and "'" not in text),
     }
     return frozenset(found | {name for name, holds in forms.items() if holds})
@@ -120,7 +120,8 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
         said = said if match["mark"] else meant(said)
         lists = lists_of(said)
         is_cue = not lists.isdisjoint(("verb_cues", "noun_cues"))
-        verb = words[-1].lists if lists & {"verb_cues"} or said == "neither" else frozenset[str]()
+        before = words[-2] if len(words) > 1 and words[-1].text.endswith("ly") else words[-1]
+        verb = before.lists if lists & {"verb_cues"} or said == "neither" else frozenset[str]()
         words.append(Word(said, start, end, lists, verb, bool(match["mark"]), is_cue))
     words.append(Word("", len(text), len(text), is_mark=True))
     return _with_phrases_joined(words)
@@ -132,7 +133,7 @@ def _with_phrases_joined(words: Sequence[Word]) -> list[Word]:
     place = 0
     while place < len(words):
         word = words[place]
-        for cue in ("without", "never"):
+        for cue in ("without", "instead", "never"):
             length = phrase_at(cue, words, place)
             if length and not phrase_at("cleared", words, place - 1):  # "it was ruled out"
                 word = Word(cue, word.start, words[place + length - 1].end, lists_of(cue), is_cue=True)
