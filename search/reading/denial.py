@@ -203,10 +203,10 @@ def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
     if any(word.text == "of" for word in words[start : start + 2]):
         ends = (place + 1 for place in range(start, end - 1) if words[place].among("in_s", "objects"))
         start = next(ends, start)
-    for place in range(start, end - 1):
+    for place in range(start, end):
         if words[place].among("faults", "functions"):
             break
-        if words[place].among("perceiving", "being"):
+        if words[place].among("perceiving") or (words[place].among("being") and place < end - 1):
             start = place + 1
             break
     while start < end - 1 and words[start].among("leading"):
