@@ -1,27 +1,27 @@
 """Read the blink pattern out of an owner's words: "blinks twice, pauses, three more" is 2+3.
 
-A number counts blinks only when something says so: a word for blinking right after it or a little before it,
-lengths ("two long three short"), or an indicator light with "times". All other numbers are left alone.
+A number counts blinks only when something says so: a word for blinking, lengths ("two long three short"), or
+an indicator light with "times". The rules for this stand in blinks.toml.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple, cast
 
 from kb.notes.blinks import BlinkPattern, Group
-from search.reading.blink_evidence import Said, back_from, tells_of_blinks
-from search.reading.blink_runs import kind_at, read_run, says_between
+from search.reading.blink_rules import fits, joins, letters, reach
 from search.reading.blink_words import Item, blink_items
 from search.reading.english import is_english
 from search.reading.text import Span
-from search.reading.word_lists import word_sets
 
-_COLOUR_REACH = 10  # chosen by us: items between a colour and the number
-_WIDEST_DOUBT = 4  # chosen by us: "4 to 8" is a doubt of five counts, "2 to 20" is nonsense
-
-_WORDS = word_sets("blink_reading")
+# Chosen by us.
+_REACH = 30  # items around numbers that a rule sees; this keeps the time linear in a text's length
+_BRIDGE = 9  # items between one number and the next of the same pattern
+_COLOUR_REACH = 10  # items between a colour and the numbers
+_WIDEST_DOUBT = 4  # "4 to 8" is a doubt of five counts, "2 to 20" is nonsense
 
 
 class BlinksRead(NamedTuple):
@@ -31,104 +31,181 @@ class BlinksRead(NamedTuple):
     spans: tuple[Span, ...]
 
 
+@dataclass
+class _Numbers:
+    """Hold the numbers of one pattern as far as they are read. first, end: places of items, end exclusive."""
+
+    first: int
+    end: int
+    alternatives: list[list[Group]] = field(default_factory=lambda: [[]])
+    vague: bool = False
+
+
 def read_blinks(
-    text: str, knows: Callable[[str], bool] = is_english, leave_out: Sequence[Span] = ()
+    text: str,
+    knows: Callable[[str], bool] = is_english,
+    denied: Sequence[Span] = (),
+    past: Sequence[Span] = (),
 ) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
-    knows: tells which words need no correcting. leave_out: spans whose numbers do not count, because they are
-    denied or past. Counts told apart in several places ("3 flashes. My wife says
-    4 flashes") become alternatives, unless they are of different colours; then the first counts.
+    Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives, unless they
+    are of different colours; then the first counts.
+
+    Args:
+        text: what was said.
+        knows: tells which words need no correcting.
+        denied, past: spans whose numbers do not count.
     """
-    items = [
-        item._replace(kind="word", number=0)
-        if item.kind == "count" and _is_left_out(item, leave_out)
-        else item
-        for item in blink_items(text, knows)
-    ]
-    found: list[BlinksRead] = []
-    place = 0
-    while place < len(items):
-        said = read_run(items, place) if items[place].kind == "count" else None
-        if said is not None:
-            corrects = bool(found) and _is_corrected(items, said)
-            if corrects:
-                found.clear()
-            if corrects or tells_of_blinks(items, said):
-                found.append(_read(items, said))
-        place = said.after if said is not None else place + 1
+    said = _Said([_left_out(item, denied, past) for item in blink_items(text, knows)])
+    found = [said.read(numbers) for numbers in said.numbers() if said.tells(numbers)]
     return _merged(found) if found else None
 
 
-def _is_corrected(items: Sequence[Item], said: Said) -> bool:
-    """Tell whether the speaker takes back an earlier count: "five blinks, sorry, I mean seven"."""
-    kinds = [items[place].kind for place in back_from(said.first) if place >= 0]
-    return next((kind for kind in kinds if kind in ("instead", "stop", "word", "count")), "") == "instead"
+def _left_out(item: Item, denied: Sequence[Span], past: Sequence[Span]) -> Item:
+    """Return an item, as no count of blinks where it is denied or past."""
+    for kind, spans in (("denied", denied), ("thing", past)):
+        if item.number and any(start <= item.start < end for start, end in spans):
+            return item._replace(kind=kind)
+    return item
 
 
-def _is_left_out(item: Item, spans: Sequence[Span]) -> bool:
-    return any(start <= item.start < end for start, end in spans)
+class _Said:
+    """What was said, as items and as one letter for the kind of each."""
+
+    def __init__(self, items: Sequence[Item]) -> None:
+        self._items = items
+        self._kinds = letters(item.kind for item in items)
+        self._items = [
+            item._replace(kind="thing")
+            if self._is_number(place) and fits("no_count", self.around(place, place + 1))
+            else item
+            for place, item in enumerate(items)
+        ]
+        self._kinds = letters(item.kind for item in self._items)
+
+    def around(self, first: int, end: int) -> str:
+        """Return the kinds around some items, with < and > around their own."""
+        before, after = self._kinds[max(first - _REACH, 0) : first], self._kinds[end : end + _REACH]
+        return f"{before}<{self._kinds[first:end]}>{after}"
+
+    def tells(self, numbers: _Numbers) -> bool:
+        """Tell whether numbers count blinks."""
+        around = self.around(numbers.first, numbers.end)
+        told = fits("counted", around) or (fits("tells", around) and not fits("not_blinking", around))
+        return told and not fits("lonely", around)
+
+    def _is_number(self, place: int) -> bool:
+        return fits("number", self._kinds[place])
+
+    def numbers(self) -> Iterator[_Numbers]:
+        """Yield the numbers that may count blinks, those of one pattern together."""
+        end = 0
+        for place in range(len(self._items)):
+            if place >= end and self._is_number(place):
+                numbers = self._pattern(place)
+                yield numbers
+                end = numbers.end
+
+    def _pattern(self, first: int) -> _Numbers:
+        said = _Numbers(first, first)
+        place: int | None = first
+        joiner = "group"
+        while place is not None:
+            said.end = self._add(said, place, joiner)
+            place, joiner = self._next(said, place)
+        said.alternatives = _without_repeats(said, self._kinds[first : said.end])
+        return said
+
+    def _add(self, said: _Numbers, place: int, joiner: str) -> int:
+        """Add a number with what belongs to it, and return where that ends."""
+        end = place + reach("group", self._kinds[place : place + _BRIDGE])
+        lengths = [item.kind for item in self._items[place:end] if item.kind in ("long", "short")]
+        group = Group(self._items[place].number, cast(Literal["", "long", "short"], "".join(lengths[:1])))
+        if joiner == "instead":
+            said.alternatives = [[]]
+        elif joiner == "or":
+            said.alternatives.append([])
+        said.alternatives[-1].append(group)
+        said.vague = said.vague or self._items[place].vague
+        return end
+
+    def _next(self, said: _Numbers, last: int) -> tuple[int | None, str]:
+        """Return the place of the next number of a pattern and how it is joined on; None if there is none."""
+        places = range(said.end, min(said.end + _BRIDGE, len(self._items)))
+        place = next(filter(self._is_number, places), None)
+        if place is None:
+            return None, ""
+        step = self._items[place].number - self._items[last].number
+        told = self._kinds[said.first : said.end]
+        for joiner, needs, pattern in joins():
+            holds = (step == 1 and not fits("blinks", told)) if needs == "next" else fits(needs, told)
+            if holds and pattern.fullmatch(self._kinds[said.end : place]):
+                if joiner == "dash":
+                    joiner = "or" if 0 < step <= 2 else "group"
+                if joiner == "group" and fits("either", self.around(said.first, said.end)):
+                    joiner = "or"  # "between four and six"
+                return place, joiner
+        return None, ""
+
+    def read(self, said: _Numbers) -> BlinksRead:
+        """Return the pattern that some numbers tell."""
+        around = self.around(said.first, said.end)
+        told = _widened(said.alternatives) if fits("ranges", around) else said.alternatives
+        doubtful = fits("near", around) or (len(told) == 1 and (said.vague or fits("doubted", around)))
+        alternatives = tuple(map(tuple, told))
+        pattern = BlinkPattern(alternatives=alternatives, colour=self._colour(said), doubtful=doubtful)
+        parts = [
+            item for item in self._items[said.first : said.end] if not fits("beside", letters([item.kind]))
+        ]
+        return BlinksRead(pattern=pattern, spans=tuple((item.start, item.end) for item in parts))
+
+    def _colour(self, said: _Numbers) -> str:
+        """Return the colour nearest to the numbers in their clause, "" if there is none or two as near."""
+        found: dict[str, int] = {}  # the distance of each colour
+        for place in range(max(said.first - _COLOUR_REACH, 0), min(said.end + 3, len(self._items))):
+            between = self._kinds[place : said.first] or self._kinds[said.end : place]
+            apart = fits("stop" if place < said.first else "clause_end", between)
+            if (
+                self._items[place].kind != "colour"
+                or apart
+                or not fits("of_light", self.around(place, place + 1))
+            ):
+                continue
+            gap = said.first - place if place < said.first else max(place - said.end + 1, 0)
+            colour = self._items[place].text
+            found[colour] = min(gap, found.get(colour, gap))
+        nearest = [colour for colour, gap in found.items() if gap == min(found.values())]
+        return nearest[0] if len(nearest) == 1 else ""
 
 
-def _read(items: Sequence[Item], said: Said) -> BlinksRead:
-    alternatives = _widened(items, said)
-    right_before = [item.kind for item in items[max(said.first - 2, 0) : said.first] if item.kind != "small"]
-    doubtful = right_before[-1:] == ["near"]  # "about six"
-    if len(alternatives) == 1:  # "I think four or five" has said its doubt already
-        doubtful = doubtful or said.vague or _is_doubted(items, said)
-    pattern = BlinkPattern(alternatives=alternatives, colour=_colour(items, said), doubtful=doubtful)
-    parts = [item for item in items[said.first : said.after] if item.kind not in ("blink", "light", "colour")]
-    return BlinksRead(pattern=pattern, spans=tuple((item.start, item.end) for item in parts))
-
-
-def _widened(items: Sequence[Item], said: Said) -> tuple[tuple[Group, ...], ...]:
+def _widened(alternatives: Sequence[Sequence[Group]]) -> list[Sequence[Group]]:
     """Fill in what lies between the ends of "4 to 6"."""
-    alternatives = [tuple(groups) for groups in said.alternatives]
-    run = items[said.first : said.after]
-    between = says_between(items, said) or any(item.text == "to" or item.kind == "dash" for item in run)
-    for lower, upper in itertools.pairwise(list(alternatives)):
-        if between and len(lower) == len(upper) == 1 and 1 < upper[0].count - lower[0].count <= _WIDEST_DOUBT:
+    widened = list(alternatives)
+    for lower, upper in itertools.pairwise(alternatives):
+        if len(lower) == len(upper) == 1 and 1 < upper[0].count - lower[0].count <= _WIDEST_DOUBT:
             counts = range(lower[0].count + 1, upper[0].count)
-            alternatives.extend((Group(count, upper[0].length),) for count in counts)
-    return tuple(alternatives)
+            widened.extend((Group(count, upper[0].length),) for count in counts)
+    return widened
 
 
-def _is_doubted(items: Sequence[Item], said: Said) -> bool:
-    """Tell whether the speaker is unsure: "I think" before or after, "?" right after."""
-    before = [items[place].kind for place in back_from(said.first) if place >= 0]
-    if next((kind for kind in before if kind in ("stop", "word", "doubt")), "") == "doubt":
-        return True
-    for place in range(said.after, min(said.after + 5, len(items))):
-        if items[place].text == "?":
-            return True
-        if items[place].kind == "doubt":
-            return kind_at(items, place + 1) in _WORDS["after_doubt"]
-        if items[place].kind not in ("small", "comma", "light", "dash", "near"):
-            return False
-    return False
+def _without_repeats(said: _Numbers, kinds: str) -> list[list[Group]]:
+    """Take "six, pause, six" for one count told over again, but not "6+6" or "two, pause, two more"."""
+    if fits("no_repeat", kinds):
+        return said.alternatives
+    counts = [[group.count for group in groups] for groups in said.alternatives]
+    from_one = counts == [[count] for count in range(1, len(counts) + 1)]
+    if len(counts) > 2 and from_one and not fits("or", kinds):
+        return said.alternatives[-1:]  # "one, two, three, then a pause"
+    return [_once(groups, aloud=not fits("rested", kinds)) for groups in said.alternatives]
 
 
-def _colour(items: Sequence[Item], said: Said) -> str:
-    """Return the colour nearest to the count in its own sentence, "" if there is none or two as near."""
-    ahead = [place for place in back_from(said.first, _COLOUR_REACH) if place >= 0]
-    ends = (place for place in range(said.after, len(items)) if items[place].kind in _WORDS["clause_ends"])
-    behind = range(said.first, min(said.after + 3, next(ends, len(items))))
-    found: dict[str, int] = {}  # the distance of each colour
-    for places in (ahead, behind):
-        in_sentence = itertools.takewhile(lambda place: items[place].kind != "stop", places)
-        place = next((place for place in in_sentence if _is_of_light(items, place)), None)
-        if place is not None:
-            gap = said.first - place if place < said.first else max(place - said.after + 1, 0)
-            found[items[place].text] = min(gap, found.get(items[place].text, gap))
-    nearest = [colour for colour, gap in found.items() if gap == min(found.values())]
-    return nearest[0] if len(nearest) == 1 else ""
-
-
-def _is_of_light(items: Sequence[Item], place: int) -> bool:
-    """Tell whether a colour stands at a place, beside a light or a count."""
-    beside = (*items[max(place - 1, 0) : place], *items[place + 1 : place + 2])
-    tells = any(other.kind in _WORDS["coloured"] or other.text == "in" for other in beside)
-    return tells and items[place].kind == "colour"
+def _once(groups: list[Group], *, aloud: bool) -> list[Group]:
+    steps = [after.count - before.count for before, after in itertools.pairwise(groups)]
+    if aloud and len(steps) > 1 and set(steps) == {1}:
+        return groups[-1:]  # counted aloud: "five... six... seven"
+    lengths = (n for n in range(1, len(groups) + 1) if groups == groups[:n] * (len(groups) // n))
+    return groups[: next(lengths)]
 
 
 def _merged(found: Sequence[BlinksRead]) -> BlinksRead:

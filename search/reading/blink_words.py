@@ -1,31 +1,25 @@
-"""Cut what an owner says about a blinking light into items: counts, blinks, pauses, doubts and the rest.
-
-`search.reading.blink_reading` makes a pattern of them.
-"""
+"""Cut what an owner says about a blinking light into items: numbers, blinks, pauses, doubts and the rest."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby
 from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
 from kb.notes.blinks import COLOURS, MOST_BLINKS, NUMBER_WORDS
+from search.reading.blink_rules import KIND_OF
 from search.reading.english import is_english
 from search.reading.text import is_stop_word, stem
 from search.reading.word_lists import word_lists
 
 
 class Item(NamedTuple):
-    """Hold one word or mark. kind: what it does; number: of a count, 0 elsewhere; start, end: offsets.
+    """Hold one word or mark. kind: what it does, as in blinks.toml; number: of a count, 0 elsewhere.
 
-    Kinds: count, blink, times, light, colour, long, short, pause, or, and, plus, dash, comma, stop, doubt
-    (of the whole sentence: "I think"), near (of the next number: "about"), no, more, group, unit,
-    label, picture, says, act (what is no blink: "beeps"), instead ("sorry, I mean"), small (says nothing),
-    word (says something else).
-    vague: the number itself is loose ("a couple").
+    start, end: offsets in the text. vague: the number itself is loose ("a couple").
     """
 
     kind: str
@@ -36,30 +30,25 @@ class Item(NamedTuple):
     vague: bool = False
 
 
-_LISTS = {name: words.split() for name, words in word_lists()["blinks"].items()}
 _COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2}
 _COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 13}  # "in threes"
 _COUNTS |= {"single": 1, "double": 2, "triple": 3}
-_VAGUE = frozenset(("couple", "couples"))
-BEFORE_A_BLINK_ONLY = frozenset(("single", "double", "triple"))  # "a double flash", not "a double socket"
-_ITSELF_TIMES = frozenset(("once", "twice", "thrice"))  # these say "times" themselves
-
-_KINDS = {word: kind for kind, words in _LISTS.items() for word in words}
-_KINDS |= dict.fromkeys(COLOURS, "colour")
-SINGLE_BLINKS = frozenset(("flash", "blink", "pulse", "wink"))
+_SAYS_TIMES = frozenset(("once", "twice", "thrice"))
 _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
 _PACES = frozenset(("slow", "quick", "fast", "rapid"))
-UNSAID = "(one)"  # the text of a count that was not said
-_BLINK_STEMS = frozenset(map(stem, _LISTS["blink"]))
+_BLINK_STEMS = frozenset(stem(word) for word, kind in KIND_OF.items() if kind in ("blink", "flash"))
 # What a misspelt word may be taken for.
-_BLINK_SPELLINGS = ("blinks", "blinking", "blinked", "blink", "flashes", "flashing", "flashed", "flash")
+_BLINK_SPELLINGS = tuple(
+    word for word, kind in KIND_OF.items() if kind in ("blink", "flash") and len(word) > 4
+)
 _COUNT_SPELLINGS = ("three", "seven", "eight", "twice", "eleven", "twelve")
 
 _BLINK = r"(?:flash|blink|pulse|wink)"
 _LENGTH = rf"(?:long|short)(?:\s+{_BLINK}(?:e?s)?)?"
 _ITEM = re.compile(
     rf"""
-    (?P<doubt> \b(?: not\s+(?:sure|certain) | or\s+so | (?:could|might)\s+be | (?<=\d)-?ish )\b )
+    (?P<doubt> \b not\s+(?:sure|certain)\b | \b or\s+so\b | (?<=\d)-?ish\b )
+  | (?P<or> \b (?:could|might)\s+be\b )
   | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
   | (?P<told> \b (?P<once>{_BLINK}) (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
   | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
@@ -68,23 +57,19 @@ _ITEM = re.compile(
   | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink|-?ish) ) ) )
   | (?P<word> [^\W\d_]+ (?:['\u2019][^\W\d_]+)* (?![\w]) | \w [\w'\u2019]* )
   | (?P<dash> (?<=\d) \.{{2,}} (?=\d) )
-  | (?P<pause> \.{{2,}} | \u2026 )
+  | (?P<dots> \.{{2,}} | \u2026 )
   | (?P<mark> [-\u2010-\u2014/+&~,;.:?!()\n] )
     """,
     re.VERBOSE | re.IGNORECASE,
 )
-_MARKS = {"+": "plus", "&": "and", "~": "near", "\n": "stop"} | dict.fromkeys(",():", "comma")
-_MARKS |= dict.fromkeys(".;?!", "stop") | dict.fromkeys("-\u2010\u2011\u2012\u2013\u2014/", "dash")
+_MARKS = {"+": "plus", "&": "and", "~": "near", "?": "question"} | dict.fromkeys(",():", "comma")
+_MARKS |= dict.fromkeys(".;!\n", "stop") | dict.fromkeys("-\u2010\u2011\u2012\u2013\u2014/", "dash")
 
 
 def blink_items(text: str, knows: Callable[[str], bool]) -> list[Item]:
     """Return the items of a text in order. knows: tells which words are spelled as they should be."""
-    items: list[Item] = []
-    for match in _ITEM.finditer(text):
-        items.extend(_items(match, knows))
-    if (
-        len({item.kind for item in items} & {"long", "short"}) == 1
-    ):  # "three quick flashes", but "two slow one fast"
+    items = [item for match in _ITEM.finditer(text) for item in _items(match, knows)]
+    if len({item.kind for item in items} & {"long", "short"}) == 1:  # "three quick flashes"
         items = [item._replace(kind="small") if item.text in _PACES else item for item in items]
     return _with_unsaid_ones(_corrected_counts(items))
 
@@ -101,7 +86,7 @@ def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]
             yield Item("blink", once, start, end)
         case "lengths":  # "short, short, short, long"
             for length, run in groupby(re.findall(r"long|short", said)):
-                yield Item("count", UNSAID, start, end, len(list(run)))
+                yield Item("count", said, start, end, len(list(run)))
                 yield Item(length, length, end, end)
         case "times":
             yield _counted(int(re.sub(r"\D", "", said)), said, start, end)
@@ -115,7 +100,7 @@ def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]
         case "word":
             yield from _worded(said, start, end, knows)
         case kind:
-            yield Item(str(kind), "..." if kind == "pause" else " ".join(said.split()), start, end)
+            yield Item(str(kind), said, start, end)
 
 
 def _counted(count: int, said: str, start: int, end: int) -> Item:
@@ -124,20 +109,21 @@ def _counted(count: int, said: str, start: int, end: int) -> Item:
 
 
 def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> Iterator[Item]:
+    kind = KIND_OF.get(said, "small" if is_stop_word(said) else "word")
     if said in _COUNTS:
-        yield Item("count", said, start, end, _COUNTS[said], said in _VAGUE)
-        if said in _ITSELF_TIMES:
+        kind = "one" if said == "one" else kind if said in KIND_OF else "count"
+        yield Item(kind, said, start, end, _COUNTS[said], kind == "couple" and said.startswith("couple"))
+        if said in _SAYS_TIMES:
             yield Item("times", "", end, end)
-    elif said in _KINDS:
-        yield Item(_KINDS[said], said, start, end)
-    elif stem(said) in _BLINK_STEMS or _is_misspelt_blink(said, knows):
-        yield Item("blink", said, start, end)
+    elif said in COLOURS:
+        yield Item("colour", said, start, end)
     else:
-        yield Item("small" if is_stop_word(said) else "word", said, start, end)
+        is_blink = stem(said) in _BLINK_STEMS or _is_misspelt_blink(said, knows)
+        yield Item("blink" if is_blink and said not in KIND_OF else kind, said, start, end)
 
 
 def _is_misspelt_blink(said: str, knows: Callable[[str], bool]) -> bool:
-    if len(said) < 5 or not said.startswith(("b", "f", "lf", "lb")) or knows(said):
+    if len(said) < 5 or knows(said):
         return False
     edits = 2 if len(said) >= 8 else 1
     return any(OSA.distance(said, right, score_cutoff=edits) <= edits for right in _BLINK_SPELLINGS)
@@ -167,13 +153,17 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
     return corrected
 
 
-def _with_unsaid_ones(items: list[Item]) -> list[Item]:
-    """Put in the count that "a long flash" leaves out."""
+def _with_unsaid_ones(items: Sequence[Item]) -> list[Item]:
+    """Put in the count that "a long flash" and "three shorts and a long" leave out."""
     counted: list[Item] = []
     for place, item in enumerate(items):
-        before = [earlier.kind for earlier in items[max(place - 2, 0) : place] if earlier.kind != "small"]
-        follower = items[place + 1].text if place + 1 < len(items) else ""
-        if item.kind in ("long", "short") and follower in SINGLE_BLINKS and "count" not in before[-1:]:
-            counted.append(Item("count", UNSAID, item.start, item.start, 1))
+        if item.kind in ("long", "short") and place:
+            before = next((each.kind for each in reversed(counted) if each.kind not in ("small", "rate")), "")
+            after = items[place + 1].kind if place + 1 < len(items) else "stop"
+            is_one = items[place - 1].text == "a" and before in ("and", "comma", "pause", "plus")
+            if before not in ("count", "one") and (
+                after == "flash" or (is_one and after in ("one", "comma", "stop"))
+            ):
+                counted.append(Item("unsaid", "", item.start, item.start, 1))
         counted.append(item)
     return counted
