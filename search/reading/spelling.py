@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import log10
+from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
 from search.reading.concepts import ConceptFinder
 from search.reading.english import is_english, near_words
-from search.reading.lexicon import Lexicon, Suggestion, guess_weight
+from search.reading.lexicon import Lexicon
 from search.reading.text import Token, is_stop_word, stem
 from search.reading.typos import slip_score
 from search.reading.word_lists import word_sets
 
-_MOST_GUESSES = 3  # chosen by us: words searched for in place of one that nobody knows
-_SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; chosen by us, the latter against pasted rubbish
-# Costs beside search.reading.typos, chosen by us on codespell's pairs (tests/benchmarks/misspellings.py).
+# All chosen by us; what the limits cost on real misspellings is in tests/benchmarks/misspellings.py.
+_SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; the latter against pasted rubbish
+_TWO_EDITS_FROM = 8  # letters of a word that may be bent by two edits, not one
+_WEIGHT_OF_EDITS = (1.0, 0.7, 0.5)  # a guessed word counts below the word that was typed
+_WEIGHT_OF_PLACE = (1.0, 0.6, 0.4)  # second and third guesses count less than the first
+_MOST_GUESSES = len(_WEIGHT_OF_PLACE)
+# Costs beside search.reading.typos.
 _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
 _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
@@ -25,58 +30,49 @@ _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
 _OFF = word_sets("off")
 
 
+class Guess(NamedTuple):
+    """Hold a word that may have been meant, with what it counts for, within (0, 1)."""
+
+    word: str
+    weight: float
+
+
 class Spelling:
     """Know the words of the notes, of the vocabulary and of general English. Safe between threads."""
 
     def __init__(self, finder: ConceptFinder, lexicon: Lexicon | None) -> None:
         self._finder = finder
-        self._lexicons = [*([lexicon] if lexicon is not None else []), _phrase_lexicon(finder)]
-        self._remembered: dict[str, tuple[Suggestion, ...]] = {}
+        self._lexicons = [each for each in (lexicon, _phrase_lexicon(finder)) if each is not None]
+        self.guesses = lru_cache(_MOST_REMEMBERED)(self._guesses)
 
     def knows(self, word: str) -> bool:
         """Return whether a word needs no correcting."""
-        return self._is_of_trade(word) or self._lexicons[0].knows(word) or is_english(word)
-
-    def guesses(self, word: str) -> tuple[Suggestion, ...]:
-        """Return what a word may mean; nothing for one that is known, unless it stands in a single note."""
-        found = self._remembered.get(word)
-        if found is None and len(word) > _LONGEST_BENT:
-            return ()
-        if found is None:
-            if len(self._remembered) >= _MOST_REMEMBERED:
-                self._remembered.clear()
-            found = self._remembered[word] = self._guesses(word)
-        return found
+        # General English is asked last: its list takes a moment to load, and most complaints need none of it.
+        is_of_trade = is_stop_word(word) or stem(word) in self._finder.stems
+        return is_of_trade or self._lexicons[0].knows(word) or is_english(word)
 
     def meant(self, word: str) -> str:
         """Return what a word most likely stands for: itself where it is known."""
         guesses = self.guesses(word) if word.isalpha() else ()
         return guesses[0].word if guesses else word
 
-    def _is_of_trade(self, word: str) -> bool:
-        return is_stop_word(word) or stem(word) in self._finder.stems
-
-    def _guesses(self, word: str) -> tuple[Suggestion, ...]:
-        # General English is asked last: its list takes a moment to load, and most complaints need none of it.
-        if self._is_of_trade(word) or self._lexicons[0].is_well_known(word) or is_english(word):
+    def _guesses(self, word: str) -> tuple[Guess, ...]:
+        """Return what a word may mean, the likeliest first; nothing for one that is known."""
+        if not _SHORTEST_BENT <= len(word) <= _LONGEST_BENT or self.knows(word):
             return ()
-        if self._lexicons[0].knows(word):  # seen in a single note, which may have misspelt it
-            return tuple(self._lexicons[0].suggest(word, _MOST_GUESSES))
-        found: dict[str, Suggestion] = {}
-        for lexicon in self._lexicons:
-            for guess in lexicon.suggest(word, _MOST_GUESSES):
-                found.setdefault(guess.word, guess)
-        cost = {other: slip_score(word, other) - _TRADE_WORD for other in found}
-        if len(word) >= _SHORTEST_BENT:
-            for other, rank in near_words(word).items():
-                if other not in cost:
-                    cost[other] = slip_score(word, other) + _RARITY * log10(1 + rank / 1000)
+        edits = 2 if len(word) >= _TWO_EDITS_FROM else 1
+        cost = {
+            other: slip_score(word, other) - _TRADE_WORD
+            for lexicon in self._lexicons
+            for other, _ in lexicon.ranked(word, max_edits=edits)[:_MOST_GUESSES]
+        }
+        for other, rank in near_words(word).items():
+            cost.setdefault(other, slip_score(word, other) + _RARITY * log10(1 + rank / 1000))
         order = sorted(cost, key=lambda other: (cost[other], other))[:_MOST_GUESSES]
         return tuple(
-            Suggestion(word=other, distance=distance, weight=guess_weight(distance, place))
-            for place, other in enumerate(order)
+            Guess(other, _WEIGHT_OF_EDITS[OSA.distance(word, other)] * weight)
+            for other, weight in zip(order, _WEIGHT_OF_PLACE, strict=False)
             if cost[other] <= cost[order[0]] + _MUCH_WORSE
-            for distance in [OSA.distance(word, other)]
         )
 
 

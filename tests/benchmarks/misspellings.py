@@ -66,7 +66,8 @@ def main() -> None:
     sample = random.Random(20261121).sample(pairs, SAMPLE)
     print(f"{len(pairs)} pairs, {len(words)} words")
     report("lexicon, 3 edits", lambda word: [near for near, _ in lexicon.ranked(word, max_edits=3)], pairs)
-    report("lexicon, search's limits", lambda word: [guess.word for guess in lexicon.suggest(word)], pairs)
+    bent = spelling_for(default_finder(), lexicon)
+    report("spelling, search's limits", lambda word: [guess.word for guess in bent.guesses(word)], sample)
     report("lexicon, 3 edits", lambda word: [near for near, _ in lexicon.ranked(word, max_edits=3)], sample)
     report(
         "rapidfuzz extract, OSA alone",

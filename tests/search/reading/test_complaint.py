@@ -149,13 +149,6 @@ def test_complaint_does_not_bend_words_the_notes_know_well() -> None:
     assert ("clacker", 1.0) in {(term.term, term.weight) for term in reading.terms}
 
 
-def test_complaint_searches_beside_a_word_seen_once_its_far_commoner_neighbour() -> None:
-    lexicon = Lexicon({"flahses": 1, "flashes": 40})
-    weights = {term.term: term.weight for term in read_complaint("flahses", lexicon=lexicon).terms}
-    assert weights["flahs"] == 1
-    assert 0 < weights["flash"] < 1
-
-
 def test_complaint_names_the_device_as_the_notebook_does() -> None:
     assert read_complaint("our telly is dead", families=FAMILIES).device == "LED TV"
     assert read_complaint("our telly is dead").device == "TV"
