@@ -139,17 +139,18 @@ class ConceptFinder:
         things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
         found: list[_Match] = []
         for match in matches:
-            covering = [taken[place] for place in match.places()]
+            places = match.places()
+            covering = [taken[place] for place in places]
             free = not any(covering)
-            if not (free or _counts_inside(match.entry, covering)) or not things.isdisjoint(match.places()):
+            if not (free or _counts_inside(match.entry, covering)) or not things.isdisjoint(places):
                 continue
             if not denied_too and _is_denied(senses, match):
                 continue
             if free:
-                for place in match.places():
+                for place in places:
                     taken[place] = match.entry
             elif match.entry.kind in _THING_KINDS:
-                things.update(match.places())
+                things.update(places)
             found.append(match)
         found.extend(self._found_beside(found, senses, taken))
         hits = [
@@ -158,7 +159,7 @@ class ConceptFinder:
                 match.entry.kind,
                 senses[match.start].first,
                 senses[match.end - 1].last + 1,
-                any(sense.form == NOT for sense in senses[match.start : match.end]),
+                NOT in [sense.form for sense in senses[match.start : match.end]],
                 _is_denied(senses, match),
             )
             for match in found
@@ -281,14 +282,16 @@ def index_terms(text: str, finder: ConceptFinder) -> list[str]:
 
 def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
     """Return what is indexed of a text that is cut into words already (see index_terms)."""
-    terms = [token.stem for token in tokens if is_content_word(token)]
+    terms = [token.stem for token in tokens if _says_something(token.text, token.stem)]
     terms.extend(CONCEPT_MARK + hit.concept for hit in finder.find(tokens))
     return terms
 
 
 def is_content_word(token: Token) -> bool:
     """Return whether a word is worth searching for by itself."""
-    form = token.stem
-    if len(form) < 2 or (len(form) == 2 and form.isdecimal()):
-        return False
-    return not is_stop_word(token.text)
+    return _says_something(token.text, token.stem)
+
+
+@lru_cache(maxsize=50_000)
+def _says_something(word: str, form: str) -> bool:
+    return len(form) >= 2 and not (len(form) == 2 and form.isdecimal()) and not is_stop_word(word)
