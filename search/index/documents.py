@@ -30,6 +30,7 @@ from search.reading.vectors import load_meaning
 
 _EPOCH = datetime.date(1970, 1, 1)
 _LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
+_SHORT = 60  # letters; longer texts hardly ever stand in two notes; chosen by us
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
 
 
@@ -61,12 +62,11 @@ def read_document(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
 
 def case_document(note: CaseNote, finder: ConceptFinder, *, path: str = "", digest: str = "") -> NoteRow:
     """Return what the index keeps of a case note."""
-    complaint = _sentences(note.complaint, *note.symptom)
     texts = {
-        "complaint": complaint,
-        "cause": note.root_cause,
-        "fix": _sentences(note.fix, *note.parts, note.board, note.check),
-        "body": _sentences(
+        "complaint": (note.complaint, *note.symptom),
+        "cause": (note.root_cause,),
+        "fix": (note.fix, *note.parts, note.board, note.check),
+        "body": (
             note.body,
             note.proof,
             *(note.device, note.make, note.model, note.chassis_family),
@@ -94,7 +94,7 @@ def case_document(note: CaseNote, finder: ConceptFinder, *, path: str = "", dige
         coded=coded,
         cause_key=cause_key(note.root_cause, finder),
         stored=_pack({name: getattr(note, name) for name in CaseNote.model_fields}),
-        meaning=complaint,
+        meaning=".\n".join(filter(None, texts["complaint"])),
         **_analyse(texts, numbers, finder),
     )
 
@@ -114,28 +114,37 @@ def _unreadable(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
         cause_key="",
         stored=_pack({"case": stem, "date": _date_in(stem), "body": text}),
         meaning=text,
-        **_analyse({"body": text}, numbers, finder),
+        **_analyse({"body": [text]}, numbers, finder),
     )
 
 
-def _analyse(texts: Mapping[str, str], numbers: Mapping[str, float], finder: ConceptFinder) -> dict[str, Any]:
-    tokens = {field: tokenise(text) for field, text in texts.items()}
-    terms = {field: terms_of(tokens[field], finder) for field in texts}
-    lengths = {
-        length: float(len(terms.get(field, ()))) for length, field in zip(LENGTHS, FIELDS, strict=True)
-    }
-    words = {word for field in texts for word in words_of(tokens[field])}
+def _analyse(
+    texts: Mapping[str, Sequence[str]], numbers: Mapping[str, float], finder: ConceptFinder
+) -> dict[str, Any]:
+    """Return what is known from the texts of each field; no phrase runs from one text into the next."""
+    terms: dict[str, list[str]] = {field: [] for field in FIELDS}
+    words: set[str] = set()
+    for field, parts in texts.items():
+        for text in parts:
+            found, plain = (_cut_often if len(text) <= _SHORT else _cut)(text, finder)
+            terms[field] += found
+            words |= plain
+    lengths = {length: float(len(terms[field])) for length, field in zip(LENGTHS, FIELDS, strict=True)}
     return {
-        "terms": {field: terms.get(field, []) for field in FIELDS},
+        "terms": terms,
         "numbers": {"size": 0, "mtime_ns": 0, **numbers, **lengths},
         # One object a word, not one a note: many notes are in memory at once while they are indexed.
         "words": sorted(map(intern, words)),
     }
 
 
-def _sentences(*texts: str) -> str:
-    """Join texts so that no phrase runs from one into the next."""
-    return ".\n".join(text for text in texts if text)
+def _cut(text: str, finder: ConceptFinder) -> tuple[list[str], frozenset[str]]:
+    """Return the index terms of a text and its words as written."""
+    tokens = tokenise(text)
+    return terms_of(tokens, finder), frozenset(words_of(tokens))
+
+
+_cut_often = lru_cache(maxsize=10_000)(_cut)  # names, symptoms and causes, which many notes share
 
 
 def _texts_in(value: Any) -> Iterable[str]:
