@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -20,7 +20,7 @@ def is_inside(check: str, board: str = "") -> bool:
     inside = bool(lists["inside"].search(check))
     if lists["closed"].search(check) and not inside:
         return False
-    if inside or lists["part_letters"].search(check):
+    if inside or lists["places"].search(check):
         return True
     if lists["visible_boards"].search(board) and lists["look"].match(check):
         return False
@@ -36,24 +36,5 @@ def fix_needs_opening(parts: Sequence[object], board: str) -> bool:
 def _word_lists() -> Mapping[str, re.Pattern[str]]:
     """Return the lists of outside.toml, each as one pattern."""
     lists: dict[str, list[str]] = tomllib.loads(WORD_LISTS.read_text(encoding="utf-8"))
-    letters = "|".join(lists.pop("part_letters"))
-    patterns = {name: _any_of(_pattern(phrase) for phrase in phrases) for name, phrases in lists.items()}
-    return {**patterns, "part_letters": _any_of([rf"({letters})\d{{1,4}}"])}
-
-
-def _any_of(patterns: Iterable[str]) -> re.Pattern[str]:
-    return re.compile(rf"\b({'|'.join(patterns)})(?!\w)", re.IGNORECASE)
-
-
-def _pattern(phrase: str) -> str:
-    """Return the pattern of a phrase: "a/b" is either word, "a?" may be left out, "a*" begins a word."""
-    said = ""
-    for place, word in enumerate(phrase.split()):
-        options = [re.escape(each).replace(r"\*", r"\w*") for each in word.rstrip("?").split("/")]
-        gap = r"[\s-]+" if place else ""
-        one = f"({'|'.join(options)})"
-        if word.endswith("?"):
-            said += f"({gap}{one})?" if place else rf"({one}[\s-]+)?"
-        else:
-            said += (gap if said and not said.endswith("[\\s-]+)?") else "") + one
-    return said
+    joined = {name: "|".join(phrases).replace(" ", r"[\s-]+") for name, phrases in lists.items()}
+    return {name: re.compile(rf"\b({each})(?!\w)", re.IGNORECASE) for name, each in joined.items()}
