@@ -1,7 +1,7 @@
 """What answers need to know of one state of the notebook, worked out once."""
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -37,24 +37,19 @@ class Ruling:
     unknown: tuple[str, ...]
 
 
+@dataclass(eq=False)
 class Knowledge:
-    """One state of the notebook with all that answers need of it worked out once."""
+    """One state of the index and the family notes beside it, with what answers need worked out once."""
 
-    def __init__(
-        self,
-        table: CaseTable,
-        families: dict[str, FamilyNote],
-        vocabulary: Vocabulary,
-        finder: ConceptFinder,
-        *,
-        source: PostingSource,
-    ) -> None:
-        """Take one state of the index and the family notes beside it."""
-        self.counts = TermCounts(table, source)
-        self.table = table
-        self.families = families
-        self.vocabulary = vocabulary
-        self.finder = finder
+    table: CaseTable
+    families: dict[str, FamilyNote]
+    vocabulary: Vocabulary
+    finder: ConceptFinder
+    source: PostingSource
+
+    def __post_init__(self) -> None:
+        """Keep what is counted and described."""
+        self.counts = TermCounts(self.table, self.source)
         self._profiles: dict[tuple[Codes, int], CauseProfile] = {}
 
     @cached_property
@@ -90,10 +85,7 @@ class Knowledge:
         return self.profile(codes, code_of(self.table.family_names, family)) if codes else None
 
     def unmet_device(self, reading: Reading) -> str:
-        """Return the device of a complaint if no case is of one, "" if there are any or none was said.
-
-        A family that the notebook knows is met, even without a case.
-        """
+        """Return the device of a complaint if neither a case nor a known family is of one, else ""."""
         device = reading.device or next(iter(reading.taken_for.values()), "")
         if not device or reading.family in (*self.families, *self.table.family_names):
             return ""
@@ -101,26 +93,19 @@ class Knowledge:
 
     def device_codes(self, device: str) -> tuple[int, ...]:
         """Return the codes of a device in the table, in all its spellings."""
-        return self._codes_by_device.get(self._device_key(device), ())
+        named, key = enumerate(self._device_keys), self._device_key(device)
+        return tuple(code for code, each in named if each == key)
 
     def same_device(self, one: str, other: str) -> bool:
         """Tell whether two names are of one kind of device."""
         return self._device_key(one) == self._device_key(other)
 
     @cached_property
-    def _codes_by_device(self) -> Mapping[str, tuple[int, ...]]:
-        found: dict[str, tuple[int, ...]] = {}
-        for code, name in enumerate(self.table.device_names):
-            key = self._device_key(name)
-            found[key] = (*found.get(key, ()), code)
-        return found
+    def _device_keys(self) -> Sequence[str]:
+        return [self._device_key(name) for name in self.table.device_names]
 
     def _device_key(self, name: str) -> str:
         return self.finder.concept_of(name, "device") or name.casefold()
-
-    @cached_property
-    def _code_by_key(self) -> Mapping[str, int]:
-        return {key: code for code, key in enumerate(self.table.cause_keys)}
 
     @cached_property
     def known_causes(self) -> KnownCauses:
@@ -154,15 +139,13 @@ class Knowledge:
 
     def ruling(self, said: Sequence[str]) -> Ruling:
         """Find the causes that were ruled out, by any spelling that compares equal or looks the same."""
-        codes: list[int] = []
-        names, unknown = [], []
+        codes: dict[int, None] = {}
+        names, unknown, keys = [], [], self.table.cause_keys
         for cause in dict.fromkeys(said):
-            code = self._code_by_key.get(cause_key(cause, self.finder))
-            if code is None:
+            key = cause_key(cause, self.finder)
+            if key not in keys:
                 unknown.append(cause)
-            elif code not in codes:
-                codes += [code, *other_spellings(self.table, code)]
+            elif (code := keys.index(key)) not in codes:
+                codes |= dict.fromkeys((code, *other_spellings(self.table, code)))
                 names.append(self.table.cause_names[code])
-        return Ruling(
-            codes=np.array(list(dict.fromkeys(codes)), np.int64), names=tuple(names), unknown=tuple(unknown)
-        )
+        return Ruling(codes=np.array(list(codes), np.int64), names=tuple(names), unknown=tuple(unknown))

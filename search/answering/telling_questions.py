@@ -34,10 +34,8 @@ def questions_for(
     shown = np.add.reduceat(counted[:, [code for each in suspects for code in each.codes]], begins, axis=1)
     news = np.array([concept not in said for concept, _ in asked])
     known = np.flatnonzero(news & shown.any(axis=1))
-    if not known.size:
-        return []
     share = shares[known]
-    cases = np.array([float(len(each.rows)) for each in suspects])
+    cases = np.array([float(each.cases) for each in suspects])
     yes = np.column_stack((chance_of_yes(shown[known], cases, share), share))
     gains = information_gain(np.array([*(each.probability for each in suspects), odds.not_in_notebook]), yes)
     chosen: list[Question] = []
