@@ -43,15 +43,15 @@ def family_figures(
         vocabulary: which names mean one board.
     """
     code = code_of(table.family_names, family)
-    whole = CaseGroup(table, np.flatnonzero(table.alive & table.readable & (table.family == code)))
-    wanted = np.ones(whole.rows.size, np.bool_)
+    wanted = table.alive & table.readable & (table.family == code)
+    whole = CaseGroup(table, np.flatnonzero(wanted))
     if outcome:
-        wanted &= table.outcome[whole.rows] == code_of(table.outcome_names, outcome)
+        wanted &= table.outcome == code_of(table.outcome_names, outcome)
     if model:
-        wanted &= table.model[whole.rows] == code_of(table.model_names, model)
+        wanted &= table.model == code_of(table.model_names, model)
     if since:
-        wanted &= table.date_days[whole.rows] >= (since - EPOCH).days
-    cases = CaseGroup(table, whole.rows[wanted])
+        wanted &= table.date_days >= (since - EPOCH).days
+    cases = CaseGroup(table, np.flatnonzero(wanted))
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
     groups = [own for _, own in cases.by("cause")]
@@ -63,18 +63,13 @@ def family_figures(
     plan = order_checks([cause.check for cause in causes], opening_min=opening)
     outcomes = dict(cases.counts("outcome"))
     return FamilyFigures(
-        chassis_family=known.chassis_family,
-        device=known.device,
-        make=known.make,
-        models=known.models,
+        **vars(_summary(known, cases)),
         note=known,
         slice={"outcome": outcome, "model": model, "since": since.isoformat() if since else None},
         all_cases=int(whole.rows.size),
         case_models=whole.named("model"),
-        success=cases.success(),
         outcomes={str(each): outcomes.get(each, 0) for each in Outcome},
         opening_assumed=known.opening_time_min is None,
-        fix_time=cases.fix_time(),
         causes=tuple(causes),
         blinks=blinks_of(cases, known),
         comeback=cases.comeback(),
@@ -93,6 +88,17 @@ def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
         device=cases.most_common("device"),
         make=cases.most_common("make"),
         models=cases.named("model"),
+    )
+
+
+def _summary(note: FamilyNote, cases: CaseGroup) -> FamilySummary:
+    return FamilySummary(
+        chassis_family=note.chassis_family,
+        device=note.device,
+        make=note.make,
+        models=note.models,
+        success=cases.success(),
+        fix_time=cases.fix_time(),
     )
 
 
@@ -135,9 +141,7 @@ def years_of(date_days: IntArray) -> IntArray:
 
 def _years(cases: CaseGroup) -> tuple[tuple[int, int], ...]:
     years = years_of(cases.table.date_days[cases.rows])
-    if not years.size:
-        return ()
-    first = int(years.min())
+    first = int(years.min(initial=9999))
     return tuple((first + i, count) for i, count in enumerate(np.bincount(years - first).tolist()))
 
 
@@ -145,18 +149,6 @@ def families_overview(table: CaseTable, notes: Mapping[str, FamilyNote]) -> tupl
     """Return a line for each family that has a note or a case, by make, device and name."""
     groups = dict(CaseGroup(table).by("family"))
     nothing = CaseGroup(table, np.empty(0, np.int64))
-    lines = []
-    for name in {**notes, **groups}:
-        cases = groups.get(name, nothing)
-        note = notes.get(name) or _blank_note(cases, name)
-        lines.append(
-            FamilySummary(
-                chassis_family=name,
-                device=note.device,
-                make=note.make,
-                models=note.models,
-                success=cases.success(),
-                fix_time=cases.fix_time(),
-            )
-        )
+    cases_of = {name: groups.get(name, nothing) for name in {**notes, **groups}}
+    lines = [_summary(notes.get(name) or _blank_note(own, name), own) for name, own in cases_of.items()]
     return tuple(sorted(lines, key=lambda line: (line.make, line.device, line.chassis_family)))

@@ -71,22 +71,22 @@ def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
     tested = np.flatnonzero(by_year.sum(axis=1) >= FEWEST_TO_TEST)
     all_cases = by_year[tested].sum(axis=1)
     p_values = change_p_value(recent[tested], all_cases, share)
-    trends = []
-    for code, number, p_value in zip(tested.tolist(), all_cases.tolist(), p_values.tolist(), strict=True):
-        adjusted = min(1.0, p_value * tested.size)
-        direction = "rising" if recent[code] > share * number else "falling"
-        trends.append(
-            Trend(
-                root_cause=table.cause_names[code],
-                years=tuple(range(first, first + span)),
-                counts=tuple(by_year[code].tolist()),
-                totals=tuple(by_year.sum(axis=0).tolist()),
-                recent=int(recent[code]),
-                p_value=p_value,
-                adjusted=adjusted,
-                direction=direction if adjusted <= FALSE_ALARM_RATE else "",
-            )
+    adjusted = np.minimum(1.0, p_values * tested.size)
+    more = np.where(recent[tested] > share * all_cases, "rising", "falling")
+    direction = np.where(adjusted <= FALSE_ALARM_RATE, more, "").tolist()
+    trends = [
+        Trend(
+            root_cause=table.cause_names[code],
+            years=tuple(range(first, first + span)),
+            counts=tuple(by_year[code].tolist()),
+            totals=tuple(by_year.sum(axis=0).tolist()),
+            recent=int(recent[code]),
+            p_value=float(p_values[place]),
+            adjusted=float(adjusted[place]),
+            direction=direction[place],
         )
+        for place, code in enumerate(tested.tolist())
+    ]
     return tuple(sorted(trends, key=lambda trend: (trend.p_value, trend.root_cause)))
 
 

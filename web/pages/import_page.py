@@ -74,24 +74,18 @@ def list_at(token: str) -> Path:
     return found[0]
 
 
-def chosen(header: list[str]) -> tuple[dict[str, str], str]:
-    """Return the column of each field as the selects say, and what is wrong with them."""
-    if "c0" not in request.values:
-        return columns_for(header), ""
-    columns: dict[str, str] = {}
-    for place, column in enumerate(header):
+def chosen(header: list[str]) -> tuple[Plan, str]:
+    """Return the plan to import by, as the selects say, and what is wrong with them."""
+    columns: dict[str, str] = {} if "c0" in request.values else columns_for(header)
+    plan = Plan(columns=columns, read_text=job_note_reader(lambda: desk().bench))
+    for place, column in enumerate(header if "c0" in request.values else ()):
         field = request.values.get(f"c{place}", "")
         if field in columns:
             both = f"{columns[field]} and {column}"
-            return columns, f"Both {both} are taken for {NAMES.get(field, field)}: choose one of them."
+            return plan, f"Both {both} are taken for {NAMES.get(field, field)}: choose one of them."
         if field in NAMES or (field and field == column):
             columns[field] = column
-    return columns, ""
-
-
-def plan_of(columns: dict[str, str]) -> Plan:
-    """Return the plan to import by."""
-    return Plan(columns=columns, read_text=job_note_reader(lambda: desk().bench))
+    return plan, ""
 
 
 @blueprint.get("/import/<token>")
@@ -99,8 +93,8 @@ def preview(token: str) -> tuple[str, int]:
     """Show what each column is understood as, with samples, and what an import would do."""
     path = list_at(token)
     header = read_header(path)
-    columns, trouble = chosen(header)
-    field_of = {column: field for field, column in columns.items()}
+    plan, trouble = chosen(header)
+    field_of = {column: field for field, column in plan.columns.items()}
     shown = samples(path)
     page = render_template(
         "import.html",
@@ -109,7 +103,7 @@ def preview(token: str) -> tuple[str, int]:
         table=path.name,
         names=NAMES,
         columns=[(column, field_of.get(column, ""), shown.get(column, [])) for column in header],
-        report=None if trouble else desk().notes.import_table(path, plan_of(columns), dry_run=True),
+        report=None if trouble else desk().notes.import_table(path, plan, dry_run=True),
         rejects_shown=REJECTS_SHOWN,
         rejects_kept=path.with_name(REJECTS).is_file(),
     )
@@ -120,9 +114,9 @@ def preview(token: str) -> tuple[str, int]:
 def run(token: str) -> AnyResponse:
     """Import the list as it was previewed; what is there already is passed over."""
     path = list_at(token)
-    columns, trouble = chosen(read_header(path))
+    plan, trouble = chosen(read_header(path))
     if not trouble and "look" not in request.form:
-        report = desk().notes.import_table(path, plan_of(columns), rejects=path.with_name(REJECTS))
+        report = desk().notes.import_table(path, plan, rejects=path.with_name(REJECTS))
         flash(
             f"{say_count(report.imported, 'case')} imported, {report.already_there:,} there already, "
             f"{say_count(report.rejected, 'row')} rejected."
@@ -137,6 +131,5 @@ def rejected(token: str) -> Response:
     path = list_at(token).with_name(REJECTS)
     if not path.is_file():
         abort(404, "No row was rejected.")
-    response = Response(path.read_bytes(), mimetype="text/csv")
-    response.headers.set("Content-Disposition", "attachment", filename=REJECTS)
-    return response
+    attached = {"Content-Disposition": f"attachment; filename={REJECTS}"}
+    return Response(path.read_bytes(), mimetype="text/csv", headers=attached)

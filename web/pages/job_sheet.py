@@ -4,9 +4,9 @@ from flask import Blueprint, abort, render_template, request
 from markupsafe import Markup
 
 from kb.errors import NoteError
-from kb.notes.case import CaseNote, Outcome
+from kb.notes.case import Outcome
 from kb.notes.rendering import render_markdown
-from kb.settings import ShopSettings, load_settings
+from kb.settings import load_settings
 from search.planning.quote import price
 from web.pages.case_pages import cautions_of, find_note
 from web.server.current import desk
@@ -30,13 +30,14 @@ def show(case_id: str) -> str | tuple[str, int]:
     note = find_note(case_id).note
     if note is None:
         abort(422, f"The note of case {case_id} needs attention before it makes a sheet.")
-    said, trouble = asked_name(request.args, "parts_cost"), ""
-    parts_cost = 0.0
+    said, trouble, cost = asked_name(request.args, "parts_cost"), "", ""
     try:
         settings = load_settings(desk().notebook.root)
-        parts_cost = parse_money(said) if said else 0.0
+        amount = price(note.fix_time_min or 0, settings, parse_money(said) if said else 0.0)
+        if settings.labour_rate is not None and note.outcome is Outcome.FIXED:
+            cost = f"{say_amount(amount)} {settings.currency}".rstrip()
     except NoteError as error:
-        settings, trouble = ShopSettings(), str(error)
+        trouble = str(error)
     except ValueError:
         trouble = f"{said!r}: write an amount such as 12.50"
     page = render_template(
@@ -48,14 +49,6 @@ def show(case_id: str) -> str | tuple[str, int]:
         remarks="remarks" in request.args,
         said=said,
         trouble=trouble,
-        cost="" if trouble else cost_of(note, settings, parts_cost),
+        cost=cost,
     )
     return page, 422 if trouble and said else 200
-
-
-def cost_of(note: CaseNote, settings: ShopSettings, parts_cost: float) -> str:
-    """Return the price of a fixed case in the shop's currency; "" where nothing says what an hour costs."""
-    if settings.labour_rate is None or note.outcome is not Outcome.FIXED:
-        return ""
-    amount = price(note.fix_time_min or 0, settings, parts_cost)
-    return f"{say_amount(amount)} {settings.currency}".rstrip()

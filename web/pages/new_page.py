@@ -7,10 +7,8 @@ from collections.abc import Mapping, Sequence
 from flask import Blueprint, flash, redirect, request, session, url_for
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
-from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
-from kb.notes.case import CaseNote
 from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
@@ -90,13 +88,7 @@ def new() -> str:
 
 
 def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
-    """Return the page of a new write-up.
-
-    Args:
-        texts: of the boxes.
-        alike: earlier cases that it may repeat.
-        look: where a guessed text comes from, by box.
-    """
+    """Return the page of a new write-up, with the earlier cases that it may repeat (alike)."""
     return FormPage(
         form=CASE_FORM,
         texts=texts,
@@ -122,8 +114,8 @@ def create() -> Reply:
     texts = {**typed, **with_family(typed, list(desk().notebook.families().values()))}
 
     def save() -> Reply:
-        note = desk().notes.read_new(CASE_FORM.fields(texts), body=texts["body"])
         notes, once = desk().notes, sent_key()
+        note = notes.read_new(CASE_FORM.fields(texts), body=texts["body"])
         again = notes.was_sent(note, once)
         alike = [] if again or "all_the_same" in request.form else find_alike(desk().bench, note)
         if alike:
@@ -131,7 +123,8 @@ def create() -> Reply:
         kept = notes.save_new(note, once=once)
         if not (again and list_pictures(desk().notebook, kept.case)):
             keep_pictures(kept.case)
-        return saved(kept)
+        flash(f"Saved as {kept.case}.", f"draft:{DRAFT}")  # the browser may forget what was typed
+        return redirect(url_for("case_pages.show", case_id=kept.case))
 
     return flow.create(form_page(texts), save)
 
@@ -144,12 +137,6 @@ def keep_pictures(case_id: str) -> None:
     except (NoteError, WriteError, HTTPException) as error:
         why = error.description if isinstance(error, HTTPException) else error
         flash(f"The note is saved, its photographs are not: {why} Add them below.")
-
-
-def saved(note: CaseNote) -> Response:
-    """Say that the note is safe and show it; the browser may forget the draft."""
-    flash(f"Saved as {note.case}.", f"draft:{DRAFT}")
-    return redirect(url_for("case_pages.show", case_id=note.case))
 
 
 @blueprint.post("/preview")

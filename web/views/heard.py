@@ -15,7 +15,7 @@ from web.views.state import SearchState
 STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Heard:
     """One thing understood. name: family, blinks, make, set, fault or words; note: a doubt about it."""
 
@@ -39,25 +39,21 @@ def complaint_runs(reading: Reading) -> tuple[tuple[str, str], ...]:
 
 def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[Heard, ...]:
     """Return what was understood, each thing by its name."""
-    reading = answer.reading
+    reading, model = answer.reading, model_said(answer, state)
+    doubt = "from" if _is_listed(answer, state, knowledge.families) else "nearest to"
+    told = model and model.upper() != reading.family.upper()
     devices = {term.concept for term in knowledge.vocabulary.of_kind("device")}
-    heard = []
-    if reading.family:
-        model = model_said(answer, state)
-        doubt = "from" if _is_listed(answer, state, knowledge.families) else "nearest to"
-        told = model and model.upper() != reading.family.upper()
-        heard.append(Heard(name="family", said=reading.family, note=f"{doubt} {model}" if told else ""))
-    if reading.blinks:
-        heard.append(Heard(name="blinks", said=str(reading.blinks)))
-    if not reading.family:
-        heard += [Heard(name="make", said=reading.make)] if reading.make else []
-        heard += [Heard(name="set", said=reading.device)] if reading.device else []
     concepts = [concept for concept in reading.concepts if concept not in devices]
-    faults = ", ".join(_said_once(concepts, reading.text, knowledge.vocabulary))
-    heard += [Heard(name="fault", said=faults)] if faults else []
-    heard += [Heard(name="for", said=instead, note=said) for said, instead in reading.instead_of.items()]
-    heard += [Heard(name="taken for", said=taken, note=said) for said, taken in reading.taken_for.items()]
-    return tuple(heard) or (Heard(name="only the words", said=" ".join(reading.words) or "(none)"),)
+    heard = [
+        Heard("family", reading.family, f"{doubt} {model}" if told else ""),
+        Heard("blinks", str(reading.blinks or "")),
+        *([] if reading.family else [Heard("make", reading.make), Heard("set", reading.device)]),
+        Heard("fault", ", ".join(_said_once(concepts, reading.text, knowledge.vocabulary))),
+        *(Heard("for", instead, said) for said, instead in reading.instead_of.items()),
+        *(Heard("taken for", taken, said) for said, taken in reading.taken_for.items()),
+    ]
+    only_words = Heard("only the words", " ".join(reading.words) or "(none)")
+    return tuple(each for each in heard if each.said) or (only_words,)
 
 
 def _said_once(concepts: Sequence[str], text: str, vocabulary: Vocabulary) -> list[str]:
