@@ -21,14 +21,8 @@ GRAVE_CAUTIONS = (
 )  # fmt: skip
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
-    "gas",
-    "carbon monoxide",
-    "petrol",
-    "lithium cells",
-    "fire risk",
-    "earth missing",
-    "water and mains",
-)
+    "gas", "carbon monoxide", "petrol", "lithium cells", "fire risk", "earth missing", "water and mains",
+)  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 # A caution whose sentence says as much as another's.
@@ -84,8 +78,8 @@ def opening_minutes(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tu
 def cautions(
     knowledge: Knowledge,
     reading: Reading,
-    families: Sequence[FamilyNote],
-    causes: Sequence[CauseAnswer],
+    families: Sequence[FamilyNote] = (),
+    causes: Sequence[CauseAnswer] = (),
 ) -> tuple[Caution, ...]:
     """Return the hazards of the likely families, then of the likely causes, then of the possible ones.
 
@@ -104,21 +98,9 @@ def cautions(
     for kind in device_hazards(knowledge, reading, families):
         if not listed or (kind in GRAVE_CAUTIONS and kind not in told):
             likely.append(kind)
-    lethal = [kind for kind in possible if kind in DEFAULT_CAUTIONS]
-    leading = dict.fromkeys([*likely, *lethal])
-    return _said(knowledge, list(leading), possible)
-
-
-def cautions_of_device(knowledge: Knowledge, reading: Reading) -> tuple[Caution, ...]:
-    """Return the hazards of a device that the notebook has no case of."""
-    return _said(knowledge, [*hazards_said(knowledge, reading), *device_hazards(knowledge, reading, ())], ())
-
-
-def _said(knowledge: Knowledge, likely: Sequence[str], possible: Sequence[str]) -> tuple[Caution, ...]:
-    """Return cautions with their sentences; beside a likely gas nothing tells anybody to pull a plug."""
-    kinds = dict.fromkeys([*likely, *possible])
-    said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in kinds}
-    if "gas" in likely:
+    likely += [kind for kind in possible if kind in DEFAULT_CAUTIONS]
+    said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
+    if "gas" in likely:  # beside it nothing tells anybody to pull a plug
         others = {kind: without_sparks(says) for kind, says in said.items() if kind != "gas"}
         said = {"gas": said["gas"], **{kind: says for kind, says in others.items() if says}}
     return tuple(Caution(kind=kind, says=says, likely=kind in likely) for kind, says in said.items())
@@ -132,18 +114,12 @@ def without_sparks(says: str) -> str:
 
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     """Return the hazards of symptoms, whatever the device: gas before a swollen battery."""
-    found = [
-        knowledge.vocabulary.cautions_of(concept, "symptom")
-        for concept in (*reading.concepts, *reading.dangers)
-    ]
-    said = [kind for kinds in found for kind in kinds or ()]
-    if "swollen" in reading.concepts and "lithium cells" in (
-        knowledge.vocabulary.cautions_of(reading.device) or ()
-    ):
+    told, hazards_of = (*reading.concepts, *reading.dangers), knowledge.vocabulary.cautions_of
+    said = [kind for concept in told for kind in hazards_of(concept, "symptom") or ()]
+    if "swollen" in reading.concepts and "lithium cells" in (hazards_of(reading.device) or ()):
         said.append("lithium cells")
-    return sorted(
-        dict.fromkeys(said), key=lambda kind: GRAVEST.index(kind) if kind in GRAVEST else len(GRAVEST)
-    )
+    rank = {kind: place for place, kind in enumerate(GRAVEST)}
+    return sorted(dict.fromkeys(said), key=lambda kind: rank.get(kind, len(rank)))
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:

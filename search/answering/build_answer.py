@@ -7,7 +7,6 @@ from typing import Any
 from search.answering.advice import (
     advice,
     cautions,
-    cautions_of_device,
     family_shares,
     opening_minutes,
     smells_of_gas,
@@ -57,7 +56,7 @@ def build_answer(
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
     bare = Answer(
         reading=reading,
-        caution=cautions_of_device(knowledge, reading),
+        caution=cautions(knowledge, reading),
         other_causes=1.0 - left.not_in_notebook,
         not_in_notebook=left.not_in_notebook,
         ruled_out=() if unmet else ruling.names,
@@ -114,10 +113,7 @@ def _said_by_families(
     fields = ("before_power", "tell_owner", "while_open")
     told = cautions(knowledge, reading, likely, warned)
     sparks = not any(each.kind == "gas" and each.likely for each in told)
-    return {
-        "caution": told,
-        **{field: advice(likely, field, said=said, sparks=sparks) for field in fields},
-    }
+    return {"caution": told, **{field: advice(likely, field, said=said, sparks=sparks) for field in fields}}
 
 
 def _work(

@@ -1,6 +1,6 @@
 """Why a cause is likely, and what speaks against it: one short line each, counted in its cases."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -32,18 +32,17 @@ class Reasons:
 
     def why(self, suspect: CauseAnswer) -> str:
         """Return what a cause rests on: words, blinks, and how common it is in the set's family."""
-        shown = (self._terms_shown(suspect), self._blinks_shown(suspect), self._habit(suspect))
-        parts = [each for each in shown if each]
-        if parts:
-            return "; ".join(parts)
+        shown = (self._terms_shown(suspect), self._blinks(suspect)[0], self._habit(suspect))
+        if any(shown):
+            return "; ".join(filter(None, shown))
         if suspect.probability >= LIKELY and self.reading.terms:
             return f"most like past repair {suspect.evidence[0]}"
-        return f"how often such sets have it: {_cases(len(suspect.rows))} in this notebook"
+        return f"how often such sets have it: {_cases(suspect.cases)} in this notebook"
 
     def against(self, suspect: CauseAnswer) -> str:
         """Return what speaks against a cause: a denied symptom, another blink count, another set."""
         table, rows = self.table, suspect.rows
-        parts = [*self._denied(suspect), *self._other_blinks(suspect)]
+        parts = [each for each in (self._denied(suspect), self._blinks(suspect)[1]) if each]
         if suspect.other_device:
             devices = sorted(name for name, _ in counts_by_name(table.device[rows], table.device_names))
             parts.append(f"met only in another set: {_named(devices)}")
@@ -63,10 +62,10 @@ class Reasons:
             for at in np.flatnonzero((shown > 0) & (lift >= TELLS_SOMETHING)).tolist()
             if shown[at] >= _cases_needed(terms[at], count)
         ]
-        found.sort(key=lambda each: -each[0])
+        found.sort(key=lambda each: (not each[2].term.startswith(CONCEPT_MARK), -each[0]))
         named: list[tuple[str, int]] = []
         words_said: set[str] = set()
-        for _, times, term in sorted(found, key=lambda each: not each[2].term.startswith(CONCEPT_MARK)):
+        for _, times, term in found:
             words = {*term.said.split(), *_spoken(term).split()}
             if words & words_said:
                 continue  # "clicks" and "click", "blinking light" and "light" are one observation
@@ -86,24 +85,16 @@ class Reasons:
         by_cause = by_cause.reshape(len(terms), len(self.table.cause_names))
         return terms, by_cause, by_cause.sum(axis=1) / float(self.counts.cases.sum())
 
-    def _blinks_shown(self, suspect: CauseAnswer) -> str:
-        """Return in how many of its cases a blink count that was said is noted."""
-        if self.reading.blinks is None:
-            return ""
-        noted = int(np.isin(self.table.blink_code[suspect.rows], self._fitting_blinks).sum())
-        return f"blinks {self.reading.blinks} noted in {noted} of {_cases(suspect.cases)}" if noted else ""
-
-    def _other_blinks(self, suspect: CauseAnswer) -> Iterable[str]:
-        """Yield the counts its cases note, where none of them agrees with what was said."""
-        if self.reading.blinks is None:
-            return
+    def _blinks(self, suspect: CauseAnswer) -> tuple[str, str]:
+        """Return in how many of its cases a blink count that was said is noted, else which others are."""
         codes = self.table.blink_code[suspect.rows]
-        if codes.max() >= 0 and not np.isin(codes, self._fitting_blinks).any():
-            names = [str(pattern) for pattern in self.table.blink_patterns]
-            noted = [name for name, _ in counts_by_name(codes, names)]
-            more = ["others"] if len(noted) > PATTERNS_NAMED else []
-            listed = _named([*noted[:PATTERNS_NAMED], *more])
-            yield f"blinks {listed} noted in {_cases(int(np.count_nonzero(codes >= 0)))}"
+        if self.reading.blinks is None or codes.max() < 0:
+            return "", ""
+        if agree := int(np.isin(codes, self._fitting_blinks).sum()):
+            return f"blinks {self.reading.blinks} noted in {agree} of {_cases(suspect.cases)}", ""
+        noted = [name for name, _ in counts_by_name(codes, [*map(str, self.table.blink_patterns)])]
+        listed = _named([*noted[:PATTERNS_NAMED], *(["others"] if len(noted) > PATTERNS_NAMED else [])])
+        return "", f"blinks {listed} noted in {_cases(int(np.count_nonzero(codes >= 0)))}"
 
     @cached_property
     def _fitting_blinks(self) -> Sequence[int]:
@@ -123,13 +114,13 @@ class Reasons:
         own: BoolArray = (self.table.family == family) & (self.table.cause >= 0)
         return own
 
-    def _denied(self, suspect: CauseAnswer) -> Iterable[str]:
-        """Yield the denied symptom that most of its cases show."""
+    def _denied(self, suspect: CauseAnswer) -> str:
+        """Return the denied symptom that most of its cases show, "" for none."""
         for term in self.reading.denied_terms:
             shown = int(self.counts.of(term.term)[list(suspect.codes)].sum())
             if shown and shown >= SHOWN_BY_MANY * suspect.cases:
-                yield f"'{_spoken(term)}' is denied, and {shown} of its {_cases(suspect.cases)} had it"
-                return
+                return f"'{_spoken(term)}' is denied, and {shown} of its {_cases(suspect.cases)} had it"
+        return ""
 
 
 def _cases_needed(term: WeightedTerm, count: int) -> float:

@@ -1,5 +1,7 @@
 """The search page: one complaint, one answer, and the whole state in the URL."""
 
+from functools import partial
+
 import numpy as np
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -10,7 +12,7 @@ from search.index.case_table import CaseTable
 from web.server.current import desk
 from web.views import answer_view
 from web.views.answer_view import ask, view_answer
-from web.views.marking import marker
+from web.views.marking import mark
 from web.views.state import SearchState
 
 blueprint = Blueprint("search_page", __name__)
@@ -48,7 +50,7 @@ def search() -> Response | tuple[str, int]:
         view=view_answer(answer, state, bench),
         shown=answer_view,
         families=families,
-        mark=marker(answer.reading, bench.finder),
+        mark=partial(mark, terms={each.term for each in answer.reading.terms}, finder=bench.finder),
         blinks_fault=blinks_fault,
     )
     return page, 422 if blinks_fault else 200

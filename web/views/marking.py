@@ -1,18 +1,17 @@
 """What the templates can say beyond plain text: figures, lamps, and the words that match."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 
 from flask import Flask
 from markupsafe import Markup, escape
 
-from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
 from web.views.lamps import lamp_row
 from web.views.wording import group_advice, say_count, say_minutes, say_share
 
 
-def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
+def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
     """Return `text` escaped, with the stretches that the searched terms stand for in <mark>."""
     parts: list[Markup] = []
     done = 0
@@ -21,12 +20,6 @@ def mark(text: str, terms: Collection[str], finder: ConceptFinder) -> Markup:
         done = end
     parts.append(escape(text[done:]))
     return Markup("").join(parts)
-
-
-def marker(reading: Reading, finder: ConceptFinder) -> Callable[[str], Markup]:
-    """Return the function that marks in a text what this reading searched for."""
-    terms = frozenset(weighted.term for weighted in reading.terms)
-    return lambda text: mark(text, terms, finder)
 
 
 def register_wording(app: Flask) -> None:

@@ -24,12 +24,12 @@ FINDER = ConceptFinder(load_vocabulary())
     ],
 )
 def test_mark_shows_matches(text: str, terms: set[str], shown: str) -> None:
-    assert str(mark(text, terms, FINDER)) == shown
+    assert str(mark(text, terms=terms, finder=FINDER)) == shown
 
 
 def test_mark_never_lets_a_note_write_html() -> None:
     text = "<script>alert(1)</script> fuse <img src=x onerror=alert(1)>"
-    shown = str(mark(text, {"fuse", "script", "img"}, FINDER))
+    shown = str(mark(text, terms={"fuse", "script", "img"}, finder=FINDER))
     bare = shown.replace("<mark>", "").replace("</mark>", "")
     assert bare == str(escape(text))
     assert "<mark>fuse</mark>" in shown
