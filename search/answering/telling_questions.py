@@ -7,7 +7,7 @@ import numpy as np
 from search.answering.answer import CauseAnswer, Question
 from search.answering.term_counts import TermCounts
 from search.causes.odds import CauseOdds
-from search.planning.questions import chance_of_yes, information_gain, question_wordings, same_thing
+from search.planning.questions import QUESTIONS, chance_of_yes, information_gain, same_thing
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK
 
@@ -26,7 +26,7 @@ def questions_for(
     """
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = {other for concept in told for other in same_thing(concept)}
-    asked = list(question_wordings().items())
+    asked = list(QUESTIONS.items())
     counted, shares = counts.of_questions
     if not suspects:
         return []

@@ -6,7 +6,7 @@ import numpy as np
 
 from search.index.case_table import CaseTable
 from search.index.postings import PostingCache, PostingSource
-from search.planning.questions import question_wordings
+from search.planning.questions import QUESTIONS
 from search.reading.concepts import CONCEPT_MARK
 from search.stats.arrays import FloatArray, IntArray
 
@@ -37,7 +37,7 @@ class TermCounts:
 
         Shapes (questions, n_causes) and (questions,). Half a case is added to each side of a share.
         """
-        counts = np.array([self.of(CONCEPT_MARK + concept) for concept in question_wordings()])
+        counts = np.array([self.of(CONCEPT_MARK + concept) for concept in QUESTIONS])
         return counts, (counts.sum(axis=1) + 0.5) / (float(self.cases.sum()) + 1)
 
     def _counted(self, rows: IntArray) -> FloatArray:

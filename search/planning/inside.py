@@ -2,11 +2,13 @@
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
-WORD_LISTS = Path(__file__).with_name("outside.toml")
+_LISTS = tomllib.loads(Path(__file__).with_name("outside.toml").read_text(encoding="utf-8"))
+_JOINED = {name: "|".join(phrases).replace(" ", r"[\s-]+") for name, phrases in _LISTS.items()}
+_SAYS = {name: re.compile(rf"\b({each})(?!\w)", re.IGNORECASE) for name, each in _JOINED.items()}
 
 
 @lru_cache(maxsize=10_000)  # a dozen patterns a check, and the same checks in every answer
@@ -16,25 +18,16 @@ def is_inside(check: str, board: str = "") -> bool:
     False only where the words say that the set is closed, or name a check done from outside and no place
     inside. Anything unclear counts as inside.
     """
-    lists = _word_lists()
-    inside = bool(lists["inside"].search(check))
-    if lists["closed"].search(check) and not inside:
+    inside = bool(_SAYS["inside"].search(check))
+    if _SAYS["closed"].search(check) and not inside:
         return False
-    if inside or lists["places"].search(check):
+    if inside or _SAYS["places"].search(check):
         return True
-    if lists["visible_boards"].search(board) and lists["look"].match(check):
+    if _SAYS["visible_boards"].search(board) and _SAYS["look"].match(check):
         return False
-    return not (lists["outside"].search(check) or lists["outside_boards"].search(board))
+    return not (_SAYS["outside"].search(check) or _SAYS["outside_boards"].search(board))
 
 
 def fix_needs_opening(parts: Sequence[object], board: str) -> bool:
     """Say whether a repair needs the set opened: it took a part, and its board is not outside the set."""
     return bool(parts) and is_inside("", board)
-
-
-@lru_cache(maxsize=1)
-def _word_lists() -> Mapping[str, re.Pattern[str]]:
-    """Return the lists of outside.toml, each as one pattern."""
-    lists: dict[str, list[str]] = tomllib.loads(WORD_LISTS.read_text(encoding="utf-8"))
-    joined = {name: "|".join(phrases).replace(" ", r"[\s-]+") for name, phrases in lists.items()}
-    return {name: re.compile(rf"\b({each})(?!\w)", re.IGNORECASE) for name, each in joined.items()}

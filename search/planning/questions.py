@@ -2,33 +2,21 @@
 
 import tomllib
 from collections.abc import Mapping
-from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from search.stats.arrays import FloatArray
 
-WORDINGS = Path(__file__).with_name("questions.toml")
+_TOLD = tomllib.loads(Path(__file__).with_name("questions.toml").read_text(encoding="utf-8"))
+QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom, by its concept
 # Pseudo-cases that a symptom's share among all causes adds to each cause; chosen by us
 PRIOR_CASES = 2.0  # (test_few_cases_split_less_than_many)
 
 
-@lru_cache(maxsize=1)
-def _wordings() -> Mapping[str, Any]:
-    return tomllib.loads(WORDINGS.read_text(encoding="utf-8"))
-
-
-def question_wordings() -> Mapping[str, str]:
-    """Return how to ask for each symptom, by its concept."""
-    wordings: Mapping[str, str] = _wordings()["questions"]
-    return wordings
-
-
 def same_thing(concept: str) -> frozenset[str]:
     """Return the symptoms that tell of the same thing as one, itself among them."""
-    groups = [group for group in _wordings()["same_thing"] if concept in group]
+    groups = [group for group in _TOLD["same_thing"] if concept in group]
     return frozenset((concept, *(other for group in groups for other in group)))
 
 
