@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
+from functools import partial
 
 from kb.attention import Attention
+from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
@@ -21,7 +24,6 @@ from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again
 from search.index.postings import USUAL_CACHE_MB as USUAL_CACHE_MB
-from search.index.postings import PostingCache
 from search.learning import STILL_LEARNING, Learner
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder, finder_for
@@ -33,6 +35,7 @@ Progress = Callable[[str, int, int], None]
 # 100,000 files takes longer than an answer. Both chosen by us.
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
+LONG_LOOK_S = 0.1  # a look that takes longer goes on beside the request; chosen by us
 
 
 class Bench:
@@ -62,10 +65,9 @@ class Bench:
                 learned before, say so, and learn in a thread meanwhile.
             cache_mb: how much of what complaints were compared with may be kept in memory.
         """
-        PostingCache.total_mb = cache_mb
         self.notebook = notebook
         self.attention = Attention(notebook)
-        self._progress = progress
+        self._progress = progress or (lambda what, done, total: None)
         self._look_again_s = look_again_s
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
         self._known: tuple[Snapshot, Knowledge] | None = None
@@ -73,19 +75,16 @@ class Bench:
             self._know,
             notebook.state_dir,
             beside=learn_beside,
-            progress=self._progress_of("Learning from past repairs"),
+            progress=partial(self._progress, "Learning from past repairs"),
         )
+        self._looked_at = time.monotonic()
         self._index = CaseIndex(
-            notebook, progress=self._progress_of("Reading notes"), meanwhile=self._answer_from
+            notebook,
+            progress=partial(self._progress, "Reading notes"),
+            meanwhile=self._answer_from,
+            cache_mb=cache_mb,
         )
-        self._looked_at, self._look_took = time.monotonic(), 0.0
-
-    def _progress_of(self, what: str) -> Callable[[int, int], None]:
-        def tell(done: int, total: int) -> None:
-            if self._progress is not None:
-                self._progress(what, done, total)
-
-        return tell
+        self._look_took = min(time.monotonic() - self._looked_at, LONG_LOOK_S)
 
     def _answer_from(self, index: CaseIndex) -> None:
         """Work out, before anybody waits for it, what every answer needs of a state of the index."""
@@ -101,10 +100,23 @@ class Bench:
             only: paths of notes just saved, to look at no others.
         """
         wanted = now or only is not None or not self._look_again_s
-        if not wanted and not self._due():
+        soonest = self._looked_at + max(self._look_again_s, LOOKING_SHARE * self._look_took)
+        if not wanted and time.monotonic() < soonest:
             return RefreshReport()
         if not self._refresh_lock.acquire(blocking=wanted):
             return RefreshReport()  # another request is at it
+        if wanted or self._look_took < LONG_LOOK_S:
+            return self._take_in(only, wanted)
+        self._look_took = 0.0  # stays so if looking fails; then the next request looks itself and hears why
+        threading.Thread(target=self._look_beside, name="looking", daemon=True).start()
+        return RefreshReport()
+
+    def _look_beside(self) -> None:
+        with contextlib.suppress(NotebookError):
+            self._take_in(None, False)
+
+    def _take_in(self, only: Collection[str] | None, wanted: bool) -> RefreshReport:
+        """Take in what changed, and release the lock that the caller acquired."""
         try:
             started = time.monotonic()
             report = self._index.refresh(only=only)
@@ -117,10 +129,6 @@ class Bench:
         finally:
             self._refresh_lock.release()
         return report
-
-    def _due(self) -> bool:
-        waited = time.monotonic() - self._looked_at
-        return waited >= max(self._look_again_s, LOOKING_SHARE * self._look_took)
 
     def rebuild(self) -> RefreshReport:
         """Build the index from the notes again, and learn everything again."""

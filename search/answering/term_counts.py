@@ -20,7 +20,7 @@ class TermCounts:
         """Take one state of the index."""
         self._table = table
         self._source = source
-        self._kept: PostingCache[str, tuple[FloatArray]] = PostingCache(1 / 12)
+        self._kept: PostingCache[str, tuple[FloatArray]] = PostingCache(source.cache_mb / 12)
 
     @cached_property
     def cases(self) -> FloatArray:

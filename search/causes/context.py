@@ -44,7 +44,7 @@ class UsableCases:
         self.evidence = np.where(usable, self._cases.evidence, 0.0)
         self.of_cause, self.counts = self._cases.sums(usable), self._cases.sums(self.evidence)
         self.known: BoolArray = self.of_cause > 0
-        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(1 / 12)
+        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(corpus.source.cache_mb / 12)
 
     @cached_property
     def collection(self) -> Collection:

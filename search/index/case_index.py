@@ -11,7 +11,6 @@ import logging
 import threading
 from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from itertools import compress
 from typing import Any
 
@@ -19,6 +18,7 @@ from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import Analysis, read_note, stamped
 from search.index.documents import facts_of, read_document, vectors_of
 from search.index.integrity import IndexFolder, digest_of, tried_again
+from search.index.postings import USUAL_CACHE_MB
 from search.index.rows import NoteRow
 from search.index.segments import Segments, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
@@ -38,17 +38,6 @@ MANY_TOUCHED = 200
 _BATCH = 25_000  # notes added at a time while building, to bound memory; chosen by us
 
 
-@dataclass(frozen=True)
-class _Differences:
-    """What the notes have that the index has not: paths to read, with stamps, and paths that are gone."""
-
-    fresh: Mapping[str, FileStamp]
-    gone: Sequence[str]
-
-    def __bool__(self) -> bool:
-        return bool(self.fresh or self.gone)
-
-
 class CaseIndex:
     """Search a notebook through its index. Safe between threads, and between processes on one notebook."""
 
@@ -56,18 +45,17 @@ class CaseIndex:
         self,
         notebook: Notebook,
         *,
-        progress: Progress | None = None,
-        meanwhile: Callable[[CaseIndex], object] | None = None,
+        progress: Progress = lambda done, total: None,
+        meanwhile: Callable[[CaseIndex], object] = lambda index: None,
+        cache_mb: float = USUAL_CACHE_MB,
     ) -> None:
         """Open the index and bring it up to date.
 
-        Args:
-            notebook: the open notebook.
-            progress: called with (notes done, notes in all).
-            meanwhile: called with the index as it was found on disk, while the files are looked at.
+        progress: called with (notes done, notes in all). meanwhile: called with the index as it was found on
+        disk, while the files are looked at. cache_mb: see BlockPostings.
         """
         self.notebook = notebook
-        self._progress = progress
+        self._tell, self._cache_mb = progress, cache_mb
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._stamps: dict[str, FileStamp] = {}
@@ -79,7 +67,7 @@ class CaseIndex:
             scanning = pool.submit(self._scan)
 
             def scan() -> dict[str, FileStamp]:
-                if meanwhile is not None and self._taken_up:
+                if self._taken_up:
                     meanwhile(self)
                 return scanning.result()
 
@@ -115,17 +103,17 @@ class CaseIndex:
             self._look_at_disk()
             scanned = self._look_at(only) if only is not None else (scan or self._scan)()
             facts = facts_of(self.notebook.vocabulary())
-            differences = self._differences(scanned, only)
-            if facts == self._facts and not differences:
+            fresh, gone = self._differences(scanned, only)
+            if facts == self._facts and not fresh and not gone:
                 return RefreshReport()
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 if self._look_at_disk():
                     # A case that another process took in since the first look is there, not gone.
                     scanned = self._look_at(only) if only is not None else self._scan()
-                    differences = self._differences(scanned, only)
+                    fresh, gone = self._differences(scanned, only)
                 if facts != self._facts:
                     return self._build(sole)
-                return self._apply(differences, sole)
+                return self._apply(fresh, gone, sole)
 
     def distrust(self) -> bool:
         """Build the index again if it was taken up from disk, where somebody may have written anything.
@@ -157,33 +145,33 @@ class CaseIndex:
         self._keep(sole)
         return RefreshReport(added=len(stamps), rebuilt=True)
 
-    def _apply(self, differences: _Differences, sole: bool) -> RefreshReport:
-        """Read the notes that changed and put them into the index."""
-        rows = self._rows_of([*differences.fresh, *differences.gone])
+    def _apply(self, fresh: Mapping[str, FileStamp], gone: Sequence[str], sole: bool) -> RefreshReport:
+        """Read the notes that changed and put them into the index; take out those that are gone."""
+        rows = self._rows_of([*fresh, *gone])
         notes: dict[str, NoteRow] = {}
         stamps, touched = {}, []
-        for done, (path, stamp) in enumerate(differences.fresh.items(), start=1):
+        for done, (path, stamp) in enumerate(fresh.items(), start=1):
             data, stamps[path] = read_note(self.notebook, path, stamp)
-            self._tell(done, len(differences.fresh))
+            self._tell(done, len(fresh))
             if path in rows and self._digest(rows[path]) == digest_of(data):
                 touched.append(path)
             else:
                 notes[path] = self._analyse(path, data, stamps[path])
-        gone = [rows[path] for path in (*notes, *differences.gone) if path in rows]
-        changed = len(gone) - len(differences.gone)
-        report = RefreshReport(added=len(notes) - changed, changed=changed, removed=len(differences.gone))
+        dead = [rows[path] for path in (*notes, *gone) if path in rows]
+        changed = len(dead) - len(gone)
+        report = RefreshReport(added=len(notes) - changed, changed=changed, removed=len(gone))
         if len(touched) >= MANY_TOUCHED:
-            gone += [rows[path] for path in touched]
+            dead += [rows[path] for path in touched]
             for path in touched:
                 notes[path] = self._analyse(path, *read_note(self.notebook, path, stamps[path]))
-        if notes or gone:
+        if notes or dead:
             added = list(notes.values())
             segments = self._snapshot.segments
-            segments = update_segments(segments, delete=gone, add=added, vectors=vectors_of(added))
+            segments = update_segments(segments, delete=dead, add=added, vectors=vectors_of(added))
             self._answer_from(segments, self._facts)
             self._keep(sole)
         self._stamps.update(stamps)
-        for path in differences.gone:
+        for path in gone:
             del self._stamps[path]
         return report
 
@@ -194,12 +182,13 @@ class CaseIndex:
         scanned = self.notebook.scan()
         return {path: stamp for path, stamp in scanned.items() if path.startswith(f"{CASES}/")}
 
-    def _differences(self, scanned: Mapping[str, FileStamp], only: Collection[str] | None) -> _Differences:
+    def _differences(
+        self, scanned: Mapping[str, FileStamp], only: Collection[str] | None
+    ) -> tuple[dict[str, FileStamp], list[str]]:
+        """Return the notes that the index has not as they are, with stamps, and paths that are gone."""
         known = self._stamps if only is None else [path for path in only if path in self._stamps]
-        return _Differences(
-            fresh={path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp},
-            gone=[path for path in known if path not in scanned],
-        )
+        fresh = {path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp}
+        return fresh, [path for path in known if path not in scanned]
 
     def _rows_of(self, paths: Collection[str]) -> dict[str, int]:
         """Return the living rows of those notes that are in the index."""
@@ -225,10 +214,6 @@ class CaseIndex:
             row -= len(rows)
         raise IndexError("no such row")
 
-    def _tell(self, done: int, total: int) -> None:
-        if self._progress is not None:
-            self._progress(done, total)
-
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from an index of which nothing is known yet."""
         self._answer_from(segments, facts)
@@ -237,40 +222,37 @@ class CaseIndex:
         self._stamps = dict(compress(zip(paths, stamps, strict=True), alive.tolist()))
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
-        self._facts, self._snapshot = facts, snapshot_of(segments, facts)
+        self._facts, self._snapshot = facts, snapshot_of(segments, facts, self._cache_mb)
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""
         if not self._disk.has_news():
             return False
         kept_before = self._disk.stored is not None
-        if self._take_up() is not None:
+        if self._take_up():
             return True
         if kept_before:
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 # Once alone: what looked damaged may have been another process at work.
-                if self._take_up() is None:
+                if not self._take_up():
                     self._keep(sole)
         return False
 
-    def _take_up(self) -> Segments | None:
+    def _take_up(self) -> bool:
         """Answer from the index that lies on disk, if it is sound."""
         stored = self._disk.read()
         if stored is None:
-            return None
-        facts = dict(stored.facts)
+            return False
+        facts, known = dict(stored.facts), dict(self._snapshot.segments.parts)
         try:
-            segments = open_segments(
-                stored.files, facts.pop("generation"), dict(self._snapshot.segments.parts)
-            )
-            self._adopt(segments, facts)
+            self._adopt(open_segments(stored.files, facts.pop("generation"), known), facts)
         except Exception as error:
             # Of another version of Python, numpy or Whoosh, or somebody's who means harm; it is built again.
             self._disk.leave()
             self._disk.damage = f"it cannot be opened ({type(error).__name__})"
-            return None
+            return False
         self._taken_up = True
-        return segments
+        return True
 
     def _keep(self, sole: bool) -> None:
         """Write the index in use to disk, if nobody else is at it."""

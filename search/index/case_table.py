@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import chain, takewhile
 from typing import Any
 
@@ -20,7 +20,7 @@ from search.index.schema import FIELDS
 from search.reading.concepts import default_finder, finder_for
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-_NOTES_KEPT = 512  # notes unpacked lately, a few megabytes at most; chosen by us
+_NOTES_KEPT = 512  # notes of a segment unpacked lately, a few megabytes at most; chosen by us
 
 
 class CaseTable:
@@ -65,7 +65,6 @@ class CaseTable:
         self.spelling, self.spelling_names = coded["cause"].codes, coded["cause"].names
         keys = {spelled: key for part in parts for spelled, key in part.cause_keys.items()}
         self.cause, self.cause_keys, self.cause_names = _merge_causes(coded["cause"], keys, self.date_days)
-        self._unpacked = lru_cache(maxsize=_NOTES_KEPT)(self._unpack)
 
     @property
     def blinks(self) -> list[BlinkPattern | None]:
@@ -107,11 +106,14 @@ class CaseTable:
 
         Of a note that cannot be read: a blank one with the file's text as body.
         """
-        return self._unpacked(int(row))
-
-    def _unpack(self, row: int) -> CaseNote:
-        part = bisect_right(self._starts, row) - 1
-        return unpack_note(self._parts[part].notes.row(row - self._starts[part]).tobytes())
+        at = bisect_right(self._starts, row) - 1
+        part, place = self._parts[at], int(row - self._starts[at])
+        note = part.unpacked.get(place)
+        if note is None:
+            if len(part.unpacked) >= _NOTES_KEPT:
+                part.unpacked.clear()
+            note = part.unpacked[place] = unpack_note(part.notes.row(place).tobytes())
+        return note
 
     def _texts(self, name: str) -> list[str]:
         return list(chain.from_iterable(part.texts[name] for part in self._parts))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from typing import Any, ClassVar, Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 
@@ -36,6 +36,11 @@ class PostingSource(Protocol):
         """Tell which documents are not deleted; shape (size,)."""
         ...
 
+    @property
+    def cache_mb(self) -> float:
+        """Return how much all caches of its lists, and of what is made of them, may hold together, MB."""
+        ...
+
     def postings(self, field: str, term: str) -> Posting:
         """Return document numbers, ascending and distinct, and the term's frequency in each (float32).
 
@@ -50,6 +55,8 @@ class PostingSource(Protocol):
 
 class MemoryPostings:
     """Hold a small collection in memory: for tests, evaluation, and lists that have no index."""
+
+    cache_mb: float = USUAL_CACHE_MB
 
     def __init__(
         self, documents: Sequence[Mapping[str, Sequence[str]]], *, alive: BoolArray | None = None
@@ -83,17 +90,11 @@ class MemoryPostings:
 
 
 class PostingCache(Generic[Key, Kept]):
-    """Keep the most recently used posting lists, or what was made of them, up to a number of bytes.
+    """Keep the most recently used posting lists, or what was made of them. Safe between threads."""
 
-    total_mb: how much all such caches of one notebook may hold together; for those made afterwards. Safe
-    between threads.
-    """
-
-    total_mb: ClassVar[float] = USUAL_CACHE_MB
-
-    def __init__(self, share: float) -> None:
-        """Bound the cache by its share of them all, 0 to 1."""
-        self.limit_bytes = round(share * PostingCache.total_mb * 1e6)
+    def __init__(self, limit_mb: float) -> None:
+        """Bound the memory of what is kept."""
+        self.limit_bytes = round(limit_mb * 1e6)
         self.used_bytes = 0
         self._entries: OrderedDict[Key, Kept] = OrderedDict()
         self._lock = threading.Lock()
@@ -128,18 +129,21 @@ class BlockPostings:
     """Read the posting lists of a Whoosh index, whole, and keep those lately asked for.
 
     reader: what FileIndex.reader() gives of an index written with ArrayCodec; its segments are numbered one
-    after the other, as Whoosh does. lengths: of each field, shape (size,).
+    after the other, as Whoosh does. lengths: of each field, shape (size,). cache_mb: see PostingSource.
     """
 
-    def __init__(self, reader: Any, lengths: Mapping[str, FloatArray]) -> None:
+    def __init__(
+        self, reader: Any, lengths: Mapping[str, FloatArray], cache_mb: float = USUAL_CACHE_MB
+    ) -> None:
         """Take up the segments of an open reader."""
+        self.cache_mb = cache_mb
         self._leaves = [(leaf, offset) for leaf, offset in reader.leaf_readers() if leaf.doc_count_all()]
         self.size = int(reader.doc_count_all())
         self.alive: BoolArray = np.ones(self.size, np.bool_)
         for leaf, offset in self._leaves:
             dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
             self.alive[dead + offset] = False
-        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(1 / 3)
+        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 3)
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from kb.notes.case import CaseNote
 from search.index.schema import FIELDS
 from search.stats.arrays import BoolArray, IntArray
 
@@ -125,6 +126,7 @@ class Rows:
 
     word_names, words: distinct words as written, and the numbers of those in each row.
     notes: the packed note of each row. vectors: (rows, 256) float16, or None without the extra [meaning].
+    unpacked: notes read lately, by row; they outlast a state of the index.
     """
 
     texts: Mapping[str, list[str]]
@@ -134,7 +136,8 @@ class Rows:
     word_names: list[str]
     words: Ragged
     notes: Ragged
-    vectors: npt.NDArray[np.float16] | None = field(default=None)
+    vectors: npt.NDArray[np.float16] | None = None
+    unpacked: dict[int, CaseNote] = field(default_factory=dict, repr=False, compare=False)
 
     def __len__(self) -> int:
         """Count the rows."""

@@ -69,11 +69,11 @@ def word_frequencies(segments: Segments) -> dict[str, int]:
     return found
 
 
-def snapshot_of(segments: Segments, facts: Mapping[str, Any]) -> Snapshot:
+def snapshot_of(segments: Segments, facts: Mapping[str, Any], cache_mb: float) -> Snapshot:
     """Return the state of an index to answer from. facts: what it was built from, as JSON values."""
     parts = [rows for _, rows in segments.parts]
     alive = segments.alive
-    source = BlockPostings(segments.reader(), lengths_by_field(parts))
+    source = BlockPostings(segments.reader(), lengths_by_field(parts), cache_mb)
     names = [name for name, _ in segments.parts]
     generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
     return Snapshot(source, CaseTable(parts, alive), generation, segments)

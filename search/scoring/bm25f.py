@@ -109,7 +109,7 @@ class Collection:
             for field, weight in weights.items()
         ]
         self._sums = np.zeros(source.size, np.float32)  # all zeros between terms
-        self._kept: PostingCache[str, TermScores] = PostingCache(1 / 3)
+        self._kept: PostingCache[str, TermScores] = PostingCache(source.cache_mb / 3)
 
     def scores(self, terms: Sequence[QueryTerm]) -> FloatArray:
         """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.

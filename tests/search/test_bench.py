@@ -496,12 +496,9 @@ def test_a_make_that_is_named_leaves_hardly_another_make_s_families(bench: Bench
 def test_answers_stay_the_same_with_hardly_any_memory_for_caches(tmp_path: Path) -> None:
     notebook = small_shop(tmp_path)
     usual = Bench(notebook).answer("clicks, then nothing")
-    total, known = PostingCache.total_mb, _caches()
-    try:
-        small = Bench(notebook, cache_mb=0)
-        answer = small.answer("clicks, then nothing")
-    finally:
-        PostingCache.total_mb = total
+    known = _caches()
+    small = Bench(notebook, cache_mb=0)
+    answer = small.answer("clicks, then nothing")
     assert [(each.root_cause, each.probability) for each in answer.causes] == [
         (each.root_cause, each.probability) for each in usual.causes
     ]

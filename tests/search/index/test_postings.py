@@ -17,7 +17,6 @@ from whoosh.query import Or, Term
 
 from search.index.codec import ArrayCodec, Posting, read_postings
 from search.index.postings import (
-    USUAL_CACHE_MB,
     BlockPostings,
     MemoryPostings,
     PostingCache,
@@ -196,7 +195,7 @@ def lists_of(length: int) -> Callable[[], Posting]:
 
 
 def test_cache_stays_within_its_bound_and_drops_the_least_used() -> None:
-    cache = PostingCache(30_000 / (USUAL_CACHE_MB * 1e6))
+    cache = PostingCache(0.03)
     for number in range(50):
         cache.fetch(("segment", "body", f"w{number}"), lists_of(1000))
         cache.fetch(("segment", "body", "w0"), lists_of(1))
