@@ -114,7 +114,7 @@ def read_complaint(
         dangers=_once(name for name in told_of if name in finder.hazards),
         denied=denied,
         past=past,
-        terms=_with_answers((*affirmed, *_name_terms(names, tokens)), (*meant, *yes), no),
+        terms=_with_answers(affirmed, (*meant, *yes), no),
         denied_terms=_with_answers(
             [
                 *(term for term in against if term.term not in known),
@@ -283,14 +283,6 @@ def _with_answers(
     new = {CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, weight, name) for name in added}
     gone = {*new, *(CONCEPT_MARK + name for name in removed)}
     return (*(term for term in terms if term.term not in gone), *new.values())
-
-
-def _name_terms(names: SetNames, tokens: Sequence[Token]) -> tuple[WeightedTerm, ...]:
-    """Return make and model in the notebook's spelling, where the text names them in another."""
-    spelled = [part.stem for said in names.named for part in tokenise(said)]
-    said = " ".join(token.text for token in tokens if inside(token, names.spans))
-    typed = {token.stem for token in tokens}
-    return tuple(WeightedTerm(name, 1.0, said) for name in dict.fromkeys(spelled) if name not in typed)
 
 
 def _once(words: Iterable[str]) -> tuple[str, ...]:

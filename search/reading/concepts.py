@@ -173,20 +173,15 @@ class ConceptFinder:
         """Return what stands right beside a thing that was found, in words no longer phrase has used."""
         beside: list[_Match] = []
         for match in found:
-            for follows, touching in ((True, match.end), (False, match.start - 1)):
-                if not 0 <= touching < len(senses):
-                    continue
-                key = match.entry.kind, follows, senses[touching].form
-                for forms, entry in self._beside.get(key, ()):
-                    start = touching if follows else match.start - len(forms)
+            for follows, at in ((True, match.end), (False, match.start - 1)):
+                touching = senses[at].form if 0 <= at < len(senses) else ""
+                for forms, entry in self._beside.get((match.entry.kind, follows, touching), ()):
+                    start = at if follows else max(match.start - len(forms), 0)
                     end = start + len(forms)
-                    if start < 0 or any(taken[start:end]):
-                        continue
-                    words = senses[start:end]
-                    breaks = any(
-                        each.after_break for each in (words if follows else senses[start + 1 : end + 1])
-                    )
-                    if not breaks and tuple(sense.form for sense in words) == forms:
+                    joins = senses[start + (not follows) : end + (not follows)]
+                    parted = any(each.after_break for each in joins)
+                    same = tuple(sense.form for sense in senses[start:end]) == forms
+                    if same and not parted and not any(taken[start:end]):
                         beside.append(_Match(start, end, entry, -1))
         return beside
 

@@ -21,11 +21,8 @@ _LISTS = {
 STEPPED_OVER = _LISTS["stepped_over"]  # names of the thing: "won't turn the telly on"
 _SKIPPED, _NEGATORS = _LISTS["skipped"], _LISTS["not"]
 _NUMBERS, _COUNTED = _LISTS["number"], _LISTS["counted"]
-_NEGATORS_BEFORE_TO, _NEGATORS_BEFORE_ING = _LISTS["not_before_to"], _LISTS["not_before_ing"]
-
-_NEGATING_VERBS = _NEGATORS_BEFORE_TO | _NEGATORS_BEFORE_ING
-_TAILS = frozenset(("at", "all", "to", "longer"))
-_SPECIAL = _SKIPPED | _NEGATORS | _NEGATING_VERBS | _NUMBERS | _TAILS  # most words are none of these
+_NEGATORS_BEFORE_ING = _LISTS["not_before_ing"]
+_SPECIAL = _SKIPPED | _NEGATORS | _NEGATORS_BEFORE_ING | _NUMBERS  # most words are none of these
 
 
 class Sense(NamedTuple):
@@ -52,9 +49,9 @@ def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
         after_break = after_break or token.after_break
         form = token.stem
         if form in _SPECIAL or form.isdecimal():
-            if form in _SKIPPED or (form in _TAILS and _is_tail(form, tokens, place)):
+            if form in _SKIPPED:
                 continue
-            if form in _NEGATORS or (form in _NEGATING_VERBS and _denies_next(form, tokens, place)):
+            if form in _NEGATORS or (form in _NEGATORS_BEFORE_ING and _denies_next(tokens, place)):
                 form = NOT
             elif (form in _NUMBERS or form.isdecimal()) and _follower(tokens, place) in _COUNTED:
                 form = NUMBER
@@ -97,30 +94,11 @@ def _follower(tokens: Sequence[Token], place: int) -> str:
     return "" if after is None or after.after_break else after.stem
 
 
-def _is_tail(form: str, tokens: Sequence[Token], place: int) -> bool:
-    """Tell whether a word only completes the one before: "at all", "refuses to", "no longer"."""
-    before = tokens[place - 1].stem if place else ""
-    if form == "at":
-        return _follower(tokens, place) == "all"
-    return (
-        (form == "all" and before == "at")
-        or (form == "to" and before in _NEGATORS_BEFORE_TO)
-        or (form == "longer" and before == "no")
-    )
-
-
-def _denies_next(form: str, tokens: Sequence[Token], place: int) -> bool:
-    """Tell whether a verb says "not" of the next word: "refuses to start", "stopped heating"."""
+def _denies_next(tokens: Sequence[Token], place: int) -> bool:
+    """Tell whether a verb says "not" of the next word: "stopped heating", not "won't stop beeping"."""
     follower = _follower(tokens, place)
-    if form in _NEGATORS_BEFORE_TO:
-        return follower == "to"
-    negated = place > 0 and tokens[place - 1].stem in _NEGATORS  # "won't stop beeping" does beep
-    return (
-        form in _NEGATORS_BEFORE_ING
-        and bool(follower)
-        and not negated
-        and tokens[place + 1].text.endswith("ing")
-    )
+    negated = place > 0 and tokens[place - 1].stem in _NEGATORS
+    return bool(follower) and not negated and tokens[place + 1].text.endswith("ing")
 
 
 def _wordings() -> dict[str, list[tuple[tuple[str, ...], str]]]:
@@ -129,7 +107,7 @@ def _wordings() -> dict[str, list[tuple[tuple[str, ...], str]]]:
     for name, phrases in word_lists()["same"].items():
         for phrase in phrases.split(", "):
             wording = tuple(sense.form for sense in _stemmed(tokenise(phrase)))
-            found.setdefault(wording[0], []).append((wording, name))
+            found.setdefault(wording[0], []).append((wording, NOT if name == "not" else name))
     return {first: sorted(each, key=lambda pair: -len(pair[0])) for first, each in found.items()}
 
 

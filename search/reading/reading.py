@@ -10,6 +10,12 @@ from typing import Any
 from kb.notes.blinks import BlinkPattern
 from search.reading.concepts import CONCEPT_MARK
 from search.reading.text import Span, Token, inside
+from search.records import in_json
+
+_IN_JSON = (
+    "text", "words", "concepts", "blinks", "family", "make", "model", "device", "instead_of",
+    "not_understood", "taken_for", "denied", "past",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -68,21 +74,8 @@ class Reading:
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading as it stands in the JSON answer."""
-        return {
-            "text": self.text,
-            "words": list(self.words),
-            "concepts": list(self.concepts),
-            "blinks": "" if self.blinks is None else str(self.blinks),
-            "family": self.family,
-            "make": self.make,
-            "model": self.model,
-            "device": self.device,
-            "instead_of": dict(self.instead_of),
-            "not_understood": list(self.not_understood),
-            "taken_for": dict(self.taken_for),
-            "denied": [list(span) for span in self.denied],
-            "past": [list(span) for span in self.past],
-        }
+        said = {name: in_json(getattr(self, name)) for name in _IN_JSON}
+        return said | {"blinks": "" if self.blinks is None else str(self.blinks)}
 
     @cached_property
     def tells_fault(self) -> bool:

@@ -25,7 +25,7 @@ _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 class SetNames:
     """Hold the names that were read, "" where none was.
 
-    spans: where they stand in the text. named: make and model as the notebook has them, if the text does.
+    spans: where they stand in the text.
     """
 
     family: str = ""
@@ -33,7 +33,6 @@ class SetNames:
     model: str = ""
     device: str = ""
     spans: tuple[Span, ...] = ()
-    named: tuple[str, ...] = ()
 
 
 def read_set_names(
@@ -63,7 +62,6 @@ def read_set_names(
         model=model,
         device=note.device if note is not None else "",
         spans=(*spans, *make_spans),
-        named=tuple(name for name in (make, model) if name),
     )
 
 

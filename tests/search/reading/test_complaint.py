@@ -154,11 +154,6 @@ def test_complaint_names_the_device_as_the_notebook_does() -> None:
     assert read_complaint("our telly is dead").device == "TV"
 
 
-def test_complaint_searches_the_model_as_the_notebook_spells_it() -> None:
-    reading = read_complaint("tw 8w2 leaks", families=FAMILIES)
-    assert "tw8w2" in {term.term for term in reading.terms}
-
-
 def test_complaint_json_has_the_keys_of_the_answer() -> None:
     reading = read_complaint("HV-43L2, capasitor, 3 flashes maybe 4", families=FAMILIES)
     assert reading.as_json() == {
