@@ -65,7 +65,7 @@ def _subordinates(words: Sequence[Word], start: int, place: int) -> bool:
 def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
     """Tell whether a clause begins at a word with no joint: "last year [now]", "no smoke [it hums]"."""
     word, before, after = words[place], words[place - 1], words[place + 1]
-    if word.among("now") or phrase_at("now_phrases", words, place):
+    if phrase_at("now", words, place):
         return True
     if not word.among("subjects", "determiners"):
         return False

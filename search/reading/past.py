@@ -10,7 +10,20 @@ from search.reading.clauses import begins_anew, opens_after
 from search.reading.scope_words import Word, phrase_at
 
 _SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
-_VERB_WITHIN = 4  # words from the subject of a relative clause to its verb; chosen by us
+# Both in words, chosen by us: before a phrase where another takes it back, from a subject to its verb.
+_TAKES_BACK_WITHIN = 3
+_VERB_WITHIN = 4
+
+# Phrases of the past, and what takes them back: "since last year", "never used to", "when it was working".
+_TAKEN_BACK = {
+    "dated": ("lasting", "verb_cues"),
+    "long_past": ("lasting", "verb_cues"),
+    "habit": ("not_habit", "verb_cues"),
+    "good_then": ("during",),
+    "trials": (),
+}
+_TIMES = frozenset(("dated", "long_past", "habit"))
+_REPAIRS = frozenset(("trials", "repaired"))
 
 
 class Clause(NamedTuple):
@@ -28,40 +41,33 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
         "Historical" and "experiencer" as in ConText: Harkema, Dowling, Thornblade, Chapman, J. Biomedical
         Informatics 42 (2009) 839-851. A clause takes the place of its scope, and "now" begins a new one.
     """
-    returned = _return_of_fault(words)
+    returned = max((place for place in range(len(words)) if _returns(words, place)), default=0)
     clauses = list(_clauses(words))
-    past = [_is_past(words, clause) for clause in clauses]
+    told = [_told(words, clause) for clause in clauses]
+    past = [_is_past(each) for each in told]
     other = [_is_of_another(words, clause) for clause in clauses]
     for place, (clause, after) in enumerate(itertools.pairwise(clauses)):
         if any(word.text in _SENTENCE_ENDS for word in words[clause.end : after.start]):
             continue
-        if _is_time_alone(words, clause) and not _is_now(words, after):
+        this, that = told[place], told[place + 1]
+        if "now" not in that and _only_says_when(words, clause, this):
             past[place + 1] = True  # "last year, you fixed the fuse"
-        after_it = _is_now(words, after) or _has_repair(words, after)
-        if after_it and _past_time(words, clause) is not None:
+        if this & _TIMES and that & {"now", *_REPAIRS}:
             past[place] = True  # "it blew the plug in spring, now it ticks"
-        if phrase_at("ours", words, after.start) and (
-            _has(words, clause, "likewise") or _owner(words, clause) is not None
-        ):
+        if "ours" in that and this & {"likewise", "people"}:
             other[place] = True  # "the set upstairs does it too, but this one hums"
-    for clause, is_other, is_past in zip(clauses, other, past, strict=True):
+    for clause, is_other, is_past, this in zip(clauses, other, past, told, strict=True):
         if is_other:
             yield clause._replace(other=True)
-        elif is_past and (clause.end > returned or _was_good(words, clause)):
+        elif is_past and (clause.end > returned or "good_then" in this):
             yield _past_inside(words, clause) or clause
 
 
-def _return_of_fault(words: Sequence[Word]) -> int:
-    """Return where a text tells that an earlier fault is back ("same thing again"), 0 if nowhere.
-
-    Not so where it "isn't the same fault".
-    """
-    denied, last = False, 0
-    for place, word in enumerate(words):
-        denied = (denied or word.is_cue) and not word.is_mark
-        if not denied and phrase_at("returns", words, place):
-            last = place
-    return last
+def _returns(words: Sequence[Word], place: int) -> bool:
+    """Tell whether an earlier fault is said to be back: "same thing again"; not "it isn't the same fault"."""
+    before = reversed(words[max(place - _TAKES_BACK_WITHIN, 0) : place])
+    denied = any(word.is_cue for word in itertools.takewhile(lambda word: not word.is_mark, before))
+    return phrase_at("returns", words, place) > 0 and not denied
 
 
 def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
@@ -77,90 +83,58 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
             first = place + 1 if word.is_mark or is_joint else place
 
 
-def _is_now(words: Sequence[Word], clause: Clause) -> bool:
-    return words[clause.start].among("now") or phrase_at("now_phrases", words, clause.start) > 0
-
-
-def _is_past(words: Sequence[Word], clause: Clause) -> bool:
-    if _is_now(words, clause):
-        return False
-    if _has_repair(words, clause) or _was_good(words, clause):
-        return True
-    time = _past_time(words, clause)
-    return time is not None and (phrase_at("long_past", words, time) > 0 or not _has(words, clause, "onset"))
-
-
-def _past_time(words: Sequence[Word], clause: Clause) -> int | None:
-    """Return the place of a phrase of past time; neither "since last year" nor "never used to" is one."""
+def _told(words: Sequence[Word], clause: Clause) -> set[str]:
+    """Return what a clause tells that bears on its time and its set, by the names of its lists."""
+    said, opening = words[clause.start : clause.end], words[clause.start : min(clause.start + 3, clause.end)]
+    told = {name for name in ("onset", "likewise") if any(word.among(name) for word in said)}
+    if any(word.among("people", "people's") for word in opening):
+        told.add("people")
+    told.update(name for name in ("now", "ours") if phrase_at(name, words, clause.start))
     for place in range(clause.start, clause.end):
-        if words[place].negated or words[place].text == "never":
-            return None
-        habit = phrase_at("habit", words, place)
-        if not phrase_at("dated", words, place) and not phrase_at("long_past", words, place):
-            continue
-        before = words[max(clause.start, place - 3) : place]
-        if not any(word.among("lasting") or (habit and word.among("not_habit")) for word in before):
-            return place
-    return None
+        before = words[max(clause.start, place - _TAKES_BACK_WITHIN) : place]
+        for name, takes_back in _TAKEN_BACK.items():
+            if phrase_at(name, words, place) and not any(word.among(*takes_back) for word in before):
+                told.add(name)
+        if words[place].among("repairs") and _is_repaired(words, clause.start, place):
+            told.add("repaired")
+    return told
 
 
-def _has_repair(words: Sequence[Word], clause: Clause) -> bool:
+def _is_past(told: set[str]) -> bool:
+    return "now" not in told and bool(
+        told & {"long_past", "habit", "good_then", *_REPAIRS} or ("dated" in told and "onset" not in told)
+    )
+
+
+def _is_repaired(words: Sequence[Word], start: int, place: int) -> bool:
     """Tell whether somebody repaired something: "you fixed it", "it was changed"; not "screen fixed"."""
-    for place in range(clause.start, clause.end):
-        if phrase_at("trials", words, place):
-            return True
-        if not words[place].among("repairs"):
-            continue
-        if place == clause.start:  # "Changed the batteries"
-            return words[place + 1].among("determiners")
-        before = words[max(clause.start, place - 5) : place]
-        if any(word.negated or word.among("not_done") for word in before):
-            return False
-        if any(word.among("repairers", "passive") for word in before):
-            return True
-    return False
+    if place == start:  # "Changed the batteries"
+        return words[place + 1].among("determiners")
+    before = words[max(start, place - 5) : place]
+    done = any(word.among("repairers", "passive") for word in before)
+    return done and not any(word.among("not_done", "verb_cues") for word in before)
 
 
-def _is_time_alone(words: Sequence[Word], clause: Clause) -> bool:
+def _only_says_when(words: Sequence[Word], clause: Clause, told: set[str]) -> bool:
     """Tell whether a clause only says when: "last year", "when it was new", "before you changed the belt"."""
-    repaired = _has_repair(words, clause)
     if words[clause.start].among("earlier"):
-        return repaired or _past_time(words, clause) is not None
+        return bool(told & (_TIMES | _REPAIRS))
     short = clause.end - clause.start <= 4 or words[clause.start].text == "when"
-    return short and not repaired and _past_time(words, clause) is not None
-
-
-def _was_good(words: Sequence[Word], clause: Clause) -> bool:
-    """Tell whether the set once worked; not "it overheated when it was working"."""
-    for place in range(clause.start, clause.end):
-        if phrase_at("good_then", words, place):
-            return not any(word.among("during") for word in words[max(clause.start, place - 3) : place])
-    return False
+    return short and bool(told & _TIMES) and not told & _REPAIRS
 
 
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
-    start = clause.start
-    alike = any(phrase_at("as_well", words, clause.end - count) == count for count in (1, 2))
-    if alike and not any(word.among("verbal") for word in words[start + 1 : clause.end]):
+    start, end = clause.start, clause.end
+    alike = any(phrase_at("as_well", words, end - count) == count for count in (1, 2))
+    if alike and not any(word.among("verbal") for word in words[start + 1 : end]):
         return False  # "the one in room 4 as well": it has the same fault
-    for place in range(start, min(start + 3, clause.end)):
-        length = phrase_at("other_sets", words, place)
-        if length:
-            after = words[place + length]
-            told = place + length < clause.end or words[clause.end - 1].among("verbal")
-            return told and not after.among("reporting")
+    for place in range(start, min(start + 3, end)):
+        after = place + phrase_at("other_sets", words, place)
+        if after > place:
+            told = after < end or words[end - 1].among("verbal")
+            return told and not words[after].among("reporting")
     return False
-
-
-def _owner(words: Sequence[Word], clause: Clause) -> int | None:
-    """Return where somebody else is named at the start of a clause: "my sister's", "the neighbour"."""
-    places = range(clause.start, min(clause.start + 3, clause.end))
-    return next((place for place in places if words[place].among("people", "people's")), None)
-
-
-def _has(words: Sequence[Word], clause: Clause, name: str) -> bool:
-    return any(word.among(name) for word in words[clause.start : clause.end])
 
 
 def _past_inside(words: Sequence[Word], clause: Clause) -> Clause | None:

@@ -113,7 +113,7 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
         start, end = match.span()
         if match["negated"]:
             helper = match["helper"].lower()
-            lists = lists_of(f"{helper}n't") | {"finite", "verbal"}
+            lists = lists_of(f"{helper}n't") | {"finite", "verbal", "verb_cues"}
             words.append(Word(f"{helper}n't", start, end, lists, lists_of(helper), is_cue=True))
             continue
         said = match.group().lower().translate(_APOSTROPHES)
