@@ -5,6 +5,7 @@ A text goes in, spans of characters come out. Nothing else of the project is nee
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -14,8 +15,10 @@ from search.reading.negations import Negation, evidence_end, find_negations, sco
 from search.reading.past import past_clauses
 from search.reading.scope_words import Word, cut_words, phrase_at
 
-_LONGEST_LABEL = 3  # words: "burnt smell: none"; chosen by us
-_DOUBT_WITHIN = 12  # words before a denial in which "maybe" makes it doubtful; chosen by us
+# All in words, chosen by us; the limits also keep the time linear in a text's length.
+_LONGEST_LABEL = 3  # "burnt smell: none"
+_LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is gone"
+_DOUBT_WITHIN = 12  # before a denial, in which "maybe" makes it doubtful
 
 
 class Span(NamedTuple):
@@ -109,10 +112,9 @@ def _cleared(words: Sequence[Word]) -> Iterator[Part]:
         if phrase_at("cleared", words, place):
             yield from _subject_before(words, place)
         elif phrase_at("over", words, place):
-            for start, end, kind in _subject_before(words, place):
-                lasts = any(word.among("dangers") for word in words[start:end])
-                if kind_of(words, start, end) == DENIED and not lasts:
-                    yield start, end, kind
+            for start, end, _ in _subject_before(words, place):
+                dangers = any(word.among("dangers") for word in words[start:end])
+                yield start, end, kind_of(words, start, end) or ABSENT if not dangers else ABSENT
 
 
 def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
@@ -126,12 +128,11 @@ def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
 
 def _clause_start(words: Sequence[Word], end: int) -> int:
     """Return where the clause begins whose part ends before a word."""
-    start = end
-    while not words[start - 1].is_mark and not words[start - 1].is_cue:
-        if words[start - 1].among("joints", "openers", "finite"):
-            break
-        start -= 1
-    return start
+    for start in range(end, max(end - _LONGEST_SUBJECT, 0), -1):
+        before = words[start - 1]
+        if before.is_mark or before.is_cue or before.among("joints", "openers", "finite"):
+            return start
+    return end
 
 
 def _ceased(words: Sequence[Word]) -> Iterator[Part]:
@@ -216,19 +217,11 @@ def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
 
 def _spans(words: Sequence[Word], kinds: Sequence[str], kind: str) -> Iterator[Span]:
     """Yield the runs of words of one kind."""
-    start = None
-    for place in range(len(words)):
-        if kinds[place] == kind:
-            start = place if start is None else start
-        elif start is not None:
-            yield Span(words[start].start, words[place - 1].end, _is_doubtful(words, start), kind == NAMED)
-            start = None
-
-
-def _is_doubtful(words: Sequence[Word], place: int) -> bool:
-    for word in reversed(words[max(place - _DOUBT_WITHIN, 0) : place]):
-        if word.is_mark:
-            return False
-        if word.among("doubt"):
-            return True
-    return False
+    for run_kind, run in itertools.groupby(range(len(words)), key=kinds.__getitem__):
+        if run_kind == kind:
+            first, *rest = run
+            before = reversed(words[max(first - _DOUBT_WITHIN, 0) : first])
+            doubtful = any(
+                word.among("doubt") for word in itertools.takewhile(lambda word: not word.is_mark, before)
+            )
+            yield Span(words[first].start, words[[first, *rest][-1]].end, doubtful, kind == NAMED)

@@ -11,7 +11,6 @@ from search.reading.scope_words import Word, phrase_at
 # Words. Chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SCOPE = 40
 _LONGEST_LIST = 8  # things: "no hum, buzz, click or smell"
-_CONDITION_WITHIN = 8  # between "if" and its "not"
 
 
 class Negation(NamedTuple):
@@ -38,7 +37,7 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
             continue
         end = scope_end(words, cue)
         if end > cue + 1:
-            figure = is_figure(words, cue, end) or _cancels(words, cue, found)
+            figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
             last = found[-1] if found else None
             if last and last.end == cue and _turns(words, last.cue, cue):
                 found[-1] = last._replace(figure=True)
@@ -55,14 +54,11 @@ def denies_being(word: Word) -> bool:
 def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
     """Tell whether a cue reaches no word: "No, it hums", "isn't it?", "no 3", "whether or not"."""
     after = words[cue + 1]
-    if after.is_mark or phrase_at("no_cues", words, cue):
+    if after.is_mark or any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
         return True
-    if any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
-        return True
-    is_subject = after.among("subjects")
-    opens = words[cue - 1].is_mark
     if words[cue].text == "doubt" and words[cue - 1].is_cue:
         return True
+    is_subject, opens = after.among("subjects"), words[cue - 1].is_mark
     if words[cue].text == "no":
         return after.text.isdigit() or (is_subject and not after.among("determiners"))
     return words[cue].negated and is_subject and (opens or words[cue + 2].is_mark)
@@ -137,23 +133,11 @@ def _is_verb(words: Sequence[Word], place: int) -> bool:
     )
 
 
-def is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
-    """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums", "if not"."""
+def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
+    """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums"."""
     phrases = "after_no" if words[cue].among("noun_cues") else "after_not"
     said = phrase_at(phrases, words, cue + 1) or phrase_at("figures", words, cue)
-    return said > 0 or _supposes(words, cue) or _held_until_now(words, cue, end)
-
-
-def _supposes(words: Sequence[Word], cue: int) -> bool:
-    """Tell whether the words before make it a condition, a proposal or a request: "if not", "why not"."""
-    if words[cue - 1].among("proposing"):
-        return True
-    for place in range(cue - 1, max(cue - _CONDITION_WITHIN, 0), -1):
-        if words[place].is_mark or words[place].is_cue:
-            return False
-        if words[place].among("conditions"):
-            return words[place - 1].text not in ("as", "even")
-    return False
+    return said > 0 or _held_until_now(words, cue, end)
 
 
 def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:

@@ -75,7 +75,7 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
     for place in range(1, len(words)):
         word = words[place]
         is_joint = word.among("joints") and (
-            place == first or word.among("strong_joints") or opens_after(words, first, place)
+            place == first or word.among("enders") or opens_after(words, first, place)
         )
         if word.is_mark or is_joint or (place > first and begins_anew(words, first, place)):
             if place > first:
@@ -126,14 +126,10 @@ def _only_says_when(words: Sequence[Word], clause: Clause, told: set[str]) -> bo
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
     start, end = clause.start, clause.end
-    alike = any(phrase_at("as_well", words, end - count) == count for count in (1, 2))
-    if alike and not any(word.among("verbal") for word in words[start + 1 : end]):
-        return False  # "the one in room 4 as well": it has the same fault
     for place in range(start, min(start + 3, end)):
         after = place + phrase_at("other_sets", words, place)
         if after > place:
-            told = after < end or words[end - 1].among("verbal")
-            return told and not words[after].among("reporting")
+            return after < end or words[end - 1].among("verbal")
     return False
 
 
@@ -154,7 +150,7 @@ def _may_end_a_name(word: Word) -> bool:
     """Tell whether a word may be the last of what is named: no mark and no small word."""
     return not word.is_mark and not word.among(
         "finite", "prepositions", "determiners", "openers", "subordinators", "joints", "circumstances",
-        "repairs", "enders", "lasting", "relatives", "subjects", "when", "years", "periods"
+        "repairs", "enders", "lasting", "relatives", "subjects", "years", "periods"
     )  # fmt: skip
 
 
@@ -175,16 +171,12 @@ def _past_verb(words: Sequence[Word], place: int, end: int) -> int | None:
     return None
 
 
-def _main_verb(words: Sequence[Word], place: int, end: int) -> int:
+def _main_verb(words: Sequence[Word], start: int, end: int) -> int:
     """Return where the verb of the clause around begins, or what is said without one: "noisy again"."""
-    after_for = False
-    while place < end:
-        word, before = words[place], words[place - 1]
-        after_for = after_for or word.text == "for"
-        dated = phrase_at("dated", words, place)
-        if not dated and not before.among("determiners"):
-            verb = word.among("finite", "onset", "breaks_out") and not word.among("repairs")
-            if verb or (word.among("faults", "functions") and not after_for and not before.among("repairs")):
-                return place
-        place += max(dated, 1)
+    for place in range(start, end):
+        named = words[place - 1].among("determiners", "prepositions", "repairs") or words[place].among(
+            "repairs"
+        )
+        if not named and words[place].among("finite", "onset", "breaks_out", "faults", "functions"):
+            return place
     return end

@@ -112,7 +112,7 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
     for match in _WORD.finditer(text):
         start, end = match.span()
         if match["negated"]:
-            helper = match["helper"].lower()
+            helper = match["helper"].lower().replace("can", "ca")
             lists = lists_of(f"{helper}n't") | {"finite", "verbal", "verb_cues"}
             words.append(Word(f"{helper}n't", start, end, lists, lists_of(helper), is_cue=True))
             continue
