@@ -10,9 +10,7 @@ from search.reading.clauses import begins_anew, opens_after
 from search.reading.scope_words import Word, phrase_at
 
 _SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
-# Both in words, chosen by us: before a phrase where another takes it back, from a subject to its verb.
-_TAKES_BACK_WITHIN = 3
-_VERB_WITHIN = 4
+_TAKES_BACK_WITHIN = 3  # words before a phrase; chosen by us
 
 # Phrases of the past, and what takes them back: "since last year", "never used to", "when it was working".
 _TAKEN_BACK = {
@@ -22,6 +20,11 @@ _TAKEN_BACK = {
     "good_then": ("during",),
     "trials": (),
 }
+# A word of these is not the last of a thing's name.
+_NO_NAMES = (
+    "finite", "prepositions", "determiners", "openers", "subordinators", "joints", "circumstances", "repairs",
+    "repairers", "lasting", "subjects", "relatives", "years", "periods",
+)  # fmt: skip
 _TIMES = frozenset(("dated", "long_past", "habit"))
 _REPAIRS = frozenset(("trials", "repaired"))
 
@@ -140,34 +143,9 @@ def _past_inside(words: Sequence[Word], clause: Clause) -> Clause | None:
     set nor its fault of today is lost.
     """
     for place in range(clause.start, clause.end):
-        verb = _past_verb(words, place, clause.end) if _may_end_a_name(words[place - 1]) else None
-        if verb is not None:
-            return Clause(place, _main_verb(words, verb + 1, clause.end))
-    return None
-
-
-def _may_end_a_name(word: Word) -> bool:
-    """Tell whether a word may be the last of what is named: no mark and no small word."""
-    return not word.is_mark and not word.among(
-        "finite", "prepositions", "determiners", "openers", "subordinators", "joints", "circumstances",
-        "repairs", "enders", "lasting", "relatives", "subjects", "years", "periods"
-    )  # fmt: skip
-
-
-def _past_verb(words: Sequence[Word], place: int, end: int) -> int | None:
-    """Return the past verb of a relative clause that begins here: "that you mended", "repaired here"."""
-    if words[place].among("repairs"):  # "the telly repaired here"; not "my brother changed the fuse"
-        after = words[place + 1]
-        told = after.among("prepositions") or after.text == "here" or phrase_at("dated", words, place + 1)
-        return place if told and not words[place - 1].among("repairers") else None
-    first = place + 1 if words[place].among("relatives") else place
-    passive = place < first < end and words[first].among("passive")  # "that was mended", not "that died"
-    named = words[first].among("determiners", "subjects")  # "my husband", "you"
-    if not passive and not (named and any(word.among("repairers") for word in words[first : first + 2])):
-        return None
-    for verb in range(first + 1, min(first + _VERB_WITHIN, end)):
-        if words[verb].among("repairs") or (words[verb].among("getting") and not passive):
-            return verb
+        length = phrase_at("told_inside", words, place)
+        if length and not words[place - 1].is_mark and not words[place - 1].among(*_NO_NAMES):
+            return Clause(place, _main_verb(words, place + length, clause.end))
     return None
 
 

@@ -85,18 +85,17 @@ def lists_of(text: str) -> frozenset[str]:
 
     years: "2019". in_s: it may be a plural or a verb. verbal: it may be a verb. people's: the genitive.
     """
-    found = {name for name, words in WORD_LISTS.items() if name not in _STEMS and text in words}
-    form = stem(text)
-    found.update(next(([name] for name, stems in _STEMS.items() if form in stems), ()))
+    found = {name for name, words in WORD_LISTS.items() if text in words and name not in _STEMS}
+    found.update([name for name, stems in _STEMS.items() if stem(text) in stems][:1])
     if text.endswith("'s"):
         found.update(f"{name}'s" for name in ("people", "others") if text[:-2] in WORD_LISTS[name])
-    long = len(text) > 3
-    forms = {
-        "years": _YEAR.fullmatch(text) is not None,
-        "in_s": long and text.endswith("s") and not text.endswith(("ss", "us")),
-        "verbal": "finite" in found or (long and text.endswith(("s", "ed")) and "'" not in text),
-    }
-    return frozenset(found | {name for name, holds in forms.items() if holds})
+    if _YEAR.fullmatch(text):
+        found.add("years")
+    if len(text) > 3 and text.endswith("s") and not text.endswith(("ss", "us")):
+        found.add("in_s")
+    if "finite" in found or (len(text) > 3 and text.endswith(("s", "ed")) and "'" not in text):
+        found.add("verbal")
+    return frozenset(found)
 
 
 def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
