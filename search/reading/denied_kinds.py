@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from search.reading.negations import Negation, denies_being, evidence_end
+from search.reading.negations import Negation, evidence_end
 from search.reading.scope_words import Word, phrase_at
 
 DENIED, NAMED, ABSENT = "denied", "named", "absent"  # NAMED: a thing ruled out by its name
@@ -19,7 +19,10 @@ def denied_parts(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[Par
     what its construction mostly means in a complaint.
     """
     parts = [part for negation in row for part in _parts(words, negation)]
-    latest = next((kind for _, _, kind in parts if kind), None) or (row and _usual_kind(words, row[0].cue))
+    latest = next((kind for _, _, kind in parts if kind), None)
+    if row and not latest:
+        usual = any(phrase_at("usually_denied", words, place) for place in (row[0].cue - 1, row[0].cue))
+        latest = DENIED if usual else ABSENT
     for start, end, kind in parts:
         joined = words[start - 1].text in ("and", "&")
         if joined and kind == DENIED and latest == ABSENT:
@@ -32,15 +35,15 @@ def _parts(words: Sequence[Word], negation: Negation) -> Iterator[tuple[int, int
     """Yield the parts of one denial between its commas, "or" and "and", None for a kind that is not told."""
     first = negation.cue + 1
     end = evidence_end(words, first, negation.end)
-    if _names_what_it_is_not(words, negation):
-        yield first, end, NAMED
-        return
     cue = words[negation.cue]
+    if any(phrase_at("named", words, place) for place in range(max(negation.cue - 2, 0), first)):
+        yield first, end, NAMED  # "it isn't the speaker", "not the picture"
+        return
     for place in range(first, end + 1):
         if place == end or words[place].is_mark or words[place].among("coordinators"):
             if place > first:
                 kind = kind_of(words, first, place, is_verb=not cue.among("noun_cues"))
-                stated = words[first].among("states") and (cue.text == "not" or denies_being(cue))
+                stated = words[first].among("states") and (cue.text == "not" or cue.among("not_being"))
                 yield first, place, DENIED if stated else kind
             first = place + 1
 
@@ -68,37 +71,3 @@ def _kind_of_words(words: Sequence[Word], start: int, end: int) -> str | None:
             return DENIED
         function = function or words[place].among("functions")
     return ABSENT if function else None
-
-
-def _names_what_it_is_not(words: Sequence[Word], negation: Negation) -> bool:
-    """Tell whether a thing is ruled out by name: "it isn't the speaker", "not the picture"."""
-    before, cue, first = words[negation.cue - 1], words[negation.cue], words[negation.cue + 1]
-    if phrase_at("reasons", words, negation.cue + 1):
-        return True
-    thing = negation.cue + 1 + phrase_at("being_it", words, negation.cue + 1)
-    if thing > negation.cue + 1 and thing < negation.end:  # "it can't be the fuse"
-        return words[thing].among("definite")
-    if denies_being(cue) and words[negation.cue - 1].among("pointing"):  # "that isn't water"
-        return True
-    if cue.text == "instead" and words[negation.cue - 2].among("definite"):  # "the plug rather than the lead"
-        return first.among("definite")
-    alone = cue.text == "not" and (before.is_mark or before.among("doubt"))
-    if alone and first.among("prepositions"):  # "not from the fan"
-        return True
-    return (alone or denies_being(cue)) and first.among("definite")
-
-
-def _usual_kind(words: Sequence[Word], place: int) -> str:
-    """Return what a denial mostly means in a complaint where its own words leave it open."""
-    cue, first = words[place], words[place + 1]
-    if cue.text in ("without", "instead", "nobody") or first.text == "one":  # "no one"
-        return DENIED
-    if cue.among("noun_cues"):
-        return DENIED if words[place - 1].among("perceiving") else ABSENT  # "I hear no relay"
-    if not cue.verb.isdisjoint(("having", "persons")):
-        return DENIED
-    subject = words[place - 1 if cue.negated else place - 2]
-    if "doing" in cue.verb and subject.among("persons"):
-        return DENIED
-    named = first.among("determiners") or first.text == "any"
-    return DENIED if named and denies_being(cue) else ABSENT

@@ -46,11 +46,6 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
     return found
 
 
-def denies_being(word: Word) -> bool:
-    """Tell whether a cue denies a form of "be": "isn't", "it's not"."""
-    return "being" in word.verb
-
-
 def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
     """Tell whether a cue reaches no word: "No, it hums", "isn't it?", "no 3", "whether or not"."""
     after = words[cue + 1]
@@ -81,7 +76,7 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
     if word.is_cue or (place == start and phrase_at("reasons", words, place)):  # "not because of the fan"
         return word.is_cue
     if word.among("relatives"):  # "it isn't the speaker that crackles"
-        return words[start].among("definite") and 2 <= place - start <= 4 and denies_being(cue)
+        return words[start].among("definite") and 2 <= place - start <= 4 and cue.among("not_being")
     if word.text == "for":  # "can't hear it for the buzzing": the buzzing is there
         return cue.among("inability") and words[place + 1].among("definite")
     return ends_before(words, start, place)

@@ -29,7 +29,7 @@ _YEAR = re.compile(r"(19|20)\d\d")
 _TABLES = tomllib.loads(Path(__file__).with_name("denial.toml").read_text(encoding="utf-8"))
 _LISTS = {name: value for table in _TABLES.values() for name, value in table.items()}
 WORD_LISTS = {name: frozenset(value.split()) for name, value in _LISTS.items() if isinstance(value, str)}
-# By list and first part; a part such as "<months>" stands for any word of that list.
+# By list and first part; a part such as "<months>" stands for any word of that list, "*" for any word.
 _PHRASES: dict[str, dict[str, list[list[str]]]] = {}
 for _name, _value in _LISTS.items():
     if not isinstance(_value, str):
@@ -40,28 +40,31 @@ _STEMS = {name: frozenset(map(stem, WORD_LISTS[name])) for name in ("faults", "f
 
 
 class Word(NamedTuple):
-    """Hold one word or mark. text: lower case; start, end: offsets.
-
-    lists: the lists it is in. verb: for a "not" or "-n't" the lists of the verb that it denies. is_cue: it
-    denies what follows.
-    """
+    """Hold one word or mark: lower case, where it stands, and the lists it is in."""
 
     text: str
     start: int
     end: int
-    lists: frozenset[str] = frozenset()
-    verb: frozenset[str] = frozenset()
-    is_mark: bool = False
-    is_cue: bool = False
+    lists: frozenset[str]
+
+    def among(self, *names: str) -> bool:
+        """Tell whether it is in one of some lists."""
+        return not self.lists.isdisjoint(names)
+
+    @property
+    def is_mark(self) -> bool:
+        """Tell whether it is a mark, or an end of the text."""
+        return "marks" in self.lists
+
+    @property
+    def is_cue(self) -> bool:
+        """Tell whether it denies what follows."""
+        return self.among("verb_cues", "noun_cues")
 
     @property
     def negated(self) -> bool:
         """Tell whether it ends in "-n't"."""
         return self.text.endswith("n't")
-
-    def among(self, *names: str) -> bool:
-        """Tell whether it is in one of some lists."""
-        return not self.lists.isdisjoint(names)
 
 
 def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
@@ -76,7 +79,10 @@ def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
 
 
 def _fits(part: str, word: Word) -> bool:
-    return part[1:-1] in word.lists if part.startswith("<") else part == word.text
+    return part[1:-1] in word.lists if part.startswith("<") else part in (word.text, "*")
+
+
+_MARK = frozenset(("marks",))
 
 
 @lru_cache(maxsize=10_000)
@@ -107,22 +113,22 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
         text: what was said.
         meant: tells what a word stands for that may be misspelt.
     """
-    words = [Word("", 0, 0, is_mark=True)]
+    words = [Word("", 0, 0, _MARK)]
     for match in _WORD.finditer(text):
-        start, end = match.span()
+        verb: frozenset[str] = frozenset()
         if match["negated"]:
             helper = match["helper"].lower().replace("can", "ca")
-            lists = lists_of(f"{helper}n't") | {"finite", "verbal", "verb_cues"}
-            words.append(Word(f"{helper}n't", start, end, lists, lists_of(helper), is_cue=True))
-            continue
-        said = match.group().lower().translate(_APOSTROPHES)
-        said = said if match["mark"] else meant(said)
-        lists = lists_of(said)
-        is_cue = not lists.isdisjoint(("verb_cues", "noun_cues"))
-        before = words[-2] if len(words) > 1 and words[-1].text.endswith("ly") else words[-1]
-        verb = before.lists if lists & {"verb_cues"} or said == "neither" else frozenset[str]()
-        words.append(Word(said, start, end, lists, verb, bool(match["mark"]), is_cue))
-    words.append(Word("", len(text), len(text), is_mark=True))
+            said, verb = f"{helper}n't", lists_of(helper)
+            lists = lists_of(said) | {"finite", "verbal", "verb_cues"}
+        elif match["mark"]:
+            said, lists = match.group(), lists_of(match.group()) | _MARK
+        else:
+            said = meant(match.group().lower().translate(_APOSTROPHES))
+            lists = lists_of(said)
+            if said in ("not", "neither"):
+                verb = words[-2 if words[-1].text.endswith("ly") else -1].lists
+        words.append(Word(said, *match.span(), lists | {f"not_{name}" for name in verb}))
+    words.append(Word("", len(text), len(text), _MARK))
     return _with_phrases_joined(words)
 
 
@@ -132,10 +138,10 @@ def _with_phrases_joined(words: Sequence[Word]) -> list[Word]:
     place = 0
     while place < len(words):
         word = words[place]
-        for cue in ("without", "instead", "never"):
+        for cue in ("without", "instead-of", "never"):
             length = phrase_at(cue, words, place)
             if length and not phrase_at("cleared", words, place - 1):  # "it was ruled out"
-                word = Word(cue, word.start, words[place + length - 1].end, lists_of(cue), is_cue=True)
+                word = Word(cue, word.start, words[place + length - 1].end, lists_of(cue))
                 place += length - 1
                 break
         joined.append(word)
