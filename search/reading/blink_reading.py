@@ -44,8 +44,7 @@ class _Numbers:
 def read_blinks(
     text: str,
     knows: Callable[[str], bool] = is_english,
-    denied: Sequence[Span] = (),
-    past: Sequence[Span] = (),
+    leave_out: Sequence[Span] = (),
 ) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
@@ -55,19 +54,23 @@ def read_blinks(
     Args:
         text: what was said.
         knows: tells which words need no correcting.
-        denied, past: spans whose numbers do not count.
+        leave_out: spans whose numbers do not count, because they are denied or past.
     """
-    said = _Said([_left_out(item, denied, past) for item in blink_items(text, knows)])
-    found = [said.read(numbers) for numbers in said.numbers() if said.tells(numbers)]
+    said = _Said([_left_out(item, leave_out) for item in blink_items(text, knows)])
+    found: list[BlinksRead] = []
+    for numbers in said.numbers():
+        corrects = bool(found) and fits("corrected", said.around(numbers.first, numbers.end))
+        if corrects:
+            found.clear()
+        if corrects or said.tells(numbers):
+            found.append(said.read(numbers))
     return _merged(found) if found else None
 
 
-def _left_out(item: Item, denied: Sequence[Span], past: Sequence[Span]) -> Item:
+def _left_out(item: Item, spans: Sequence[Span]) -> Item:
     """Return an item, as no count of blinks where it is denied or past."""
-    for kind, spans in (("denied", denied), ("thing", past)):
-        if item.number and any(start <= item.start < end for start, end in spans):
-            return item._replace(kind=kind)
-    return item
+    denied = item.number and any(start <= item.start < end for start, end in spans)
+    return item._replace(kind="denied") if denied else item
 
 
 class _Said:
@@ -77,10 +80,7 @@ class _Said:
         self._items = items
         self._kinds = letters(item.kind for item in items)
         self._items = [
-            item._replace(kind="thing")
-            if self._is_number(place) and fits("no_count", self.around(place, place + 1))
-            else item
-            for place, item in enumerate(items)
+            item._replace(kind=self._counting(place, item.kind)) for place, item in enumerate(items)
         ]
         self._kinds = letters(item.kind for item in self._items)
 
@@ -88,6 +88,13 @@ class _Said:
         """Return the kinds around some items, with < and > around their own."""
         before, after = self._kinds[max(first - _REACH, 0) : first], self._kinds[end : end + _REACH]
         return f"{before}<{self._kinds[first:end]}>{after}"
+
+    def _counting(self, place: int, kind: str) -> str:
+        """Return the kind of an item; of a number that counts no blinks "thing" or "denied"."""
+        if not self._is_number(place):
+            return kind
+        around = self.around(place, place + 1)
+        return "thing" if fits("no_count", around) else "denied" if fits("denied", around) else kind
 
     def tells(self, numbers: _Numbers) -> bool:
         """Tell whether numbers count blinks."""
@@ -139,13 +146,13 @@ class _Said:
         step = self._items[place].number - self._items[last].number
         told = self._kinds[said.first : said.end]
         for joiner, needs, pattern in joins():
-            holds = (step == 1 and not fits("blinks", told)) if needs == "next" else fits(needs, told)
+            holds = (step in (0, 1) and not fits("blinks", told)) if needs == "next" else fits(needs, told)
             if holds and pattern.fullmatch(self._kinds[said.end : place]):
                 if joiner == "dash":
                     joiner = "or" if 0 < step <= 2 else "group"
                 if joiner == "group" and fits("either", self.around(said.first, said.end)):
                     joiner = "or"  # "between four and six"
-                return place, joiner
+                return (place, joiner) if joiner else (None, "")
         return None, ""
 
     def read(self, said: _Numbers) -> BlinksRead:

@@ -12,7 +12,7 @@ _TABLES = tomllib.loads(Path(__file__).with_name("blinks.toml").read_text(encodi
 _NAME = re.compile(r"[a-z]+")
 # Kinds of what is in no list of words.
 _MARKS = ("plus", "dash", "comma", "stop", "question")
-_OTHER_KINDS = ("colour", "count", "one", "unsaid", "denied", "thing", "dots", "word", *_MARKS)
+_OTHER_KINDS = ("colour", "count", "one", "unsaid", "denied", "thing", "ish", "dots", "word", *_MARKS)
 
 KIND_OF: dict[str, str] = {word: kind for kind, words in _TABLES["kinds"].items() for word in words.split()}
 _KINDS = dict.fromkeys((*_TABLES["kinds"], *_OTHER_KINDS))

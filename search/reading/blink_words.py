@@ -41,21 +41,24 @@ _BLINK_STEMS = frozenset(stem(word) for word, kind in KIND_OF.items() if kind in
 _BLINK_SPELLINGS = tuple(
     word for word, kind in KIND_OF.items() if kind in ("blink", "flash") and len(word) > 4
 )
-_COUNT_SPELLINGS = ("three", "seven", "eight", "twice", "eleven", "twelve")
+_COUNT_SPELLINGS = tuple(word for word in NUMBER_WORDS if len(word) > 3)
 
 _BLINK = r"(?:flash|blink|pulse|wink)"
 _LENGTH = rf"(?:long|short)(?:\s+{_BLINK}(?:e?s)?)?"
+_ISH = rf"(?:{'|'.join(_COUNTS)})(?=ish\b)"
 _ITEM = re.compile(
     rf"""
-    (?P<doubt> \b not\s+(?:sure|certain)\b | \b or\s+so\b | (?<=\d)-?ish\b )
+    (?P<doubt> \b (?: not\s+(?:sure|certain) | near\s+enough | (?:give|more)\s+or\s+(?:take|less) ) \b )
+  | (?P<ish> \b or\s+(?:so|thereabouts)\b | (?<=\w)-?ish\b )
+  | (?P<instead> \b (?: but\s+it(?:['\u2019]s|\s+is) | tell\s+a\s+lie | this\s+(?:morning|time) ) \b )
   | (?P<or> \b (?:could|might)\s+be\b )
   | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
   | (?P<told> \b (?P<once>{_BLINK}) (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
-  | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
+  | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,-]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
   | (?P<other> [£$€]\s?\d[\d.,]* | \d+(?:[/.:-]\d+){{2,}} | \d+[.:]\d+\w* | \d+\s?[%°€£$]\S* )
   | (?P<times> \d{{1,2}}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{{1,2}}(?!\w) )
   | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink|-?ish) ) ) )
-  | (?P<word> [^\W\d_]+ (?:['\u2019][^\W\d_]+)* (?![\w]) | \w [\w'\u2019]* )
+  | (?P<word> {_ISH} | [^\W\d_]+ (?:['\u2019][^\W\d_]+)* (?![\w]) | \w [\w'\u2019]* )
   | (?P<dash> (?<=\d) \.{{2,}} (?=\d) )
   | (?P<dots> \.{{2,}} | \u2026 )
   | (?P<mark> [-\u2010-\u2014/+&~,;.:?!()\n] )
@@ -79,7 +82,7 @@ def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]
     start, end = match.span()
     match match.lastgroup:
         case "dozen":
-            yield Item("count", "dozen", start, end, 6 if "half" in said else 12, vague=True)
+            yield Item("count", "dozen", start, end, 6 if "half" in said else 12)
         case "told":  # "flash flash flash"
             once = match["once"].lower()
             yield Item("count", once, start, start, len(re.findall(once, said)))
@@ -138,7 +141,7 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
         right = ""
         if item.text in _SOUNDS_LIKE and after and after[0].kind == "times":
             right = _SOUNDS_LIKE[item.text]
-        elif item.kind != "word" or len(item.text) < 4 or not beside or is_english(item.text):
+        elif item.kind != "word" or len(item.text) < 3 or not beside or is_english(item.text):
             continue
         elif beside & {"times", "blink"}:
             near = (
@@ -160,7 +163,7 @@ def _with_unsaid_ones(items: Sequence[Item]) -> list[Item]:
         if item.kind in ("long", "short") and place:
             before = next((each.kind for each in reversed(counted) if each.kind not in ("small", "rate")), "")
             after = items[place + 1].kind if place + 1 < len(items) else "stop"
-            is_one = items[place - 1].text == "a" and before in ("and", "comma", "pause", "plus")
+            is_one = items[place - 1].text == "a" and before in ("and", "comma", "then", "plus")
             if before not in ("count", "one") and (
                 after == "flash" or (is_one and after in ("one", "comma", "stop"))
             ):

@@ -72,7 +72,7 @@ def read_complaint(
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
     scopes = Scopes() if literal else find_scopes(said, spelling.meant)
-    told = read_blinks(said, spelling.knows, _ends(scopes.denied), _ends(scopes.past))
+    told = read_blinks(said, spelling.knows, (*_ends(scopes.denied), *_ends(scopes.past)))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(said, tokens, told, names, spelling, finder)
