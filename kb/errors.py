@@ -55,3 +55,8 @@ def quoted(value: object) -> str:
     if len(text) > _LONGEST_QUOTE:
         text = text[: _LONGEST_QUOTE - 3].rstrip() + "..."
     return f'"{text}"'
+
+
+def say_count(number: int, one: str, many: str = "") -> str:
+    """Say a number of things: "1 case", "1,200 cases"."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"

@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from kb.errors import say_count
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
 from search.answering.cause_profile import CauseProfile, Codes, cause_profile
@@ -125,17 +126,10 @@ class Knowledge:
         """Return in one sentence what the notebook holds."""
         cases = int(np.count_nonzero(self.basis.readable))
         unreadable = int(np.count_nonzero(self.table.alive)) - cases
-        families = len({*self.families, *self.table.family_names})
-        causes = len(self.table.cause_names)
-        said = (
-            f"{cases} {'repair' if cases == 1 else 'repairs'} in "
-            f"{families} {'family' if families == 1 else 'families'}, "
-            f"{causes} root {'cause' if causes == 1 else 'causes'}"
-        )
-        if not unreadable:
-            return f"{said}."
-        needing = "1 note needs" if unreadable == 1 else f"{unreadable} notes need"
-        return f"{said}; {needing} attention."
+        families = say_count(len({*self.families, *self.table.family_names}), "family", "families")
+        causes = say_count(len(self.table.cause_names), "root cause")
+        needing = f"; {say_count(unreadable, 'note needs', 'notes need')} attention" if unreadable else ""
+        return f"{say_count(cases, 'repair')} in {families}, {causes}{needing}."
 
     def ruling(self, said: Sequence[str]) -> Ruling:
         """Find the causes that were ruled out, by any spelling that compares equal or looks the same."""

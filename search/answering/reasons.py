@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from kb.errors import say_count
 from search.answering.answer import CauseAnswer
 from search.answering.term_counts import TermCounts
 from search.index.case_table import CaseTable, code_of, counts_by_name
@@ -37,7 +38,7 @@ class Reasons:
             return "; ".join(filter(None, shown))
         if suspect.probability >= LIKELY and self.reading.terms:
             return f"most like past repair {suspect.evidence[0]}"
-        return f"how often such sets have it: {_cases(suspect.cases)} in this notebook"
+        return f"how often such sets have it: {say_count(suspect.cases, 'case')} in this notebook"
 
     def against(self, suspect: CauseAnswer) -> str:
         """Return what speaks against a cause: a denied symptom, another blink count, another set."""
@@ -91,10 +92,10 @@ class Reasons:
         if self.reading.blinks is None or codes.max() < 0:
             return "", ""
         if agree := int(np.isin(codes, self._fitting_blinks).sum()):
-            return f"blinks {self.reading.blinks} noted in {agree} of {_cases(suspect.cases)}", ""
+            return f"blinks {self.reading.blinks} noted in {agree} of {say_count(suspect.cases, 'case')}", ""
         noted = [name for name, _ in counts_by_name(codes, [*map(str, self.table.blink_patterns)])]
         listed = _named([*noted[:PATTERNS_NAMED], *(["others"] if len(noted) > PATTERNS_NAMED else [])])
-        return "", f"blinks {listed} noted in {_cases(int(np.count_nonzero(codes >= 0)))}"
+        return "", f"blinks {listed} noted in {say_count(int(np.count_nonzero(codes >= 0)), 'case')}"
 
     @cached_property
     def _fitting_blinks(self) -> Sequence[int]:
@@ -119,7 +120,8 @@ class Reasons:
         for term in self.reading.denied_terms:
             shown = int(self.counts.of(term.term)[list(suspect.codes)].sum())
             if shown and shown >= SHOWN_BY_MANY * suspect.cases:
-                return f"'{_spoken(term)}' is denied, and {shown} of its {_cases(suspect.cases)} had it"
+                cases = say_count(suspect.cases, "case")
+                return f"'{_spoken(term)}' is denied, and {shown} of its {cases} had it"
         return ""
 
 
@@ -151,7 +153,3 @@ def _counted(named: Sequence[tuple[str, int]], count: int) -> str:
 def _named(names: Sequence[str]) -> str:
     """Return names as a list in words."""
     return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
-
-
-def _cases(count: int) -> str:
-    return f"{count} {'case' if count == 1 else 'cases'}"

@@ -11,13 +11,13 @@ from pathlib import Path
 
 import click
 
+from kb.errors import say_count
 from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
 from web.forms.import_plan import columns_for, job_note_reader
 from web.server.note_service import NoteService
-from web.views.wording import say_count
 
 REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
 

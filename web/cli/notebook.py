@@ -8,11 +8,10 @@ from pathlib import Path
 import click
 
 from kb.attention import Attention
-from kb.errors import quoted
+from kb.errors import quoted, say_count
 from search.bench import Bench
 from search.causes.similar_causes import similar_causes
 from web.cli.options import notebook_options, open_notebook, progress_bars
-from web.views.wording import say_count
 
 
 @click.command(short_help="List everything in the notes that needs attention.")

@@ -9,6 +9,7 @@ from typing import Any
 
 from rapidfuzz import fuzz, process, utils
 
+from kb.errors import say_count
 from kb.notes.case import CaseNote
 from kb.notes.models import find_family
 from search.answering.knowledge import Knowledge
@@ -137,8 +138,7 @@ def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str
         said = "This is"
     codes = tuple(ruling.codes.tolist())
     profile = knowledge.profile(codes, code_of(knowledge.table.family_names, family))
-    cases = int(knowledge.rows_of(codes).size)
-    counted = f"({cases} {'case' if cases == 1 else 'cases'})"
+    counted = f"({say_count(profile.cases, 'case')})"
     offers |= {"board": [profile.board], "check": [profile.check.check], "proof": list(profile.proof)}
     offers["parts"] = [joined(list(profile.parts))]
     says = f"{said} “{ruling.names[0]}” {counted}." if said else f"In the notebook {counted}."

@@ -10,6 +10,7 @@ from flask import Blueprint, Response, abort, flash, redirect, render_template, 
 from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response as AnyResponse
 
+from kb.errors import say_count
 from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
 from kb.storage.saving import as_write_error, require_root
@@ -17,7 +18,6 @@ from web.forms.fields import label
 from web.forms.flow import BODY_HEADING
 from web.forms.import_plan import columns_for, job_note_reader
 from web.server.current import desk
-from web.views.wording import say_count
 
 blueprint = Blueprint("import_page", __name__)
 

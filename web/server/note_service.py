@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from kb.errors import say_count
 from kb.exchange.rows import Plan, Progress
 from kb.exchange.transfer import ImportReport, import_table
 from kb.notebook import Notebook
@@ -122,7 +123,7 @@ class NoteService:
         """Import a table; see kb.exchange.transfer.import_table."""
         report = import_table(self.notebook, path, plan, dry_run=dry_run, rejects=rejects, progress=progress)
         if report.paths:
-            cases = "1 case" if report.imported == 1 else f"{report.imported:,} cases"
+            cases = say_count(report.imported, "case")
             self._follow(report.paths, message=f"Import {cases} from {path.name}")
         return report
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 import click
 
+from kb.errors import say_count
 from search.families.family_figures import FamilyFigures, FamilySummary
 from web.views import wording as words
 from web.views.family_view import FamilyView
@@ -20,7 +21,7 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
     for line, kind in listed:
         said = "no case yet"
         if line.cases:
-            said = f"{words.say_count(line.cases, 'case'):>10}, {words.say_of(line.success)} fixed, "
+            said = f"{say_count(line.cases, 'case'):>10}, {words.say_of(line.success)} fixed, "
             said += f"usual fix {words.say_usual(line.fix_time, fixed=line.fixed)}"
         yield f"{line.chassis_family:<{names}}  {kind:<{kinds}}  {said}"
     if not listed:
@@ -49,9 +50,7 @@ def glance(view: FamilyView) -> Iterator[Entry]:
     figures = view.figures
     facts = {"models": ", ".join(figures.models)}
     if view.state.sliced:
-        facts["counting"] = (
-            f"{view.state.said()}: {figures.cases} of {words.say_count(figures.all_cases, 'case')}"
-        )
+        facts["counting"] = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
     if figures.cases:
         facts |= {"fixed": words.say_of(figures.success), "usual fix": words.say_usual(figures.fix_time)}
     elif not view.state.sliced:
@@ -89,7 +88,7 @@ def boards(figures: FamilyFigures) -> Iterator[Entry]:
     """Give each board, how often it failed, and what other makers call it."""
     for board in figures.boards:
         others = f", also called {', '.join(board.other_names[:NAMES_SHOWN])}" if board.other_names else ""
-        yield "  ", f"{board.board}: {words.say_count(board.cases, 'case')}{others}"
+        yield "  ", f"{board.board}: {say_count(board.cases, 'case')}{others}"
 
 
 def ranges(figures: FamilyFigures) -> Iterator[Entry]:
@@ -111,7 +110,7 @@ def parts(figures: FamilyFigures) -> Iterator[Entry]:
         used = f"{part.per_ten_repairs:4.1f} in ten repairs"
         yield f"  {part.part:<{names}}  {used}; keep {part.keep_for_next_ten} for the next ten", ""
     if len(figures.parts) > PARTS_SHOWN:
-        yield "  ", f"and {words.say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
+        yield "  ", f"and {say_count(len(figures.parts) - PARTS_SHOWN, 'part')} used less"
 
 
 def quoted_price(view: FamilyView) -> Iterator[Entry]:

@@ -5,10 +5,11 @@ from collections.abc import Collection
 from flask import Flask
 from markupsafe import Markup, escape
 
+from kb.errors import say_count
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
 from web.views.lamps import lamp_row
-from web.views.wording import group_advice, say_count, say_minutes, say_share
+from web.views.wording import group_advice, say_minutes, say_share
 
 
 def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 
+from kb.errors import say_count
 from kb.notes.durations import format_minutes
 from search.answering.answer import Advice, CauseAnswer
 from search.families.blinks import BlinkFigures
@@ -48,11 +49,6 @@ def group_advice(lines: Iterable[Advice]) -> Groups:
     for each in lines:
         groups.setdefault(each.if_family, []).append(each.line)
     return [(family, said) for family, said in groups.items() if said]
-
-
-def say_count(number: int, one: str, many: str = "") -> str:
-    """Say a number of things: "1 case", "12 cases"."""
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
 def say_record(cause: CauseAnswer) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from kb.errors import say_count
 from search.answering.answer import Advice, CauseAnswer
 from search.families.blinks import BlinkFigures
 from search.planning.checks import Check
@@ -13,7 +14,6 @@ from web.views.wording import (
     group_advice,
     say_about,
     say_blinks,
-    say_count,
     say_minutes,
     say_record,
     say_share,
