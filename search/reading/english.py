@@ -6,11 +6,11 @@ scanned books and cut down to those of a spelling list. Only the file is read, n
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import Mapping
 from functools import cache
-from pathlib import Path
 from string import ascii_lowercase
+
+from search.reading.word_lists import folder_of
 
 _RANK_OF_SHORT_FORMS = 1000  # the file has "doesn't" and the like uncounted; chosen by us
 _COMMONEST = 2000  # words of which one alone tells nobody anything; chosen by us
@@ -41,10 +41,9 @@ def near_words(word: str) -> dict[str, int]:
 @cache
 def _ranks() -> Mapping[str, int]:
     """Return the place of every word in the order of frequency, 0 for the commonest."""
-    spec = importlib.util.find_spec("symspellpy")
-    if spec is None or not spec.submodule_search_locations:
+    folder = folder_of("symspellpy")
+    if folder is None:
         return {}  # installed without its dependencies: every unknown word may be bent, as a last resort
-    path = Path(next(iter(spec.submodule_search_locations))) / _WORDS_FILE
-    words = path.read_text(encoding="utf-8-sig").split()[::2]
+    words = (folder / _WORDS_FILE).read_text(encoding="utf-8-sig").split()[::2]
     unmarked = {word.replace("'", ""): _RANK_OF_SHORT_FORMS for word in words if "'" in word}
     return unmarked | dict(zip(words, range(len(words)), strict=True))  # "doesnt" is as good as "doesn't"

@@ -46,11 +46,9 @@ _OUTCOMES = {
 
 @dataclass(frozen=True, kw_only=True)
 class KnownCauses:
-    """The causes a notebook knows.
+    """The causes a notebook knows, in their spellings.
 
-    Attributes:
-        names: their spellings.
-        by_part: cause of a part's designator in a family, where its cases agree: {("HV-L2", "Q801"): name}.
+    by_part: cause of a part's designator in a family, where its cases agree: {("HV-L2", "Q801"): name}.
     """
 
     names: Sequence[str] = ()
@@ -79,7 +77,7 @@ def read_job_note(
     text = text[:LONGEST_NOTE]
     finder = finder or default_finder()
     reading = read_complaint(text, finder=finder, families=families)
-    found = _of_the_set(reading, families)
+    found = _of_the_set(reading)
     parts = _parts(text)
     if parts:
         found["parts"] = FieldRead(value=parts, confidence=0.8)
@@ -104,23 +102,15 @@ def read_job_note(
     return found
 
 
-def _of_the_set(reading: Reading, families: Sequence[FamilyNote]) -> dict[str, FieldRead]:
-    found: dict[str, FieldRead] = {}
-    for name, value in (
-        ("chassis_family", reading.family),
-        ("model", reading.model),
-        ("make", reading.make),
-        ("device", reading.device),
-        ("blinks", "" if reading.blinks is None else str(reading.blinks)),
-    ):
-        if value:
-            found[name] = FieldRead(value=value, confidence=0.9)
-    family = next((note for note in families if note.chassis_family == reading.family), None)
-    if family is not None:
-        found.setdefault("device", FieldRead(value=family.device, confidence=0.9))
-        if family.make:
-            found.setdefault("make", FieldRead(value=family.make, confidence=0.9))
-    return found
+def _of_the_set(reading: Reading) -> dict[str, FieldRead]:
+    said = {
+        "chassis_family": reading.family,
+        "model": reading.model,
+        "make": reading.make,
+        "device": reading.device,
+        "blinks": "" if reading.blinks is None else str(reading.blinks),
+    }
+    return {name: FieldRead(value=value, confidence=0.9) for name, value in said.items() if value}
 
 
 def _parts(text: str) -> list[str]:

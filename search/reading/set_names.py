@@ -114,21 +114,13 @@ def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
 
 def _family_in(text: str, tokens: Sequence[Token], names: FamilyNames) -> tuple[FamilyMatch, int, int] | None:
     """Return the best match in a text with its offsets: exact before fuzzy, then the shortest."""
-    if not names.families:
-        return None
-    best: tuple[bool, int, FamilyMatch, int, int] | None = None
-    for first, last in _windows(tokens, names.named):
-        start, end = tokens[first].start, tokens[last].end
-        match = names.find(text[start:end])
-        if match is None:
-            continue
-        if best is None or (match.exact, start - end) > best[:2]:
-            best = (match.exact, start - end, match, start, end)
-    return None if best is None else best[2:]
+    spans = _windows(tokens, names.named) if names.families else ()
+    found = [(match, *span) for span in spans if (match := names.find(text[slice(*span)])) is not None]
+    return max(found, key=lambda each: (each[0].exact, each[1] - each[2]), default=None)
 
 
-def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[tuple[int, int]]:
-    """Yield first and last place of every run of words that may be a model or family name."""
+def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[Span]:
+    """Yield every run of words that may be a model or family name."""
     for first in range(len(tokens)):
         for last in range(first, min(first + _LONGEST_NAME, len(tokens))):
             if last > first and tokens[last].after_break:
@@ -137,7 +129,7 @@ def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[tuple[int, in
             name = "".join(parts)
             whole = last == first or all(_may_be_part(part) for part in parts)
             if name in named or (whole and _is_mixed(name)):
-                yield first, last
+                yield tokens[first].start, tokens[last].end
 
 
 def _may_be_part(word: str) -> bool:

@@ -4,15 +4,15 @@ The vectors and the tokenizer are read straight from the folder of the installed
 `[meaning]`); nothing is imported from it and nothing is ever fetched.
 """
 
-import importlib.util
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from search.reading.word_lists import folder_of
 
 _TOKENIZER_FILE = "tokenizers/l2_supercat_tokenizer_config.json"
 _WEIGHTS_FILE = "weights/l2_supercat_256.safetensors"
@@ -63,7 +63,7 @@ def load_meaning() -> Meaning | None:
     Returns: the vectors, or None when the extra is not installed or its files are not where they belong; the
     caller then answers from words alone and says so. Loaded once a process (about 0.1 s).
     """
-    folder = _package_folder()
+    folder = folder_of("wordllama")
     if folder is None:
         return None
     try:
@@ -72,19 +72,8 @@ def load_meaning() -> Meaning | None:
 
         weights = load_file(folder / _WEIGHTS_FILE)[_WEIGHTS_KEY]
         tokenizer = Tokenizer.from_file(str(folder / _TOKENIZER_FILE))
-    except Exception:  # tokenizers and safetensors raise their own kinds on damaged files
+    except Exception:  # tokenizers and safetensors raise their own kinds on damaged or missing files
         return None
     tokenizer.no_padding()
     tokenizer.no_truncation()
     return Meaning(token_vectors=np.ascontiguousarray(weights, dtype=np.float32), tokenizer=tokenizer)
-
-
-def _package_folder() -> Path | None:
-    try:
-        spec = importlib.util.find_spec("wordllama")
-    except (ImportError, ValueError):
-        return None
-    if spec is None or not spec.submodule_search_locations:
-        return None
-    folder = Path(next(iter(spec.submodule_search_locations)))
-    return folder if (folder / _WEIGHTS_FILE).is_file() and (folder / _TOKENIZER_FILE).is_file() else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 
 
@@ -20,3 +21,10 @@ def word_lists() -> Mapping[str, Mapping[str, str]]:
 def word_sets(section: str) -> dict[str, frozenset[str]]:
     """Return the lists of a section as sets, by name."""
     return {name: frozenset(words.split()) for name, words in word_lists()[section].items()}
+
+
+def folder_of(package: str) -> Path | None:
+    """Return the folder of an installed package, None where it is not installed; nothing is imported."""
+    spec = find_spec(package)
+    folders = spec.submodule_search_locations if spec is not None else None
+    return Path(next(iter(folders))) if folders else None

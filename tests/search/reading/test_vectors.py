@@ -40,7 +40,7 @@ def test_other_words_for_one_thing_are_nearer_than_another_thing(meaning: Meanin
 
 
 def test_without_the_package_there_is_no_meaning(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(module, "folder_of", lambda package: None)
     assert load_meaning.__wrapped__() is None
 
 
@@ -48,5 +48,5 @@ def test_with_damaged_files_there_is_no_meaning(monkeypatch: pytest.MonkeyPatch,
     for name in (module._WEIGHTS_FILE, module._TOKENIZER_FILE):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_bytes(b"not what it should be")
-    monkeypatch.setattr(module, "_package_folder", lambda: tmp_path)
+    monkeypatch.setattr(module, "folder_of", lambda package: tmp_path)
     assert load_meaning.__wrapped__() is None
