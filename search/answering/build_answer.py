@@ -13,7 +13,6 @@ from search.answering.advice import (
 )
 from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
-from search.answering.quote_condition import quote_condition
 from search.answering.reasons import Reasons
 from search.answering.suspects import suspects_of, unlisted_share
 from search.answering.telling_questions import questions_for
@@ -29,6 +28,8 @@ CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking 
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
+NO_PRICE_FROM = 0.5  # chance of a cause not in the notebook from which no price is named at all
+LIKELY_RULED_OUT = 0.2  # probability of the causes ruled out from which a price depends on the others
 OTHER_DEVICES = 0.05  # most that causes of other devices have together for a device without a case
 
 
@@ -72,13 +73,8 @@ def build_answer(
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
     suspects = suspects_of(knowledge, reading, left)
     families = family_shares(knowledge, reading, left)
-    condition, withheld = quote_condition(
-        suspects,
-        new=left.not_in_notebook,
-        ruled_out=float(odds.probability[ruling.codes].sum()),
-        understood=reading.tells_fault,
-        set_known=bool(reading.family or reading.device or reading.may_be),
-    )
+    ruled_out = float(odds.probability[ruling.codes].sum())
+    condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
     reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
     work = _work(knowledge, reading, suspects, ruling, families)
     return replace(
@@ -94,6 +90,29 @@ def build_answer(
         blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
         questions=tuple(questions_for(knowledge.counts, reading, left, suspects)),
     )
+
+
+def _quote_condition(
+    reading: Reading, suspects: Sequence[CauseAnswer], new: float, ruled_out: float
+) -> tuple[str, bool]:
+    """Return why there is no price or on what it depends, "" for neither, and whether it is withheld.
+
+    new: chance of a cause that is not in the notebook. ruled_out: probability that the causes ruled out had.
+    """
+    if not suspects:
+        return "", False
+    if not reading.tells_fault:
+        return "No price: nothing of the fault was understood.", True
+    likely_gone = ruled_out >= LIKELY_RULED_OUT
+    if new >= NO_PRICE_FROM:
+        why = "the likely causes were ruled out" if likely_gone else "none of these is likely"
+        return f"No price: {why}, so it is probably something new.", True
+    if likely_gone:
+        return "Only if it is one of the causes that are left; likely ones were ruled out.", False
+    if new > suspects[0].probability:
+        return f"Only if it is one of these causes: {100 * (1 - new):.0f} % likely.", False
+    set_known = reading.family or reading.device or reading.may_be
+    return "" if set_known else "Ask for make and model first: nothing says what set it is.", False
 
 
 def _said_by_families(
