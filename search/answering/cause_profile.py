@@ -1,12 +1,12 @@
 """What the cases of one cause say of it, whatever the complaint: check, parts, proof, times, families."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from kb.notes.case import CaseNote, Outcome
+from kb.notes.case import Outcome
 from search.families.case_group import CaseGroup
 from search.planning.checks import Check
 from search.stats.arrays import IntArray
@@ -54,7 +54,10 @@ def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
     own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
     fixed = [note for note in own if note.outcome is Outcome.FIXED]
     # The longest says how it is done, and safely; a short one often says only what was found.
-    says = max((note.check for note in own), key=len) or _borrowed_check(notes)
+    says = max((note.check for note in own), key=len)
+    # Of another family it says whose it is: its references may name other parts here.
+    borrowed = (f"{note.check} (as in {note.chassis_family})" for note in notes if note.check)
+    says = says or next(borrowed, "")
     board = _commonest(note.board for note in own) or _commonest(note.board for note in notes)
     parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
     return CauseProfile(
@@ -77,11 +80,6 @@ def _check_note(cases: CaseGroup) -> str:
         return ""
     count, fixed = len(cases.rows), "worth fixing" if outcomes == {Outcome.NOT_ECONOMIC} else "fixed"
     return f"the only case was not {fixed}" if count == 1 else f"none of its {count} cases was {fixed}"
-
-
-def _borrowed_check(notes: Sequence[CaseNote]) -> str:
-    """Return the check of another family, and say whose it is: its references may name other parts here."""
-    return next((f"{note.check} (as in {note.chassis_family})" for note in notes if note.check), "")
 
 
 def _commonest(texts: Iterable[str]) -> str:

@@ -7,12 +7,13 @@ import numpy as np
 from search.answering.answer import CauseAnswer, Question
 from search.answering.term_counts import TermCounts
 from search.causes.odds import CauseOdds
-from search.planning.questions import QUESTIONS, chance_of_yes, information_gain, same_thing
+from search.planning.questions import QUESTIONS, information_gain, same_thing
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK
 
-# Both chosen by us.
+# All chosen by us.
 QUESTIONS_ASKED = 3
+PRIOR_CASES = 2.0  # that a symptom's share of all cases adds to each cause
 LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
 
 
@@ -36,7 +37,8 @@ def questions_for(
     known = np.flatnonzero(news & shown.any(axis=1))
     share = shares[known]
     cases = np.array([float(each.cases) for each in suspects])
-    yes = np.column_stack((chance_of_yes(shown[known], cases, share), share))
+    chance = (shown[known] + PRIOR_CASES * share[:, None]) / (cases + PRIOR_CASES)
+    yes = np.column_stack((chance, share))
     gains = information_gain(np.array([*(each.probability for each in suspects), odds.not_in_notebook]), yes)
     chosen: list[Question] = []
     for place in np.argsort(-gains, kind="stable").tolist():

@@ -10,24 +10,12 @@ from search.stats.arrays import FloatArray
 
 _TOLD = tomllib.loads(Path(__file__).with_name("questions.toml").read_text(encoding="utf-8"))
 QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom, by its concept
-# Pseudo-cases that a symptom's share among all causes adds to each cause; chosen by us
-PRIOR_CASES = 2.0  # (test_few_cases_split_less_than_many)
 
 
 def same_thing(concept: str) -> frozenset[str]:
     """Return the symptoms that tell of the same thing as one, itself among them."""
     groups = [group for group in _TOLD["same_thing"] if concept in group]
     return frozenset((concept, *(other for group in groups for other in group)))
-
-
-def chance_of_yes(counts: FloatArray, cases: FloatArray, share: FloatArray) -> FloatArray:
-    """Return how likely each cause shows each symptom, (symptoms, causes): its cases' share, shrunk.
-
-    counts: (symptoms, causes) cases that show the symptom, of `cases`, (causes,). share: (symptoms,) share of
-    all cases that show it, within (0, 1), towards which is shrunk.
-    """
-    chances: FloatArray = (counts + PRIOR_CASES * share[:, None]) / (cases + PRIOR_CASES)
-    return chances
 
 
 def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
