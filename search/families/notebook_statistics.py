@@ -15,9 +15,8 @@ from search.stats.arrays import BoolArray, IntArray
 class NotebookStatistics:
     """Statistics of the whole notebook; arrays over rows have the shape (table.size,).
 
-    readable: rows that count. followed_days: days from each repair to
-    its first comeback, else to the newest note. came_back: whether a comeback ended that span. spread: fix
-    times of all fixed repairs. checks: minutes for the check of each cause, shape (causes,).
+    readable: rows that count. followed_days: days from each repair to its first comeback, else to the newest
+    note. came_back: whether a comeback ended that span. spread: fix times of all fixed repairs.
     """
 
     readable: BoolArray
