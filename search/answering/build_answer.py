@@ -75,7 +75,12 @@ def build_answer(
     families = family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
-    reasons = Reasons(table=knowledge.table, reading=reading, counts=knowledge.counts)
+    reasons = Reasons(
+        table=knowledge.table,
+        reading=reading,
+        counts=knowledge.counts,
+        sign_that_tells=odds.sign_that_tells,
+    )
     work = _work(knowledge, reading, suspects, ruling, families)
     return replace(
         bare,

@@ -1,6 +1,6 @@
 """Why a cause is likely, and what speaks against it: one short line each, counted in its cases."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -30,10 +30,13 @@ class Reasons:
     table: CaseTable
     reading: Reading
     counts: TermCounts
+    sign_that_tells: Callable[[int], str]
 
     def why(self, suspect: CauseAnswer) -> str:
-        """Return what a cause rests on: words, blinks, and how common it is in the set's family."""
-        shown = (self._terms_shown(suspect), self._blinks(suspect)[0], self._habit(suspect))
+        """Return what a cause rests on: words, blinks, how common it is in the set's family, and signs."""
+        sign = self.sign_that_tells(suspect.codes[0])
+        known = f"such faults often show as '{sign}'" if sign else ""
+        shown = (self._terms_shown(suspect), self._blinks(suspect)[0], self._habit(suspect), known)
         if any(shown):
             return "; ".join(filter(None, shown))
         if suspect.probability >= LIKELY and self.reading.terms:

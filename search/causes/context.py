@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, wraps
 
 import numpy as np
 
 from search.causes.blink_likelihood import blink_likelihood, blink_likelihoods
+from search.causes.fault_signs import FaultSigns
 from search.causes.linear import log_softmax
 from search.causes.past_cases import PastCases
 from search.causes.priors import backed_off_shares
@@ -91,13 +92,14 @@ class Corpus:
     """Past cases as complaints are compared with them.
 
     space: None for words alone. names: returns the features of the causes' own names,
-    (n_causes, width); few complaints need them.
+    (n_causes, width); few complaints need them. signs: returns the faults they are generally known as.
     """
 
     cases: PastCases
     source: PostingSource
     space: MeaningSpace | None
     names: Callable[[], FloatArray] | None = None
+    signs: Callable[[], FaultSigns] | None = None
     _last: list[UsableCases] = field(default_factory=list, repr=False)
 
     def among(self, usable: BoolArray) -> UsableCases:
@@ -230,6 +232,11 @@ class ComplaintContext:
             codes = codes[codes >= 0]
             found = int(np.bincount(codes).argmax()) if len(codes) else -1
         return found if found >= 0 and bool((self.usable & (cases.device == found)).any()) else -1
+
+    @property
+    def may_be(self) -> Sequence[int]:
+        """The codes of the devices it can be; none for any."""
+        return [self.device] if self.device >= 0 else self.query.may_be
 
     @cached_property
     def neighbourhoods(self) -> list[BoolArray]:

@@ -15,6 +15,7 @@ from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from search.causes.context import Corpus
 from search.causes.cross_validation import History, Progress
+from search.causes.fault_signs import FaultSigns, match_faults
 from search.causes.model_store import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
@@ -106,7 +107,9 @@ class NotebookCauses:
         same = before is not None and (before.finder, before.maker.width) == (finder, maker.width)
         self._name_rows: dict[str, FloatArray] = before._name_rows if before is not None and same else {}
         self.maker: QueryMaker = maker.with_sheets(families, finder)
-        self.corpus: Corpus = Corpus(cases=cases, source=state.source, space=space, names=lambda: self.names)
+        self.corpus: Corpus = Corpus(
+            cases=cases, source=state.source, space=space, names=lambda: self.names, signs=lambda: self.signs
+        )
         self.model = CauseModel(tuning=Tuning.usual([]), linear={})
 
     @classmethod
@@ -180,6 +183,11 @@ class NotebookCauses:
         rows = self.maker.rows([self._read(name) for name in fresh])
         self._name_rows.update(zip(fresh, rows, strict=True))
         return np.array([self._name_rows[name] for name in names]).reshape(len(names), self.maker.columns)
+
+    @cached_property
+    def signs(self) -> FaultSigns:
+        """Return the faults that the causes are generally known as."""
+        return match_faults(self.corpus.cases, self.names, self.table.device_names, self.maker, self.finder)
 
     @property
     def learned_from(self) -> LearnedFrom:

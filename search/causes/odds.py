@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from search.causes.context import ComplaintContext
+from search.causes.opinions.signs import sign_that_tells
 from search.causes.opinions.votes import case_votes
 from search.causes.pool import Tuning, affirmed_scores, among_known, denial_scores
 from search.stats.arrays import FloatArray, IntArray
@@ -24,7 +26,8 @@ class CauseOdds:
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
     case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
     used; past cases are ranked by it. word_similarity, similarity: (size,) how alike words are, and words and
-    meaning together, 0 to 1, whatever was said of blinks and family.
+    meaning together, 0 to 1, whatever was said of blinks and family. sign_that_tells: returns what such a
+    fault is generally known by where that speaks for a cause, by its code, else "".
     """
 
     probability: FloatArray
@@ -32,6 +35,7 @@ class CauseOdds:
     case_weight: FloatArray
     word_similarity: FloatArray
     similarity: FloatArray
+    sign_that_tells: Callable[[int], str] = lambda cause: ""
 
     def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
         """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""
@@ -71,6 +75,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
         case_weight=weight / max(weight.max(), np.float32(1e-30)),
         word_similarity=context.word_similarity,
         similarity=context.similarity,
+        sign_that_tells=partial(sign_that_tells, context, tuning.weights),
     )
 
 
@@ -81,7 +86,7 @@ def cap_other_devices(context: ComplaintContext, probability: FloatArray) -> Flo
     that is not in the notebook yet. Where the device is only narrowed down (a set with a picture), it goes
     to the causes of those it may be.
     """
-    devices = [context.device] if context.device >= 0 else context.query.may_be
+    devices = context.may_be
     if not devices:
         return probability
     met = context.cases.sums(context.evidence * np.isin(context.cases.device, devices))

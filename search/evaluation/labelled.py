@@ -10,6 +10,7 @@ import numpy as np
 
 from search.causes.context import Corpus
 from search.causes.cross_validation import History
+from search.causes.fault_signs import match_faults
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryMaker
 from search.evaluation.csv_columns import read_columns
@@ -63,10 +64,12 @@ class LabelledList:
         if meaning is not None:
             vectors = np.stack([query.vector for query in queries if query.vector is not None])
             space = MeaningSpace.of(vectors, np.ones(len(vectors), np.bool_))
+        rows, devices = maker.rows(names), _codes(self.devices)[1]
+        signs = match_faults(self.cases, rows, devices, maker, finder)
         return History(
-            corpus=Corpus(cases=self.cases, source=source, space=space),
+            corpus=Corpus(cases=self.cases, source=source, space=space, signs=lambda: signs),
             queries=dict(enumerate(queries)),
-            names=maker.rows(names),
+            names=rows,
             usable=np.ones(self.cases.size, np.bool_),
         )
 

@@ -1,6 +1,6 @@
 """The opinions that are joined into the odds of the causes; one line each, and no other place names them."""
 
-from search.causes.opinions import blinks, denied, device, family, logistic, means, sheet, votes, words
+from search.causes.opinions import blinks, denied, device, family, logistic, means, sheet, signs, votes, words
 
 OPINIONS = (
     logistic.OPINION,
@@ -11,5 +11,6 @@ OPINIONS = (
     family.OPINION,
     blinks.OPINION,
     sheet.OPINION,
+    signs.OPINION,
     denied.OPINION,
 )

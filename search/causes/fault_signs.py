@@ -1,0 +1,134 @@
+"""What is generally known of how faults show, matched to the causes of one notebook by their names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from itertools import accumulate
+from typing import NamedTuple
+
+import numpy as np
+
+from kb.signs import Fault, load_faults
+from search.causes.past_cases import PastCases
+from search.causes.query_features import QueryFeatures, QueryMaker
+from search.reading.concepts import ConceptFinder
+from search.reading.reading import Reading
+from search.reading.text import tokenise
+from search.reading.vectors import load_meaning
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+
+# All chosen by us on half of the blind complaints and the demo's history.
+_NOT_ALIKE, _ALIKE = 0.2, 0.5  # likeness of names from which a fault may be a cause, and from which it is
+_SHARPNESS = 6.0  # how much the likest of several faults is preferred
+_SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
+_SCALE = 40.0  # log odds of one fault against another for likeness of signs 1, in a complaint of _WORDS
+_WORDS, _MOST_WORDS = 10, 22  # more words tell more, as the root of their number
+
+
+class _Known(NamedTuple):
+    """Faults and the features of their signs and names.
+
+    signs: (faults, width), less their middle. names: (names, width), those of each fault one after another;
+    starts: where they begin. of_device: (devices + 1, faults) which each device can have, the last for any.
+    """
+
+    faults: Sequence[Fault]
+    signs: FloatArray
+    names: FloatArray
+    starts: Sequence[int]
+    of_device: BoolArray
+
+
+@lru_cache(maxsize=2)
+def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> _Known:
+    """Read the faults of some devices; those of any device serve where none is known of it."""
+    maker = QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
+    every = [(each, _concepts(each.devices, finder)) for each in load_faults()]
+    met = _concepts(devices, finder)
+    without = met - frozenset().union(*(own for _, own in every))
+    known = [(fault, own or without) for fault, own in every if met & (own or without)]
+
+    def rows(texts: Iterable[str]) -> FloatArray:
+        return maker.rows([_read_plainly(text, finder) for text in texts])
+
+    faults = [fault for fault, _ in known]
+    signs = rows(". ".join(each.signs) for each in faults)
+    own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
+    return _Known(
+        faults=faults,
+        signs=signs - signs.mean(axis=0) if faults else signs,
+        names=rows(name for each in faults for name in each.names),
+        starts=[0, *accumulate(len(each.names) for each in faults)][:-1],
+        of_device=np.array([*own_of, [True] * len(faults)], np.bool_),
+    )
+
+
+def _read_plainly(text: str, finder: ConceptFinder) -> Reading:
+    """Read a text without asking what is denied or misspelt: in a fifth of the time of a complaint."""
+    tokens = tokenise(text)
+    ideas = tuple(hit.concept for hit in finder.find(tokens))
+    return Reading(text=text, tokens=tuple(tokens), concepts=ideas, evidence_text=text)
+
+
+def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
+    return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
+
+
+class FaultSigns:
+    """The faults of a notebook's devices, and which of its causes they are. Safe between threads."""
+
+    def __init__(self, known: _Known, is_cause: FloatArray, maker: QueryMaker, finder: ConceptFinder) -> None:
+        """Take the faults; is_cause: (n_causes, faults) how surely a cause is each; rows sum to below 1."""
+        self._known, self._is_cause, self._maker, self._finder = known, is_cause, maker, finder
+        self._of: dict[tuple[int, ...], tuple[IntArray, FloatArray, FloatArray]] = {}
+
+    def log_odds(self, query: QueryFeatures, devices: Sequence[int]) -> FloatArray:
+        """Return how much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault.
+
+        devices: codes of those it can be, none for any.
+        """
+        _, odds, is_cause = self._odds(query, devices)
+        logs: FloatArray = np.log(1 - is_cause.sum(axis=1) + is_cause @ odds)
+        return logs
+
+    def nearest_sign(self, cause: int, query: QueryFeatures, devices: Sequence[int]) -> str:
+        """Return the sign most like a complaint, of the fault that a cause most likely is."""
+        faults, odds, is_cause = self._odds(query, devices)
+        signs = self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs
+        near = self._maker.rows([_read_plainly(each, self._finder) for each in signs]) @ query.row
+        return signs[int(near.argmax())]
+
+    def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Return the faults that some devices can have, (n,), how much likelier than on average each is, and
+        how surely each is a cause, (n_causes, n).
+        """
+        key = tuple(devices)
+        if key not in self._of:
+            faults: IntArray = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0))
+            self._of[key] = faults, self._known.signs[faults], self._is_cause[:, faults]
+        faults, signs, is_cause = self._of[key]
+        fit = _SCALE * min(len(query.terms), _MOST_WORDS) ** 0.5 / _WORDS**0.5 * (signs @ query.row)
+        chances = np.exp(fit - fit.max(initial=0.0))
+        return faults, chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances, is_cause
+
+
+def match_faults(
+    cases: PastCases, names: FloatArray, devices: Sequence[str], maker: QueryMaker, finder: ConceptFinder
+) -> FaultSigns:
+    """Match the causes of past cases to the faults of their devices that are called alike.
+
+    names: (n_causes, width) features of the causes' names. devices: names of the devices by their codes.
+    """
+    known = _known_faults(finder, maker.width, maker.meaning is not None, tuple(devices))
+    alike = np.zeros((cases.n_causes, len(known.faults)))
+    if alike.size:
+        met = np.zeros((cases.n_causes + 1, len(devices) + 1), np.float32)
+        met[cases.cause, cases.device] = 1
+        alike = np.maximum.reduceat(names @ known.names.T, known.starts, axis=1)
+        alike[met[:-1, :-1] @ known.of_device[:-1] == 0] = 0
+    best = alike.max(axis=1, initial=0)
+    sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
+    share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
+    is_cause = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
+    return FaultSigns(known, is_cause, maker, finder)

@@ -1,0 +1,141 @@
+"""What is generally known of faults finds a cause of few cases in words that none of them used."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from kb.notes.case import CaseNote, Outcome
+from kb.signs import Fault
+from search.causes import fault_signs
+from search.causes.notebook_causes import NotebookCauses
+from search.causes.odds import CauseOdds
+from search.causes.opinions.signs import OPINION
+from search.causes.query_features import QueryFeatures
+from search.causes.training import CauseModel
+from search.reading.complaint import read_complaint
+from search.reading.concepts import default_finder
+from tests.search.causes.test_notebook_causes import state_of
+
+FAULTS = (
+    Fault(
+        devices=("washing machine",),
+        names=("drum bearing worn", "bearing noisy"),
+        signs=("roars like an aeroplane on the spin", "rumbles when it whirls"),
+    ),
+    Fault(
+        devices=("washing machine",),
+        names=("door lock failed",),
+        signs=("hatch will not latch", "never clicks shut at the start"),
+    ),
+    Fault(
+        devices=("dishwasher",),
+        names=("spray arm blocked",),
+        signs=("roars like an aeroplane on the spin", "glasses come out gritty"),
+    ),
+)
+# One case each; no complaint shares a word of the fault with the signs.
+CASES = (
+    ("washing machine", "drum bearing worn", "awful racket lately"),
+    ("washing machine", "door lock failed", "refuses to begin"),
+    ("washing machine", "strange wiring by a former owner", "odd behaviour"),
+    ("dishwasher", "spray arm blocked", "crockery still dirty"),
+)
+
+
+@pytest.fixture
+def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
+    monkeypatch.setattr(fault_signs, "load_faults", lambda: FAULTS)
+    fault_signs._known_faults.cache_clear()
+    day = datetime.date(2025, 1, 1)
+    notes = [
+        CaseNote(
+            case=f"20250101-{at}a2z",
+            date=day,
+            device=device,
+            chassis_family="F-1",
+            complaint=complaint,
+            symptom=("see complaint",),
+            root_cause=cause,
+            fix_time_min=30,
+            outcome=Outcome.FIXED,
+        )
+        for at, (device, cause, complaint) in enumerate(CASES)
+    ]
+    yield NotebookCauses.learn(state_of(notes), default_finder())
+    fault_signs._known_faults.cache_clear()
+
+
+def asked(causes: NotebookCauses, complaint: str, device: str = "washing machine") -> CauseOdds:
+    return causes.odds(read_complaint(f"{device}, {complaint}", finder=default_finder()))
+
+
+def chance(causes: NotebookCauses, odds: CauseOdds, cause: str) -> float:
+    return float(odds.probability[causes.table.cause_names.index(cause)])
+
+
+def without_signs(causes: NotebookCauses) -> NotebookCauses:
+    tuning = causes.model.tuning
+    weights = {name: weight for name, weight in tuning.weights.items() if name != OPINION.name}
+    causes.model = CauseModel(
+        tuning=type(tuning)(weights=weights, strengths=tuning.strengths), linear=causes.model.linear
+    )
+    return causes
+
+
+def test_words_that_no_case_used_find_the_cause(causes: NotebookCauses) -> None:
+    odds = asked(causes, "roaring aeroplane when it spins")
+    assert chance(causes, odds, "drum bearing worn") > 2 * chance(causes, odds, "door lock failed")
+    without = asked(without_signs(causes), "roaring aeroplane when it spins")
+    assert chance(causes, without, "drum bearing worn") < chance(causes, odds, "drum bearing worn")
+
+
+def test_a_fault_of_another_device_says_nothing(causes: NotebookCauses) -> None:
+    odds = asked(causes, "glasses gritty")
+    logs = causes.signs.log_odds(
+        causes.maker.queries([read_complaint("glasses gritty", finder=default_finder())])[0],
+        [causes.table.device_names.index("washing machine")],
+    )
+    assert logs[causes.table.cause_names.index("spray arm blocked")] == 0
+    assert odds.sign_that_tells(causes.table.cause_names.index("spray arm blocked")) == ""
+
+
+def test_a_cause_that_is_no_known_fault_is_not_punished(causes: NotebookCauses) -> None:
+    logs = causes.signs.log_odds(
+        causes.maker.queries([read_complaint("roaring aeroplane", finder=default_finder())])[0], []
+    )
+    assert logs[causes.table.cause_names.index("strange wiring by a former owner")] == 0
+    assert logs.max() > 0 > logs.min()
+
+
+def test_only_causes_of_the_notebook_get_a_probability(causes: NotebookCauses) -> None:
+    odds = asked(causes, "roaring aeroplane when it spins")
+    assert len(odds.probability) == len(CASES)
+    assert odds.probability.sum() + odds.not_in_notebook == pytest.approx(1)
+
+
+def test_the_sign_that_speaks_for_a_cause_is_named(causes: NotebookCauses) -> None:
+    odds = asked(causes, "roaring aeroplane when it spins")
+    names = causes.table.cause_names
+    assert odds.sign_that_tells(names.index("drum bearing worn")) == "roars like an aeroplane on the spin"
+    assert odds.sign_that_tells(names.index("door lock failed")) == ""
+
+
+def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    general = Fault(devices=(), names=("dry joint",), signs=("comes back when thumped",))
+    monkeypatch.setattr(fault_signs, "load_faults", lambda: (*FAULTS, general))
+    known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("dishwasher", "kettle"))
+    assert [each.names[0] for each in known.faults] == ["spray arm blocked", "dry joint"]
+    assert known.of_device.tolist() == [[True, False], [False, True], [True, True]]
+
+
+def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fault_signs, "load_faults", tuple)
+    known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("kettle",))
+    signs = fault_signs.FaultSigns(known, np.zeros((2, 0)), None, default_finder())  # type: ignore[arg-type]
+    assert signs.log_odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).tolist() == [0, 0]
