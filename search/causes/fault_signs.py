@@ -22,8 +22,8 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 _NOT_ALIKE, _ALIKE = 0.2, 0.5  # likeness of names from which a fault may be a cause, and from which it is
 _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
-_SCALE = 40.0  # log odds of one fault against another for likeness of signs 1, in a complaint of _WORDS
-_WORDS, _MOST_WORDS = 10, 22  # more words tell more, as the root of their number
+_SCALE = 80.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
+_HALF = 10  # words of a complaint that tells half as much
 
 
 class _Known(NamedTuple):
@@ -108,7 +108,7 @@ class FaultSigns:
             faults: IntArray = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0))
             self._of[key] = faults, self._known.signs[faults], self._is_cause[:, faults]
         faults, signs, is_cause = self._of[key]
-        fit = _SCALE * min(len(query.terms), _MOST_WORDS) ** 0.5 / _WORDS**0.5 * (signs @ query.row)
+        fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (signs @ query.row)
         chances = np.exp(fit - fit.max(initial=0.0))
         return faults, chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances, is_cause
 

@@ -10,6 +10,7 @@ from search.causes.context import ComplaintContext, once
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
+_BESIDE_BLINKS = 0.5  # their words are half of such a complaint, and the count says more; chosen by us
 _TELLS_SOMETHING = float(np.log(1.5))  # a sign must make a cause so many times as likely to be named
 
 
@@ -18,16 +19,17 @@ def _log_scores(context: ComplaintContext) -> FloatArray:
     signs = context.corpus.signs
     if signs is None or not context.query.has_terms:
         return np.zeros(context.cases.n_causes)
-    return signs().log_odds(context.query, context.may_be)
+    worth = 1.0 if context.query.blinks is None else _BESIDE_BLINKS
+    return worth * signs().log_odds(context.query, context.may_be)
 
 
 def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cause: int) -> str:
     """Return the general sign that makes a cause likelier, "" where none tells much; weights: of opinions."""
-    if weights.get(OPINION.name, 0.0) * _log_scores(context)[cause] < _TELLS_SOMETHING:
+    if not weights.get(OPINION.name) or _log_scores(context)[cause] < _TELLS_SOMETHING:
         return ""
     assert context.corpus.signs is not None
     return context.corpus.signs().nearest_sign(cause, context.query, context.may_be)
 
 
 # Not tempered: it is there for words that no case has used.
-OPINION = Opinion(name="signs", log_scores=_log_scores, weight=0.8, most=1.5)
+OPINION = Opinion(name="signs", log_scores=_log_scores, weight=0.8, most=1.5, from_words=True)

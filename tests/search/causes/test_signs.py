@@ -37,6 +37,7 @@ FAULTS = (
         signs=("roars like an aeroplane on the spin", "glasses come out gritty"),
     ),
 )
+ROAR = "there is a roar of an aeroplane when it whirls and spins, the floor rumbles with it"
 # One case each; no complaint shares a word of the fault with the signs.
 CASES = (
     ("washing machine", "drum bearing worn", "awful racket lately"),
@@ -87,9 +88,9 @@ def without_signs(causes: NotebookCauses) -> NotebookCauses:
 
 
 def test_words_that_no_case_used_find_the_cause(causes: NotebookCauses) -> None:
-    odds = asked(causes, "roaring aeroplane when it spins")
+    odds = asked(causes, ROAR)
     assert chance(causes, odds, "drum bearing worn") > 2 * chance(causes, odds, "door lock failed")
-    without = asked(without_signs(causes), "roaring aeroplane when it spins")
+    without = asked(without_signs(causes), ROAR)
     assert chance(causes, without, "drum bearing worn") < chance(causes, odds, "drum bearing worn")
 
 
@@ -112,13 +113,13 @@ def test_a_cause_that_is_no_known_fault_is_not_punished(causes: NotebookCauses) 
 
 
 def test_only_causes_of_the_notebook_get_a_probability(causes: NotebookCauses) -> None:
-    odds = asked(causes, "roaring aeroplane when it spins")
+    odds = asked(causes, ROAR)
     assert len(odds.probability) == len(CASES)
     assert odds.probability.sum() + odds.not_in_notebook == pytest.approx(1)
 
 
 def test_the_sign_that_speaks_for_a_cause_is_named(causes: NotebookCauses) -> None:
-    odds = asked(causes, "roaring aeroplane when it spins")
+    odds = asked(causes, ROAR)
     names = causes.table.cause_names
     assert odds.sign_that_tells(names.index("drum bearing worn")) == "roars like an aeroplane on the spin"
     assert odds.sign_that_tells(names.index("door lock failed")) == ""
