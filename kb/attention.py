@@ -1,7 +1,5 @@
 """List what in a notebook needs a technician's attention."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Read files that somebody else may have put there, and write files that nobody else may read."""
 
-from __future__ import annotations
-
 import errno
 import os
 import stat

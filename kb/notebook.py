@@ -1,7 +1,5 @@
 """A notebook: a plain folder of markdown notes, read without ever being changed here."""
 
-from __future__ import annotations
-
 import contextlib
 import os
 import shutil

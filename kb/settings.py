@@ -1,7 +1,5 @@
 """The shop's own settings: what an hour costs, and in which words."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The trade's vocabulary: which words mean one thing at the bench, and what each caution says."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """Read a TOML file that somebody else may have written, at a cost bounded by its size."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Match the columns of somebody's CSV file to the fields of a case note, and cells to values."""
 
-from __future__ import annotations
-
 import csv
 import io
 import json

@@ -1,7 +1,5 @@
 """Read a table row by row, each as a case note or with the reason why it is none."""
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field

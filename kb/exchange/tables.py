@@ -1,7 +1,5 @@
 """Open somebody's table, row by row: CSV, or the first sheet of an xlsx or ods workbook."""
 
-from __future__ import annotations
-
 import contextlib
 import csv
 import datetime

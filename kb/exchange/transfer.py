@@ -4,8 +4,6 @@ An import writes in batches that share one wait for the disk. What is not acknow
 by importing again: rows that are there already are passed over.
 """
 
-from __future__ import annotations
-
 import contextlib
 import csv
 import json

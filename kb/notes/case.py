@@ -1,7 +1,5 @@
 """One finished repair: what a case note says, read from markdown and written to it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from enum import StrEnum

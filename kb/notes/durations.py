@@ -1,7 +1,5 @@
 """Bench minutes: the spellings technicians use, and the one this notebook writes."""
 
-from __future__ import annotations
-
 import re
 
 LONGEST_MIN = 10_000  # chosen by us: 167 hours on one set, beyond it is a slip (test_durations)

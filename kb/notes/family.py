@@ -1,7 +1,5 @@
 """One chassis family: its models, what to do before power, and what its blinks are said to mean."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Any
 

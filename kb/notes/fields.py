@@ -1,7 +1,5 @@
 """Turn what stands in a field into a value, and back. Shared by case notes and family notes."""
 
-from __future__ import annotations
-
 import datetime
 import re
 from collections.abc import Callable, Mapping

@@ -3,8 +3,6 @@
 YAML is read without any guess at types: `no`, `1:20` and `012` stay what they are.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Case numbers: the day of the repair and four random characters."""
 
-from __future__ import annotations
-
 import datetime
 import re
 import secrets

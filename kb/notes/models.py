@@ -1,7 +1,5 @@
 """Find a chassis family by what somebody read off a label, or thought they did."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass

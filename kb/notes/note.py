@@ -1,7 +1,5 @@
 """What every kind of note has in common: markdown with front matter in, typed fields out, and back."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import cache
 from typing import Annotated, Any, ClassVar, Self

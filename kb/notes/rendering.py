@@ -1,7 +1,5 @@
 """Show a note's markdown as HTML that can do no harm."""
 
-from __future__ import annotations
-
 import html
 import re
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Write a value as YAML that a technician can read: plain where it may be, quoted where it must be."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from typing import Any

@@ -4,8 +4,6 @@ The places come from the YAML parser's own marks. Each change is read back befor
 say what was asked for, and every other field what it said before.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass

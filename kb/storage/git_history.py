@@ -7,8 +7,6 @@ none of which looks at the working tree: no filter, hook, monitor, editor, pager
 remote is ever asked (tests/web/hostile/tricks.py).
 """
 
-from __future__ import annotations
-
 import hashlib
 import os
 import re

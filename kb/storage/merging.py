@@ -1,7 +1,5 @@
 """Give several spellings of one root cause one name, in every note that has them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 

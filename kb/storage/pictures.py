@@ -4,8 +4,6 @@ Every picture is decoded and written anew, upright and at most as large as a scr
 it shows stays: no location, no other metadata, no second file hidden behind it.
 """
 
-from __future__ import annotations
-
 import io
 import re
 import warnings

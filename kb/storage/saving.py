@@ -4,8 +4,6 @@ A file is written under another name in its own folder, flushed to the disk, the
 and the folder is flushed too. All writers of one notebook, threads and processes, take turns under one lock.
 """
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import os

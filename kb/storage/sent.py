@@ -5,8 +5,6 @@ was typed. It is written before the note, so that a repeat after a crash between
 number; another text under the same key is another case.
 """
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import os

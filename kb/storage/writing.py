@@ -1,7 +1,5 @@
 """Save, revise and remove notes without ever losing one."""
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import re

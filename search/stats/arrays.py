@@ -1,7 +1,5 @@
 """Name the numpy array kinds that the search modules hand to each other."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The families in JSON: the same figures as the pages."""
 
-from __future__ import annotations
-
 from flask import Blueprint, Response, jsonify, request
 
 from search.families.trends import weak_points as find_weak_points

@@ -1,7 +1,5 @@
 """The JSON interface: the same answers as the pages, for other programs on the shop's network."""
 
-from __future__ import annotations
-
 import json
 from typing import Any
 

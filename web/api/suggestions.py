@@ -1,7 +1,5 @@
 """What a field may say, from what the notebook already says, so that one thing keeps one name."""
 
-from __future__ import annotations
-
 from collections import Counter
 from functools import lru_cache
 

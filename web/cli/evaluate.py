@@ -1,7 +1,5 @@
 """`benchlore evaluate`: how good the answers are, through time or on a labelled list."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from functools import partial

@@ -1,7 +1,5 @@
 """`benchlore import` and `benchlore export`: cases in from a table, and out again."""
 
-from __future__ import annotations
-
 import difflib
 import sys
 from collections.abc import Mapping

@@ -1,7 +1,5 @@
 """`benchlore family`: what a chassis family is known for, in the terminal."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

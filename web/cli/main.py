@@ -1,7 +1,5 @@
 """The command line: one entry point, its commands loaded only when they are asked for."""
 
-from __future__ import annotations
-
 import importlib
 import keyword
 from typing import Any

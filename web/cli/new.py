@@ -1,7 +1,5 @@
 """`benchlore new`: write up a repair in the technician's own editor."""
 
-from __future__ import annotations
-
 import datetime
 from pathlib import Path
 

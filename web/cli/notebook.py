@@ -1,7 +1,5 @@
 """`benchlore check` and `benchlore index`: the state of the notes, and of the index over them."""
 
-from __future__ import annotations
-
 import time
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """The options that several commands share, and how they find the notebook."""
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import shutil

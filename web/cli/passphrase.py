@@ -1,7 +1,5 @@
 """`benchlore passphrase`: let other computers of the shop write."""
 
-from __future__ import annotations
-
 import sys
 
 import click

@@ -1,7 +1,5 @@
 """`benchlore search`: an answer in the terminal."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 from typing import Any

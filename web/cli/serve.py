@@ -1,7 +1,5 @@
 """`benchlore serve`: the pages, for this bench or for the whole shop."""
 
-from __future__ import annotations
-
 import socket
 import sys
 import threading

@@ -1,7 +1,5 @@
 """Earlier cases that a new write-up may repeat: the same case typed twice, or the same set come back."""
 
-from __future__ import annotations
-
 import datetime
 from dataclasses import dataclass
 

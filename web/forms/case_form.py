@@ -1,7 +1,5 @@
 """The write-up form: which boxes come first, and what they open with."""
 
-from __future__ import annotations
-
 import datetime
 
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, Outcome

@@ -1,7 +1,5 @@
 """A set that came back: what was found then beside what was found now."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from kb.notes.case import CaseNote

@@ -1,7 +1,5 @@
 """The family note's form."""
 
-from __future__ import annotations
-
 from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from web.forms.fields import label
 from web.forms.note_form import NoteForm

@@ -1,7 +1,5 @@
 """The front matter's fields as text for people and as plain values for JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What the write-up form fills in by itself: from one line, a search, or what is being typed."""
 
-from __future__ import annotations
-
 import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """How somebody's table becomes cases: guessed by its columns' names, then as the technician says."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 

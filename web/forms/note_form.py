@@ -1,7 +1,5 @@
 """A note as text boxes: what stands in each box, and how what was typed becomes the note's fields again."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass

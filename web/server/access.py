@@ -4,8 +4,6 @@ The passphrase's hash lies in the user's own settings, never in the notebook: a 
 and must not bring along who may write to it.
 """
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import ipaddress

@@ -1,7 +1,5 @@
 """What a request works on: the open notebook, its answers, and the service that saves notes."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from typing import cast

@@ -1,7 +1,5 @@
 """Errors in plain words: a page for people, JSON for programs, never a traceback."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Listen for requests, and let no client keep the others waiting."""
 
-from __future__ import annotations
-
 import select
 from typing import Any
 

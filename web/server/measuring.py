@@ -1,7 +1,5 @@
 """Measure in the background how good the answers are on this notebook."""
 
-from __future__ import annotations
-
 import threading
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Save notes: written to disk, searchable at once, and recorded in git where that is asked for."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 from typing import Any

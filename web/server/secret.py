@@ -1,7 +1,5 @@
 """The key that signs the forms' tokens, kept beside the index so that open forms survive a restart."""
 
-from __future__ import annotations
-
 import contextlib
 import secrets
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What every response carries, and which requests are turned away before a page sees them."""
 
-from __future__ import annotations
-
 import ipaddress
 from collections.abc import Collection
 from urllib.parse import urlsplit

@@ -1,7 +1,5 @@
 """Styles, scripts and drawings: fetched once, then kept by the browser until they change."""
 
-from __future__ import annotations
-
 import zlib
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Which forms may be larger than a note, and by how much."""
 
-from __future__ import annotations
-
 from flask import request
 
 from kb.storage.pictures import LARGEST_FILE
