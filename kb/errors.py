@@ -1,9 +1,8 @@
 """The errors a notebook can raise, each able to say where the trouble is and what to write instead."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Self
 
 _LONGEST_QUOTE = 60  # chosen by us: enough to find the place, short enough for one line of a terminal
 
@@ -32,10 +31,15 @@ class NoteError(BenchloreError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(sorted(problems, key=lambda p: (p.file, p.line)))
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(self.problems)
 
-    def __reduce__(self) -> tuple[type[NoteError], tuple[tuple[Problem, ...]]]:
-        return NoteError, (self.problems,)
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.problems))
+
+    @classmethod
+    def of(cls, field: str, found: str, remedy: str, *, file: str = "", line: int = 0) -> Self:
+        """Return the error of a single problem."""
+        return cls([Problem(field, found, remedy, file=file, line=line)])
 
 
 class NotebookError(BenchloreError):

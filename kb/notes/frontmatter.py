@@ -21,6 +21,8 @@ CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udff
 # In the front matter YAML takes these for ends of lines as well, where an editor and git see none.
 _CONTROL_IN_HEAD = re.compile(CONTROL.pattern[:-1] + "\x85\u2028\u2029]")
 _MOST_PROBLEMS, DEEPEST = 200, 20  # chosen by us: no note has more, or nests further (test_frontmatter)
+_CONTROL_SAID = "control character "
+_TOO_DEEP = ("lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,18 +31,21 @@ class Entry:
 
     value: Value
     line: int  # that it starts on, 1-based
+    name: yaml.Node  # as YAML read it; its marks count from the first line below the opening one
+    node: yaml.Node  # the value's, likewise
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)
 class FrontMatter:
     """Hold a note taken apart."""
 
+    head_line: int = 1  # below the opening one, 1-based
     entries: dict[str, Entry]  # fields in the order they stand
-    body: str  # everything after the closing line
-    body_line: int  # that the body starts on, 1-based
-    problems: tuple[Problem, ...]  # whatever could not be read; entries hold the rest
-    broken: frozenset[str]  # names of fields that are there but could not be read
-    complete: bool  # False without an end: a field that seems missing may only stand elsewhere
+    body: str = ""  # everything after the closing line
+    body_line: int = 1  # that the body starts on, 1-based
+    problems: list[Problem]  # whatever could not be read; entries hold the rest
+    broken: set[str]  # names of fields that are there but could not be read
+    complete: bool = False  # False without an end: a field that seems missing may only stand elsewhere
 
 
 def decode_note(data: bytes, *, file: str) -> str:
@@ -66,115 +71,114 @@ def decode_note(data: bytes, *, file: str) -> str:
 def split(text: str, *, file: str) -> FrontMatter:
     """Take a note apart. Trouble is listed in the result's problems; nothing is raised."""
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    first = next((n for n, line in enumerate(lines) if line.strip()), None)
-    if first is None or not _FENCE.fullmatch(lines[first]):
-        unread = _Reader([], start=1, file=file)
-        if first is None:
-            unread.report(1, "note", "an empty file", "begin the note with a line ---, then fields, then ---")
-            return unread.result(body_line=1)
+    reader = _Reader(file)
+    front, first = reader.front, next((n for n, line in enumerate(lines) if line.strip()), None)
+    if first is None:
+        reader.report(1, "note", "an empty file", "begin the note with a line ---, then fields, then ---")
+        return front
+    front.body_line = first + 1
+    if not _FENCE.fullmatch(lines[first]):
         remedy = "begin the note with a line ---, then its fields, one a line"
-        unread.report(first + 1, "note", quoted(lines[first]), remedy)
-        return unread.result(body_line=first + 1)
+        reader.report(first + 1, "note", quoted(lines[first]), remedy)
+        return front
+    front.head_line = first + 2
     end = next((n for n in range(first + 1, len(lines)) if _FENCE.fullmatch(lines[n])), None)
     if end is None:
         stop = next((n for n in range(first + 1, len(lines)) if not _FIELD_LINE.match(lines[n])), len(lines))
-        unclosed = _Reader(lines[first + 1 : stop], start=first + 2, file=file)
+        front.body_line = stop + 1
+        reader.read(lines[first + 1 : stop])
         found = f"front matter opened on line {first + 1} and never closed"
-        unclosed.report(min(stop + 1, len(lines)), "note", found, "put a line --- after the last field")
-        return unclosed.result(body_line=stop + 1)
-    reader = _Reader(lines[first + 1 : end], start=first + 2, file=file)
+        reader.report(min(stop + 1, len(lines)), "note", found, "put a line --- after the last field")
+        return front
+    reader.read(lines[first + 1 : end])
     for number, line in enumerate(lines[end + 1 :], start=end + 2):
         if match := CONTROL.search(line):
             reader.report(number, "note", f"control character {match[0]!r}", "delete it")
-    return reader.result(body="\n".join(lines[end + 1 :]), body_line=end + 2, complete=True)
+    front.body, front.body_line, front.complete = "\n".join(lines[end + 1 :]), end + 2, True
+    return front
 
 
 class _Reader:
     """Read the lines between the two fences; on an error, field by field, so that every trouble is found."""
 
-    def __init__(self, head: Sequence[str], *, start: int, file: str) -> None:
-        self.head, self.start, self.file = head, start, file
-        self.entries: dict[str, Entry] = {}
-        self.problems: list[Problem] = []
-        self.broken: set[str] = set()
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.front = FrontMatter(entries={}, problems=[], broken=set())
         self.seen: set[int] = set()
-        if self._compose(head, start) is not None:
-            self._read_field_by_field()
-
-    def result(self, *, body: str = "", body_line: int, complete: bool = False) -> FrontMatter:
-        """Return what was read, with the body below it."""
-        return FrontMatter(
-            entries=self.entries, body=body, body_line=body_line, problems=tuple(self.problems),
-            broken=frozenset(self.broken), complete=complete,
-        )  # fmt: skip
 
     def report(self, line: int, name: str, found: str, remedy: str) -> None:
         """Note what is wrong on a line (1-based)."""
-        if len(self.problems) < _MOST_PROBLEMS:
-            self.problems.append(Problem(name, found, remedy, file=self.file, line=line))
+        if len(self.front.problems) < _MOST_PROBLEMS:
+            self.front.problems.append(Problem(name, found, remedy, file=self.file, line=line))
 
-    def _read_field_by_field(self) -> None:
-        for offset, lines in _chunks(self.head):
-            error = self._compose(lines, self.start + offset)
+    def read(self, head: Sequence[str]) -> None:
+        """Take in every field that can be read, and report the others."""
+        if self._compose(head, self.front.head_line) is None:
+            return
+        for offset, lines in _chunks(head):
+            start = self.front.head_line + offset
+            error = self._compose(lines, start)
             if error is None:
                 continue
             key = _KEY.match(lines[0].strip())
-            name = key[1] if key else "note"
             if key:
-                self.broken.add(name)
-            found, remedy = _explain(error, lines, key)
-            self.report(self.start + offset + _line_in(error, lines), name, found, remedy)
+                self.front.broken.add(key[1])
+            self.report(
+                start + _line_in(error, lines), key[1] if key else "note", *_explain(error, lines, key)
+            )
 
     def _compose(self, lines: Sequence[str], start: int) -> yaml.YAMLError | None:
-        text = "\n".join(lines) + "\n"
-        bad = next((n for n, line in enumerate(lines) if _CONTROL_IN_HEAD.search(line)), None)
-        if bad is not None:
-            return _Control(bad)
+        for number, line in enumerate(lines):
+            if bad := _CONTROL_IN_HEAD.search(line):
+                mark = yaml.Mark("", 0, number, 0, "", 0)
+                return yaml.MarkedYAMLError(problem=f"{_CONTROL_SAID}{bad[0]!r}", problem_mark=mark)
         try:
-            node = yaml.compose(text, Loader=yaml.CBaseLoader)
+            node = yaml.compose("\n".join(lines) + "\n", Loader=yaml.CBaseLoader)
         except yaml.YAMLError as error:
             return error
-        if node is None:
-            return None
-        if not isinstance(node, yaml.MappingNode):
-            return yaml.YAMLError("not a field")
-        self._take(node, lines, start)
-        return None
+        if isinstance(node, yaml.MappingNode):
+            self._take(node, lines, start)
+        return None if node is None or isinstance(node, yaml.MappingNode) else yaml.YAMLError("not a field")
 
     def _take(self, node: yaml.MappingNode, lines: Sequence[str], start: int) -> None:
         for key, value in node.value:
             line = start + key.start_mark.line
-            if not isinstance(key, yaml.ScalarNode) or not key.value.strip():
+            name = key.value.strip() if isinstance(key, yaml.ScalarNode) else ""
+            if not name:
                 self.report(line, "note", "a field without a name", "write name: value")
-                continue
-            name = key.value.strip()
-            if CONTROL.search(name):
+            elif CONTROL.search(name):
                 found = f"the name {quoted(name)} holds characters that cannot be shown"
                 self.report(line, "note", found, "write a plain name: value")
-                continue
-            if name in self.entries:
-                found = f"written twice, first on line {self.entries[name].line}"
-                self.report(line, name, found, "keep one of the two")
-                continue
-            converted = self._convert(value, name, line)
-            self.entries[name] = Entry(value=converted, line=line)
-            for part in _plain_scalars(value):
-                rest = lines[part.end_mark.line][part.end_mark.column :]
-                if _SWALLOWED.match(rest):
-                    found = f"what follows the # in {quoted(rest)} is lost"
-                    remedy = f"put the text in quotes: {_suggest(part.value + rest)}"
-                    self.report(start + part.end_mark.line, name, found, remedy)
+            elif known := self.front.entries.get(name):
+                self.report(line, name, f"written twice, first on line {known.line}", "keep one of the two")
+            else:
+                converted = self._convert(value, name, line)
+                self.front.entries[name] = Entry(value=converted, line=line, name=key, node=value)
+                for part in value.value if isinstance(value, yaml.SequenceNode) else [value]:
+                    self._report_swallowed(part, name, lines, start)
+
+    def _report_swallowed(self, node: yaml.Node, name: str, lines: Sequence[str], start: int) -> None:
+        """Report what YAML takes for a comment behind a plain text, though it may have been meant."""
+        if isinstance(node, yaml.ScalarNode) and not node.style and node.value:
+            rest = lines[node.end_mark.line][node.end_mark.column :]
+            if _SWALLOWED.match(rest):
+                remedy = f"put the text in quotes: {_suggest(node.value + rest)}"
+                found = f"what follows the # in {quoted(rest)} is lost"
+                self.report(start + node.end_mark.line, name, found, remedy)
 
     def _convert(self, node: yaml.Node, name: str, line: int, depth: int = 0) -> Value:
         if isinstance(node, yaml.ScalarNode):
             return str(node.value)
-        if depth >= DEEPEST:
-            return self._unread(
-                line, name, "lists or mappings nested too deeply", f"nest at most {DEEPEST} levels"
+        if depth >= DEEPEST or id(node) in self.seen:  # seen: an alias, perhaps of what it stands in
+            found, remedy = (
+                "a YAML alias (*)",
+                "write the value out, or put a text that starts with * in quotes",
             )
-        if id(node) in self.seen:  # an alias: the same node a second time, perhaps within itself
-            remedy = "write the value out, or put a text that starts with * in quotes"
-            return self._unread(line, name, "a YAML alias (*)", remedy)
+            if depth >= DEEPEST:
+                found, remedy = _TOO_DEEP
+            self.report(line, name, found, remedy)
+            self.front.broken.add(name)
+            return ""
         self.seen.add(id(node))
         if isinstance(node, yaml.SequenceNode):
             return [self._convert(item, name, line, depth + 1) for item in node.value]
@@ -188,19 +192,6 @@ class _Reader:
             else:
                 mapping[key.value.strip()] = self._convert(value, name, line, depth + 1)
         return mapping
-
-    def _unread(self, line: int, name: str, found: str, remedy: str) -> str:
-        self.report(line, name, found, remedy)
-        self.broken.add(name)
-        return ""
-
-
-class _Control(yaml.YAMLError):
-    """A control character stands on a line (0-based) of the text."""
-
-    def __init__(self, line: int) -> None:
-        super().__init__("control character")
-        self.line = line
 
 
 def _chunks(head: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
@@ -217,11 +208,11 @@ def _chunks(head: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
 def _explain(error: yaml.YAMLError, lines: Sequence[str], key: re.Match[str] | None) -> tuple[str, str]:
     """Return what stands there and what to write instead, for one field that YAML could not read."""
     first = lines[0]
-    if isinstance(error, _Control):
-        bad = _CONTROL_IN_HEAD.search(lines[error.line])
-        return f"control character {bad[0] if bad else ''!r}", "delete it"
-    if "nesting depth" in str(error):
-        return "lists or mappings nested too deeply", f"nest at most {DEEPEST} levels"
+    said = str(getattr(error, "problem", "") or error)
+    if said.startswith(_CONTROL_SAID):
+        return said, "delete it"
+    if "nesting depth" in said:
+        return _TOO_DEEP
     if "\t" in first[: len(first) - len(first.lstrip())] or re.match(r"[^:]*:\t", first):
         return f"a tab in {quoted(first)}", "use spaces, one after the colon"
     if any("\t" in line[: len(line) - len(line.lstrip())] for line in lines):
@@ -241,19 +232,6 @@ def _suggest(value: str) -> str:
 
 
 def _line_in(error: yaml.YAMLError, lines: Sequence[str]) -> int:
-    if isinstance(error, _Control):
-        return error.line
     mark = getattr(error, "problem_mark", None)
-    line: int = mark.line if mark is not None else 0
     # An unclosed bracket or quote is noticed at the end; the trouble begins where the field does.
-    return 0 if line >= len(lines) else line
-
-
-def _plain_scalars(node: yaml.Node) -> Iterator[yaml.ScalarNode]:
-    if isinstance(node, yaml.ScalarNode):
-        if not node.style and node.value:
-            yield node
-    elif isinstance(node, yaml.SequenceNode):
-        for item in node.value:
-            if isinstance(item, yaml.ScalarNode):
-                yield from _plain_scalars(item)
+    return int(mark.line) if mark is not None and mark.line < len(lines) else 0

@@ -8,7 +8,7 @@ from kb.notes.frontmatter import decode_note, split
 
 def values(head: str) -> dict[str, object]:
     front = split(f"---\n{head}\n---\n", file="n.md")
-    assert front.problems == ()
+    assert not front.problems
     return {name: entry.value for name, entry in front.entries.items()}
 
 
@@ -53,7 +53,7 @@ def test_byte_order_mark_and_carriage_returns_are_accepted() -> None:
     front = split(text, file="n.md")
     assert front.entries["a"].value == "é"
     assert front.body == "body\n"
-    assert front.problems == ()
+    assert not front.problems
 
 
 def test_blank_lines_before_the_first_fence_are_accepted() -> None:
