@@ -123,12 +123,5 @@ def unguarded(cell: str) -> str:
     return cell[1:] if cell[:1] == "'" and _FORMULA.match(cell[1:]) else cell
 
 
-def cell_text(value: Any) -> str:
-    """Return a field's value as one cell."""
-    if isinstance(value, Mapping):
-        return json.dumps(value, ensure_ascii=False)
-    return value if isinstance(value, str) else str(value)
-
-
 def _squeeze(column: str) -> str:
     return squeeze(_UNIT.sub("", column.casefold().strip())) or squeeze(column)

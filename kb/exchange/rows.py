@@ -2,14 +2,14 @@
 
 import hashlib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from kb.errors import NoteError, quoted
 from kb.exchange.columns import IMPORTED, day_order, field_value, unguarded
-from kb.exchange.tables import ImportProblem, Line, open_table
+from kb.exchange.tables import ImportProblem, Row, open_table
 from kb.notes.case import CASE_FIELDS, CaseNote
 
 Progress = Callable[[int, int], None]
@@ -39,18 +39,6 @@ class Plan:
     read_text: ReadText | None = None  # reads fields from the column of JOB_NOTE
 
 
-@dataclass(frozen=True, kw_only=True)
-class Row:
-    """One row of a table, as the case it makes or with the reason why it makes none."""
-
-    line: int  # where it starts
-    cells: tuple[str, ...]
-    digest: str = ""  # of the cells
-    note: CaseNote | None = None
-    reason: str = ""
-    from_text: tuple[str, ...] = ()  # fields that were read from free text
-
-
 def read_header(path: Path) -> list[str]:
     """Return the column names of a table. Raises: ImportProblem when it has none or cannot be read."""
     with open_table(path) as table:
@@ -61,8 +49,8 @@ def samples(path: Path) -> dict[str, list[str]]:
     """Return the first few different cells of each column that say something. Raises: ImportProblem."""
     with open_table(path) as table:
         found: dict[str, list[str]] = {column: [] for column in table.header if column}
-        for line in islice(table.lines, 50):
-            for column, cell in zip(table.header, () if line.fault else line.cells, strict=False):
+        for row in islice(table.rows, 50):
+            for column, cell in zip(table.header, () if row.reason else row.cells, strict=False):
                 text = " ".join(unguarded(cell).split())
                 seen = found.get(column, [])
                 if text and text not in seen and len(seen) < SAMPLES:
@@ -73,48 +61,46 @@ def samples(path: Path) -> dict[str, list[str]]:
 def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> Iterator[Row]:
     """Yield the rows of a table one by one, each as a case note or with the reason why it is none.
 
-    Args:
-        progress: called with how much was read, and how much there is.
-
-    Raises:
-        ImportProblem: when the table cannot be read, or the plan names a column it does not have.
+    progress: called with how much was read, and how much there is.
+    Raises: ImportProblem when the table cannot be read, or the plan names a column it does not have.
     """
     header = read_header(path)
-    unknown = [column for column in plan.columns.values() if column not in header]
-    if unknown:
-        known = ", ".join(map(quoted, header))
-        raise ImportProblem(f"{path}: no column {quoted(unknown[0])}; map to one of {known}")
+    for column in plan.columns.values():
+        if column not in header:
+            known = ", ".join(map(quoted, header))
+            raise ImportProblem(f"{path}: no column {quoted(column)}; map to one of {known}")
     places = {field: header.index(column) for field, column in plan.columns.items()}
-    order = _day_order(path, places["date"]) if "date" in places else ""
+    order = ""
+    if "date" in places:
+        with open_table(path) as table:
+            order = day_order(cell for row in table.rows for cell in row.cells[places["date"] :][:1])
     with open_table(path) as table:
-        for line in table.lines:
-            yield _row(line, plan, places, order)
+        for row in table.rows:
+            yield row if row.reason else _with_note(row, plan, places, order)
             if progress is not None:
-                progress(table.place(), table.size)
-    if progress is not None:
-        progress(table.size, table.size)
+                progress(row.read, table.size)
+        if progress is not None:
+            progress(table.size, table.size)
 
 
-def _row(line: Line, plan: Plan, places: Mapping[str, int], order: str) -> Row:
-    if line.fault:
-        return Row(line=line.number, cells=line.cells, reason=f"row: {line.fault}")
-    raw = "\x1f".join(line.cells).encode("utf-8", errors="surrogateescape")
+def _with_note(row: Row, plan: Plan, places: Mapping[str, int], order: str) -> Row:
+    raw = "\x1f".join(row.cells).encode("utf-8", errors="surrogateescape")
     digest = hashlib.sha256(raw).hexdigest()[:16]
     values: dict[str, Any] = dict(plan.constants)
     for name, place in places.items():
-        cell = unguarded(line.cells[place]) if place < len(line.cells) else ""
+        cell = unguarded(row.cells[place]) if place < len(row.cells) else ""
         value = field_value(name, cell, column=plan.columns[name], order=order)
         if value != "" or (name in CASE_FIELDS and name not in plan.constants):
             values[name] = value
-    read = _fill_from_text(values, plan.read_text)
+    from_text = _fill_from_text(values, plan.read_text)
     if not values.get("case"):
         values[IMPORTED] = digest
+    note, reason = None, ""
     try:
         note = CaseNote.from_fields(values)
     except NoteError as error:
-        reason = " | ".join(str(problem) for problem in error.problems)
-        return Row(line=line.number, cells=line.cells, digest=digest, reason=reason, from_text=read)
-    return Row(line=line.number, cells=line.cells, digest=digest, note=note, from_text=read)
+        reason = " | ".join(map(str, error.problems))
+    return replace(row, digest=digest, note=note, reason=reason, from_text=from_text)
 
 
 def _fill_from_text(values: dict[str, Any], read_text: ReadText | None) -> tuple[str, ...]:
@@ -128,8 +114,3 @@ def _fill_from_text(values: dict[str, Any], read_text: ReadText | None) -> tuple
     if found:
         values[FROM_TEXT] = {name: f"{each.confidence:.0%}" for name, each in found.items()}
     return tuple(found)
-
-
-def _day_order(path: Path, place: int) -> str:
-    with open_table(path) as table:
-        return day_order(line.cells[place] for line in table.lines if place < len(line.cells))

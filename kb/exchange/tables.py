@@ -6,13 +6,14 @@ import datetime
 import io
 import re
 import zipfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from kb.errors import BenchloreError
 from kb.exchange.columns import unguarded
+from kb.notes.case import CaseNote
 
 WORKBOOKS = frozenset({".xlsx", ".ods"})
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")  # how Python carries such bytes through
@@ -24,12 +25,16 @@ class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
 
 
 @dataclass(frozen=True, kw_only=True)
-class Line:
-    """One row of a table."""
+class Row:
+    """One row of a table, as the case it makes or with the reason why it makes none."""
 
-    number: int  # line of the file, or row of the sheet, that it starts on; the first is 1
+    line: int  # of the file or the sheet, that it starts on; the first is 1
+    read: int = 0  # how far the table was read, out of its size
     cells: tuple[str, ...] = ()
-    fault: str = ""  # why the row cannot be read
+    digest: str = ""  # of the cells
+    note: CaseNote | None = None
+    reason: str = ""
+    from_text: tuple[str, ...] = ()  # fields that were read from free text
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,8 +42,7 @@ class Table:
     """An open table."""
 
     header: list[str]  # the columns' names
-    lines: Iterator[Line]  # the rows below it that hold anything; can be read once
-    place: Callable[[], int]  # how far the table was read, out of `size`
+    rows: Iterator[Row]  # below it, those that hold anything, not yet as cases; can be read once
     size: int
 
 
@@ -46,8 +50,7 @@ class Table:
 def open_table(path: Path) -> Iterator[Table]:
     """Open a table. A CSV file is UTF-8; commas, semicolons and tabs are told apart by its first line.
 
-    Raises:
-        ImportProblem: when it cannot be read, or has no column names.
+    Raises: ImportProblem when it cannot be read, or has no column names.
     """
     try:
         with _opened_sheet(path) if path.suffix.lower() in WORKBOOKS else _opened_csv(path) as table:
@@ -75,23 +78,22 @@ def _opened_csv(path: Path) -> Iterator[Table]:
             header = _names(next(reader))
         except (StopIteration, csv.Error):
             header = []
-        yield Table(header=header, lines=_csv_lines(reader), place=binary.tell, size=size)
+        yield Table(header=header, rows=_csv_rows(reader, binary), size=size)
 
 
-def _csv_lines(reader: Any) -> Iterator[Line]:
+def _csv_rows(reader: Any, binary: BinaryIO) -> Iterator[Row]:
     while True:
-        number = reader.line_num + 1
+        line, cells, reason = reader.line_num + 1, (), ""
         try:
             cells = tuple(next(reader))
         except StopIteration:
             return
         except csv.Error as error:
-            yield Line(number=number, fault=f"not CSV ({error})")
-            continue
+            reason = f"row: not CSV ({error})"
         if _NOT_UTF8.search("".join(cells)):
-            yield Line(number=number, cells=cells, fault="bytes that are not UTF-8; save the file as UTF-8")
-        elif any(cell.strip() for cell in cells):
-            yield Line(number=number, cells=cells)
+            reason = "row: bytes that are not UTF-8; save the file as UTF-8"
+        if reason or any(map(str.strip, cells)):
+            yield Row(line=line, read=binary.tell(), cells=cells, reason=reason)
 
 
 @contextlib.contextmanager
@@ -108,17 +110,13 @@ def _opened_sheet(path: Path) -> Iterator[Table]:
         rows = load_workbook(io.BytesIO(data)).get_sheet_by_index(0).to_python(skip_empty_area=False)
     except (zipfile.BadZipFile, CalamineError, ValueError, IndexError) as error:
         raise ImportProblem(f"{path}: no workbook that can be read ({error}); save it as CSV") from error
-    done = [0]
-    header = _names([_cell_text(cell) for cell in rows[0]]) if rows else []
-    yield Table(header=header, lines=_sheet_lines(rows, done), place=lambda: done[0], size=len(rows))
-
-
-def _sheet_lines(rows: list[list[Any]], done: list[int]) -> Iterator[Line]:
-    for number, row in enumerate(rows[1:], start=2):
-        done[0] = number
-        cells = tuple(_cell_text(cell) for cell in row)
-        if any(cell.strip() for cell in cells):
-            yield Line(number=number, cells=cells)
+    lines = [tuple(map(_cell_text, row)) for row in rows]
+    full = (
+        Row(line=number, read=number, cells=cells)
+        for number, cells in enumerate(lines[1:], start=2)
+        if any(map(str.strip, cells))
+    )
+    yield Table(header=_names(lines[0] if lines else []), rows=full, size=len(lines))
 
 
 def _cell_text(value: Any) -> str:

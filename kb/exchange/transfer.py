@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from kb.errors import BenchloreError, NoteError, quoted
-from kb.exchange.columns import IMPORTED, PICTURES, cell_text, guarded, join_list
-from kb.exchange.rows import Plan, Progress, Row, read_header, read_rows
+from kb.exchange.columns import IMPORTED, PICTURES, guarded, join_list
+from kb.exchange.rows import Plan, Progress, read_header, read_rows
+from kb.exchange.tables import Row
 from kb.notebook import CASES, Notebook
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.frontmatter import split
@@ -62,40 +63,39 @@ def import_table(
 
     A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
     kept in the note as `imported`. Rows that make no note go to the rejects file with their line and the
-    reason.
-
-    Args:
-        plan: which column holds which field.
-        dry_run: write nothing at all.
-        rejects: where rejected rows go; None for NAME.rejects.csv beside the file.
-
-    Raises:
-        ImportProblem, WriteError: what was imported before stays; importing again goes on from there.
+    reason. dry_run: write nothing at all. rejects: that file; None for NAME.rejects.csv beside the table.
+    Raises: ImportProblem, WriteError; what was imported before stays, importing again goes on from there.
     """
     header = read_header(path)
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")
-    known = _Known(nb)
-    imported = 0
+    cases, digests = _known(nb)
+    imported = again = 0
     paths: list[str] = []
     from_text: Counter[str] = Counter()
     with _Rejects(target, header, writing=not dry_run) as rejected:
 
         def fresh() -> Iterator[CaseNote]:
+            nonlocal again
             for row in read_rows(path, plan, progress=progress):
                 if row.note is None:
                     rejected.add(row)
-                elif known.add(row):
-                    from_text.update(row.from_text)
-                    yield row.note
+                    continue
+                name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
+                if name in seen:
+                    again += 1
+                    continue
+                seen.add(name)
+                from_text.update(row.from_text)
+                yield row.note
 
         notes = fresh()
         while batch := list(islice(notes, BATCH)):
-            written = [] if dry_run else _write(nb, batch, known.cases)
+            written = [] if dry_run else _write(nb, batch, cases)
             imported += len(batch) if dry_run else len(written)
             paths += written
     return ImportReport(
         imported=imported,
-        already_there=known.again,
+        already_there=again,
         rejected=rejected.count,
         rejects=tuple(rejected.first),
         rejects_file=target if rejected.count and not dry_run else None,
@@ -115,7 +115,7 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
     """
     if format not in ("csv", "jsonl"):
         raise BenchloreError(f"format: {quoted(format)}; write csv or jsonl")
-    relpaths = [relpath for relpath in nb.scan() if relpath.startswith(f"{CASES}/")]
+    relpaths = _case_paths(nb)
     extra = [PICTURES] if any((nb.root / PICTURES).glob("*/*.jpg")) else []
     names = dict.fromkeys([*CASE_FIELDS, *_unknown_names(nb, relpaths), "body", *extra])
     columns = list(names) if format == "csv" else []
@@ -139,32 +139,18 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
     return ExportReport(cases=written, left_out=tuple(left_out))
 
 
-class _Known:
-    """Remember which rows and case numbers the notebook has."""
+def _case_paths(nb: Notebook) -> list[str]:
+    return [relpath for relpath in nb.scan() if relpath.startswith(f"{CASES}/")]
 
-    def __init__(self, nb: Notebook) -> None:
-        self.cases: set[str] = set()
-        self.digests: set[str] = set()
-        self.again = 0  # rows that were known
-        for relpath in nb.scan():
-            if not relpath.startswith(f"{CASES}/"):
-                continue
-            self.cases.add(Path(relpath).stem)
-            try:
-                found = _IMPORTED_LINE.search(nb.read_bytes(relpath))
-            except NoteError:
-                continue
-            if found:
-                self.digests.add(found[1].decode("ascii"))
 
-    def add(self, row: Row) -> bool:
-        """Take a row in; False when it was known."""
-        name, seen = (row.note.case, self.cases) if row.note and row.note.case else (row.digest, self.digests)
-        if name in seen:
-            self.again += 1
-            return False
-        seen.add(name)
-        return True
+def _known(nb: Notebook) -> tuple[set[str], set[str]]:
+    """Return the case numbers that the notebook has, and the digests of the rows it was imported from."""
+    relpaths, digests = _case_paths(nb), set()
+    for relpath in relpaths:
+        with contextlib.suppress(NoteError):
+            if found := _IMPORTED_LINE.search(nb.read_bytes(relpath)):
+                digests.add(found[1].decode("ascii"))
+    return {Path(relpath).stem for relpath in relpaths}, digests
 
 
 def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str]:
@@ -216,15 +202,12 @@ class _Rejects(contextlib.ExitStack):
 def _unknown_names(nb: Notebook, relpaths: Sequence[str]) -> list[str]:
     names: dict[str, None] = {}
     for relpath in relpaths:
-        try:
-            entries = split(nb.read_text(relpath), file=relpath).entries
-        except NoteError:
-            continue
-        names.update(dict.fromkeys(name for name in entries if name not in CASE_FIELDS and name != "body"))
-    return list(names)
+        with contextlib.suppress(NoteError):
+            names |= dict.fromkeys(split(nb.read_text(relpath), file=relpath).entries)
+    return [name for name in names if name not in (*CASE_FIELDS, "body")]
 
 
 def _cell(name: str, value: Any) -> str:
     if name in (*LIST_FIELDS, PICTURES) and isinstance(value, list):
         return join_list(value)
-    return cell_text(value)
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, Mapping) else str(value)

@@ -1,6 +1,7 @@
 """Give several spellings of one root cause one name, in every note that has them."""
 
-from collections.abc import Iterable, Iterator
+import contextlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kb.errors import NoteError
@@ -39,34 +40,30 @@ def merge_causes(
     spellings = {_fold(cause) for cause in from_causes}
     if not wanted or not spellings:
         return []
-    looked_at = nb.scan() if paths is None else paths
     changes: list[Change] = []
-    for relpath in looked_at:
+    for relpath in nb.scan() if paths is None else paths:
         if relpath.startswith(f"{CASES}/"):
-            changes.extend(_merge_one(nb, relpath, spellings, wanted, dry_run=dry_run))
+            with contextlib.suppress(NoteError):
+                changes += _merge_one(nb, relpath, spellings, wanted, dry_run=dry_run)
     return changes
 
 
-def _merge_one(
-    nb: Notebook, relpath: str, spellings: set[str], into: str, *, dry_run: bool
-) -> Iterator[Change]:
+def _merge_one(nb: Notebook, relpath: str, spellings: set[str], into: str, *, dry_run: bool) -> list[Change]:
     for _ in range(_ATTEMPTS):
-        try:
-            data = nb.read_bytes(relpath)
-            entry = split(decode_note(data, file=relpath), file=relpath).entries.get("root_cause")
-            if entry is None or not isinstance(entry.value, str) or entry.value == into:
-                return
-            if _fold(entry.value) not in spellings:
-                return
-            nb.read_case(relpath)
-            if not dry_run:
+        data = nb.read_bytes(relpath)
+        entry = split(decode_note(data, file=relpath), file=relpath).entries.get("root_cause")
+        if entry is None or not isinstance(entry.value, str) or entry.value == into:
+            break
+        if _fold(entry.value) not in spellings:
+            break
+        nb.read_case(relpath)
+        if not dry_run:
+            try:
                 revise_note(nb, relpath, {"root_cause": into}, body=None, expect=digest(data))
-        except ChangedOnDisk:
-            continue
-        except NoteError:
-            return
-        yield Change(file=relpath, line=entry.line, before=" ".join(entry.value.split()), after=into)
-        return
+            except ChangedOnDisk:
+                continue
+        return [Change(file=relpath, line=entry.line, before=" ".join(entry.value.split()), after=into)]
+    return []
 
 
 def _fold(text: str) -> str:

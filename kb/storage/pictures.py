@@ -13,7 +13,7 @@ from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from kb.errors import NoteError, Problem, quoted
+from kb.errors import NoteError, quoted
 from kb.files import read_file
 from kb.notebook import Notebook
 from kb.notes.ids import is_case_id
@@ -41,12 +41,9 @@ class Picture:
 
 def list_pictures(nb: Notebook, case_id: str) -> list[Picture]:
     """Return the photographs of a case, by name."""
-    folder = _folder(nb, case_id)
-    if folder is None or not folder.is_dir():
-        return []
-    captions = _captions(nb, folder)
-    names = (each.name for each in folder.iterdir() if each.is_file() and not each.is_symlink())
-    shown = sorted(name for name in names if _NAME.fullmatch(name) and ".original" not in name)
+    names = [each.name for each in _files(nb, case_id) if not each.is_symlink()]
+    shown = [name for name in names if _NAME.fullmatch(name) and ".original" not in name]
+    captions = _captions(nb, nb.root / PICTURES / case_id) if shown else {}
     return [Picture(name=name, caption=captions.get(name, "")) for name in shown]
 
 
@@ -68,72 +65,63 @@ def add_pictures(
 ) -> list[str]:  # fmt: skip
     """Add photographs to a case and return the paths written, within the notebook.
 
-    Args:
-        files: the name each came with, which only messages use, and its bytes.
-        caption: for all of them.
-        keep_original: keep each in its full size, too (made harmless all the same).
-
-    Raises:
-        NoteError: when one is no picture or too large; then none is kept.
-        WriteError: when they cannot be written.
+    files: the name each came with, which only messages use, and its bytes. caption: for all of them.
+    keep_original: keep each in its full size, too (made harmless all the same).
+    Raises: NoteError when one is no picture or too large, then none is kept; WriteError.
     """
     caption = " ".join(caption.split())[:LONGEST_CAPTION]
     drawn = [(_redrawn(name, data, LONGEST_SIDE), name, data) for name, data in files]
     with saving.locked(nb):
         folder = _folder(nb, case_id)
         if folder is None or nb.case_path(case_id) is None:
-            raise _problem(quoted(case_id), "give a case that exists")
+            raise NoteError.of(PICTURES, quoted(case_id), "give a case that exists")
         saving.make_folder(folder)
         taken = [int(each.name[:2]) for each in list_pictures(nb, case_id)]
-        number = max(taken, default=0)
-        if len(taken) + len(drawn) > MOST_PICTURES or number + len(drawn) > 99:
-            raise _problem("more pictures than a case may have", f"keep at most {MOST_PICTURES}")
+        first = max(taken, default=0) + 1
+        if len(taken) + len(drawn) > MOST_PICTURES or first + len(drawn) > 100:
+            raise NoteError.of(
+                PICTURES, "more pictures than a case may have", f"keep at most {MOST_PICTURES}"
+            )
         captions = _captions(nb, folder)
-        written = []
-        for redrawn, name, data in drawn:
-            number += 1
+        written: list[str] = []
+        for number, (redrawn, name, data) in enumerate(drawn, first):
             kept = {f"{number:02d}.jpg": redrawn}
             if keep_original:
                 kept[f"{number:02d}.original.jpg"] = _redrawn(name, data, None)
             for file, content in kept.items():
                 saving.replace_file(folder / file, content)
-                written.append(folder / file)
+            written += kept
             captions[f"{number:02d}.jpg"] = caption
-        written.append(_write_captions(folder, captions))
-    return [path.relative_to(nb.root).as_posix() for path in written]
+        _write_captions(folder, captions)
+    return [f"{PICTURES}/{case_id}/{each}" for each in (*written, CAPTIONS)]
 
 
 def remove_picture(nb: Notebook, case_id: str, name: str) -> list[str]:
     """Move one photograph aside, into .benchlore/removed/, and return the paths that changed."""
     folder = _folder(nb, case_id)
     if folder is None or not _NAME.fullmatch(name) or not (folder / name).is_file():
-        raise _problem(quoted(name), "give a picture that the case has")
+        raise NoteError.of(PICTURES, quoted(name), "give a picture that the case has")
     with saving.locked(nb):
         aside = nb.state_dir / "removed-pictures" / case_id
         moved = [name for name in (name, name.replace(".jpg", ".original.jpg")) if (folder / name).is_file()]
         for each in moved:
             saving.move_file(folder / each, aside / each)
-        captions = _captions(nb, folder)
-        captions.pop(name, None)
-        _write_captions(folder, captions)
+        _write_captions(folder, _captions(nb, folder) | {name: ""})
     return [f"{PICTURES}/{case_id}/{each}" for each in (*moved, CAPTIONS)]
 
 
 def picture_paths(nb: Notebook, case_id: str) -> list[str]:
     """Return every file among a case's photographs, originals and captions too, within the notebook."""
-    folder = _folder(nb, case_id)
-    if folder is None or not folder.is_dir():
-        return []
-    return sorted(each.relative_to(nb.root).as_posix() for each in folder.iterdir() if each.is_file())
+    return [f"{PICTURES}/{case_id}/{each.name}" for each in _files(nb, case_id)]
 
 
 def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
     """Return a picture as a JPEG of its pixels alone, upright. side: its longest at most, in pixels."""
     if len(data) > LARGEST_FILE:
         found = f"{quoted(name)} has more than {LARGEST_FILE // 1_000_000} MB"
-        raise _problem(found, "send a smaller picture")
+        raise NoteError.of(PICTURES, found, "send a smaller picture")
     if not data:
-        raise _problem(f"{quoted(name)} is empty", "take it again")
+        raise NoteError.of(PICTURES, f"{quoted(name)} is empty", "take it again")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # MOST_PIXELS is our own limit
@@ -150,10 +138,10 @@ def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
         kept.paste(shown, mask=shown.getchannel("A"))
     except Image.DecompressionBombError as error:
         found = f"{quoted(name)} has more than {MOST_PIXELS // 1_000_000} million pixels"
-        raise _problem(found, "send a smaller one") from error
+        raise NoteError.of(PICTURES, found, "send a smaller one") from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError) as error:
         found = f"{quoted(name)} is no JPEG, PNG or WebP picture, or is cut off"
-        raise _problem(found, "send it as JPEG") from error
+        raise NoteError.of(PICTURES, found, "send it as JPEG") from error
     buffer = io.BytesIO()
     kept.save(buffer, "JPEG", quality=85, optimize=True)
     return buffer.getvalue()
@@ -167,6 +155,11 @@ def _folder(nb: Notebook, case_id: str) -> Path | None:
     return folder
 
 
+def _files(nb: Notebook, case_id: str) -> list[Path]:
+    folder = _folder(nb, case_id)
+    return sorted(each for each in folder.iterdir() if each.is_file()) if folder and folder.is_dir() else []
+
+
 def _captions(nb: Notebook, folder: Path) -> dict[str, str]:
     try:
         text = read_file(folder / CAPTIONS, within=nb.root, most=100_000).decode("utf-8", errors="replace")
@@ -176,11 +169,6 @@ def _captions(nb: Notebook, folder: Path) -> dict[str, str]:
     return {name.strip(): caption.strip()[:LONGEST_CAPTION] for name, _, caption in pairs}
 
 
-def _write_captions(folder: Path, captions: Mapping[str, str]) -> Path:
+def _write_captions(folder: Path, captions: Mapping[str, str]) -> None:
     text = "".join(f"{name}: {caption}\n" for name, caption in sorted(captions.items()) if caption)
     saving.replace_file(folder / CAPTIONS, text.encode("utf-8"))
-    return folder / CAPTIONS
-
-
-def _problem(found: str, remedy: str) -> NoteError:
-    return NoteError([Problem("pictures", found, remedy)])

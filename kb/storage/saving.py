@@ -61,15 +61,14 @@ def locked(notebook: Notebook) -> Iterator[None]:
 def require_root(notebook: Notebook) -> None:
     """Refuse to write to a notebook that is gone: writing would make a new one with one note."""
     try:
-        found = stat.S_ISDIR(notebook.root.stat().st_mode)
+        if not stat.S_ISDIR(notebook.root.stat().st_mode):
+            raise FileNotFoundError
     except FileNotFoundError:
-        found = False
+        gone = f"{notebook.root}: the folder is gone; put the notebook back and save again"
+        raise WriteError(gone) from None
     except OSError as error:
         raise as_write_error(notebook.root, error) from error
-    if not found:
-        raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
-    linked = linked_folder(notebook.root)
-    if linked is not None:
+    if linked := linked_folder(notebook.root):
         raise _link_error(linked)
 
 
@@ -120,8 +119,7 @@ def make_folder(path: Path) -> None:
     """Make a folder and those above it, each flushed to the disk. Raises: WriteError."""
     if os.path.islink(path):  # notes behind a link are not read either
         raise _link_error(path)
-    missing = [folder for folder in (path, *path.parents) if not folder.exists()]
-    for folder in reversed(missing):
+    for folder in reversed([folder for folder in (path, *path.parents) if not folder.exists()]):
         try:
             folder.mkdir(exist_ok=True)
         except OSError as error:

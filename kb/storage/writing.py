@@ -7,7 +7,7 @@ from collections.abc import Container, Mapping
 from pathlib import Path
 from typing import Any
 
-from kb.errors import BenchloreError, NoteError, Problem, quoted
+from kb.errors import BenchloreError, NoteError, quoted
 from kb.notebook import CASES, FAMILIES, Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
@@ -42,7 +42,7 @@ def kind_of(relpath: str) -> type[Note]:
 
 
 def digest(data: bytes) -> str:
-    """Return the SHA-256 digest of a note, 64 hexadecimal digits: it tells one state from another."""
+    """Return the SHA-256 digest of a note in hexadecimal digits: it tells one state from another."""
     return hashlib.sha256(data).hexdigest()
 
 
@@ -65,7 +65,8 @@ def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
             if is_key(once):
                 remember_sent(nb, once, note)
         elif nb.case_path(note.case) is not None:
-            raise _case_error(f"{quoted(note.case)} is taken", "leave it empty, and a new number is given")
+            remedy = "leave it empty, and a new number is given"
+            raise NoteError.of("case", f"{quoted(note.case)} is taken", remedy)
         folder = nb.root / CASES / note.case[:4]
         saving.make_folder(folder)
         _write_new(folder / f"{note.case}.md", note.as_text())
@@ -80,13 +81,13 @@ def save_family(nb: Notebook, note: FamilyNote) -> str:
     with saving.locked(nb):
         if nb.family_path(note.chassis_family) is not None:
             found = f"{quoted(note.chassis_family)} has a note already"
-            raise NoteError([Problem("chassis_family", found, "revise that one")])
+            raise NoteError.of("chassis_family", found, "revise that one")
         folder = nb.root / FAMILIES
         saving.make_folder(folder)
         stem = re.sub(r"[\W_]+", "-", note.chassis_family.casefold()).strip("-")
         # A file's name may have 255 bytes (Linux, macOS), and a letter up to four of them.
         stem = stem.encode("utf-8")[:80].decode("utf-8", errors="ignore") or "family"
-        names = [f"{stem}.md", *(f"{stem}-{number}.md" for number in range(2, 1000))]
+        names = (f"{stem}{number}.md" for number in ("", *range(-2, -1000, -1)))
         name = next(name for name in names if not (folder / name).exists())
         _write_new(folder / name, note.as_text())
     return f"{FAMILIES}/{name}"
@@ -137,7 +138,7 @@ def remove_case(nb: Notebook, case_id: str) -> str:
     with saving.locked(nb):
         relpath = nb.case_path(case_id)
         if relpath is None:
-            raise _case_error(quoted(case_id), "give a case that exists")
+            raise NoteError.of("case", quoted(case_id), "give a case that exists")
         removed_id, again = case_id, 1
         while _removed_folder(nb, removed_id).exists():
             again += 1
@@ -158,12 +159,14 @@ def restore_case(nb: Notebook, removed_id: str) -> str:
         folder = _removed_folder(nb, removed_id)
         found = sorted(folder.glob(f"{CASES}/**/*.md")) if known else []
         if not found:
-            raise _case_error(quoted(removed_id), "give a case that was removed")
+            raise NoteError.of("case", quoted(removed_id), "give a case that was removed")
         if nb.case_path(case_id) is not None:
-            raise _case_error(f"{quoted(case_id)} is taken", "remove the note that is there first")
+            raise NoteError.of("case", f"{quoted(case_id)} is taken", "remove the note that is there first")
         for each in (found[0], *folder.glob(f"{PICTURES}/{case_id}/*")):
             saving.move_file(each, nb.root / each.relative_to(folder))
-        _drop_empty(folder)
+        for emptied in sorted(folder.glob("**/"), reverse=True):
+            if not any(emptied.iterdir()):
+                emptied.rmdir()
     return case_id
 
 
@@ -205,7 +208,7 @@ def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
     except UnicodeEncodeError as error:
         line = text[: error.start].count("\n") + 1
         found = f"a character that cannot be written ({text[error.start]!a})"
-        raise NoteError([Problem("note", found, "delete it", file=relpath, line=line)]) from None
+        raise NoteError.of("note", found, "delete it", file=relpath, line=line) from None
     kind_of(relpath).parse(decode_note(data, file=relpath), file=relpath)
     if data != old:
         saving.replace_file(nb.path_of(relpath), data)
@@ -243,13 +246,3 @@ def _plain(value: Any) -> Any:
 
 def _removed_folder(nb: Notebook, removed_id: str) -> Path:
     return nb.state_dir / _REMOVED / removed_id
-
-
-def _drop_empty(folder: Path) -> None:
-    for path in sorted(folder.glob("**/"), reverse=True):
-        if not any(path.iterdir()):
-            path.rmdir()
-
-
-def _case_error(found: str, remedy: str) -> NoteError:
-    return NoteError([Problem("case", found, remedy)])

@@ -65,7 +65,7 @@ def test_times_and_yes_or_no_are_read_as_they_are_shown(tmp_path: Path) -> None:
     book.active.append([datetime.time(1, 20), True, 2.5])
     book.save(tmp_path / "times.xlsx")
     with open_table(tmp_path / "times.xlsx") as table:
-        assert [line.cells for line in table.lines] == [("1:20", "yes", "2.5")]
+        assert [row.cells for row in table.rows] == [("1:20", "yes", "2.5")]
 
 
 @pytest.mark.parametrize("data", [b"", b"PK\x03\x04 not a zip", b"a,b\n1,2\n"], ids=["empty", "cut", "csv"])
