@@ -1,5 +1,6 @@
 """List what in a notebook needs a technician's attention."""
 
+import contextlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -37,14 +38,10 @@ class Attention:
         terms.toml or shop.toml, photographs of no case, and folders that cannot be read. The first call reads
         every note, later ones only what changed.
         """
-        scanned = self._notebook.scan()
-        seen = self._looked
-        fresh = {
-            relpath: known
-            if (known := seen.get(relpath)) and known.stamp == stamp
-            else self._look(relpath, stamp)
-            for relpath, stamp in scanned.items()
-        }
+        scanned, fresh = self._notebook.scan(), {}
+        for relpath, stamp in scanned.items():
+            known = self._looked.get(relpath)
+            fresh[relpath] = known if known and known.stamp == stamp else self._look(relpath, stamp)
         self._looked = fresh  # replaced whole, so that threads need no lock
         found = [
             *(problem for note in fresh.values() for problem in note.problems),
@@ -76,31 +73,23 @@ class Attention:
         for name, relpaths in cases.items():
             nearest = find_family(name, list(families.values()))
             wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
-            count = f"in {len(relpaths)} cases" if len(relpaths) > 1 else "in 1 case"
-            found, remedy = (
-                f"{quoted(name)} ({count}) has no family note",
-                f"{wanted}add a family note for it",
-            )
-            yield self._at_field(relpaths[0], "chassis_family", found, remedy)
+            count = f"{len(relpaths)} case{'s' if len(relpaths) > 1 else ''}"
+            found = f"{quoted(name)} (in {count}) has no family note"
+            yield self._at(relpaths[0], "chassis_family", found, f"{wanted}add a family note for it")
 
     def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
         known = {PurePosixPath(relpath).stem for relpath in looked}
+        remedy = "write the number of the earlier case, or delete the line"
         for relpath, note in looked.items():
-            if not note.comeback_of or (note.comeback_of in known and note.comeback_of != note.case):
-                continue
-            what = "this case itself" if note.comeback_of == note.case else "no case in this notebook"
-            found, remedy = (
-                f"{quoted(note.comeback_of)} is {what}",
-                "write the number of the earlier case, or delete the line",
-            )
-            yield self._at_field(relpath, "comeback_of", found, remedy)
+            if note.comeback_of and (note.comeback_of not in known or note.comeback_of == note.case):
+                what = "this case itself" if note.comeback_of == note.case else "no case in this notebook"
+                yield self._at(relpath, "comeback_of", f"{quoted(note.comeback_of)} is {what}", remedy)
 
-    def _at_field(self, relpath: str, field: str, found: str, remedy: str) -> Problem:
-        try:
-            entries = split(self._notebook.read_text(relpath), file=relpath).entries
-        except NoteError:
-            entries = {}
-        line = entries[field].line if field in entries else 1
+    def _at(self, relpath: str, field: str, found: str, remedy: str) -> Problem:
+        """Return a problem with the line of the field that it is about."""
+        line = 1
+        with contextlib.suppress(NoteError, KeyError):
+            line = split(self._notebook.read_text(relpath), file=relpath).entries[field].line
         return Problem(field, found, remedy, file=relpath, line=line)
 
 
@@ -115,24 +104,16 @@ def _settings_problems(root: Path) -> tuple[Problem, ...]:
 def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
     first: dict[tuple[str, str], str] = {}
     for relpath, note in looked.items():
-        kind = "case" if note.case else "chassis_family"
-        name = note.case or note.family
-        if not name:
-            continue
-        if (kind, name) in first:
+        kind, name = ("case", note.case) if note.case else ("chassis_family", note.family)
+        if name and first.setdefault((kind, name), relpath) != relpath:
             found = f"{quoted(name)} is also in {first[kind, name]}"
             yield Problem(kind, found, "keep one of the two notes", file=relpath, line=1)
-        else:
-            first[kind, name] = relpath
 
 
 def _lonely_pictures(root: Path, scanned: Iterable[str]) -> Iterator[Problem]:
     """Yield the folders of photographs whose case is not in the notebook."""
     known = {PurePosixPath(relpath).stem for relpath in scanned}
+    found, remedy = "photographs of no case in this notebook", "put their case back, or delete the folder"
     for folder in sorted(root.glob("pictures/*/")):
         if folder.name not in known and any(folder.glob("*")):
-            found, remedy = (
-                "photographs of no case in this notebook",
-                "put their case back, or delete the folder",
-            )
             yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)

@@ -6,6 +6,7 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from pathlib import Path, PurePosixPath
 
 from kb.errors import NotebookError, NoteError, Problem, printable, quoted
@@ -86,12 +87,11 @@ class Notebook:
         try:
             data = read_file(path, within=self.root, most=LARGEST_NOTE_BYTES + 1)
         except OSError as error:
-            found = f"cannot be read ({error.strerror or error})"
-            remedy = "put it back, or make it readable"
-            raise NoteError([Problem("note", found, remedy, file=relpath, line=1)]) from error
+            found, remedy = f"cannot be read ({error.strerror or error})", "put it back, or make it readable"
+            raise NoteError.of("note", found, remedy, file=relpath, line=1) from error
         if len(data) > LARGEST_NOTE_BYTES:
             found, remedy = f"larger than {LARGEST_NOTE_BYTES} bytes", "move it out of the notebook"
-            raise NoteError([Problem("note", found, remedy, file=relpath, line=1)])
+            raise NoteError.of("note", found, remedy, file=relpath, line=1)
         return data
 
     def path_of(self, relpath: str) -> Path:
@@ -121,19 +121,20 @@ class Notebook:
 
     def family_path(self, chassis_family: str) -> str | None:
         """Return the path of a family's note within the notebook, or None."""
-        found = self._read_families().get(chassis_family)
-        return found[0] if found else None
+        return self._read_families().get(chassis_family, (None,))[0]
 
     def case_path(self, case_id: str) -> str | None:
         """Return the path of a case's note within the notebook, or None."""
         if not is_case_id(case_id):
             return None
-        usual = f"{CASES}/{case_id[:4]}/{case_id}.md"
-        if _is_note(self.root / usual):
-            return usual
-        for folder, _, names in os.walk(self.root / CASES):
-            if f"{case_id}.md" in names and _is_note(Path(folder) / f"{case_id}.md"):
-                return (Path(folder) / f"{case_id}.md").relative_to(self.root).as_posix()
+        usual = self.root / CASES / case_id[:4]
+        elsewhere = (
+            Path(folder) for folder, _, names in os.walk(self.root / CASES) if f"{case_id}.md" in names
+        )
+        for folder in chain([usual], elsewhere):
+            path = folder / f"{case_id}.md"
+            if path.is_file() and not folder.is_symlink():
+                return path.relative_to(self.root).as_posix()
         return None
 
     def vocabulary(self) -> Vocabulary:
@@ -148,12 +149,11 @@ class Notebook:
         stamps = _notes(_entries_below(self.root, FAMILIES, deep=False))
         with self._lock:
             if self._families[0] != stamps:
-                families: dict[str, tuple[str, FamilyNote]] = {}
+                self._families = (stamps, {})
                 for relpath in stamps:
                     with contextlib.suppress(NoteError):
                         family = self.read_family(relpath)
-                        families.setdefault(family.chassis_family, (relpath, family))
-                self._families = (stamps, families)
+                        self._families[1].setdefault(family.chassis_family, (relpath, family))
             return self._families[1]
 
     def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
@@ -173,8 +173,7 @@ class Notebook:
             raise NotebookError(f"{self.root}: no such folder; make it with: mkdir -p '{self.root}/{CASES}'")
         if not self.root.is_dir():
             raise NotebookError(f"{self.root}: not a folder; give the folder that holds the notes")
-        linked = linked_folder(self.root)
-        if linked is not None:
+        if linked := linked_folder(self.root):
             raise NotebookError(f"{linked}: a link; put the folder itself there, or delete the link")
 
 
@@ -240,8 +239,3 @@ def linked_folder(root: Path) -> Path | None:
     What comes along with somebody's notes must not decide where this program reads and writes.
     """
     return next((root / name for name in _FOLDERS if os.path.islink(root / name)), None)
-
-
-def _is_note(path: Path) -> bool:
-    """Tell whether a plain file is there, in a folder that is no link."""
-    return path.is_file() and not os.path.islink(path.parent)

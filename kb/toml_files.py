@@ -40,7 +40,7 @@ def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
     """
 
     def error(line: int, found: str, remedy: str) -> NoteError:
-        return NoteError([Problem("file", found, remedy, file=path.name, line=line)])
+        return NoteError.of("file", found, remedy, file=path.name, line=line)
 
     most = -1 if trusted else LARGEST_TOML_BYTES + 1
     try:
@@ -48,8 +48,8 @@ def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
     except FileNotFoundError:
         return TomlFile(name=path.name, values={})
     except OSError as trouble:
-        found = f"cannot be read ({trouble.strerror or trouble})"
-        raise error(1, found, "make it a readable file") from trouble
+        why = trouble.strerror or trouble
+        raise error(1, f"cannot be read ({why})", "make it a readable file") from trouble
     if len(raw) == most:
         found = f"larger than {LARGEST_TOML_BYTES:,} bytes"
         raise error(1, found, "make it shorter; until then it is left out")

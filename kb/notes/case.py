@@ -8,7 +8,7 @@ from typing import Annotated, Any, Self, get_origin
 
 from pydantic import BeforeValidator, Field
 
-from kb.errors import NoteError, Problem, quoted
+from kb.errors import NoteError, quoted
 from kb.notes import fields
 from kb.notes.ids import is_case_id
 from kb.notes.note import NOTHING, Fault, Note
@@ -80,7 +80,7 @@ class CaseNote(Note):
     def as_text(self) -> str:
         """Return the note as markdown. Raises: NoteError when it has no case number yet."""
         if not self.case:
-            raise NoteError([Problem("case", NOTHING, _CASE_REMEDY)])
+            raise NoteError.of("case", NOTHING, _CASE_REMEDY)
         return super().as_text()
 
     @classmethod

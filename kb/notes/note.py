@@ -23,19 +23,14 @@ class Note(BaseModel):
     Texts are "" and lists () when absent, numbers and patterns None; times are hands-on bench minutes. A
     field's alias is its key in the front matter, where that is not its name. Its description says what to
     write where it is missing.
-
-    Attributes:
-        KEYS: keys of the front matter, in the order they are written, with the attribute of each.
-        body: free markdown, without blank lines at its ends.
-        unknown: fields this program does not know, kept as texts, lists and mappings of texts.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
-    KEYS: ClassVar[Mapping[str, str]]
+    KEYS: ClassVar[Mapping[str, str]]  # of the front matter, as they are written, with the attribute of each
 
-    body: fields.Body = ""
-    unknown: dict[str, Any] = {}
+    body: fields.Body = ""  # free markdown, without blank lines at its ends
+    unknown: dict[str, Any] = {}  # fields this program does not know: texts, lists and mappings of texts
 
     @classmethod
     def __pydantic_init_subclass__(cls, **options: Any) -> None:
@@ -45,14 +40,9 @@ class Note(BaseModel):
 
     @classmethod
     def parse(cls, text: str, *, file: str) -> Self:
-        """Read a note's text.
+        """Read a note's text. file: its path within the notebook.
 
-        Args:
-            text: the whole note.
-            file: its path within the notebook, named in problems.
-
-        Raises:
-            NoteError: with every problem at once, each with its line.
+        Raises: NoteError with every problem at once, each with its line.
         """
         front = split(text, file=file)
         lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
@@ -72,12 +62,8 @@ class Note(BaseModel):
     def from_fields(cls, given: Mapping[str, Any], *, body: str = "") -> Self:
         """Build a note from front matter keys with text or JSON values, as a form or an import has them.
 
-        Args:
-            given: values by key; "body" is the markdown body, unless one is given beside the fields.
-            body: the markdown body.
-
-        Raises:
-            NoteError: with every problem at once (no file, line 0).
+        given: values by key; "body" is the markdown body, unless one is given beside the fields.
+        Raises: NoteError with every problem at once (no file, line 0).
         """
         values = dict(given)
         inner = values.pop("body", "")

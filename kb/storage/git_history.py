@@ -37,16 +37,11 @@ class _GitError(Exception):
 
 @dataclass(frozen=True)
 class _Version:
-    """Hold the mode and the bytes that git stores for a note; mode "" for one that is gone."""
+    """Hold what git stores for a note: mode, bytes and object id; "" for one that is gone."""
 
     mode: str = ""
     data: bytes = b""
-
-    @property
-    def name(self) -> str:
-        """Return its git object id, "" for one that is gone."""
-        named = b"blob %d\0" % len(self.data) + self.data
-        return hashlib.sha1(named, usedforsecurity=False).hexdigest() if self.mode else ""
+    name: str = ""
 
 
 def why_no_history(nb: Notebook) -> str:
@@ -78,7 +73,10 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
     if (git_dir / "MERGE_HEAD").exists():
         raise _GitError("a merge is under way; end it with: git add --all && git commit")
     within = root.relative_to(git_dir.parent).as_posix()
-    notes = {os.fsencode(os.path.normpath(f"{within}/{each}")): _version(root / each) for each in relpaths}
+    kind = _run(git_dir, "rev-parse", "--show-object-format").decode().strip()  # sha1 or sha256
+    notes = {
+        os.fsencode(os.path.normpath(f"{within}/{each}")): _version(root / each, kind) for each in relpaths
+    }
     head = _run(git_dir, "rev-parse", "--quiet", "--verify", "HEAD^{commit}", may_fail=True).decode().strip()
     if len(notes) < MANY:
         known = _known(git_dir, head, list(notes))
@@ -87,9 +85,10 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
         }
     if not notes:
         return
+    null = "0" * 2 * hashlib.new(kind, usedforsecurity=False).digest_size
     # First the index: should the commit fail, the notes are staged, and no later commit takes them back.
     listed = (
-        f"{note.mode or 0} {note.name or '0' * 40}\t".encode() + path + b"\0" for path, note in notes.items()
+        f"{note.mode or 0} {note.name or null}\t".encode() + path + b"\0" for path, note in notes.items()
     )
     _run(git_dir, "update-index", "-z", "--index-info", given=b"".join(listed))
     commit = f"commit HEAD\nauthor {author} now\ncommitter {_committer(git_dir) or author} now\n"
@@ -129,13 +128,14 @@ def _repository(root: Path) -> Path:
     return git_dir
 
 
-def _version(path: Path) -> _Version:
-    if path.is_symlink():
-        return _Version("120000", os.fsencode(os.readlink(path)))
+def _version(path: Path, kind: str) -> _Version:
     try:
-        return _Version("100644", read_file(path))
+        linked = path.is_symlink()
+        data = os.fsencode(os.readlink(path)) if linked else read_file(path)
     except FileNotFoundError:
         return _Version()
+    name = hashlib.new(kind, b"blob %d\0" % len(data) + data, usedforsecurity=False).hexdigest()
+    return _Version("120000" if linked else "100644", data, name)
 
 
 def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tuple[str, str]]:

@@ -25,13 +25,10 @@ _REMOVED = "removed"
 
 
 class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and a page tells it so
-    """A note has changed since it was opened.
-
-    current_text: what stands there now, "" when the note is gone.
-    """
+    """The note at `relpath` has changed since it was opened; current_text is "" when it is gone."""
 
     def __init__(self, relpath: str, current_text: str) -> None:
-        self.current_text = current_text
+        self.relpath, self.current_text = relpath, current_text
         what = "was changed on disk meanwhile" if current_text else "was removed meanwhile"
         super().__init__(f"{relpath}: {what}; look at both versions and save again")
 

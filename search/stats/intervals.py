@@ -15,20 +15,11 @@ ENOUGH_FOR_PERCENT = 5
 
 
 def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[float, float]:
-    """Return the Wilson score interval for a proportion.
+    """Return the Wilson score interval for a proportion: lower and upper bound, each within [0, 1].
 
-    By hand: six lines, on pages that should not have to wait for scipy.
-
-    Args:
-        successes: number of successes, 0 <= successes <= trials.
-        trials: number of trials; 0 gives (0.0, 1.0).
-        z: standard normal quantile; the default gives 95 %.
-
-    Returns:
-        Lower and upper bound, each within [0, 1].
-
-    Source:
-        NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
+    By hand: six lines, on pages that should not have to wait for scipy. No trials give (0.0, 1.0).
+    z: standard normal quantile; the default gives 95 %.
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
     if trials == 0:
         return 0.0, 1.0
@@ -84,15 +75,9 @@ class MedianInterval:
 def median_ranks(size: int) -> tuple[int, int] | None:
     """Return the ranks of the order statistics that enclose the median with at least 95 % confidence.
 
-    Args:
-        size: number of values, at least 1.
-
-    Returns:
-        (r, size - r + 1), ranks from 1, with the largest r for which 2 BinomialCDF(r - 1; size, 1/2) <= 0.05;
-        None where even (1, size) falls short.
-
-    Source:
-        Conover, Practical Nonparametric Statistics, section 3.2 (from memory).
+    That is (r, size - r + 1), ranks from 1, with the largest r for which 2 BinomialCDF(r - 1; size, 1/2)
+    <= 0.05; None where even (1, size) falls short.
+    Source: Conover, Practical Nonparametric Statistics, section 3.2 (from memory).
     """
     from scipy.special import bdtr  # here, so that a search does not load scipy
 
@@ -114,15 +99,10 @@ def median_interval(values: FloatArray) -> MedianInterval | None:
 
 
 def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray:
-    """Return the median of the values of each group.
+    """Return the median of each group, shape (size,), nan for one without values.
 
-    Args:
-        values: shape (n,); nan counts as absent.
-        groups: shape (n,), within [0, size); negative counts as absent.
-        size: number of groups.
-
-    Returns:
-        Shape (size,), nan for a group without values; an even count takes the mean of the middle two.
+    An even count takes the mean of the middle two. values: shape (n,); nan counts as absent. groups: shape
+    (n,), within [0, size); negative counts as absent.
     """
     present = ~np.isnan(values) & (groups >= 0)
     kept, kept_groups = values[present], groups[present]

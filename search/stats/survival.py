@@ -31,15 +31,11 @@ class Survival:
 def kaplan_meier(durations: Sequence[float], happened: Sequence[bool], time: float) -> Survival:
     """Return the Kaplan-Meier estimate of the share that survives a time.
 
-    Args:
-        durations: length n, not negative, any unit.
-        happened: length n, True where the event came, False where censored. Ties: an event and a censoring at
-            one time, the event counts as earlier.
-        time: in the unit of the durations; an event at this time counts.
-
-    Source:
-        Kaplan and Meier 1958; Greenwood 1926; the log-log interval: Kalbfleisch and Prentice, The Statistical
-        Analysis of Failure Time Data (all from memory).
+    durations: length n, not negative, any unit. happened: length n, True where the event came, False where
+    censored; of an event and a censoring at one time the event counts as earlier. time: in the same unit; an
+    event at this time counts.
+    Source: Kaplan and Meier 1958; Greenwood 1926; the log-log interval: Kalbfleisch and Prentice, The
+    Statistical Analysis of Failure Time Data (all from memory).
     """
     spans = np.asarray(durations, dtype=np.float64)
     came: BoolArray = np.asarray(happened, dtype=bool)
@@ -74,10 +70,8 @@ def comeback_rate(followed_days: Sequence[float], came_back: Sequence[bool]) -> 
     """Return the share of repairs that come back within COMEBACK_DAYS, one minus Kaplan-Meier.
 
     Where none or all came back, Wilson's interval over the repairs watched all the way stands in.
-
-    Args:
-        followed_days: length n, days from repair to comeback, or to the newest note where none came.
-        came_back: length n, True where a comeback ended the span.
+    followed_days: length n, days from repair to comeback, or to the newest note where none came. came_back:
+    length n, True where a comeback ended the span.
     """
     spans = np.asarray(followed_days, dtype=np.float64)
     survival = kaplan_meier(followed_days, came_back, COMEBACK_DAYS)

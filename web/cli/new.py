@@ -7,7 +7,7 @@ import click
 
 from kb.errors import NoteError
 from kb.notebook import Notebook
-from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, CaseNote, Outcome
+from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, Outcome
 from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
 from search.bench import Bench
@@ -40,20 +40,6 @@ def template(known: dict[str, str]) -> str:
     return "\n".join([*lines, "---", "", ""])
 
 
-def known_fields(notebook: Notebook, asked: str) -> dict[str, str]:
-    """Return what a search for the complaint already says of the repair."""
-    known = {"date": datetime.date.today().isoformat(), "outcome": str(Outcome.FIXED)}
-    return known | (texts_from_reading(Bench(notebook).read(asked)) if asked else {})
-
-
-def read_filled(notes: NoteService, text: str) -> CaseNote:
-    """Read what was typed. Raises: NoteError."""
-    front = split(text, file="")
-    if front.problems:
-        raise NoteError(front.problems)
-    return notes.read_new({name: entry.value for name, entry in front.entries.items()}, body=front.body)
-
-
 def keep_draft(notebook: Notebook, text: str) -> Path:
     """Keep what was typed where it can be found again."""
     folder = notebook.state_dir / "drafts"
@@ -76,16 +62,21 @@ def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
     if git:
         require_repository(opened)
     notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))
-    blank = template(known_fields(opened, asked.strip()))
-    text = blank
+    known = {"date": datetime.date.today().isoformat(), "outcome": str(Outcome.FIXED)}
+    known |= texts_from_reading(Bench(opened).read(asked.strip())) if asked.strip() else {}
+    text = blank = template(known)
     while True:
         typed = click.edit(text, extension=".md", require_save=False)
         if typed is None or typed.strip() == blank.strip():
             click.echo("Nothing was filled in, so nothing is saved.")
             return
         text = typed
+        front = split(text, file="")
+        typed_fields = {name: entry.value for name, entry in front.entries.items()}
         try:
-            note = notes.save_new(read_filled(notes, text))
+            if front.problems:
+                raise NoteError(front.problems)
+            note = notes.save_new(notes.read_new(typed_fields, body=front.body))
         except NoteError as error:
             click.echo(str(error), err=True)
             if click.confirm("Open it again?", default=True):

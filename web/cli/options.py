@@ -42,11 +42,6 @@ def require_repository(notebook: Notebook) -> None:
         raise click.ClickException(trouble)
 
 
-def default_folder() -> Path:
-    """Return the folder of the notebook that is used when none is named."""
-    return Path(user_data_path("benchlore", appauthor=False)) / "notebook"
-
-
 def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False) -> Notebook:
     """Open the notebook that the options name; the user's own is made when it is not there yet.
 
@@ -56,7 +51,7 @@ def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False) -
     if demo:
         return open_lasting_demo() if to_read else open_demo()
     if notebook is None:
-        notebook = default_folder()
+        notebook = user_data_path("benchlore", appauthor=False) / "notebook"
         (notebook / "cases").mkdir(parents=True, exist_ok=True)
         (notebook / "families").mkdir(exist_ok=True)
     return Notebook(notebook)
@@ -83,8 +78,7 @@ def demo_digest() -> str:
     digest = hashlib.sha256()
     for path in sorted(DEMO.rglob("*.*")):
         if path.suffix in (".md", ".toml"):
-            digest.update(f"{path.relative_to(DEMO)}\0".encode())
-            digest.update(path.read_bytes())
+            digest.update(f"{path.relative_to(DEMO)}\0".encode() + path.read_bytes())
     return digest.hexdigest()[:16]
 
 

@@ -25,12 +25,6 @@ def is_loopback(host: str) -> bool:
     return host.lower() == "localhost" or is_this_computer(host)
 
 
-def own_names() -> tuple[str, ...]:
-    """Return the names by which the other benches may call this computer."""
-    name = socket.gethostname()
-    return (name, f"{name}.local", f"{name}.lan", socket.getfqdn(name))
-
-
 def address(host: str, port: int) -> str:
     """Return the address to open in a browser on this computer."""
     named = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
@@ -68,9 +62,8 @@ def tell_the_shop(app: Flask, where: str) -> None:
 
 def warm_up(app: Flask, families: Iterable[str]) -> None:
     """Ask for a page of each kind, so that nobody waits until templates and libraries are loaded."""
-    client = app.test_client()
     for path in ("/?q=dead", *map(family_address, families)):
-        client.get(path)
+        app.test_client().get(path)
 
 
 def show_page(page: str) -> None:
@@ -111,9 +104,10 @@ def serve(
     with progress_bars() as progress:
         bench = Bench(opened, progress=progress, learn_beside=True, cache_mb=cache_mb)
         bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
+    name = socket.gethostname()
     app = create_app(
         bench,
-        host_names=() if local else own_names(),
+        host_names=() if local else (name, f"{name}.local", f"{name}.lan", socket.getfqdn(name)),
         git=git,
         access=Access(read_hash(passphrase_file()), private=private),
     )

@@ -43,10 +43,9 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
     others = [hit.note for hit in answer.cases if hit.note]
     others = [each for each in others if each.case not in (note.case, note.comeback_of)]
-    doubles = [each for each in others if is_double(note, each)]
-    comebacks = [each for each in others if each not in doubles and is_comeback(note, each)]
-    return [*(Alike(earlier=each, comeback=False) for each in doubles),
-            *(Alike(earlier=each, comeback=True) for each in comebacks)]  # fmt: skip
+    doubles = [Alike(earlier=each, comeback=False) for each in others if is_double(note, each)]
+    again = [each for each in others if not is_double(note, each) and is_comeback(note, each)]
+    return [*doubles, *(Alike(earlier=each, comeback=True) for each in again)]
 
 
 def same_set_kind(note: CaseNote, earlier: CaseNote) -> bool:

@@ -1,7 +1,7 @@
-"""The front matter's fields as text for people and as plain values for JSON."""
+"""The front matter's fields as text for people and as plain values for JSON; two cases side by side."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.family import FAMILY_FIELDS
@@ -18,6 +18,11 @@ _HEADINGS = {
     "while_open": "While it is open",
     "blink_meaning": "What the service sheet says of its blinks",
 }
+# In the order in which a technician asks what was found then and what now.
+COMPARED = (
+    "date", "model", "complaint", "symptom", "blinks", "root_cause", "board", "check", "fix", "parts",
+    "proof", "outcome", "tech",
+)  # fmt: skip
 
 
 def label(field: str) -> str:
@@ -44,3 +49,19 @@ def say_value(value: Any) -> str:
 def shown_fields(note: CaseNote) -> list[tuple[str, str, str]]:
     """Return (field, heading, value) of everything the note says, empty fields and the body left out."""
     return [(name, label(name), say_value(value)) for name, value in note.as_fields().items()]
+
+
+class Compared(NamedTuple):
+    """One field of two cases; same: both say it, in the same words."""
+
+    heading: str
+    earlier: str
+    now: str
+    same: bool
+
+
+def compare(earlier: CaseNote, now: CaseNote) -> list[Compared]:
+    """Return the fields that either case fills in."""
+    then, here = case_as_json(earlier), case_as_json(now)
+    said = [(label(name), say_value(then[name]), say_value(here[name])) for name in COMPARED]
+    return [Compared(*row, row[1].casefold() == row[2].casefold()) for row in said if row[1] or row[2]]

@@ -14,9 +14,9 @@ from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT
-from search.reading.job_note import read_job_note
 from web.forms.alike import find_alike
 from web.forms.case_form import texts_from_reading
+from web.forms.import_plan import job_note_reader
 from web.forms.note_form import Texts, joined
 
 SURE = 0.9  # of a field read from one line; below it the form says "Check this"
@@ -34,16 +34,9 @@ class Filled:
 
 def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
     """Return the form that one line about a job gives; the line itself becomes the note's text."""
-    found = read_job_note(
-        line,
-        families=list(bench.knowledge.families.values()),
-        finder=bench.finder,
-        causes=bench.knowledge.known_causes,
-    )
-    read = {
-        name: joined(each.value) if isinstance(each.value, list) else each.value
-        for name, each in found.items()
-    }
+    found = job_note_reader(lambda: bench)(line)
+    said = {name: each.value for name, each in found.items()}
+    read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}
     look = {name: "read from your line" for name, each in found.items() if each.confidence < SURE}
     if "root_cause" in read and not read.get("board"):
         known = bench.knowledge.profile_of(read["root_cause"], read.get("chassis_family", ""))
@@ -63,30 +56,26 @@ def checks_done(
 ) -> str:
     """Return the checks that were done, in order, as a markdown table; "" when there were none.
 
-    Args:
-        family: of the set, whose notes say which check belongs to a cause.
-        ruled_out: causes that were checked and are not it, in the order in which they were checked.
-        noted: what was measured, by cause.
-        found: the cause it was, or "".
+    family: of the set, whose notes say which check belongs to a cause. ruled_out: causes that were checked
+    and are not it. noted: what was measured, by cause. found: the cause it was, or "".
     """
     if not ruled_out and not noted:
         return ""
     order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found]
-    rows = []
+    rows = ["Checks done, in order:", "", "| check | read | told |", "| --- | --- | --- |"]
     for cause in [*order, found] if found else order:
         said = "it was this" if cause == found else "not it" if cause in ruled_out else "not decided"
-        cells = (_check_of(knowledge, cause, family), noted.get(cause, ""), f"{cause}: {said}")
-        rows.append(f"| {' | '.join(map(_cell, cells))} |")
-    head = ["Checks done, in order:", "", "| check | read | told |", "| --- | --- | --- |"]
-    return "\n".join([*head, *rows]) + "\n"
+        known = knowledge.profile_of(cause, family)
+        check = (known and known.check.check) or f"looked for {cause}"
+        rows.append(f"| {' | '.join(map(_cell, (check, noted.get(cause, ''), f'{cause}: {said}')))} |")
+    return "\n".join(rows) + "\n"
 
 
 def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> dict[str, Any]:
     """Return what can be filled in or offered for what was typed so far.
 
-    Returns:
-        `fill`: texts by box, to put where nothing was typed. `says`: a line beside a box on what was
-        recognised. `offers`: texts by box, to choose from. `alike`: earlier cases that this one may repeat.
+    `fill`: texts by box, to put where nothing was typed. `says`: a line beside a box on what was recognised.
+    `offers`: texts by box, to choose from. `alike`: earlier cases that this one may repeat.
     """
     reading = bench.read(typed.get("complaint", "")[:LONGEST_COMPLAINT])
     symptoms = symptoms_in(bench, reading.concepts)
@@ -166,11 +155,6 @@ def _alike(
         }
         for each in find_alike(bench, note)[:3]
     ]  # fmt: skip
-
-
-def _check_of(knowledge: Knowledge, cause: str, family: str) -> str:
-    known = knowledge.profile_of(cause, family)
-    return (known and known.check.check) or f"looked for {cause}"
 
 
 def _cell(text: str) -> str:

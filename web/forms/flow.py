@@ -3,11 +3,9 @@
 A page names its note (a `FormPage`) and hands over what was typed; what is shown or written follows here.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Self
 
 from flask import flash, redirect, render_template, request
 from werkzeug.wrappers import Response
@@ -56,18 +54,13 @@ class FormPage:
             **self.more,
         )
 
-    def over(self, base: Texts, expect: str) -> FormPage:
+    def over(self, base: Texts, expect: str) -> Self:
         """Return the form over a note on disk: what it said, and the digest of its bytes."""
         return replace(self, extra={"expect": expect, "base": pack(base)})
 
 
 def create(page: FormPage, save: Callable[[], Reply]) -> Reply:
-    """Save a new note, or show the form again with what is wrong.
-
-    Args:
-        page: the form with what was typed.
-        save: writes the note and says what comes next.
-    """
+    """Save a new note by `save`, which says what comes next, or show the form again with what is wrong."""
     try:
         require_root(desk().notebook)  # without its families, fields would seem to be missing
         return save()
@@ -100,31 +93,24 @@ def revise(
 ) -> Reply:
     """Write only what was typed over; everything else in the note stays byte for byte.
 
-    Args:
-        page: the form with what was typed.
-        path: of the note within the notebook; None when it is gone.
-        fixed: fields that the form does not show.
-        gone: answers when the note is gone.
-        saved: the address to go to.
+    page: the form with what was typed. path: of the note within the notebook; None when it is gone, which
+    `gone` answers. fixed: fields that the form does not show. saved: the address to go to.
     """
     form, typed, expect = page.form, page.texts, request.form.get("expect", "")
     base = form.unpack(request.form.get("base", "")) or {}
     page = page.over(base, expect)
     try:
         require_root(desk().notebook)
-    except WriteError as error:
-        return refused(page, error)
-    if path is None:
-        return gone()
-    base = base or texts_at(form, path)
-    page = page.over(base, expect)
-    try:
+        if path is None:
+            return gone()
+        base = base or texts_at(form, path)
+        page = page.over(base, expect)
         form.kind.from_fields({**form.fields(typed), **fixed}, body=typed["body"])
         body = typed["body"] if typed["body"] != base.get("body") else None
         changes = form.changes(typed, base)
         desk().notes.revise(path, changes, body=body, expect=expect, tech=typed.get("tech", ""))
     except ChangedOnDisk as error:
-        return both_versions(page, base, path, error.current_text).render(), 409
+        return both_versions(page, base, error).render(), 409
     except (NoteError, EditError, WriteError) as error:
         return refused(page, error)
     flash(f"Saved. {what_changed(page, base, body)}", f"draft:{page.draft}")
@@ -133,10 +119,9 @@ def revise(
 
 def what_changed(page: FormPage, base: Texts, body: str | None) -> str:
     """Say which boxes of a form were typed over, with what stood there before and what stands there now."""
-    texts, headings = page.texts, page.form.headings
     said = [
-        f"{headings[name]}: {_short(base.get(name, ''))} → {_short(texts[name])}"
-        for name in page.form.changes(texts, base)
+        f"{page.form.headings[name]}: {_short(base.get(name, ''))} → {_short(page.texts[name])}"
+        for name in page.form.changes(page.texts, base)
     ]
     said += [BODY_HEADING] if body is not None else []
     return f"Changed: {'; '.join(said)}." if said else "Nothing was changed."
@@ -147,21 +132,18 @@ def _short(text: str) -> str:
     return f"{text[: SHOWN_OF_CHANGE - 1]}…" if len(text) > SHOWN_OF_CHANGE else text or "nothing"
 
 
-def both_versions(page: FormPage, base: Texts, path: str, current_text: str) -> FormPage:
+def both_versions(page: FormPage, base: Texts, changed: ChangedOnDisk) -> FormPage:
     """Return a form that holds both versions of a note, and says where both changed it.
 
     A field that was not typed over takes what the other bench wrote; one that both changed keeps what was
     typed here, and the page shows the other beside it.
     """
-    typed, names, theirs = page.texts, page.form.names, texts_at(page.form, path)
+    typed, names, theirs = page.texts, page.form.names, texts_at(page.form, changed.relpath)
     mine = {name for name in names if typed[name] != base.get(name, "")}
     merged = {name: typed[name] if name in mine else theirs.get(name, typed[name]) for name in names}
     headings = {**page.form.headings, "body": BODY_HEADING}
-    both = [
-        (headings[name], theirs.get(name, ""), typed[name])
-        for name in names
-        if name in mine and theirs.get(name, "") != typed[name]
-    ]
-    now = digest(desk().notebook.read_bytes(path))
-    more = {**page.more, "both": both, "current_text": current_text}
+    differ = [name for name in names if name in mine and theirs.get(name, "") != typed[name]]
+    both = [(headings[name], theirs.get(name, ""), typed[name]) for name in differ]
+    now = digest(desk().notebook.read_bytes(changed.relpath))
+    more = {**page.more, "both": both, "current_text": changed.current_text}
     return replace(page, texts=merged, more=more).over(theirs or base, now)

@@ -59,19 +59,16 @@ class NoteForm:
         try:
             texts = json.loads(packed)
         except (ValueError, RecursionError):
-            return None
-        if not isinstance(texts, dict) or not all(isinstance(texts.get(name), str) for name in self.headings):
-            return None
-        return {name: str(text) for name, text in texts.items()}
+            texts = None
+        right = isinstance(texts, dict) and all(isinstance(texts.get(name), str) for name in self.headings)
+        return {name: str(text) for name, text in texts.items()} if right else None
 
     def _text(self, name: str, value: Any) -> str:
-        if name in self.lists:
-            return joined(list(value))
-        if name in self.lines:
-            return "\n".join(value)
         if name in self.pairs:
-            return "\n".join(f"{key}: {each}" for key, each in (value or {}).items())
-        return str(value)
+            value = [f"{key}: {each}" for key, each in (value or {}).items()]
+        elif name in self.lists:
+            return joined(list(value))
+        return "\n".join(value) if name in self.lines | self.pairs else str(value)
 
     def _value(self, name: str, text: str) -> Any:
         if name in self.lists:

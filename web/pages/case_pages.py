@@ -12,8 +12,7 @@ from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
-from web.forms.comeback import compare
-from web.forms.fields import shown_fields
+from web.forms.fields import compare, shown_fields
 from web.server.current import desk
 
 blueprint = Blueprint("case_pages", __name__)

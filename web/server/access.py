@@ -59,19 +59,9 @@ class Access:
     """Check passphrases and remember who failed. Safe between threads."""
 
     def __init__(
-        self,
-        kept_hash: str = "",
-        *,
-        private: bool = False,
-        clock: Callable[[], float] = time.monotonic,
+        self, kept_hash: str = "", *, private: bool = False, clock: Callable[[], float] = time.monotonic
     ) -> None:
-        """Take the rules.
-
-        Args:
-            kept_hash: of the passphrase; "" when none is set.
-            private: ask for the passphrase before showing anything, too.
-            clock: seconds.
-        """
+        """Take the hash of the passphrase, "" when none is set. private: ask for it before reading, too."""
         self.private, self._hash, self._clock = private, kept_hash, clock
         self._failed: OrderedDict[str, list[float]] = OrderedDict()
         self._lock = threading.Lock()
@@ -113,8 +103,7 @@ class Access:
 
 def is_this_computer(address: str | None) -> bool:
     """Tell whether a request comes from the computer that serves it."""
-    found = ip_of(address or "")
-    return found is not None and found.is_loopback
+    return bool((found := ip_of(address or "")) and found.is_loopback)
 
 
 def client_address() -> str:
@@ -148,10 +137,8 @@ def guard(app: Flask, access: Access) -> None:
             abort(403, NOT_SET)
         if reads and not request.path.startswith("/api/"):
             return redirect(url_for("sign_in.show", next=request.full_path.rstrip("?")))
-        abort(
-            401,
-            "Sign in with the shop's passphrase first, at /sign-in; what you typed is kept in this browser.",
-        )
+        sign_in = "Sign in with the shop's passphrase first, at /sign-in"
+        abort(401, f"{sign_in}; what you typed is kept in this browser.")
 
     @app.context_processor
     def for_every_page() -> dict[str, object]:

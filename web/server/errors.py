@@ -1,9 +1,8 @@
 """Errors in plain words: a page for people, JSON for programs, never a traceback."""
 
 from collections.abc import Mapping
-from typing import Any
 
-from flask import Flask, Response, current_app, jsonify, make_response, render_template, request
+from flask import Flask, Response, current_app, make_response, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
@@ -35,22 +34,20 @@ MESSAGES = {
 }
 
 
-def wants_json() -> bool:
-    """Tell whether the answer goes to a program."""
-    return request.path.startswith("/api/")
+STALE = (
+    "This form was opened before the server or the browser was last restarted, so nothing was changed. "
+    "Go back, reload the page and send it again; what you typed is kept in this browser."
+)
 
 
 def json_error(status: int, message: str, fields: Mapping[str, str] | None = None) -> Response:
     """Return the one form that every JSON error has."""
-    body: dict[str, Any] = {"error": {"message": message, "fields": dict(fields or {})}}
-    response = jsonify(body)
-    response.status_code = status
-    return response
+    return make_response({"error": {"message": message, "fields": dict(fields or {})}}, status)
 
 
 def error_response(status: int, message: str, fields: Mapping[str, str] | None = None) -> Response:
     """Return the error as JSON or as a page, as the request asks."""
-    if wants_json():
+    if request.path.startswith("/api/"):
         return json_error(status, message, fields)
     title = TITLES.get(status, "That did not work")
     return make_response(render_template("error.html", title=title, message=message, status=status), status)
@@ -79,11 +76,7 @@ def register_errors(app: Flask) -> None:
 
     @app.errorhandler(CSRFError)
     def stale_form(error: CSRFError) -> Response:
-        return error_response(
-            400,
-            "This form was opened before the server or the browser was last restarted, so nothing was "
-            "changed. Go back, reload the page and send it again; what you typed is kept in this browser.",
-        )
+        return error_response(400, STALE)
 
     @app.errorhandler(NoteError)
     def note_error(error: NoteError) -> Response:

@@ -61,9 +61,8 @@ class Measuring:
         """Measure now, and keep what came out."""
         generation = ""
         try:
-            snapshot = self._bench.snapshot
+            snapshot, families = self._bench.snapshot, self._bench.knowledge.families.values()
             generation = snapshot.generation
-            families = self._bench.knowledge.families.values()
             evaluation = evaluate_notebook(NotebookCauses(snapshot, self._bench.finder, families))
             self.last = Measured(generation=generation, evaluation=evaluation)
         except Exception as error:

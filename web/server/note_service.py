@@ -27,20 +27,15 @@ class NoteService:
     ) -> None:
         """Take the open notebook.
 
-        Args:
-            git: record each save as a commit of the notebook's repository.
-            warn: told in one sentence when a commit failed; the note is safe all the same.
-            refresh: makes the notes at the given paths searchable; without it, whoever searches next does.
+        git: record each save as a commit of the notebook's repository. warn: told in one sentence when a
+        commit failed; the note is safe all the same. refresh: makes the notes at the given paths searchable;
+        without it, whoever searches next does.
         """
         self.notebook, self.git = notebook, git
         self._warn, self._refresh = warn, refresh
 
     def read_new(self, fields: Mapping[str, Any], *, body: str = "") -> CaseNote:
-        """Build a new case from fields; family, device and make are filled in from the family's note.
-
-        Raises:
-            NoteError: with every problem of the fields.
-        """
+        """Build a new case, with family, device and make from the family's note. Raises: NoteError."""
         return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())), body=body)
 
     def was_sent(self, note: CaseNote, once: str) -> bool:
@@ -71,8 +66,8 @@ class NoteService:
 
     def save_family(self, note: FamilyNote) -> None:
         """Save a new family note."""
-        path = writing.save_family(self.notebook, note)
-        self._follow([path], message=f"Add the family {note.chassis_family}")
+        paths = [writing.save_family(self.notebook, note)]
+        self._follow(paths, message=f"Add the family {note.chassis_family}")
 
     def remove(self, case_id: str) -> str:
         """Move a case out of the notebook and return the name that restore() asks for."""

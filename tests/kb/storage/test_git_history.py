@@ -48,6 +48,18 @@ def test_one_save_is_one_commit_of_one_note(nb: Notebook) -> None:
     assert other in git(nb.root, "status", "--porcelain", "--untracked-files=all")
 
 
+def test_repository_of_longer_object_ids_records_saves_too(tmp_path: Path) -> None:
+    nb = empty_notebook(tmp_path / "long")
+    git(nb.root, "init", "--quiet", "--object-format=sha256")
+    path = saved(nb)
+    for _ in range(2):
+        assert commit_note(nb, [path], tech="RK", message="Add") == ""
+    assert git(nb.root, "rev-list", "--count", "HEAD") == "1"
+    nb.path_of(path).unlink()
+    assert commit_note(nb, [path], tech="RK", message="Remove") == ""
+    assert git(nb.root, "ls-tree", "-r", "HEAD") == git(nb.root, "status", "--porcelain") == ""
+
+
 def test_what_else_is_staged_stays_staged(nb: Notebook) -> None:
     path = saved(nb)
     put(nb, "plan.txt", "x")
