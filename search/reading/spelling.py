@@ -23,6 +23,7 @@ _WEIGHT_OF_PLACE = (1.0, 0.6, 0.4)  # second and third guesses count less than t
 _MOST_GUESSES = len(_WEIGHT_OF_PLACE)
 # Costs beside search.reading.typos.
 _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
+_STORY_WORD = 0.4  # the same for a small word of a story: "wich" is "which", no "winch"
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
 _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
@@ -67,7 +68,8 @@ class Spelling:
             for other, _ in lexicon.ranked(word, max_edits=edits)[:_MOST_GUESSES]
         }
         for other, rank in near_words(word).items():
-            cost.setdefault(other, slip_score(word, other) + _RARITY * log10(1 + rank / 1000))
+            rarity = -_STORY_WORD if is_stop_word(other) else _RARITY * log10(1 + rank / 1000)
+            cost.setdefault(other, slip_score(word, other) + rarity)
         order = sorted(cost, key=lambda other: (cost[other], other))[:_MOST_GUESSES]
         return tuple(
             Guess(other, _WEIGHT_OF_EDITS[OSA.distance(word, other)] * weight)

@@ -67,3 +67,7 @@ def test_spelling_takes_of_for_off_after_a_verb_of_switching(said: str) -> None:
 
 def test_spelling_leaves_of_elsewhere() -> None:
     assert read_complaint("a turn of the knob, the noise of water").instead_of == {}
+
+
+def test_spelling_takes_a_small_word_before_a_rare_device() -> None:
+    assert spelling_for(default_finder(), None).guesses("wich")[0].word == "which"
