@@ -41,3 +41,23 @@ def test_sound_that_is_fine_without_a_picture_is_still_a_symptom() -> None:
 def test_a_steady_light_denies_a_blinking_one(text: str, denies: bool) -> None:
     denied = {term.term for term in read_complaint(text).denied_terms}
     assert ("=blinking light" in denied) is denies
+
+
+@pytest.mark.parametrize(
+    ("text", "denied"),
+    [
+        ("heats well, the plate turns", {"no heat", "turntable does not turn"}),
+        ("drains fine", {"does not drain"}),
+        ("sound as normal", {"no sound"}),
+        ("the fuse box stayed in", {"trips the breaker"}),
+        ("doesn't heat but the plate goes round", {"turntable does not turn"}),
+    ],
+)
+def test_what_is_said_to_work_speaks_against_its_failing(text: str, denied: set[str]) -> None:
+    reading = read_complaint(text)
+    assert {f"={name}" for name in denied} <= {term.term for term in reading.denied_terms}
+    assert not denied & {*reading.concepts}
+
+
+def test_a_water_tap_is_no_tapping() -> None:
+    assert "reacts to tapping" not in read_complaint("the tap is open, hose and tap are new").concepts
