@@ -8,7 +8,7 @@ from collections.abc import Callable
 # Crockford's base32 leaves out i, l, o and u, which are misread on a label. https://www.crockford.com/base32.html
 ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
-_CASE_ID = re.compile(rf"([0-9]{{4}})([0-9]{{2}})([0-9]{{2}})-[{ALPHABET}]{{4}}")
+_CASE_ID = re.compile(rf"[0-9]{{8}}-[{ALPHABET}]{{4}}")
 _TRIES = 1_000  # a day would need about a million cases before so many draws all hit taken numbers
 
 
@@ -28,11 +28,7 @@ def new_case_id(date: datetime.date, is_taken: Callable[[str], bool]) -> str:
 
 def is_case_id(text: str) -> bool:
     """Tell whether a text is a case number such as 20260318-k7f2 (a real date, then Crockford base32)."""
-    found = _CASE_ID.fullmatch(text)
-    if not found:
-        return False
     try:
-        datetime.date(int(found[1]), int(found[2]), int(found[3]))
+        return bool(_CASE_ID.fullmatch(text) and datetime.date.fromisoformat(text[:8]))
     except ValueError:
         return False
-    return True

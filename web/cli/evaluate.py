@@ -17,41 +17,30 @@ from search.evaluation.labelled import read_labelled_csv
 from search.evaluation.open_set import OpenSetFigures, measure_open_set
 from search.index.integrity import tried_again
 from search.reading.vectors import load_meaning
-from web.cli.options import notebook_options, open_notebook, progress_bars
+from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
 
 
 @click.command(short_help="Measure how good the answers are.")
 @notebook_options
 @click.option("--last", default=60, show_default=True, type=click.IntRange(1), help="Cases to answer again.")
-@click.option(
-    "--csv",
-    "csv_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Measure on a labelled list instead of the notebook.",
-)
+@click.option("--csv", "csv_file", type=FILE, help="Measure on a labelled list instead of the notebook.")
 @click.option("--complaint", "complaint", metavar="COL", help="Its column of complaints.")
 @click.option("--cause", "cause", metavar="COL", help="Its column of causes.")
 @click.option("--family", "family", metavar="COL", help="Its column of families, if any.")
 @click.option("--device", "device", metavar="COL", help="Its column of devices, if any.")
 @click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
 @click.option(
-    "--without",
-    multiple=True,
-    metavar="NAME",
-    type=click.Choice([each.name for each in OPINIONS]),
+    "--without", multiple=True, metavar="NAME", type=click.Choice([each.name for each in OPINIONS]),
     help=f"Leave out an opinion, to see its worth: {', '.join(each.name for each in OPINIONS)}.",
-)
+)  # fmt: skip
 @click.option(
     "--open-set", is_flag=True, help="Hide causes, and measure how well their complaints are known as new."
 )
 @click.option("--words-alone", is_flag=True, help="Leave the meaning vectors out.")
 @click.option(
-    "--denials",
-    "denials_file",
-    metavar="FILE",
-    type=click.Path(path_type=Path, dir_okay=False),
+    "--denials", "denials_file", metavar="FILE", type=FILE,
     help="Measure the denied words found in a CSV file with the columns text and denied.",
-)
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print the figures for a program.")
 def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) -> None:
     """Measure how good the answers are.

@@ -14,6 +14,7 @@ from platformdirs import user_cache_path, user_data_path
 from kb.notebook import DEMO, Notebook, open_demo
 from kb.storage.git_history import why_no_history
 
+FILE = click.Path(path_type=Path, dir_okay=False)
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 

@@ -81,12 +81,9 @@ def show_page(page: str) -> None:
 @click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at once.")
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
 @click.option(
-    "--cache-mb",
-    default=USUAL_CACHE_MB,
-    show_default=True,
-    type=click.IntRange(1, 100_000),
+    "--cache-mb", default=USUAL_CACHE_MB, show_default=True, type=click.IntRange(1, 100_000),
     help="Most memory for what past complaints were compared with, in MB.",
-)
+)  # fmt: skip
 @git_option
 @click.option("--private", is_flag=True, help="Ask other computers for the passphrase to read, too.")
 def serve(
