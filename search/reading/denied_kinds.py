@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from search.reading.negations import Negation, evidence_end
-from search.reading.scope_words import Word, phrase_at
+from search.reading.scope_words import Word, phrase_about, phrase_at
 
 DENIED, NAMED, ABSENT = "denied", "named", "absent"  # NAMED: a thing ruled out by its name
 
@@ -21,8 +21,7 @@ def denied_parts(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[Par
     parts = [part for negation in row for part in _parts(words, negation)]
     latest = next((kind for _, _, kind in parts if kind), None)
     if row and not latest:
-        usual = any(phrase_at("usually_denied", words, place) for place in (row[0].cue - 1, row[0].cue))
-        latest = DENIED if usual else ABSENT
+        latest = DENIED if phrase_about("usually_denied", words, row[0].cue) else ABSENT
     for start, end, kind in parts:
         joined = words[start - 1].text in ("and", "&")
         if joined and kind == DENIED and latest == ABSENT:
@@ -36,7 +35,7 @@ def _parts(words: Sequence[Word], negation: Negation) -> Iterator[tuple[int, int
     first = negation.cue + 1
     end = evidence_end(words, first, negation.end)
     cue = words[negation.cue]
-    if any(phrase_at("named", words, place) for place in range(max(negation.cue - 2, 0), first)):
+    if phrase_about("named", words, negation.cue):
         yield first, end, NAMED  # "it isn't the speaker", "not the picture"
         return
     for place in range(first, end + 1):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from search.reading.clauses import begins_anew, ends_before
-from search.reading.scope_words import Word, phrase_at
+from search.reading.scope_words import Word, phrase_about, phrase_at
 
 # Words. Chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SCOPE = 40
@@ -33,7 +33,7 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
     """
     found: list[Negation] = []
     for cue, word in enumerate(words):
-        if not word.is_cue or _denies_nothing(words, cue):
+        if not word.is_cue or phrase_about("no_denial", words, cue):
             continue
         end = scope_end(words, cue)
         if end > cue + 1:
@@ -44,19 +44,6 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
                 figure = True
             found.append(Negation(cue, end, figure))
     return found
-
-
-def _denies_nothing(words: Sequence[Word], cue: int) -> bool:
-    """Tell whether a cue reaches no word: "No, it hums", "isn't it?", "no 3", "whether or not"."""
-    after = words[cue + 1]
-    if after.is_mark or any(word.text == "whether" for word in words[max(cue - 2, 0) : cue]):
-        return True
-    if words[cue].text == "doubt" and words[cue - 1].is_cue:
-        return True
-    is_subject, opens = after.among("subjects"), words[cue - 1].is_mark
-    if words[cue].text == "no":
-        return after.text.isdigit() or (is_subject and not after.among("determiners"))
-    return words[cue].negated and is_subject and (opens or words[cue + 2].is_mark)
 
 
 def scope_end(words: Sequence[Word], cue: int) -> int:

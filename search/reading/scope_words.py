@@ -61,11 +61,6 @@ class Word(NamedTuple):
         """Tell whether it denies what follows."""
         return self.among("verb_cues", "noun_cues")
 
-    @property
-    def negated(self) -> bool:
-        """Tell whether it ends in "-n't"."""
-        return self.text.endswith("n't")
-
 
 def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
     """Return how many words the longest phrase of a list that starts at a place has, 0 if none."""
@@ -76,6 +71,11 @@ def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
             if len(parts) > longest and len(said) == len(parts) and all(map(_fits, parts, said)):
                 longest = len(parts)
     return longest
+
+
+def phrase_about(name: str, words: Sequence[Word], place: int) -> bool:
+    """Tell whether a phrase of a list holds a word, with at most two words before it."""
+    return any(start + phrase_at(name, words, start) > place for start in range(max(place - 2, 0), place + 1))
 
 
 def _fits(part: str, word: Word) -> bool:
@@ -95,8 +95,8 @@ def lists_of(text: str) -> frozenset[str]:
     found.update([name for name, stems in _STEMS.items() if stem(text) in stems][:1])
     if text.endswith("'s"):
         found.update(f"{name}'s" for name in ("people", "others") if text[:-2] in WORD_LISTS[name])
-    if _YEAR.fullmatch(text):
-        found.add("years")
+    if text.isdigit():
+        found.update(("digits", "years") if _YEAR.fullmatch(text) else ("digits",))
     if len(text) > 3 and text.endswith("s") and not text.endswith(("ss", "us")):
         found.add("in_s")
     if "finite" in found or (len(text) > 3 and text.endswith(("s", "ed")) and "'" not in text):
@@ -119,7 +119,7 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
         if match["negated"]:
             helper = match["helper"].lower().replace("can", "ca")
             said, verb = f"{helper}n't", lists_of(helper)
-            lists = lists_of(said) | {"finite", "verbal", "verb_cues"}
+            lists = lists_of(said) | {"finite", "verbal", "verb_cues", "negated"}
         elif match["mark"]:
             said, lists = match.group(), lists_of(match.group()) | _MARK
         else:
