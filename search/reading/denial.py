@@ -137,13 +137,13 @@ def _clause_start(words: Sequence[Word], end: int) -> int:
 
 def _ceased(words: Sequence[Word]) -> Iterator[Part]:
     """Yield what went on before and does not now: "stopped clicking"; "stopped heating" is a symptom."""
-    for place, word in enumerate(words[:-1]):
-        if not word.among("ceasing") or not words[place + 1].text.endswith("ing"):
+    for place in range(len(words)):
+        start = place + phrase_at("ceasing", words, place)
+        if start == place or not words[start].text.endswith("ing"):
             continue
-        if any(each.is_cue or each.text == "to" for each in words[max(place - 3, 0) : place]):
-            continue  # "it never stopped clicking"
-        end = evidence_end(words, place + 1, scope_end(words, place))
-        yield place + 1, end, kind_of(words, place + 1, end) or ABSENT
+        if not any(word.is_cue or word.text == "to" for word in words[max(place - 3, 0) : place]):
+            end = evidence_end(words, start, scope_end(words, start - 1))
+            yield start, end, kind_of(words, start, end) or ABSENT  # but not "it never stopped clicking"
 
 
 def _answered(words: Sequence[Word]) -> Iterator[Part]:
@@ -159,7 +159,7 @@ def _answered(words: Sequence[Word]) -> Iterator[Part]:
         else:
             answers = after.is_mark and after.text != "?" and end - start <= _LONGEST_LABEL
         if answers and end > start and not words[start].is_cue:
-            yield _asked(words, start, end, DENIED)
+            yield _asked(words, start, end, ABSENT if words[end].text == "," else DENIED)
 
 
 def _fronted(words: Sequence[Word]) -> Iterator[Part]:

@@ -16,6 +16,7 @@ _TAKES_BACK_WITHIN = 3  # words before a phrase; chosen by us
 _TAKEN_BACK = {
     "dated": ("lasting", "verb_cues"),
     "long_past": ("lasting", "verb_cues"),
+    "lasted": (),
     "habit": ("not_habit", "verb_cues"),
     "good_then": ("during",),
     "trials": (),
@@ -55,7 +56,7 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
         this, that = told[place], told[place + 1]
         if "now" not in that and _only_says_when(words, clause, this):
             past[place + 1] = True  # "last year, you fixed the fuse"
-        if this & _TIMES and that & {"now", *_REPAIRS}:
+        if "accidents" not in this and this & (_TIMES | {"lasted"}) and that & {"now", *_REPAIRS}:
             past[place] = True  # "it blew the plug in spring, now it ticks"
         if "ours" in that and this & {"likewise", "people"}:
             other[place] = True  # "the set upstairs does it too, but this one hums"
@@ -78,7 +79,10 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
     for place in range(1, len(words)):
         word = words[place]
         is_joint = word.among("joints") and (
-            place == first or word.among("enders") or opens_after(words, first, place)
+            place == first
+            or word.among("enders")
+            or words[place + 1].among("determiners")
+            or opens_after(words, first, place)
         )
         if word.is_mark or is_joint or (place > first and begins_anew(words, first, place)):
             if place > first:
@@ -89,7 +93,7 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
 def _told(words: Sequence[Word], clause: Clause) -> set[str]:
     """Return what a clause tells that bears on its time and its set, by the names of its lists."""
     said, opening = words[clause.start : clause.end], words[clause.start : min(clause.start + 3, clause.end)]
-    told = {name for name in ("onset", "likewise") if any(word.among(name) for word in said)}
+    told = {name for name in ("onset", "likewise", "accidents") if any(word.among(name) for word in said)}
     if any(word.among("people", "people's") for word in opening):
         told.add("people")
     told.update(name for name in ("now", "ours") if phrase_at(name, words, clause.start))
@@ -105,7 +109,8 @@ def _told(words: Sequence[Word], clause: Clause) -> set[str]:
 
 def _is_past(told: set[str]) -> bool:
     return "now" not in told and bool(
-        told & {"long_past", "habit", "good_then", *_REPAIRS} or ("dated" in told and "onset" not in told)
+        told & {"long_past", "habit", "good_then", *_REPAIRS}
+        or ("dated" in told and not told & {"onset", "accidents"})
     )
 
 
