@@ -170,7 +170,7 @@ def _fronted(words: Sequence[Word]) -> Iterator[Part]:
         after, end = place + 1, place
         while words[after].among("perceiving", "elided"):
             after += 1
-        while words[end - 1].among("finite", "perceiving"):
+        while words[end - 1].among("finite", "perceiving") and not words[end - 1].is_cue:
             end -= 1
         subject = words[end - 1]
         if not (words[after].is_mark or words[after].among("joints")):
