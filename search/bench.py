@@ -91,6 +91,7 @@ class Bench:
         self._index = index
         if self._learner.beside:
             self.answer("")
+            _ = self.causes.signs  # an answer to no words asks for none
 
     def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
         """Take in notes that were added, changed or removed; when this returns, they are in the answers.
