@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -81,13 +82,16 @@ def cautions(
     families: Sequence[FamilyNote] = (),
     causes: Sequence[CauseAnswer] = (),
 ) -> tuple[Caution, ...]:
-    """Return the hazards of the likely families, then of the likely causes, then of the possible ones.
+    """Return the hazards told of, then of the likely families, of the likely causes and of the possible ones.
 
+    A danger of the past, or of another set, stands behind them where a fault of today is told as well.
     What can kill in such a device is always among the likely ones; a device that nothing is known of counts
     as a mains set. families: the likely ones.
     """
     listed = any(family.caution for family in families)
-    likely = [*hazards_said(knowledge, reading), *(kind for family in families for kind in family.caution)]
+    told_of = hazards_said(knowledge, reading)
+    today = hazards_said(knowledge, replace(reading, dangers=())) if reading.tells_fault else told_of
+    likely = [*today, *(kind for family in families for kind in family.caution)]
     possible: list[str] = []
     for cause in causes:
         if cause.probability >= LIKELY_ENOUGH_TO_WARN:
@@ -98,7 +102,7 @@ def cautions(
     for kind in device_hazards(knowledge, reading, families):
         if not listed or (kind in GRAVE_CAUTIONS and kind not in told):
             likely.append(kind)
-    likely += [kind for kind in possible if kind in DEFAULT_CAUTIONS]
+    likely += (*told_of, *(kind for kind in possible if kind in DEFAULT_CAUTIONS))
     said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
     if "gas" in likely:  # beside it nothing tells anybody to pull a plug
         others = {kind: without_sparks(says) for kind, says in said.items() if kind != "gas"}
