@@ -13,7 +13,7 @@ from typing import NamedTuple
 from search.reading.denied_kinds import ABSENT, DENIED, NAMED, Part, denied_parts, kind_of
 from search.reading.negations import Negation, evidence_end, find_negations, scope_end
 from search.reading.past import past_clauses
-from search.reading.scope_words import Word, cut_words, phrase_at
+from search.reading.scope_words import SENTENCE_ENDS, Word, cut_words, phrase_at
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_LABEL = 3  # "burnt smell: none"
@@ -99,7 +99,9 @@ def _denied(words: Sequence[Word]) -> Iterator[Part]:
         if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
             yield from _subject_before(words, negation.cue)  # "the fuse is not the problem"
             continue
-        if row and not (cue.text in ("nor", words[row[-1].cue].text) and negation.cue - row[-1].end <= 2):
+        between = words[row[-1].end : negation.cue] if row else ()
+        goes_on = len(between) <= 2 and not any(word.text in SENTENCE_ENDS for word in between)
+        if row and not (cue.text in ("nor", words[row[-1].cue].text) and goes_on):
             yield from denied_parts(words, row)
             row = []
         row.append(negation)

@@ -7,9 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from search.reading.clauses import begins_anew, opens_after
-from search.reading.scope_words import Word, phrase_at
+from search.reading.scope_words import SENTENCE_ENDS, Word, phrase_at
 
-_SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
 _TAKES_BACK_WITHIN = 3  # words before a phrase; chosen by us
 
 # Phrases of the past, and what takes them back: "since last year", "never used to", "when it was working".
@@ -51,7 +50,7 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
     past = [_is_past(each) for each in told]
     other = [_is_of_another(words, clause) for clause in clauses]
     for place, (clause, after) in enumerate(itertools.pairwise(clauses)):
-        if any(word.text in _SENTENCE_ENDS for word in words[clause.end : after.start]):
+        if any(word.text in SENTENCE_ENDS for word in words[clause.end : after.start]):
             continue
         this, that = told[place], told[place + 1]
         if "now" not in that and _only_says_when(words, clause, this):

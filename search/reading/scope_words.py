@@ -17,13 +17,14 @@ _WORD = re.compile(
     (?P<negated> (?<!\w)
         (?P<helper> do|does|did|is|are|was|were|have|has|had|ca|can|wo|sha|could|would|should|must|need|might
           | ai|dos|hav|wer|cud|wud|shud ) [ei]?
-        \s? n \s? (?: [^\w.,;:!\n]{0,3} | o ) t (?!\w) )
+        \s{0,9} n \s? (?: [^\w.,;:!\n]{0,3} | o ) t (?!\w) )
   | (?P<word> \d+ (?: [.,:] \d+ )+ \w* | \w+ (?: ['\u2019\u02bc`] \w+ )* )
   | (?P<mark> [.,;:!?()\[\]\n+~\u2026\u2013\u2014] | (?<!\w)-+ | -+(?!\w) | -{2,} )
     """,
     re.VERBOSE | re.IGNORECASE,
 )
 _APOSTROPHES = str.maketrans("\u2019\u02bc`", "'''")
+SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
 _YEAR = re.compile(r"(19|20)\d\d")
 
 _TABLES = tomllib.loads(Path(__file__).with_name("denial.toml").read_text(encoding="utf-8"))

@@ -102,6 +102,7 @@ class President:
     """The textbook's collection: half a million documents, of which only the first is spelled out."""
 
     size = 500_000
+    cache_mb = 10.0
     alive = np.ones(500_000, np.bool_)
 
     def postings(self, field: str, term: str) -> tuple[np.ndarray, np.ndarray]:
