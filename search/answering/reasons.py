@@ -30,12 +30,12 @@ class Reasons:
     table: CaseTable
     reading: Reading
     counts: TermCounts
-    sign_that_tells: Callable[[int], str]
+    sign_that_tells: Callable[[int], str | None]
 
     def why(self, suspect: CauseAnswer) -> str:
         """Return what a cause rests on: words, blinks, how common it is in the set's family, and signs."""
         sign = self.sign_that_tells(suspect.codes[0])
-        known = f"such faults often show as '{sign}'" if sign else ""
+        known = "" if sign is None else "known in general" + (f": '{sign}'" if sign else " of such faults")
         shown = (self._terms_shown(suspect), self._blinks(suspect)[0], self._habit(suspect), known)
         if any(shown):
             return "; ".join(filter(None, shown))

@@ -24,6 +24,7 @@ _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
 _SCALE = 80.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
 _HALF = 10  # words of a complaint that tells half as much
+_NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 
 
 class _Known(NamedTuple):
@@ -93,11 +94,11 @@ class FaultSigns:
         return logs
 
     def nearest_sign(self, cause: int, query: QueryFeatures, devices: Sequence[int]) -> str:
-        """Return the sign most like a complaint, of the fault that a cause most likely is."""
+        """Return the sign nearest to a complaint, of the fault that a cause most likely is, "" if none is."""
         faults, odds, is_cause = self._odds(query, devices)
         signs = self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs
         near = self._maker.rows([_read_plainly(each, self._finder) for each in signs]) @ query.row
-        return signs[int(near.argmax())]
+        return signs[int(near.argmax())] if near.max() >= _NEAR else ""
 
     def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:
         """Return the faults that some devices can have, (n,), how much likelier than on average each is, and

@@ -26,8 +26,8 @@ class CauseOdds:
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
     case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
     used; past cases are ranked by it. word_similarity, similarity: (size,) how alike words are, and words and
-    meaning together, 0 to 1, whatever was said of blinks and family. sign_that_tells: returns what such a
-    fault is generally known by where that speaks for a cause, by its code, else "".
+    meaning together, 0 to 1, whatever was said of blinks and family. sign_that_tells: gives the sign of such
+    faults, by a cause's code: "" where none is near, None where signs do not speak for it.
     """
 
     probability: FloatArray
@@ -35,7 +35,7 @@ class CauseOdds:
     case_weight: FloatArray
     word_similarity: FloatArray
     similarity: FloatArray
-    sign_that_tells: Callable[[int], str] = lambda cause: ""
+    sign_that_tells: Callable[[int], str | None] = lambda cause: None
 
     def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
         """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""

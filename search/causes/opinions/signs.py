@@ -10,7 +10,7 @@ from search.causes.context import ComplaintContext, once
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
-_BESIDE_BLINKS = 0.5  # their words are half of such a complaint, and the count says more; chosen by us
+_BESIDE_BLINKS = 0.25  # their words are half of such a complaint, and the count says more; chosen by us
 _TELLS_SOMETHING = float(np.log(1.5))  # a sign must make a cause so many times as likely to be named
 
 
@@ -23,10 +23,13 @@ def _log_scores(context: ComplaintContext) -> FloatArray:
     return worth * signs().log_odds(context.query, context.may_be)
 
 
-def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cause: int) -> str:
-    """Return the general sign that makes a cause likelier, "" where none tells much; weights: of opinions."""
+def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cause: int) -> str | None:
+    """Return the sign nearest to a complaint, "" where none is near; None where signs do not raise a cause.
+
+    weights: of opinions.
+    """
     if not weights.get(OPINION.name) or _log_scores(context)[cause] < _TELLS_SOMETHING:
-        return ""
+        return None
     assert context.corpus.signs is not None
     return context.corpus.signs().nearest_sign(cause, context.query, context.may_be)
 

@@ -101,7 +101,7 @@ def test_a_fault_of_another_device_says_nothing(causes: NotebookCauses) -> None:
         [causes.table.device_names.index("washing machine")],
     )
     assert logs[causes.table.cause_names.index("spray arm blocked")] == 0
-    assert odds.sign_that_tells(causes.table.cause_names.index("spray arm blocked")) == ""
+    assert odds.sign_that_tells(causes.table.cause_names.index("spray arm blocked")) is None
 
 
 def test_a_cause_that_is_no_known_fault_is_not_punished(causes: NotebookCauses) -> None:
@@ -122,7 +122,15 @@ def test_the_sign_that_speaks_for_a_cause_is_named(causes: NotebookCauses) -> No
     odds = asked(causes, ROAR)
     names = causes.table.cause_names
     assert odds.sign_that_tells(names.index("drum bearing worn")) == "roars like an aeroplane on the spin"
-    assert odds.sign_that_tells(names.index("door lock failed")) == ""
+    assert odds.sign_that_tells(names.index("door lock failed")) is None
+
+
+def test_no_sign_is_named_that_the_owner_did_not_tell_of(causes: NotebookCauses) -> None:
+    odds = asked(
+        causes, "my aunt fetched me because it rumbles so that cups dance off the shelf and the cat hides"
+    )
+    drum = causes.table.cause_names.index("drum bearing worn")
+    assert odds.sign_that_tells(drum) == ""
 
 
 def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
