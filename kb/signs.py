@@ -1,7 +1,5 @@
 """How faults of each device show themselves: what technicians call a fault, and what owners say of it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The open notebook: kept in step with its files, and asked for answers by every face of the program."""
 
-from __future__ import annotations
-
 import contextlib
 import threading
 import time

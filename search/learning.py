@@ -1,7 +1,5 @@
 """Learn from a notebook while it changes, before an answer or beside it."""
 
-from __future__ import annotations
-
 import logging
 import threading
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """Records that say themselves in JSON: every field under its own name, unless a record says otherwise."""
 
-from __future__ import annotations
-
 import datetime
 import math
 from collections.abc import Mapping

@@ -1,7 +1,5 @@
 """The Flask application: pages for the bench and JSON for programs, over one notebook."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 
 from flask import Flask, request

@@ -1,7 +1,5 @@
 """How likely an owner's blink count is, given what the set really blinked."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What is generally known of how faults show, matched to the causes of one notebook by their names."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import accumulate

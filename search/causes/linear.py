@@ -1,7 +1,5 @@
 """Linear models of the causes: a multinomial logistic model, and class means with one common spread."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

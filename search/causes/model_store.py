@@ -1,7 +1,5 @@
 """Keep what was learned of the causes in a file beside the index, and take it up again."""
 
-from __future__ import annotations
-
 import io
 import json
 import zipfile

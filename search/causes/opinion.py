@@ -1,7 +1,5 @@
 """What an opinion on the causes is: one voice among those that are joined into the odds."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple

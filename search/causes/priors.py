@@ -1,7 +1,5 @@
 """What is likely before a word of the complaint is read: shares of causes, and the chance of a new one."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

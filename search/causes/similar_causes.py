@@ -1,7 +1,5 @@
 """Offer causes that may be one cause spelled in two ways. Nothing is ever merged silently."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """Read some columns of a CSV file that somebody made in another program."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Mapping
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Measure how well the scope of denials is found, on sentences whose denied words are marked."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Measure how well the notebook answers: through time on itself, or by folds on a labelled list."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple

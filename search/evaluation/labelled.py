@@ -1,7 +1,5 @@
 """Read a labelled list of complaints, and make it a history to learn from."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path

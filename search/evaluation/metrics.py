@@ -3,8 +3,6 @@
 Probabilities are rows of shape (n, classes); truth is (n,) class codes, -1 for a class none of them names.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Measure whether "not in this notebook yet" means it: hide causes and ask their complaints among others."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

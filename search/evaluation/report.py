@@ -1,7 +1,5 @@
 """Say in a terminal what was measured: a short table and a reliability plot."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from search.evaluation.metrics import ReliabilityBin

@@ -1,7 +1,5 @@
 """Read and analyse many notes, on all cores where that is worth starting processes for."""
 
-from __future__ import annotations
-
 import contextlib
 import gc
 import multiprocessing

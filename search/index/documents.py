@@ -1,7 +1,5 @@
 """Turn a note into what the index keeps of it: terms by field, a row of columns, the note itself packed."""
 
-from __future__ import annotations
-
 import datetime
 import json
 import zlib

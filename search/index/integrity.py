@@ -6,8 +6,6 @@ read whole and checked as they are read; answers come from what was read, so dam
 them.
 """
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import functools

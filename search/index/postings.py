@@ -4,8 +4,6 @@ Whoosh walks a posting list one document at a time, in Python; that walk is most
 lists lie in the index as arrays (codec.py) and are scored all at once (see search/scoring/bm25f.py).
 """
 
-from __future__ import annotations
-
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence

@@ -6,8 +6,6 @@ let in, here and in the modules of Whoosh that read its files, and nothing that 
 it takes on the disk.
 """
 
-from __future__ import annotations
-
 import importlib
 import io
 import pickle

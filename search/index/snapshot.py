@@ -1,7 +1,5 @@
 """One state of the index, which stays as it is while the notebook changes."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass

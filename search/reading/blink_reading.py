@@ -4,8 +4,6 @@ A number counts blinks only when something says so: a word for blinking, lengths
 an indicator light with "times". The rules for this stand in blinks.toml.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """The rules of blinks.toml: regular expressions in which each kind of word is one letter."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Iterable

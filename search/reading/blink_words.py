@@ -1,7 +1,5 @@
 """Cut what an owner says about a blinking light into items: numbers, blinks, pauses, doubts and the rest."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby

@@ -1,7 +1,5 @@
 """Find where a clause of a complaint ends: at a joint, at "now", or where a hurried owner begins anew."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from search.reading.scope_words import Word, phrase_at

@@ -1,7 +1,5 @@
 """Find the words that only compare: an owner's "like gravel in a cement mixer" is about no mixer."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from search.reading.text import Token

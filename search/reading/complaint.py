@@ -4,8 +4,6 @@ One pass: a text is cut, corrected and matched with the vocabulary here and nowh
 asked and past complaints that are learned from go the same way, so that both have the same features.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Sequence
 
 from kb.notes.blinks import BlinkPattern

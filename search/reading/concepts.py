@@ -4,8 +4,6 @@ Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are bro
 (stems, one sign for every "not", small words skipped), then matched in one pass, the longest phrase first.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache

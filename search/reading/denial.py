@@ -3,8 +3,6 @@
 A text goes in, spans of characters come out. Nothing else of the project is needed.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Tell evidence against a fault ("no hum") from a fault told as an absence ("no picture", "won't start")."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from search.reading.negations import Negation, evidence_end

@@ -1,7 +1,5 @@
 """Tell which device a complaint is about, of those it names."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

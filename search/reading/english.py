@@ -4,8 +4,6 @@ The list is the frequency dictionary of the package symspellpy: 82,834 words, th
 scanned books and cut down to those of a spelling list. Only the file is read, nothing is imported.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import cache
 from string import ascii_lowercase

@@ -1,7 +1,5 @@
 """Find what is said of a hot or burnt plug, cable or socket, however the words stand: it may start a fire."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from search.reading.concepts import ConceptHit

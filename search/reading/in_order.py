@@ -1,7 +1,5 @@
 """Find the words of what is said to be in order: "it heats fine" tells of no fault in heating."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from search.reading.concepts import ConceptHit

@@ -4,8 +4,6 @@
 time. What is read is offered to be confirmed, or imported with how sure it is; nothing is made up.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

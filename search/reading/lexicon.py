@@ -1,7 +1,5 @@
 """Find the words near to a misspelt one, among the words that the notes themselves use."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import cached_property
 from heapq import nsmallest

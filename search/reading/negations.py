@@ -1,7 +1,5 @@
 """Find the denials of a text and how far they reach, and tell a figure of speech ("not only") from one."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

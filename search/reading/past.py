@@ -1,7 +1,5 @@
 """Find what a complaint tells of the past or of another set: no evidence about the fault at hand."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple

@@ -4,8 +4,6 @@ That form is a word's stem, one sign for every "not", or one name for all that m
 "itself", "went" is "go", "switches the telly off" is "turn off telly".
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """Cut a text into words and marks, each with its lists of denial.toml, and find the phrases there."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Callable, Sequence

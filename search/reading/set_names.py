@@ -1,7 +1,5 @@
 """Find what a complaint says of the set itself: its family, model and make, however the owner spells them."""
 
-from __future__ import annotations
-
 import operator
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass

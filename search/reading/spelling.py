@@ -1,7 +1,5 @@
 """Tell which words are spelled as they should be, and what a misspelt one may mean."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from math import log10
 from typing import NamedTuple

@@ -4,8 +4,6 @@ Everything that is searched goes through `tokenise`, so that a note and a compla
 "blinking" and "blinks", "3.3 V" and "3.3V", "T-con" and "tcon", "HV-43L2" and "hv43l2".
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping

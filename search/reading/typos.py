@@ -1,7 +1,5 @@
 """Weigh how likely one word is a slip of another: letters swapped, doubled or missed, vowels mixed up."""
 
-from __future__ import annotations
-
 from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
 
 # Chosen by us on 5,000 of codespell's pairs; tests/benchmarks/misspellings.py measures them on all.

@@ -1,7 +1,5 @@
 """The small word lists of reading, from words.toml beside this module."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping
 from functools import cache

@@ -5,8 +5,6 @@ Relevance Framework: BM25 and Beyond (from memory): fields are weighted and leng
 saturated once.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple, Protocol

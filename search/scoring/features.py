@@ -5,8 +5,6 @@ of a length near 1. The word parts are hashed (Weinberger and others 2009, Featu
 row depends on its own text alone: nothing has to be made anew when a note is added.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import chain, pairwise

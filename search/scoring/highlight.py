@@ -1,7 +1,5 @@
 """Where a note says what the complaint says: the spans a page highlights."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 
 from search.reading.concepts import ConceptFinder

@@ -1,7 +1,5 @@
 """How likely each cause shows the blinks that were said."""
 
-from __future__ import annotations
-
 from search.causes.context import ComplaintContext
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray

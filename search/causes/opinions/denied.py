@@ -1,7 +1,5 @@
 """What an owner denies speaks against the causes whose cases show it, and never for them."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from search.causes.context import ComplaintContext

@@ -1,7 +1,5 @@
 """How common the causes are in sets of the device, against the whole notebook."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from search.causes.context import FLOOR, ComplaintContext

@@ -1,7 +1,5 @@
 """How common the causes are in the family said, against the device."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from search.causes.context import FLOOR, ComplaintContext

@@ -3,8 +3,6 @@
 Every past case adds to its own cause and takes from the others, the more the more it is like the complaint.
 """
 
-from __future__ import annotations
-
 from search.causes.linear import LinearModel, fit_logistic
 from search.causes.opinion import Opinion, TrainingRows, learned_scores
 

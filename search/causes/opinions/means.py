@@ -1,7 +1,5 @@
 """Class means: every past case adds to its own cause alone, however large the notebook."""
 
-from __future__ import annotations
-
 from search.causes.linear import LinearModel, fit_means
 from search.causes.opinion import Opinion, TrainingRows, learned_scores
 

@@ -1,7 +1,5 @@
 """What the service sheet says the blinks mean, against the names of the causes."""
 
-from __future__ import annotations
-
 from search.causes.context import ComplaintContext
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray

@@ -1,7 +1,5 @@
 """What is generally known of how such faults show, where no case of the notebook has said it yet."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Past cases vote for their cause, each the more the more it is like the complaint and its set."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from search.causes.context import FLOOR, ComplaintContext, once

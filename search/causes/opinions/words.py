@@ -3,8 +3,6 @@
 Exact at any size, with nothing to fit: a case that has a word counts for its own cause.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from search.causes.context import ComplaintContext
