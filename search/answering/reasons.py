@@ -35,10 +35,12 @@ class Reasons:
     def why(self, suspect: CauseAnswer) -> str:
         """Return what a cause rests on: words, blinks, how common it is in the set's family, and signs."""
         sign = self.sign_that_tells(suspect.codes[0])
-        known = "" if sign is None else "known in general" + (f": '{sign}'" if sign else " of such faults")
+        known = f"known in general: '{sign}'" if sign else ""
         shown = (self._terms_shown(suspect), self._blinks(suspect)[0], self._habit(suspect), known)
         if any(shown):
             return "; ".join(filter(None, shown))
+        if sign == "":
+            return "what is known in general of such faults"
         if suspect.probability >= LIKELY and self.reading.terms:
             return f"most like past repair {suspect.evidence[0]}"
         return f"how often such sets have it: {say_count(suspect.cases, 'case')} in this notebook"

@@ -406,3 +406,11 @@ def test_a_blink_count_nobody_noted_and_a_fault_not_understood_are_said() -> Non
     assert any(
         "only the set was understood" in each for each in notices_for(vague, knowledge, ruling, found=True)
     )
+
+
+def test_why_says_what_is_no_past_case(demo_bench: Bench) -> None:
+    """A sign is named where the owner told of it, and never as if it stood in a note."""
+    said = demo_bench.answer("picture fades to white after a few minutes").causes
+    assert any("known in general: '" in cause.why for cause in said)
+    said = demo_bench.answer("my mother's washing machine hums, the water stays in, no leak").causes
+    assert all("will not start" not in cause.why for cause in said)
