@@ -15,6 +15,7 @@ from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.knowledge import Knowledge
 from search.answering.notices import notices_for
+from search.bench import Bench
 from search.causes.odds import CauseOdds
 from search.reading.complaint import Reading, WeightedTerm, read_complaint
 from search.reading.concepts import default_finder
