@@ -135,4 +135,5 @@ def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:
 def class_sums(rows: FloatArray, classes: IntArray, count: int) -> FloatArray:
     """Return the sum of the rows of each class; shape (count, width), float64; empty classes are zeros."""
     columns = [np.bincount(classes, weights=column, minlength=count) for column in rows.T]
-    return np.stack(columns, axis=1)
+    # Of no rows bincount counts in whole numbers.
+    return np.stack(columns, axis=1).astype(np.float64, copy=False)
