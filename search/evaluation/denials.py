@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.errors import BenchloreError
-from search.evaluation.csv_columns import read_columns
+from search.evaluation.labelled import read_columns
 from search.evaluation.report import measures_table
 from search.reading.denial import grammatical_denials
 from search.records import JsonRecord
@@ -15,20 +15,12 @@ from search.records import JsonRecord
 _WORD = re.compile(r"\w+(?:['\u2019]\w+)*")
 _RANGE = re.compile(r"(\d+)-(\d+)")
 
-Ranges = Sequence[tuple[int, int]]
-
-
-@dataclass(frozen=True, kw_only=True)
-class MarkedSentence:
-    """Hold a sentence and the character ranges that are denied in it, end exclusive."""
-
-    text: str
-    denied: Ranges
+Ranges = Sequence[tuple[int, int]]  # of characters, end exclusive
 
 
 @dataclass(frozen=True, kw_only=True)
 class DenialFigures(JsonRecord):
-    """Hold counts of words: found and marked; found, not marked; marked, not found."""
+    """Counts of words: found and marked; found, not marked; marked, not found."""
 
     sentences: int
     right: int
@@ -56,60 +48,48 @@ class DenialFigures(JsonRecord):
 
     def as_text(self) -> str:
         """Return the figures as lines for a terminal."""
-        return "\n".join(
-            (
-                f"Denied words in {self.sentences} sentences, each word but the cue counted",
-                measures_table(
-                    (
-                        ("precision", f"{self.precision:.3f}", "share of the words found that are denied"),
-                        ("recall", f"{self.recall:.3f}", "share of the denied words that were found"),
-                        ("F1", f"{self.f1:.3f}", "harmonic mean of the two"),
-                        ("words", str(self.right), f"right; {self.wrong} wrong, {self.missed} missed"),
-                    )
-                ),
-            )
+        table = measures_table(
+            ("precision", f"{self.precision:.3f}", "share of the words found that are denied"),
+            ("recall", f"{self.recall:.3f}", "share of the denied words that were found"),
+            ("F1", f"{self.f1:.3f}", "harmonic mean of the two"),
+            ("words", str(self.right), f"right; {self.wrong} wrong, {self.missed} missed"),
         )
+        return f"Denied words in {self.sentences} sentences, each word but the cue counted\n{table}"
 
 
 def measure_denials(path: Path) -> DenialFigures:
     """Find the denied words of every sentence in a CSV file and count where they agree with the marks.
 
     Figures of speech ("not only") and missing functions ("no picture") count as denied here, as they do in
-    corpora annotated for negation.
-
-    Args:
-        path: the file, with the columns text and denied; denied holds ranges such as `8-12 20-31`.
-
-    Raises:
-        BenchloreError: the message names the file, the line and the remedy.
+    corpora annotated for negation. The file has the columns text and denied, which holds ranges such as
+    `8-12 20-31`. Raises: BenchloreError, which names the file, the line and the remedy.
     """
     rows = read_columns(path, {"text": "text", "denied": "denied"})
-    sentences = [_marked(row, place) for place, row in rows]
     right = wrong = missed = 0
-    for sentence in sentences:
-        found = grammatical_denials(sentence.text)
-        for word in _WORD.finditer(sentence.text):
-            marked, denied = _within(word.span(), sentence.denied), _within(word.span(), found)
+    for place, row in rows:
+        text, marks = row["text"], _marked(row, place)
+        found = grammatical_denials(text)
+        for word in _WORD.finditer(text):
+            marked, denied = _within(word.span(), marks), _within(word.span(), found)
             right += marked and denied
             wrong += denied and not marked
             missed += marked and not denied
-    return DenialFigures(sentences=len(sentences), right=right, wrong=wrong, missed=missed)
+    return DenialFigures(sentences=len(rows), right=right, wrong=wrong, missed=missed)
 
 
 def _within(word: tuple[int, int], ranges: Ranges) -> bool:
     return any(start < word[1] and word[0] < end for start, end in ranges)
 
 
-def _marked(row: dict[str, str], place: str) -> MarkedSentence:
-    text = row["text"]
+def _marked(row: dict[str, str], place: str) -> Ranges:
+    """Return the ranges that are marked as denied in a row's text."""
     ranges = []
-    for said in re.split(r"[\s,;|]+", row["denied"]):
+    for said in filter(None, re.split(r"[\s,;|]+", row["denied"])):
         match = _RANGE.fullmatch(said)
         start, end = (int(match[1]), int(match[2])) if match else (0, 0)
-        if said and not start < end <= len(text):
+        if not start < end <= len(row["text"]):
             raise BenchloreError(
                 f"{place}: denied: {said!r} is no range of the text; write start-end, as in 8-12"
             )
-        if said:
-            ranges.append((start, end))
-    return MarkedSentence(text=text, denied=ranges)
+        ranges.append((start, end))
+    return ranges

@@ -1,5 +1,6 @@
 """Measure how well the notebook answers: through time on itself, or by folds on a labelled list."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -11,7 +12,7 @@ from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.training import fit_model
+from search.causes.training import CauseModel, fit_model
 from search.evaluation.metrics import (
     ReliabilityBin,
     brier_score,
@@ -24,7 +25,7 @@ from search.evaluation.metrics import (
 )
 from search.evaluation.report import measures_table, per_cent, reliability_lines, reliability_plot
 from search.records import JsonRecord
-from search.stats.arrays import IntArray
+from search.stats.arrays import BoolArray, IntArray
 from search.stats.folds import stratified_folds
 
 _LAST = 60  # cases answered through time where no number is given
@@ -34,7 +35,7 @@ _TIMES_LEARNED = 12  # above that, learned again so many times over the window
 
 @dataclass(frozen=True, kw_only=True)
 class Evaluation(JsonRecord):
-    """Hold what was measured.
+    """What was measured; nan where nothing was answered.
 
     n: cases answered. top1, top3, mrr, log_loss (nats), brier: means over folds where there are folds. A case
     whose cause no earlier case had counts as a miss (rank infinite), and its log loss is taken from the
@@ -42,15 +43,15 @@ class Evaluation(JsonRecord):
     all cases together, ten equal bins. new_cause_share: cases whose cause was new. folds: 1 through time.
     """
 
-    n: int
-    top1: float
-    top3: float
-    mrr: float
-    log_loss: float
-    brier: float
-    ece: float
-    new_cause_share: float
-    reliability: tuple[ReliabilityBin, ...]
+    n: int = 0
+    top1: float = math.nan
+    top3: float = math.nan
+    mrr: float = math.nan
+    log_loss: float = math.nan
+    brier: float = math.nan
+    ece: float = math.nan
+    new_cause_share: float = math.nan
+    reliability: tuple[ReliabilityBin, ...] = ()
     folds: int = 1
     meaning: bool = True
 
@@ -58,32 +59,20 @@ class Evaluation(JsonRecord):
         """Return a table to read, with the reliability plot."""
         if not self.n:
             return "There is no case to measure on yet."
-        first = round(self.top1 * self.n)
-        rows = [
-            (
-                "cases",
-                f"{self.n}",
-                f"{self.folds} folds" if self.folds > 1 else "each from earlier cases only",
-            ),
+        first, new = round(self.top1 * self.n), per_cent(self.new_cause_share)
+        asked = f"{self.folds} folds" if self.folds > 1 else "each from earlier cases only"
+        table = measures_table(
+            ("cases", f"{self.n}", asked),
             ("right first", per_cent(self.top1), f"the real cause came first in {first} of {self.n}"),
             ("among three", per_cent(self.top3), "the real cause was among the first three"),
-            (
-                "new causes",
-                per_cent(self.new_cause_share),
-                "no case before had the cause: always a miss above",
-            ),
+            ("new causes", new, "no case before had the cause: always a miss above"),
             ("mean 1/rank", f"{self.mrr:.2f}", "1 is best"),
             ("log loss", f"{self.log_loss:.2f}", "nats; 0 is best"),
             ("Brier score", f"{self.brier:.2f}", "0 is best, 2 worst"),
             ("calibration", per_cent(self.ece), "mean gap between what is claimed and what comes true"),
             ("meaning", "yes" if self.meaning else "no", "" if self.meaning else "from words alone"),
-        ]
-        parts = [
-            measures_table(rows),
-            reliability_lines(self.reliability),
-            reliability_plot(self.reliability),
-        ]
-        return "\n\n".join(parts)
+        )
+        return "\n\n".join([table, reliability_lines(self.reliability), reliability_plot(self.reliability)])
 
 
 class Answered(NamedTuple):
@@ -94,24 +83,26 @@ class Answered(NamedTuple):
     fold: int
 
 
+def asked_again(model: CauseModel, history: History, row: int, usable: BoolArray, fold: int = 0) -> Answered:
+    """Answer a past case from the cases that are usable, (size,)."""
+    cause = int(history.corpus.cases.cause[row])
+    met = (usable & (history.corpus.cases.cause == cause)).any()
+    odds = model.odds(history.corpus, history.queries[row], usable)
+    return Answered(odds=odds, truth=cause if met else -1, fold=fold)
+
+
 def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
     """Return the measures of a list of answers."""
     if not answers:
-        nothing = float("nan")
-        return Evaluation(
-            n=0, top1=nothing, top3=nothing, mrr=nothing, log_loss=nothing, brier=nothing, ece=nothing,
-            new_cause_share=nothing, reliability=(), meaning=meaning,
-        )  # fmt: skip
-    truth = np.array([answer.truth for answer in answers], np.int64)
-    fold = np.array([answer.fold for answer in answers], np.int64)
+        return Evaluation(meaning=meaning)
+    truth, fold = (np.array([getattr(each, name) for each in answers]) for name in ("truth", "fold"))
     probabilities = np.stack([answer.odds.probability for answer in answers])
     new = np.array([answer.odds.not_in_notebook for answer in answers])
-    own = np.where(truth >= 0, probabilities[np.arange(len(truth)), np.maximum(truth, 0)], new)
     ranks = ranks_of(probabilities, truth)
     everything = np.column_stack([probabilities, new])
     outcome = np.where(truth >= 0, truth, probabilities.shape[1])
-    claimed = probabilities.max(axis=1)
-    table = reliability(claimed, probabilities.argmax(axis=1) == truth)
+    own = everything[np.arange(len(truth)), outcome]
+    table = reliability(probabilities.max(axis=1), probabilities.argmax(axis=1) == truth)
     at = [np.flatnonzero(fold == each) for each in np.unique(fold)]
 
     def over_folds(value: Callable[[IntArray], float]) -> float:
@@ -137,25 +128,20 @@ def evaluate_folds(
     *,
     folds: int = 5,
     opinions: Sequence[Opinion] = OPINIONS,
-    progress: Progress | None = None,
+    progress: Progress = lambda done, total: None,
 ) -> Evaluation:
     """Answer every complaint of a history from the other folds, and measure the answers.
 
     Everything is fitted within the other folds. folds: at least 2, stratified by cause, from a fixed seed.
     """
-    cases = history.corpus.cases
-    fold = stratified_folds(cases.cause, folds)
+    fold = stratified_folds(history.corpus.cases.cause, folds)
     answers: list[Answered] = []
     for at in range(folds):
-        mask = fold != at
-        model = fit_model(replace(history, usable=mask), opinions=opinions)
-        seen = np.bincount(cases.cause[mask], minlength=cases.n_causes) > 0
-        for row in np.flatnonzero(~mask).tolist():
-            odds = model.odds(history.corpus, history.queries[row], mask)
-            truth = int(cases.cause[row])
-            answers.append(Answered(odds=odds, truth=truth if seen[truth] else -1, fold=at))
-        if progress is not None:
-            progress(at + 1, folds)
+        usable = fold != at
+        model = fit_model(replace(history, usable=usable), opinions=opinions)
+        rows = np.flatnonzero(~usable).tolist()
+        answers += [asked_again(model, history, row, usable, at) for row in rows]
+        progress(at + 1, folds)
     return measure(answers, meaning=history.corpus.space is not None)
 
 
@@ -164,7 +150,7 @@ def evaluate_notebook(
     *,
     last: int = _LAST,
     opinions: Sequence[Opinion] = OPINIONS,
-    progress: Progress | None = None,
+    progress: Progress = lambda done, total: None,
 ) -> Evaluation:
     """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
 
@@ -173,28 +159,19 @@ def evaluate_notebook(
     first of them; the linear opinion is learned again before each answer in a small notebook, else twelve
     times over the whole window.
     """
-    cases, table = causes.corpus.cases, causes.table
-    rows = np.flatnonzero(causes.usable)
-    order = np.array(
-        sorted(rows.tolist(), key=lambda row: (int(cases.date_days[row]), table.ids[row])), np.int64
-    )
+    days, ids, history = causes.table.date_days, causes.table.ids, causes.history()
+    order = sorted(np.flatnonzero(causes.usable).tolist(), key=lambda row: (days[row], ids[row]))
     first = max(1, len(order) - last)
-    mask = np.zeros(cases.size, np.bool_)
-    mask[order[:first]] = True
-    history = causes.history()
-    model = fit_model(replace(history, usable=mask), opinions=opinions)
+    earlier = np.zeros(len(ids), np.bool_)
+    earlier[order[:first]] = True
+    model = fit_model(replace(history, usable=earlier), opinions=opinions)
     stride = 1 if len(order) <= _LEARN_EACH_TIME else max(1, (len(order) - first) // _TIMES_LEARNED)
     answers: list[Answered] = []
-    for place in range(first, len(order)):
-        row = int(order[place])
-        if place > first and (place - first) % stride == 0:
-            model = fit_model(replace(history, usable=mask), tuning=model.tuning)
-        odds = model.odds(causes.corpus, history.queries[row], mask)
-        cause = int(cases.cause[row])
-        met = bool((mask & (cases.cause == cause)).any())
-        answers.append(Answered(odds=odds, truth=cause if met else -1, fold=0))
-        mask = mask.copy()  # what follows from a mask is kept as long as it is asked for
-        mask[row] = True
-        if progress is not None:
-            progress(place - first + 1, len(order) - first)
+    for done, row in enumerate(order[first:]):
+        if done and done % stride == 0:
+            model = fit_model(replace(history, usable=earlier), tuning=model.tuning)
+        answers.append(asked_again(model, history, row, earlier))
+        earlier = earlier.copy()  # what follows from a mask is kept as long as it is asked for
+        earlier[row] = True
+        progress(done + 1, len(order) - first)
     return measure(answers, meaning=causes.meaning is not None)

@@ -25,16 +25,13 @@ def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
 
 
 def share_within(ranks: FloatArray, place: int) -> float:
-    """Return the share of ranks at or above a place; 0 to 1, nan of nothing."""
-    return float(np.mean(ranks <= place)) if len(ranks) else float("nan")
+    """Return the share of ranks at or above a place; 0 to 1."""
+    return float(np.mean(ranks <= place))
 
 
 def mean_reciprocal_rank(ranks: FloatArray) -> float:
-    """Return the mean of 1 / rank; 0 to 1, inf counting 0, nan of nothing.
-
-    Source: Voorhees 1999, TREC-8 (from memory).
-    """
-    return float(np.mean(1.0 / ranks)) if len(ranks) else float("nan")
+    """Return the mean of 1 / rank; 0 to 1, inf counting 0. Source: Voorhees 1999, TREC-8 (from memory)."""
+    return float(np.mean(1.0 / ranks))
 
 
 def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
@@ -64,25 +61,23 @@ def at_share(claimed: FloatArray, share: float) -> FloatArray:
     return moved
 
 
-def log_loss(probability_of_truth: FloatArray, *, floor: float = 1e-12) -> float:
-    """Return the mean of -ln p of what came true, in nats. floor: least p that is charged for."""
-    return float(-np.log(np.maximum(probability_of_truth, floor)).mean())
+def log_loss(probability_of_truth: FloatArray) -> float:
+    """Return the mean of -ln p of what came true, in nats; p counts as 1e-12 at least."""
+    return float(-np.log(np.maximum(probability_of_truth, 1e-12)).mean())
 
 
 def brier_score(probabilities: FloatArray, truth: IntArray) -> float:
-    """Return the mean over rows of the sum over classes of (p - outcome) squared; 0 to 2.
+    """Return the mean over rows of the sum over classes of (p - outcome) squared; 0 to 2. No truth is -1.
 
     Source: Brier 1950 (from memory). scikit-learn's value for two classes (one probability) is half of this.
     """
-    outcome = np.zeros_like(probabilities)
-    known = truth >= 0
-    outcome[np.flatnonzero(known), truth[known]] = 1
+    outcome = truth[:, None] == np.arange(probabilities.shape[1])
     return float(np.square(probabilities - outcome).sum(axis=1).mean())
 
 
 @dataclass(frozen=True, kw_only=True)
 class ReliabilityBin(JsonRecord):
-    """Hold one bin of a reliability table: its bounds, rows in it, what was claimed and what came true."""
+    """One bin of a reliability table: its bounds, rows in it, what was claimed and what came true."""
 
     low: float
     high: float
@@ -97,25 +92,20 @@ def reliability(claimed: FloatArray, came_true: BoolArray, *, bins: int = 10) ->
     claimed: (n,) probabilities. came_true: (n,). A claim on a bound belongs to the bin above it.
     Source: Guo and others 2017, On Calibration of Modern Neural Networks (from memory).
     """
-    at = np.minimum((np.asarray(claimed) * bins).astype(np.int64), bins - 1)
-    table = []
-    for place in np.unique(at).tolist():
-        inside = at == place
-        table.append(
-            ReliabilityBin(
-                low=place / bins,
-                high=(place + 1) / bins,
-                count=int(inside.sum()),
-                mean_predicted=float(np.mean(claimed[inside])),
-                observed=float(np.mean(came_true[inside])),
-            )
+    at = np.minimum((claimed * bins).astype(np.int64), bins - 1)
+    return tuple(
+        ReliabilityBin(
+            low=place / bins,
+            high=(place + 1) / bins,
+            count=int(np.count_nonzero(at == place)),
+            mean_predicted=float(np.mean(claimed[at == place])),
+            observed=float(np.mean(came_true[at == place])),
         )
-    return tuple(table)
+        for place in np.unique(at).tolist()
+    )
 
 
 def expected_calibration_error(table: Sequence[ReliabilityBin]) -> float:
-    """Return the mean gap between claimed and observed, weighted by rows; 0 to 1, nan of nothing."""
-    total = sum(each.count for each in table)
-    if not total:
-        return float("nan")
-    return sum(each.count * abs(each.mean_predicted - each.observed) for each in table) / total
+    """Return the mean gap between claimed and observed, weighted by rows; 0 to 1."""
+    gaps = sum(each.count * abs(each.mean_predicted - each.observed) for each in table)
+    return gaps / sum(each.count for each in table)

@@ -8,10 +8,9 @@ _COLUMNS, _ROWS = 41, 11  # of the plot, one place for every 2.5 % across and 10
 _CLAIMED, _SEEN = "·", "●"
 
 
-def measures_table(rows: Sequence[tuple[str, str, str]]) -> str:
+def measures_table(*rows: tuple[str, str, str]) -> str:
     """Return aligned lines of name, value and what it means."""
-    names = max(len(name) for name, _, _ in rows)
-    values = max(len(value) for _, value, _ in rows)
+    names, values = (max(len(row[column]) for row in rows) for column in (0, 1))
     return "\n".join(f"{name:<{names}}  {value:>{values}}  {says}".rstrip() for name, value, says in rows)
 
 
@@ -29,15 +28,11 @@ def reliability_plot(table: Sequence[ReliabilityBin]) -> str:
     for row in range(_ROWS):
         grid[row][round(row * (_COLUMNS - 1) / (_ROWS - 1))] = _CLAIMED
     for each in table:
-        row = round(each.observed * (_ROWS - 1))
-        grid[row][round(each.mean_predicted * (_COLUMNS - 1))] = _SEEN
-    lines = ["came true"]
-    for row in reversed(range(_ROWS)):
-        label = f"{row * 10:>4} %" if row % 5 == 0 else " " * 6
-        lines.append(f"{label} |{''.join(grid[row])}".rstrip())
-    lines.append(" " * 7 + "+" + "-" * _COLUMNS)
-    lines.append(" " * 8 + "0 %" + "50 %".center(_COLUMNS - 8) + "100 %  claimed")
-    return "\n".join(lines)
+        grid[round(each.observed * (_ROWS - 1))][round(each.mean_predicted * (_COLUMNS - 1))] = _SEEN
+    labels = [f"{row * 10:>4} %" if row % 5 == 0 else " " * 6 for row in range(_ROWS)]
+    rows = [f"{label} |{''.join(marks)}".rstrip() for label, marks in zip(labels, grid, strict=True)]
+    axis = [" " * 7 + "+" + "-" * _COLUMNS, " " * 8 + "0 %" + "50 %".center(_COLUMNS - 8) + "100 %  claimed"]
+    return "\n".join(["came true", *reversed(rows), *axis])
 
 
 def reliability_lines(table: Sequence[ReliabilityBin]) -> str:

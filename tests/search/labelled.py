@@ -55,11 +55,9 @@ def small_list(times: int = 1) -> LabelledList:
         for complaints in COMPLAINTS.values()
         for text in complaints
     ]
-    causes = [code for code, complaints in enumerate(COMPLAINTS.values()) for _ in complaints] * times
+    causes = [cause for cause, complaints in COMPLAINTS.items() for _ in complaints] * times
     unsaid = [""] * len(texts)
-    return LabelledList(
-        cases=past_cases(causes), texts=texts, cause_names=list(COMPLAINTS), families=unsaid, devices=unsaid
-    )
+    return LabelledList(texts=texts, causes=causes, families=unsaid, devices=unsaid)
 
 
 def past_cases(causes: list[int], **columns: object) -> PastCases:

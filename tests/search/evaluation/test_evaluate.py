@@ -86,10 +86,7 @@ def test_text_draws_what_was_claimed_and_what_came_true() -> None:
 
 def _csv(path: Path, *, times: int = 1) -> Path:
     listed = small_list(times)
-    rows = [
-        f'"{text}",{listed.cause_names[cause]},set'
-        for text, cause in zip(listed.texts, listed.cases.cause.tolist(), strict=True)
-    ]
+    rows = [f'"{text}",{cause},set' for text, cause in zip(listed.texts, listed.causes, strict=True)]
     path.write_text(
         "\n".join(["said,found,kind", *rows, ",no complaint,set", "no cause,,set"]), encoding="utf-8"
     )

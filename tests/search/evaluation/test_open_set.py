@@ -34,7 +34,7 @@ def test_at_share_moves_the_mean_and_keeps_the_order() -> None:
 def test_hidden_causes_of_the_small_list_are_known_as_new() -> None:
     listed = small_list(2)
     figures = measure_open_set(listed.history(meaning=load_meaning()))
-    assert figures.new == listed.cases.size  # each cause is hidden once
+    assert figures.new == len(listed.causes)  # each cause is hidden once
     assert figures.auc > 0.75
 
 
