@@ -1,104 +1,99 @@
 """The Flask application: pages for the bench and JSON for programs, over one notebook."""
 
+import contextlib
+import secrets
 from collections.abc import Collection
+from pathlib import Path
 
 from flask import Flask, request
 from flask_wtf.csrf import CSRFProtect
 
 from kb.errors import NotebookError
-from kb.notebook import Notebook
+from kb.files import read_file, write_private
+from kb.storage.pictures import LARGEST_FILE
 from search.bench import Bench
-from web.api import families as api_families
-from web.api import search_and_cases as api
+from web.api import interface
 from web.pages import (
     about,
     attention,
     case_pages,
-    edit_page,
-    family_edit,
     family_pages,
     import_page,
-    job_sheet,
-    new_page,
-    phone,
-    pictures_page,
+    network,
+    pictures,
     search_page,
-    sign_in,
+    write_up,
 )
 from web.server.access import Access, guard
 from web.server.current import Desk, desk
 from web.server.errors import register_errors
 from web.server.measuring import Measuring
-from web.server.secret import lasting_key
 from web.server.security import protect
-from web.server.static_files import keep_static_files
-from web.server.uploads import take_large_uploads
 from web.views.marking import register_wording
 from web.views.state import SearchState
 
-PAGES = (
-    search_page,
-    case_pages,
-    new_page,
-    edit_page,
-    family_pages,
-    family_edit,
-    attention,
-    pictures_page,
-    job_sheet,
-    import_page,
-    phone,
-    sign_in,
-    about,
-    api,
-    api_families,
-)
+PAGES = (search_page, case_pages, write_up, family_pages, attention, pictures, import_page, network, about)
 # These say themselves, around what was typed, that the notebook is gone; an error page would not hold it.
 TYPED_INTO = frozenset(
-    ("new_page.create", "edit_page.revise", "family_edit.create", "family_edit.revise", "attention.save_note")
+    (
+        "write_up.create",
+        "write_up.revise",
+        "family_pages.create",
+        "family_pages.revise",
+        "attention.save_note",
+    )
 )
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
+# Bytes of the forms that may be larger; chosen by us. Of a table: some 10,000 rows, a minute's work;
+# `benchlore import` takes more.
+LARGEST_FORMS = {
+    "pictures.add": pictures.MOST_AT_ONCE * LARGEST_FILE,
+    "write_up.create": pictures.MOST_AT_ONCE * LARGEST_FILE,
+    "import_page.upload": 5_000_000,
+}
+SETTINGS = {
+    "MAX_CONTENT_LENGTH": LARGEST_REQUEST,
+    "MAX_FORM_MEMORY_SIZE": LARGEST_REQUEST,
+    "SESSION_COOKIE_NAME": "benchlore",
+    "SESSION_COOKIE_HTTPONLY": True,
+    "SESSION_COOKIE_SAMESITE": "Lax",
+    "WTF_CSRF_TIME_LIMIT": None,  # a write-up may stay open for a working day
+    "SHOP_ADDRESS": "",  # where other computers find these pages
+}
 
 
 def create_app(
-    notebook: Notebook | Bench,
+    bench: Bench,
     *,
-    secret_key: str | None = None,
     host_names: Collection[str] = (),
     git: bool = False,
     access: Access | None = None,
-    shop_address: str = "",
     testing: bool = False,
 ) -> Flask:
     """Build the application for one notebook; it reads no other configuration.
 
-    secret_key: signs the forms' tokens; the notebook's own, made once, when none is given.
     host_names: the Host headers to answer, see web.server.security.
     git: record each save as a commit of the notebook's repository.
     access: who may write; by default this computer alone.
-    shop_address: where other computers find these pages, "" when they do not.
     """
-    bench = notebook if isinstance(notebook, Bench) else Bench(notebook)
     app = Flask(__name__)
-    app.config.update(
-        settings(secret_key or lasting_key(bench.notebook.state_dir)),
-        TESTING=testing,
-        SHOP_ADDRESS=shop_address,
-    )
+    app.config.update(SETTINGS, SECRET_KEY=lasting_key(bench.notebook.state_dir), TESTING=testing)
     app.json.sort_keys = False  # type: ignore[attr-defined]
-    app.jinja_env.trim_blocks = True
-    app.jinja_env.lstrip_blocks = True
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["desk"] = Desk(bench=bench, measuring=Measuring(bench), git=git)
     protect(app, host_names=host_names)
-    keep_static_files(app)
     guard(app, access or Access())
-    app.before_request(take_large_uploads)
+
+    @app.before_request
+    def take_large_forms() -> None:  # before anything reads the form
+        request.max_content_length = LARGEST_FORMS.get(request.endpoint or "", LARGEST_REQUEST)
+
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)
-    for module in PAGES:
+    for module in (*PAGES, interface):
         app.register_blueprint(module.blueprint)
-    csrf.exempt(api.blueprint)  # guarded by content type and Origin instead
+    csrf.exempt(interface.blueprint)  # guarded by content type and Origin instead
 
     @app.before_request
     def follow_the_notes() -> None:
@@ -121,14 +116,13 @@ def create_app(
     return app
 
 
-def settings(secret_key: str) -> dict[str, object]:
-    """Return Flask's settings: the same for every notebook but for the key."""
-    return {
-        "SECRET_KEY": secret_key,
-        "MAX_CONTENT_LENGTH": LARGEST_REQUEST,
-        "MAX_FORM_MEMORY_SIZE": LARGEST_REQUEST,
-        "SESSION_COOKIE_NAME": "benchlore",
-        "SESSION_COOKIE_HTTPONLY": True,
-        "SESSION_COOKIE_SAMESITE": "Lax",
-        "WTF_CSRF_TIME_LIMIT": None,  # a write-up may stay open for a working day
-    }
+def lasting_key(state_dir: Path) -> str:
+    """Return the key that signs the forms' tokens, kept beside the index: open forms survive a restart."""
+    path, key = state_dir / "forms.key", secrets.token_hex(32)
+    try:
+        write_private(path, key)
+    except OSError:  # it is there already, or cannot be kept
+        with contextlib.suppress(OSError):
+            kept = read_file(path).decode("ascii", errors="replace").strip()
+            return kept if len(kept) >= 32 else key
+    return key

@@ -1,21 +1,33 @@
-"""One finished repair: cautions first, then every field and the technician's own words."""
+"""One finished repair: what its note says, the job sheet for its owner, taking it out and bringing it back."""
 
 from dataclasses import dataclass
 
-from flask import Blueprint, abort, redirect, render_template, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
-from kb.notes.case import CaseNote
+from kb.notes.case import CaseNote, Outcome
 from kb.notes.rendering import render_markdown
+from kb.settings import load_settings
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
+from search.planning.quote import price
 from web.forms.fields import compare, shown_fields
 from web.server.current import desk
+from web.views.family_state import parse_money, say_amount
+from web.views.state import asked_name
 
 blueprint = Blueprint("case_pages", __name__)
+
+# The outcome in words for the owner.
+ENDED = {
+    Outcome.FIXED: "It is repaired.",
+    Outcome.NOT_FIXED: "It could not be repaired.",
+    Outcome.NOT_ECONOMIC: "A repair would cost more than it is worth.",
+    Outcome.NO_FAULT_FOUND: "No fault was found.",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,3 +97,55 @@ def show(case_id: str) -> str | Response:
         compared=compare(earlier, note) if earlier else [],
         days=(note.date - earlier.date).days if earlier else 0,
     )
+
+
+@blueprint.get("/cases/<case_id>/sheet")
+def job_sheet(case_id: str) -> str | tuple[str, int]:
+    """Show one A4 page; `parts_cost` adds the parts, `remarks` the technician's own words."""
+    note = find_note(case_id).note
+    if note is None:
+        abort(422, f"The note of case {case_id} needs attention before it makes a sheet.")
+    said, trouble, cost = asked_name(request.args, "parts_cost"), "", ""
+    try:
+        settings = load_settings(desk().notebook.root)
+        amount = price(note.fix_time_min or 0, settings, parse_money(said) if said else 0.0)
+        if settings.labour_rate is not None and note.outcome is Outcome.FIXED:
+            cost = f"{say_amount(amount)} {settings.currency}".rstrip()
+    except NoteError as error:
+        trouble = str(error)
+    except ValueError:
+        trouble = f"{said!r}: write an amount such as 12.50"
+    page = render_template(
+        "job_sheet.html",
+        note=note,
+        ended=ENDED[note.outcome],
+        cautions=cautions_of(note),
+        body=Markup(render_markdown(note.body)),
+        remarks="remarks" in request.args,
+        said=said,
+        trouble=trouble,
+        cost=cost,
+    )
+    return page, 422 if trouble and said else 200
+
+
+@blueprint.post("/cases/<case_id>/remove")
+def remove(case_id: str) -> Response:
+    """Move the note out of the notebook; it can be brought back."""
+    find_note(case_id)
+    removed_id = desk().notes.remove(case_id)
+    return redirect(url_for("case_pages.removed", removed_id=removed_id, case_id=case_id))
+
+
+@blueprint.get("/removed/<removed_id>")
+def removed(removed_id: str) -> str:
+    """Say what was removed and offer it back."""
+    return render_template("removed.html", removed_id=removed_id, case_id=asked_name(request.args, "case_id"))
+
+
+@blueprint.post("/removed/<removed_id>/restore")
+def restore(removed_id: str) -> Response:
+    """Bring a removed note back."""
+    case_id = desk().notes.restore(removed_id)
+    flash("The case is back.")
+    return redirect(url_for("case_pages.show", case_id=case_id))

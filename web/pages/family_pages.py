@@ -1,13 +1,19 @@
-"""The families that the notebook knows, what each is known for, and the weak points across all of them."""
+"""The families that the notebook knows: what each is known for, the weak points of all, and their notes."""
 
-from flask import Blueprint, redirect, render_template, request
+from typing import NoReturn
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import Outcome
+from kb.notes.family import FamilyNote
 from kb.notes.rendering import render_markdown
 from search.families.trends import weak_points as find_weak_points
-from web.forms.flow import Reply
+from web.forms import flow
+from web.forms.family_form import FAMILY_FORM
+from web.forms.flow import FormPage, Reply
+from web.forms.note_form import Texts
 from web.server.current import desk
 from web.views import lamps, wording
 from web.views.family_state import FamilyState, family_address, say_amount
@@ -68,3 +74,59 @@ def weak_points() -> str:
     notebook, table = desk().notebook, desk().bench.snapshot.table
     found = find_weak_points(table, vocabulary=notebook.vocabulary())
     return render_template("weak_points.html", found=found, shown=WEAK_SHOWN)
+
+
+def family_page(texts: Texts, name: str = "") -> FormPage:
+    """Return the form of a new family, or of the one called `name`."""
+    return FormPage(
+        form=FAMILY_FORM,
+        texts=texts,
+        title=f"Revise {name}" if name else "A new family",
+        draft=f"family:{name}",
+        action=url_for("family_pages.revise", name=name) if name else url_for("family_pages.create"),
+    )
+
+
+@blueprint.get("/families/new")
+def new() -> str:
+    """Open the form."""
+    return family_page(FAMILY_FORM.empty(chassis_family=asked_name(request.args, "name"))).render()
+
+
+@blueprint.post("/families/new")
+def create() -> Reply:
+    """Save a new family note."""
+    typed = FAMILY_FORM.typed(request.form)
+
+    def save() -> Reply:
+        note = FamilyNote.from_fields(FAMILY_FORM.fields(typed), body=typed["body"])
+        desk().notes.save_family(note)
+        flash(f"{note.chassis_family} is saved.", "draft:family:")
+        return redirect(family_address(note.chassis_family))
+
+    return flow.create(family_page(typed), save)
+
+
+@blueprint.get("/families/<path:name>/edit")
+def edit(name: str) -> str:
+    """Open the form over a family's note."""
+    path = desk().notebook.family_path(name) or no_note(name)
+    return flow.open_form(family_page(FAMILY_FORM.texts_of(desk().notebook.read_family(path)), name), path)
+
+
+@blueprint.post("/families/<path:name>/edit")
+def revise(name: str) -> Reply:
+    """Save what was typed over."""
+    typed = FAMILY_FORM.typed(request.form)
+    return flow.revise(
+        family_page(typed, name),
+        desk().notebook.family_path(name),
+        fixed={},
+        gone=lambda: no_note(name),
+        saved=family_address(typed["chassis_family"]),
+    )
+
+
+def no_note(name: str) -> NoReturn:
+    """End a request for a family that has no note."""
+    abort(404, f"There is no note on the family {name} yet.")

@@ -29,7 +29,7 @@ NOT_SET = (
     "Only the bench computer itself may write until a passphrase is set. Set one there with "
     "`benchlore passphrase`, then open this page again."
 )
-OPEN_TO_ALL = frozenset({"static", "sign_in.show", "sign_in.enter", "sign_in.leave", "phone.manifest"})
+OPEN_TO_ALL = frozenset({"static", "network.sign_in", "network.enter", "network.leave", "network.manifest"})
 
 
 def passphrase_file() -> Path:
@@ -136,7 +136,7 @@ def guard(app: Flask, access: Access) -> None:
         if not access.is_set:
             abort(403, NOT_SET)
         if reads and not request.path.startswith("/api/"):
-            return redirect(url_for("sign_in.show", next=request.full_path.rstrip("?")))
+            return redirect(url_for("network.sign_in", next=request.full_path.rstrip("?")))
         sign_in = "Sign in with the shop's passphrase first, at /sign-in"
         abort(401, f"{sign_in}; what you typed is kept in this browser.")
 

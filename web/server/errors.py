@@ -32,8 +32,6 @@ MESSAGES = {
     413: "A note may be up to one megabyte.",
     500: "Nothing you have saved is lost. The reason stands in the window where the server runs.",
 }
-
-
 STALE = (
     "This form was opened before the server or the browser was last restarted, so nothing was changed. "
     "Go back, reload the page and send it again; what you typed is kept in this browser."
@@ -68,23 +66,16 @@ def register_errors(app: Flask) -> None:
     @app.errorhandler(HTTPException)
     def http_error(error: HTTPException) -> Response:
         status = error.code or 500
-        if error.response is not None:
-            return error.response  # type: ignore[return-value]
         own_words = error.description if error.description != type(error).description else None
-        message = own_words or MESSAGES.get(status) or "Please go back and try again."
-        return error_response(status, message)
+        return error_response(status, own_words or MESSAGES.get(status) or "Please go back and try again.")
 
-    @app.errorhandler(CSRFError)
-    def stale_form(error: CSRFError) -> Response:
-        return error_response(400, STALE)
-
-    @app.errorhandler(NoteError)
-    def note_error(error: NoteError) -> Response:
-        return error_response(422, str(error), fields_at_fault(error))
-
-    @app.errorhandler(BlinksError)
-    def blinks_error(error: BlinksError) -> Response:
-        return error_response(422, str(error), {"blinks": str(error)})
+    app.register_error_handler(CSRFError, lambda error: error_response(400, STALE))
+    app.register_error_handler(
+        NoteError, lambda error: error_response(422, str(error), fields_at_fault(error))
+    )
+    app.register_error_handler(
+        BlinksError, lambda error: error_response(422, str(error), {"blinks": str(error)})
+    )
 
     @app.errorhandler(BenchloreError)
     def notebook_error(error: BenchloreError) -> Response:

@@ -1,12 +1,12 @@
 """What every response carries, and which requests are turned away before a page sees them."""
 
 import ipaddress
+import zlib
 from collections.abc import Collection
+from pathlib import Path
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, request
-
-LOOPBACK_NAMES = frozenset({"localhost"})
 
 # No inline script or style anywhere: a note that smuggles one into a page cannot run it.
 POLICY = "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
@@ -19,6 +19,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+KEPT = "public, max-age=31536000, immutable"  # a year: RFC 9111 and RFC 8246
 REACHED_AT = "benchlore.reached_at"  # where serve tells the address of the connection's own end
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -48,7 +49,7 @@ def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ())
     name = host_name(host)
     if not name:
         return False
-    if name in LOOPBACK_NAMES or name in {known.lower() for known in names}:
+    if name in {"localhost", *map(str.lower, names)}:
         return True
     address = ip_of(name)
     return address is not None and (address.is_loopback or address == ip_of(reached_at))
@@ -69,7 +70,18 @@ def is_foreign(origin: str, fetch_site: str, host: str) -> bool:
 
 
 def protect(app: Flask, *, host_names: Collection[str]) -> None:
-    """Turn away foreign hosts and foreign origins, and send the security headers with each response."""
+    """Turn away foreign hosts and foreign origins, and send the right headers with each response.
+
+    Static files have a checksum in their address, and browsers keep them until it changes: asked again for
+    each page, the styles alone hold up its first paint (tests.benchmarks.web_times).
+    """
+    files = Path(app.static_folder or "").iterdir()
+    sums = {path.name: f"{zlib.crc32(path.read_bytes()):08x}" for path in files}
+
+    @app.url_defaults
+    def add_checksum(endpoint: str, values: dict[str, object]) -> None:
+        if endpoint == "static":
+            values["v"] = sums.get(str(values.get("filename")))
 
     @app.before_request
     def turn_away_strangers() -> None:
@@ -88,4 +100,6 @@ def protect(app: Flask, *, host_names: Collection[str]) -> None:
         if request.endpoint != "static":
             # The pages follow the notes on disk; a stale copy after "back" would mislead.
             response.headers.setdefault("Cache-Control", "no-cache")
+        elif "v" in request.args and response.status_code < 400:
+            response.headers["Cache-Control"] = KEPT
         return response

@@ -12,7 +12,9 @@ ADDRESS = "http://192.168.7.2:8571/"
 
 
 def test_page_shows_the_address_and_what_is_missing(make_app: Callable[..., Flask]) -> None:
-    page = make_app(shop_address=ADDRESS).test_client().get("/phone").text
+    app = make_app()
+    app.config["SHOP_ADDRESS"] = ADDRESS
+    page = app.test_client().get("/phone").text
     assert ADDRESS in page
     assert "benchlore passphrase" in page
 
@@ -23,7 +25,9 @@ def test_page_of_one_computer_says_how_to_open_it_to_the_shop(client: FlaskClien
 
 def test_code_has_as_many_modules_as_the_standard_says(make_app: Callable[..., Flask]) -> None:
     # 24 bytes at level M need version 2, 25 modules a side (ISO/IEC 18004, table 7; from memory).
-    response = make_app(shop_address=ADDRESS).test_client().get("/phone.svg")
+    app = make_app()
+    app.config["SHOP_ADDRESS"] = ADDRESS
+    response = app.test_client().get("/phone.svg")
     assert response.mimetype == "image/svg+xml"
     assert segno.make(ADDRESS, error="m").symbol_size(border=0) == (25, 25)
     assert "<script" not in response.text

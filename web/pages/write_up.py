@@ -1,8 +1,9 @@
-"""Writing up a repair: from nothing, from a search, or from an earlier case like it."""
+"""Writing up a repair, from nothing, from a search or from an earlier case like it; and revising one."""
 
 import datetime
 import secrets
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from flask import Blueprint, flash, redirect, request, session, url_for
 from markupsafe import Markup
@@ -19,15 +20,16 @@ from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow
 from web.forms.alike import Alike, find_alike
 from web.forms.case_form import CASE_FORM
+from web.forms.fields import label, say_value
 from web.forms.fill import Filled, checks_done, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import Texts, joined
-from web.pages.case_pages import find_note
-from web.pages.pictures_page import sent_pictures
+from web.pages.case_pages import FoundNote, find_note
+from web.pages.pictures import sent_pictures
 from web.server.current import desk
 from web.views.state import SearchState, asked_name
 
-blueprint = Blueprint("new_page", __name__)
+blueprint = Blueprint("write_up", __name__)
 
 DRAFT = "new"
 BOXES = {"first_fields": case_form.FIRST_FIELDS, "more_fields": case_form.MORE_FIELDS}
@@ -94,7 +96,7 @@ def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str]
         texts=texts,
         title="Write up a repair",
         draft=DRAFT,
-        action=url_for("new_page.create"),
+        action=url_for("write_up.create"),
         look=look or {},
         extra={"once": sent_key() or secrets.token_hex(16)},
         more={**BOXES, "alike": alike, "line": request.args.get("note", "")},
@@ -143,3 +145,47 @@ def keep_pictures(case_id: str) -> None:
 def preview() -> Markup:
     """Render the markdown body as the case page will show it."""
     return Markup(render_markdown(request.form.get("body", "")))
+
+
+def edit_form(case_id: str, texts: Texts, found: FoundNote | None = None) -> FormPage:
+    """Return the form over one note; fields that this program does not know are shown below it."""
+    unknown = found.note.unknown if found and found.note else {}
+    return FormPage(
+        form=CASE_FORM,
+        texts=texts,
+        title=f"Revise {case_id}",
+        draft=case_id,
+        action=url_for("write_up.revise", case_id=case_id),
+        kept=[(label(name), say_value(value)) for name, value in unknown.items()],
+        more=BOXES,
+    )
+
+
+@blueprint.get("/cases/<case_id>/edit")
+def edit(case_id: str) -> Reply:
+    """Open the form over a note; one whose fields cannot be read has to be mended in an editor."""
+    found = find_note(case_id)
+    if found.note is None:
+        return redirect(url_for("case_pages.show", case_id=case_id))
+    return flow.open_form(edit_form(case_id, CASE_FORM.texts_of(found.note), found), found.path)
+
+
+@blueprint.post("/cases/<case_id>/edit")
+def revise(case_id: str) -> Reply:
+    """Save what was typed over; a case that was taken out meanwhile can be saved as a new one."""
+    typed = CASE_FORM.typed(request.form)
+
+    def gone() -> Reply:
+        trouble = (
+            f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
+        )
+        return replace(form_page(typed), trouble=trouble).render(), 409
+
+    path = desk().notebook.case_path(case_id)
+    return flow.revise(
+        edit_form(case_id, typed, find_note(case_id) if path else None),
+        path,
+        fixed={"case": case_id},
+        gone=gone,
+        saved=url_for("case_pages.show", case_id=case_id),
+    )

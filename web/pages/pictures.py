@@ -9,10 +9,10 @@ from kb.notes.case import CaseNote
 from kb.storage.pictures import LARGEST_FILE, PICTURES, list_pictures, read_picture
 from web.pages.case_pages import find_note
 from web.server.current import desk
-from web.server.uploads import MOST_PICTURES_AT_ONCE
 
-blueprint = Blueprint("pictures_page", __name__)
+blueprint = Blueprint("pictures", __name__)
 
+MOST_AT_ONCE = 10  # chosen by us: what is sent at once lies in memory
 PICTURES_OF_FAMILY = 6  # chosen by us: a row of thumbnails
 # A picture's kind is what its bytes say; this policy keeps even a wrong one from running anything.
 POLICY = "default-src 'none'; sandbox"
@@ -21,8 +21,8 @@ POLICY = "default-src 'none'; sandbox"
 def sent_pictures() -> list[tuple[str, bytes]]:
     """Return the photographs of the form that was sent, each with its file's name, or end the request."""
     sent = [each for each in request.files.getlist("pictures") if each.filename]
-    if len(sent) > MOST_PICTURES_AT_ONCE:
-        abort(413, f"Send at most {MOST_PICTURES_AT_ONCE} photographs at once.")
+    if len(sent) > MOST_AT_ONCE:
+        abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
     files = [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
     for each in sent:
         each.close()
@@ -69,7 +69,7 @@ def remove(case_id: str, name: str) -> AnyResponse:
 def first_picture(case_id: str) -> str:
     """Return the address of a case's first thumbnail, or ""."""
     shown = list_pictures(desk().notebook, case_id)
-    return url_for("pictures_page.show", case_id=case_id, name=shown[0].name, small=1) if shown else ""
+    return url_for("pictures.show", case_id=case_id, name=shown[0].name, small=1) if shown else ""
 
 
 @blueprint.app_template_global()

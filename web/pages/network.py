@@ -1,0 +1,98 @@
+"""Other computers of the shop's network: signing in with its passphrase, and the telephone."""
+
+import io
+from functools import lru_cache
+from urllib.parse import urlsplit
+
+import segno
+from flask import (
+    Blueprint,
+    Response,
+    current_app,
+    flash,
+    jsonify,
+    redirect,
+    render_template,
+    request,
+    session,
+    url_for,
+)
+from werkzeug.wrappers import Response as AnyResponse
+
+from web.server.access import NOT_SET, Access, client_address
+
+blueprint = Blueprint("network", __name__)
+
+LONGEST_INITIALS = 20  # characters
+
+
+def own_path(text: str) -> str:
+    """Return a path of this server to go on to; "/" for anything else."""
+    parts = urlsplit(text)
+    safe = text.startswith("/") and not text.startswith(("//", "/\\")) and not parts.netloc
+    return text if safe and text.isprintable() else "/"
+
+
+@blueprint.get("/sign-in")
+def sign_in(trouble: str = "") -> str:
+    """Ask for the passphrase."""
+    access: Access = current_app.extensions["access"]
+    following = own_path(request.values.get("next", "/"))
+    trouble = trouble or ("" if access.is_set else NOT_SET)
+    return render_template("sign_in.html", following=following, trouble=trouble)
+
+
+@blueprint.post("/sign-in")
+def enter() -> AnyResponse | tuple[str, int]:
+    """Let the browser write, if the passphrase is right."""
+    access: Access = current_app.extensions["access"]
+    client = client_address()
+    if not access.may_try(client):
+        return sign_in("Too many wrong tries from here. Wait a quarter of an hour."), 429
+    if not access.enter(client, request.form.get("passphrase", "")):
+        return sign_in("That is not the passphrase." if access.is_set else NOT_SET), 403
+    session.clear()
+    session.permanent = True
+    session["access"] = access.token
+    session["tech"] = request.form.get("tech", "").strip()[:LONGEST_INITIALS]
+    return redirect(own_path(request.form.get("next", "/")))
+
+
+@blueprint.post("/sign-out")
+def leave() -> AnyResponse:
+    """Forget that this browser may write."""
+    session.clear()
+    flash("Signed out.")
+    return redirect("/")
+
+
+@blueprint.get("/phone")
+def phone() -> str:
+    """Say how a telephone opens these pages."""
+    return render_template("phone.html", passphrase=current_app.extensions["access"].is_set)
+
+
+@lru_cache(maxsize=8)
+def qr_svg(text: str) -> str:
+    """Return a QR code (ISO/IEC 18004) as a picture."""
+    buffer = io.BytesIO()
+    segno.make(text, error="m").save(buffer, kind="svg", scale=6, border=4, light="#fff", xmldecl=False)
+    return buffer.getvalue().decode("utf-8")
+
+
+@blueprint.get("/phone.svg")
+def code() -> Response:
+    """Draw the address as a QR code."""
+    return Response(qr_svg(current_app.config["SHOP_ADDRESS"] or "benchlore"), mimetype="image/svg+xml")
+
+
+@blueprint.get("/app.webmanifest")
+def manifest() -> Response:
+    """Describe the pages to a telephone's home screen (W3C, Web Application Manifest)."""
+    icon = {"src": url_for("static", filename="mark.svg"), "sizes": "any", "type": "image/svg+xml"}
+    response = jsonify(
+        name="benchlore", short_name="benchlore", start_url="/", scope="/", display="standalone",
+        background_color="#ffffff", theme_color="#1d1d1b", icons=[icon],
+    )  # fmt: skip
+    response.mimetype = "application/manifest+json"
+    return response
