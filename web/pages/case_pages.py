@@ -1,4 +1,4 @@
-"""One finished repair: what its note says, the job sheet for its owner, taking it out and bringing it back."""
+"""One finished repair: what its note says, the job sheet for its owner, taking it out, putting it back."""
 
 from dataclasses import dataclass
 
