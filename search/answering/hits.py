@@ -15,7 +15,7 @@ from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK
 from search.reading.text import stem
-from search.scoring.bm25f import bm25f, top
+from search.scoring.bm25f import Collection, top
 from search.stats.arrays import BoolArray, IntArray
 
 # A past case that shares no word is still shown when its meaning or its blinks are this near; chosen by us.
@@ -66,7 +66,7 @@ def rows_to_show(
         common |= not common.any()
     hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
     bad = table.alive & ~table.readable
-    words = bm25f(reading.terms, snapshot.source, mask=bad) if bad.any() else np.zeros(0)
+    words = Collection(snapshot.source, bad).scores(reading.terms) if bad.any() else np.zeros(0)
     return hits, top(words, table.date_days, table.paths, limit)
 
 

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from rapidfuzz import fuzz, process
+from rapidfuzz import fuzz
 
 from search.index.case_table import CaseTable
 from search.reading.concepts import is_content_word
@@ -19,20 +19,13 @@ _WORD_ALIKE = 72.0  # per cent, of the stems in which two causes differ: one let
 _MOST_OFFERED = 50
 _NOTES_COMPARED = 4  # newest cases of each cause
 _SAY_NOTHING = frozenset(
-    ("a", "an", "the", "of", "in", "is", "was")
+    ["a", "an", "the", "of", "in", "is", "was"]
 )  # "left", "right", "off" tell causes apart
-_CHUNK = 512  # rows of the comparison at a time, 6 MB with 3,000 causes
 
 
 @dataclass(frozen=True, kw_only=True)
 class CausePair:
-    """Two causes that may be one.
-
-    Attributes:
-        keep, other: their names, the commoner first.
-        keep_cases, other_cases: number of cases of each.
-        alike: likeness of the names, per cent.
-    """
+    """Two names of causes that may be one, the commoner first, and the cases of each. alike: per cent."""
 
     keep: str
     other: str
@@ -49,54 +42,49 @@ def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[Caus
     circuit"). Not offered: names that differ by a digit ("C801 leaky", "C802 leaky"), or say nothing.
     Ties: by name.
     """
-    counts = np.bincount(table.cause[table.cause >= 0], minlength=len(table.cause_names)).tolist()
-    pairs = [
-        _pair(table.cause_names, counts, one, other)
-        for one, other in _alike(table.cause_names, table.cause_names)
-        if one < other
-    ]
+    names = table.cause_names
+    counts = np.bincount(table.cause[table.cause >= 0], minlength=len(names)).tolist()
+    pairs = []
+    for pair in _alike(names):
+        keep, other = sorted(pair, key=lambda code: (-counts[code], names[code]))
+        pairs.append(
+            CausePair(
+                keep=names[keep],
+                other=names[other],
+                keep_cases=counts[keep],
+                other_cases=counts[other],
+                alike=round(fuzz.token_sort_ratio(names[keep].lower(), names[other].lower()), 1),
+            )
+        )
     pairs.sort(key=lambda pair: (-pair.alike, -pair.keep_cases - pair.other_cases, pair.keep, pair.other))
     return pairs[:limit]
 
 
 def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]:
-    """Group causes that look like one cause in several spellings.
+    """Group causes that look like one cause in several spellings, in the order of their first members.
 
     Two causes look like one when their names are similar (see similar_causes), they were met in a device in
     common, and neither boards nor checks and parts speak against it. A cause joins the first group with
     which all of its members agree, so "fan seized" of a receiver and of a hob stay two.
-
-    Args:
-        table: the cases.
-        codes: causes, the most important first.
-
-    Returns:
-        The groups, each with its causes, in the order of their first members.
+    codes: causes, the most important first.
     """
-    names = [table.cause_names[code] for code in codes]
-    alike = set(_alike_beside(names))
-    near: dict[int, set[int]] = {}
-    for one, other in alike:
-        near.setdefault(other, set()).add(one)
-    groups: dict[int, list[int]] = {}
-    group_of: dict[int, int] = {}
+    alike = set(_alike([table.cause_names[code] for code in codes]))
+    groups: list[list[int]] = []
     for place, code in enumerate(codes):
-        fitting = (
-            first
-            for first in sorted({group_of[other] for other in near.get(place, ())})
-            if all(
-                (other, place) in alike and _same_fault(table, codes[other], code) for other in groups[first]
-            )
-        )
-        first = group_of[place] = next(fitting, place)
-        groups.setdefault(first, []).append(place)
-    return [tuple(codes[place] for place in group) for group in groups.values()]
+        for group in groups:
+            if all((other, place) in alike and _same_fault(table, codes[other], code) for other in group):
+                group.append(place)
+                break
+        else:
+            groups.append([place])
+    return [tuple(codes[place] for place in group) for group in groups]
 
 
 def other_spellings(table: CaseTable, code: int) -> list[int]:
     """Return the causes that look the same as one cause (see pool_causes)."""
-    alike = [other for _, other in _alike([table.cause_names[code]], table.cause_names)]
-    return [other for other in alike if other != code and _same_fault(table, code, other)]
+    own = table.cause_names[code]
+    alike = [other for other, name in enumerate(table.cause_names) if other != code and _are_alike(own, name)]
+    return [other for other in alike if _same_fault(table, code, other)]
 
 
 def _same_fault(table: CaseTable, one: int, other: int) -> bool:
@@ -121,21 +109,7 @@ def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
     return {token.stem for token in tokenise(texts) if is_content_word(token) and token.stem.isalpha()}
 
 
-def _alike(ones: Sequence[str], others: Sequence[str]) -> Iterator[tuple[int, int]]:
-    """Yield the places of names that may be one cause; a name is alike to itself."""
-    stems, other_stems = [_stems(name) for name in ones], [_stems(name) for name in others]
-    spelled = [" ".join(sorted(each)) for each in stems]
-    other_spelled = [" ".join(sorted(each)) for each in other_stems]
-    for start in range(0, len(spelled), _CHUNK):
-        likeness = process.cdist(
-            spelled[start : start + _CHUNK], other_spelled, scorer=fuzz.token_set_ratio, score_cutoff=_ALIKE
-        )
-        for at, other in np.argwhere(likeness >= _ALIKE).tolist():
-            if _may_be_one(stems[start + at], other_stems[other]):
-                yield start + at, other
-
-
-def _alike_beside(names: Sequence[str]) -> Iterator[tuple[int, int]]:
+def _alike(names: Sequence[str]) -> Iterator[tuple[int, int]]:
     """Yield the places of two names, the earlier first, that may be one cause and have a stem in common."""
     holding: dict[str, list[int]] = {}
     for place, name in enumerate(names):
@@ -149,35 +123,21 @@ def _alike_beside(names: Sequence[str]) -> Iterator[tuple[int, int]]:
 
 @lru_cache(maxsize=50_000)  # the likeliest causes of one answer make some hundred pairs
 def _are_alike(one: str, other: str) -> bool:
-    stems, others = _stems(one), _stems(other)
-    if not _may_be_one(stems, others):
+    shorter, longer = sorted((_stems(one), _stems(other)), key=len)
+    if not shorter or any(letter.isdigit() for stem in shorter ^ longer for letter in stem):
         return False
-    alike = fuzz.token_set_ratio(" ".join(sorted(stems)), " ".join(sorted(others)))
-    return bool(alike >= _ALIKE)
+    if fuzz.token_set_ratio(_spelled(shorter), _spelled(longer)) < _ALIKE:
+        return False
+    if shorter <= longer:
+        # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.
+        return len(shorter) >= 2 and len(longer) - len(shorter) <= 1
+    return bool(fuzz.ratio(_spelled(shorter - longer), _spelled(longer - shorter)) >= _WORD_ALIKE)
+
+
+def _spelled(stems: frozenset[str]) -> str:
+    return " ".join(sorted(stems))
 
 
 @lru_cache(maxsize=10_000)
 def _stems(name: str) -> frozenset[str]:
     return frozenset(token.stem for token in tokenise(name) if token.text not in _SAY_NOTHING)
-
-
-def _may_be_one(one: frozenset[str], other: frozenset[str]) -> bool:
-    shorter, longer = sorted((one, other), key=len)
-    if not shorter or any(any(letter.isdigit() for letter in stem) for stem in one ^ other):
-        return False
-    if shorter <= longer:
-        # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.
-        return len(shorter) >= 2 and len(longer) - len(shorter) <= 1
-    left, right = " ".join(sorted(one - other)), " ".join(sorted(other - one))
-    return bool(fuzz.ratio(left, right) >= _WORD_ALIKE)
-
-
-def _pair(names: Sequence[str], counts: Sequence[int], one: int, other: int) -> CausePair:
-    first, second = sorted((one, other), key=lambda code: (-counts[code], names[code]))
-    return CausePair(
-        keep=names[first],
-        other=names[second],
-        keep_cases=counts[first],
-        other_cases=counts[second],
-        alike=round(fuzz.token_sort_ratio(names[first].lower(), names[second].lower()), 1),
-    )

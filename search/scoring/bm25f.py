@@ -6,13 +6,15 @@ saturated once.
 """
 
 from collections.abc import Mapping, Sequence
+from heapq import nsmallest
 from types import MappingProxyType
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 
 from search.index.codec import NOTHING, Posting
 from search.index.postings import PostingCache, PostingSource
+from search.reading.reading import WeightedTerm
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less.
@@ -28,36 +30,9 @@ LENGTH_NORMALISATION: Mapping[str, float] = MappingProxyType(
 SATURATION = 1.2  # the usual k1, same source
 
 
-class QueryTerm(Protocol):
-    """A term to search and how much it counts, such as search.complaint.WeightedTerm."""
-
-    @property
-    def term(self) -> str:
-        """The term as it stands in the index."""
-        ...
-
-    @property
-    def weight(self) -> float:
-        """How much the term counts, 1.0 for a plain word."""
-        ...
-
-
 def idf(documents: float, containing: float) -> float:
     """Return the inverse document frequency ln(1 + (N - n + .5) / (n + .5)); never negative."""
     return float(np.log1p((documents - containing + 0.5) / (containing + 0.5)))
-
-
-def bm25f(
-    terms: Sequence[QueryTerm],
-    source: PostingSource,
-    *,
-    mask: BoolArray | None = None,
-    weights: Mapping[str, float] = FIELD_WEIGHTS,
-    k1: float = SATURATION,
-    b: Mapping[str, float] = LENGTH_NORMALISATION,
-) -> FloatArray:
-    """Return a BM25F score for every document of a collection asked once (see Collection)."""
-    return Collection(source, mask, weights=weights, k1=k1, b=b).scores(terms)
 
 
 class TermScores(NamedTuple):
@@ -83,15 +58,11 @@ class Collection:
         k1: float = SATURATION,
         b: Mapping[str, float] = LENGTH_NORMALISATION,
     ) -> None:
-        """Take the documents.
+        """Take posting lists and the documents that exist, (size,), by default those alive.
 
-        Args:
-            source: their posting lists.
-            mask: those that exist, shape (size,); default: those alive. Document frequencies, the number of
-                documents and mean lengths are counted under it, and documents outside it score 0.
-            weights: the fields to look in and how much each counts.
-            k1: saturation, above 0.
-            b: length normalisation of each field, 0 to 1 (0 when left out).
+        All is counted under that mask, and documents outside it score 0. weights: the fields to look in and
+        how much each counts. k1: saturation, above 0. b: length normalisation of each field, 0 to 1 (0 when
+        left out).
         """
         under = source.alive if mask is None else mask
         self.documents = int(np.count_nonzero(under))
@@ -109,11 +80,10 @@ class Collection:
         self._sums = np.zeros(source.size, np.float32)  # all zeros between terms
         self._kept: PostingCache[str, TermScores] = PostingCache(source.cache_mb / 3)
 
-    def scores(self, terms: Sequence[QueryTerm]) -> FloatArray:
+    def scores(self, terms: Sequence[WeightedTerm]) -> FloatArray:
         """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.
 
-        A term's document frequency counts documents that have it in any field. A term given twice counts
-        twice.
+        A term's document frequency counts documents that have it in any field.
         """
         scores = np.zeros(self._source.size, np.float32)
         for term in terms:
@@ -129,20 +99,11 @@ class Collection:
         parts = [part for field in self._fields if (part := self._normalised(term, field)) is not None]
         if not parts:
             return TermScores(*NOTHING, 0)
-        if len(parts) == 1:
-            numbers, total = parts[0]
-        else:
-            for numbers, values in parts:
-                self._sums[numbers] += values
-            found = []
-            for numbers, _ in parts:
-                # A document met in an earlier field has been taken out of the sums, and is 0 here.
-                values = self._sums[numbers]
-                self._sums[numbers] = 0.0
-                fresh = values > 0
-                found.append((numbers[fresh], values[fresh]))
-            numbers = np.concatenate([part[0] for part in found])
-            total = np.concatenate([part[1] for part in found])
+        for numbers, values in parts:
+            self._sums[numbers] += values
+        numbers = np.flatnonzero(self._sums).astype(np.int32)
+        total = self._sums[numbers]
+        self._sums[numbers] = 0.0
         scores = total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
         return TermScores(numbers, scores, max(len(part[0]) for part in parts))
 
@@ -168,28 +129,7 @@ def top(scores: FloatArray, dates: IntArray, ids: Sequence[str], limit: int) -> 
     scores, dates: shape (size,); ids: one a row. Ties: newest date first, then the smaller id.
     """
     rows = np.flatnonzero(scores > 0)
-    chosen = _best(rows, scores, limit)
-    if len(chosen) > limit:
-        chosen = _cut_ties(chosen, scores, dates, limit)
-    order = sorted(chosen.tolist(), key=lambda row: (-float(scores[row]), -int(dates[row]), ids[row]))
-    return np.array(order[: max(limit, 0)], np.int64)
-
-
-def _best(rows: IntArray, keys: FloatArray | IntArray, limit: int) -> IntArray:
-    """Return the rows whose key is among the limit highest, with every row that ties with the last."""
-    if limit <= 0:
-        return rows[:0]
-    if len(rows) <= limit:
-        return rows
-    values = keys[rows]
-    lowest = np.partition(values, len(rows) - limit)[len(rows) - limit]
-    best: IntArray = rows[values >= lowest]
-    return best
-
-
-def _cut_ties(rows: IntArray, scores: FloatArray, dates: IntArray, limit: int) -> IntArray:
-    """Leave out rows that tie for the last places by score and are too old to take one."""
-    lowest = scores[rows].min()
-    above = rows[scores[rows] > lowest]
-    tied = rows[scores[rows] == lowest]
-    return np.concatenate([above, _best(tied, dates, limit - len(above))])
+    if 0 < limit < len(rows):
+        rows = rows[scores[rows] >= np.partition(scores[rows], -limit)[-limit]]
+    best = nsmallest(limit, rows.tolist(), key=lambda row: (-float(scores[row]), -int(dates[row]), ids[row]))
+    return np.array(best, np.int64)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from search.scoring.bm25f import Collection, QueryTerm, idf
+from search.reading.reading import WeightedTerm
+from search.scoring.bm25f import Collection, idf
 from search.scoring.features import class_sums
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -19,7 +20,7 @@ ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
 
 
 def similarity_and_informativeness(
-    terms: Sequence[QueryTerm], collection: Collection
+    terms: Sequence[WeightedTerm], collection: Collection
 ) -> tuple[FloatArray, float]:
     """Return how alike each document is in words, and how informative the terms that occur are.
 

@@ -9,10 +9,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from search.index.snapshot import Snapshot
-from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, QueryTerm, bm25f
+from search.reading.reading import WeightedTerm
+from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, Collection
 
 
-def slow_scores(terms: Sequence[QueryTerm], snapshot: Snapshot) -> dict[int, float]:
+def slow_scores(terms: Sequence[WeightedTerm], snapshot: Snapshot) -> dict[int, float]:
     """Return the score of each note above 0: straight from the formula, as Whoosh walks the postings."""
     reader, alive = snapshot.segments.reader(), snapshot.segments.alive.tolist()
     lengths = {field: snapshot.source.lengths(field).tolist() for field in FIELD_WEIGHTS}
@@ -41,11 +42,11 @@ def slow_scores(terms: Sequence[QueryTerm], snapshot: Snapshot) -> dict[int, flo
     return scores
 
 
-def largest_difference(asked: Sequence[Sequence[QueryTerm]], snapshot: Snapshot) -> float:
+def largest_difference(asked: Sequence[Sequence[WeightedTerm]], snapshot: Snapshot) -> float:
     """Return how far any score is from the slow one at most, as a share of the best score."""
     worst = 0.0
     for terms in asked:
-        quick, slow = bm25f(terms, snapshot.source), np.zeros(snapshot.table.size)
+        quick, slow = Collection(snapshot.source).scores(terms), np.zeros(snapshot.table.size)
         for note, score in slow_scores(terms, snapshot).items():
             slow[note] = score
         worst = max(worst, float(np.abs(quick - slow).max() / max(slow.max(), 1e-9)))

@@ -13,7 +13,7 @@ from whoosh import fields, scoring
 from whoosh.query import Or, Term
 
 from search.index.postings import MemoryPostings
-from search.scoring.bm25f import bm25f, idf
+from search.scoring.bm25f import Collection, idf
 from search.stats.arrays import FloatArray
 from tests.search.memory import OwnMemory
 
@@ -50,7 +50,9 @@ def okapi(inverse: Callable[[int, int], float]) -> FloatArray:
 def test_bm25f_of_one_field_equals_the_lucene_form_of_bm25() -> None:
     # bm25s 0.3.16, method "lucene", gave .427058, .361018, .729629, 0, 0: the figures below over k1 + 1.
     source = MemoryPostings([{"body": text.split()} for text in TEXTS])
-    scores = bm25f([Word(word) for word in QUERY], source, weights={"body": 1.0}, k1=1.2, b={"body": 0.75})
+    scores = Collection(source, weights={"body": 1.0}, k1=1.2, b={"body": 0.75}).scores(
+        [Word(word) for word in QUERY]
+    )
     assert scores * 2.2 == pytest.approx([0.939527, 0.794240, 1.605183, 0, 0], abs=1e-6)
     assert okapi(idf) == pytest.approx([0.939527, 0.794240, 1.605183, 0, 0], abs=1e-6)
 
@@ -87,9 +89,9 @@ def test_bm25f_equals_a_hand_calculation() -> None:
     bodies = [["x", "x"] + ["o"] * 8, ["x"] + ["o"] * 9] + [["o"] * 10] * 8
     source = MemoryPostings([{"title": t, "body": b} for t, b in zip(titles, bodies, strict=True)])
     assert (source.lengths("title").mean(), source.lengths("body").mean()) == (4.0, 10.0)
-    scores = bm25f(
-        [Word("x")], source, weights={"title": 3.0, "body": 1.0}, k1=1.2, b={"title": 0.5, "body": 0.75}
-    )
+    scores = Collection(
+        source, weights={"title": 3.0, "body": 1.0}, k1=1.2, b={"title": 0.5, "body": 0.75}
+    ).scores([Word("x")])
     assert scores[0] == pytest.approx(6 / 7.2 * math.log(4.4), abs=1e-6)
     assert scores[0] / idf(10, 2) * classic_idf(10, 2) == pytest.approx(1.019813, abs=1e-6)
 
@@ -119,6 +121,6 @@ def test_bm25f_equals_the_textbooks_president_lincoln() -> None:
     # 20.66 with roundings on the way, about 20.63 without. Classic idf, and the numerator k1 + 1.
     total = 0.0
     for word, containing in CONTAINING.items():
-        scores = bm25f([Word(word)], President(), weights={"body": 1.0}, k1=1.2, b={"body": 0.75})
+        scores = Collection(President(), weights={"body": 1.0}, k1=1.2, b={"body": 0.75}).scores([Word(word)])
         total += 2.2 * float(scores[0]) / idf(500_000, containing) * classic_idf(500_000, containing)
     assert total == pytest.approx(20.66, abs=0.05)

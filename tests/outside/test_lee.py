@@ -14,7 +14,7 @@ import numpy as np
 
 from search.index.postings import MemoryPostings
 from search.reading.text import is_stop_word, tokenise
-from search.scoring.bm25f import bm25f
+from search.scoring.bm25f import Collection
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def scores_between(texts: list[str]) -> np.ndarray:
     """Score each text (row) as a query against every text (column)."""
     bodies = [[token.stem for token in tokenise(text) if not is_stop_word(token.text)] for text in texts]
     source = MemoryPostings([{"body": body} for body in bodies])
-    return np.array([bm25f([Word(term, 1.0) for term in body], source) for body in bodies])
+    return np.array([Collection(source).scores([Word(term, 1.0) for term in body]) for body in bodies])
 
 
 def test_first_hit_is_a_text_that_people_call_alike() -> None:

@@ -27,7 +27,7 @@ from search.index.postings import MemoryPostings
 from search.index.schema import FIELDS
 from search.index.snapshot import word_frequencies
 from search.reading.concepts import ConceptFinder
-from search.scoring.bm25f import bm25f, top
+from search.scoring.bm25f import Collection, top
 from tests.search.notebooks import case_number, note_text, small_notebook, write_note
 
 
@@ -41,7 +41,7 @@ class Word:
 
 def found(snapshot: Snapshot, *words: str) -> list[str]:
     """Return the cases found for some stems, best first."""
-    scores = bm25f([Word(word) for word in words], snapshot.source)
+    scores = Collection(snapshot.source).scores([Word(word) for word in words])
     rows = top(scores, snapshot.table.date_days, snapshot.table.ids, 1000)
     return [snapshot.table.ids[row] for row in rows]
 
@@ -53,7 +53,7 @@ def content(snapshot: Snapshot) -> dict[str, Any]:
     query = [
         Word(word) for word in ("owner", "=no power", "led", "shor", "marker", "pictur", "short", "bench")
     ]
-    scores = bm25f(query, snapshot.source)
+    scores = Collection(snapshot.source).scores(query)
     return {
         "notes": [(table.paths[row], table.note(row)) for row in rows],
         "scores": [round(float(scores[row]), 4) for row in rows],

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
-from typing import Any
 
 import numpy as np
 import pytest
@@ -14,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.index.postings import MemoryPostings
-from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, bm25f, top
+from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, Collection, top
 
 
 @dataclass(frozen=True)
@@ -66,9 +64,9 @@ def test_bm25f_equals_the_formula_under_any_mask(
     documents: list[Document], terms: list[Term], data: st.DataObject
 ) -> None:
     mask = data.draw(st.lists(st.booleans(), min_size=len(documents), max_size=len(documents)))
-    given_mask = bm25f(terms, MemoryPostings(documents), mask=np.array(mask))
+    given_mask = Collection(MemoryPostings(documents), np.array(mask)).scores(terms)
     assert given_mask == pytest.approx(slow_bm25f(terms, documents, mask), rel=1e-5)
-    as_deleted = bm25f(terms, MemoryPostings(documents, alive=np.array(mask)))
+    as_deleted = Collection(MemoryPostings(documents, alive=np.array(mask))).scores(terms)
     assert as_deleted == pytest.approx(slow_bm25f(terms, documents, mask), rel=1e-5)
 
 
@@ -78,31 +76,21 @@ def test_bm25f_prefers_a_word_in_the_complaint_to_one_in_the_body() -> None:
         {"complaint": ["hum", "fan"]},
         {"complaint": ["dead"], "body": ["dead"]},
     ]
-    scores = bm25f([Term("hum")], MemoryPostings(documents))
+    scores = Collection(MemoryPostings(documents)).scores([Term("hum")])
     assert scores[1] > scores[0] > 0
     assert scores[2] == 0
 
 
 def test_bm25f_with_nothing_alive_scores_nothing() -> None:
     source = MemoryPostings([{"body": ["hum"]}], alive=np.array([False]))
-    assert bm25f([Term("hum")], source).tolist() == [0.0]
+    assert Collection(source).scores([Term("hum")]).tolist() == [0.0]
 
 
 def test_bm25f_leaves_the_shared_arrays_as_they_were() -> None:
     source = MemoryPostings([{"body": ["hum"]}, {"body": ["hum", "hum"], "cause": ["hum"]}])
-    before = bm25f([Term("hum")], source)
-    assert bm25f([Term("hum")], source).tolist() == before.tolist()
+    before = Collection(source).scores([Term("hum")])
+    assert Collection(source).scores([Term("hum")]).tolist() == before.tolist()
     assert source.postings("body", "hum")[1].tolist() == [1.0, 2.0]
-
-
-def test_bm25f_keeps_apart_what_was_asked_differently() -> None:
-    documents = [{"body": ["hum"] * 3, "cause": ["fan"]}, {"body": ["hum", "fan"], "cause": ["hum"]}]
-    source, fresh = MemoryPostings(documents), partial(MemoryPostings, documents)
-    ways: list[dict[str, Any]] = [{}, {"k1": 2.0}, {"weights": {"body": 1.0}}, {"b": {"body": 1.0}}]
-    for way in [*ways, *ways]:
-        terms = [Term("hum"), Term("fan", 0.5)]
-        assert bm25f(terms, source, **way).tolist() == bm25f(terms, fresh(), **way).tolist()
-    assert len({tuple(bm25f([Term("hum")], source, **way).tolist()) for way in ways}) == len(ways)
 
 
 @given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), max_size=40), st.integers(0, 45))
