@@ -8,9 +8,9 @@ from kb.notes.blinks import BlinkPattern, Group
 from search.stats.arrays import FloatArray, IntArray
 
 # Chosen by us, from the bench: most owners count right, many are one off, few say something else altogether
-# (tests/search/test_blink_match.py notices when the order of these changes).
+# (tests/search/causes/test_odds.py notices when the order of these changes).
 _ONE_OFF = 0.25
-_ONE_OFF_IN_DOUBT = 0.6
+_ONE_OFF_IN_DOUBT = 0.4
 _SUM_OF_GROUPS = 0.3  # "five" for 2+3: the pause was not noticed
 _LENGTH_UNSAID = 0.9  # "2+3" for 2 long + 3 short: the owner did not notice
 _LENGTH_UNRECORDED = 0.4  # "2 long + 3 short" for 2+3: a technician would have noted the lengths
