@@ -22,6 +22,7 @@ _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
 _SCALE = 80.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
 _HALF = 10  # words of a complaint that tells half as much
+_SHARE_HELD = 0.02  # share of the faults that is never held for known or unknown
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 
 
@@ -90,6 +91,13 @@ class FaultSigns:
         _, odds, is_cause = self._odds(query, devices)
         logs: FloatArray = np.log(1 - is_cause.sum(axis=1) + is_cause @ odds)
         return logs
+
+    def familiarity(self, query: QueryFeatures, devices: Sequence[int], known: BoolArray) -> float:
+        """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
+        _, odds, is_cause = self._odds(query, devices)
+        met = np.minimum(is_cause[known].sum(axis=0), 1.0)
+        share, usual = ((met @ odds) / len(odds), met.mean()) if len(odds) else (0.0, 0.0)
+        return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
     def nearest_sign(self, cause: int, query: QueryFeatures, devices: Sequence[int]) -> str:
         """Return the sign nearest to a complaint, of the fault that a cause most likely is, "" if none is."""

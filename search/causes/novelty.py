@@ -30,6 +30,8 @@ _KAPPA = 64.0  # cases of a device or a family that the whole is worth: theirs a
 # Log odds for a blink count that such sets never showed. In the demo's history 10 of 13 such repairs had a
 # new cause, and 15 of 62 others: a likelihood ratio of about 6.
 _STRANGE_BLINKS = 1.8
+# Of the log odds by which signs speak for a fault that is no cause of the notebook; chosen by us on the demo.
+_KNOWN_SIGNS = 0.6
 
 
 class CauseFit(NamedTuple):
@@ -82,6 +84,9 @@ class NoveltyModel:
         if context.query.has_terms:  # a family or a blink count alone is like no case in words, and no newer
             (looks,) = cause_fit(context, chances).features()
             odds += float(np.clip(self._change(looks), -_MOST, _MOST))
+            if context.corpus.signs is not None:
+                signs, query = context.corpus.signs(), context.query
+                odds -= _KNOWN_SIGNS * signs.familiarity(query, context.may_be, context.known)
         return float(1 / (1 + np.exp(-odds)))
 
     def _change(self, looks: FloatArray) -> float:

@@ -37,6 +37,11 @@ FAULTS = (
         signs=("roars like an aeroplane on the spin", "glasses come out gritty"),
     ),
 )
+STUCK_BELT = Fault(
+    devices=("washing machine",),
+    names=("belt slipping",),
+    signs=("squeals like a piglet as it starts to turn", "rubber smell and the drum lags behind"),
+)
 ROAR = "there is a roar of an aeroplane when it whirls and spins, the floor rumbles with it"
 # One case each; no complaint shares a word of the fault with the signs.
 CASES = (
@@ -49,7 +54,7 @@ CASES = (
 
 @pytest.fixture
 def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
-    monkeypatch.setattr(fault_signs, "load_faults", lambda: FAULTS)
+    monkeypatch.setattr(fault_signs, "load_faults", lambda: (*FAULTS, STUCK_BELT))
     fault_signs._known_faults.cache_clear()
     day = datetime.date(2025, 1, 1)
     notes = [
@@ -116,6 +121,12 @@ def test_only_causes_of_the_notebook_get_a_probability(causes: NotebookCauses) -
     odds = asked(causes, ROAR)
     assert len(odds.probability) == len(CASES)
     assert odds.probability.sum() + odds.not_in_notebook == pytest.approx(1)
+
+
+def test_signs_of_a_fault_that_no_cause_is_speak_for_a_new_cause(causes: NotebookCauses) -> None:
+    told = ("squeals like a piglet, rubber smell, drum lags", ROAR)
+    unmet, met = (1 / (1 - asked(causes, each).not_in_notebook) - 1 for each in told)  # odds of a new cause
+    assert unmet > 4 * met
 
 
 def test_the_sign_that_speaks_for_a_cause_is_named(causes: NotebookCauses) -> None:
