@@ -1,19 +1,13 @@
 """The trade's vocabulary: which words mean one thing at the bench, and what each caution says."""
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import zip_longest
 from pathlib import Path
-from typing import Any
 
-from kb.errors import NoteError, quoted
-from kb.toml_files import read_toml
+from kb.toml_files import Text, Texts, Tidy, read_records
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
-_KEYS = ("concept", "kind", "phrases", "says", "tell_owner", "instead_of", "cautions", "devices")
-_LISTS = ("phrases", "tell_owner", "instead_of", "cautions", "devices")
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
 
 
@@ -21,15 +15,14 @@ _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["d
 class Term:
     """Hold one group of phrases that mean the same."""
 
-    concept: str
-    kind: str  # symptom, works, board, part, mechanism, caution, device, action and what else a shop needs
-    phrases: tuple[str, ...] = ()
-    says: str = ""  # of a caution, its plain sentence
-    tell_owner: tuple[str, ...] = ()  # of a caution, sentences for the owner
-    instead_of: tuple[str, ...] = ()  # cautions whose sentences for the owner are not said beside these
-    cautions: tuple[str, ...] | None = None  # of a device or symptom; None: nothing is known; (): it has none
-    # Others that people call by a device's name; the only devices that have a symptom or part.
-    devices: tuple[str, ...] = ()
+    concept: Text
+    kind: Text  # symptom, works, board, part, mechanism, caution, device, action and what else a shop needs
+    phrases: Texts = ()
+    says: Tidy = ""  # of a caution, its plain sentence
+    tell_owner: Texts = ()  # of a caution, sentences for the owner
+    instead_of: Texts = ()  # cautions whose sentences for the owner are not said beside these
+    cautions: Texts | None = None  # of a device or symptom; None: nothing is known; (): it has none
+    devices: Texts = ()  # others that people call by a device's name; the only ones with a symptom or part
 
 
 @dataclass(frozen=True)
@@ -62,11 +55,8 @@ class Vocabulary:
     def other_names(self, board: str) -> tuple[str, ...]:
         """Return what other makers call the same board, without the name given; () if unknown."""
         term = self._by_phrase.get(("board", _fold(board)))
-        if term is None:
-            return ()
-        return tuple(
-            name for name in dict.fromkeys((term.concept, *term.phrases)) if _fold(name) != _fold(board)
-        )
+        names = (term.concept, *term.phrases) if term else ()
+        return tuple(name for name in dict.fromkeys(names) if _fold(name) != _fold(board))
 
     @cached_property
     def _by_phrase(self) -> Mapping[tuple[str, str], Term]:
@@ -84,9 +74,10 @@ def load_vocabulary(extra: Path | None = None) -> Vocabulary:
     Raises: NoteError naming file, line and remedy.
     """
     merged: dict[tuple[str, str], Term] = {}
-    for term in (*_read(BUILT_IN), *(_read(extra) if extra else ())):
-        key = (term.kind, _fold(term.concept))
-        merged[key] = _joined(merged[key], term) if key in merged else term
+    for path in (BUILT_IN, extra) if extra else (BUILT_IN,):
+        for term in read_records(path, "group", Term, example=_EXAMPLE, trusted=path == BUILT_IN):
+            key = (term.kind, _fold(term.concept))
+            merged[key] = _joined(merged[key], term) if key in merged else term
     return Vocabulary(tuple(merged.values()))
 
 
@@ -94,60 +85,14 @@ def _joined(term: Term, own: Term) -> Term:
     """Return a group with what a later one of the same concept and kind says."""
     return replace(
         term,
-        phrases=_each_once(term.phrases + own.phrases),
+        phrases=tuple(dict.fromkeys(term.phrases + own.phrases)),
         says=own.says or term.says,
         tell_owner=own.tell_owner or term.tell_owner,
-        instead_of=_each_once(term.instead_of + own.instead_of),
+        instead_of=tuple(dict.fromkeys(term.instead_of + own.instead_of)),
         cautions=term.cautions if own.cautions is None else own.cautions,
-        devices=_each_once(term.devices + own.devices),
+        devices=tuple(dict.fromkeys(term.devices + own.devices)),
     )
 
 
-def _read(path: Path) -> list[Term]:
-    file = read_toml(path, example=_EXAMPLE, trusted=path == BUILT_IN)
-    if other := next((key for key in file.values if key != "group"), None):
-        raise NoteError([file.problem(other, "not a group of terms", f"write {_EXAMPLE}")])
-    groups = file.values.get("group", [])
-    if not isinstance(groups, list):
-        raise NoteError([file.problem("group", "a single table", f"write {_EXAMPLE}")])
-    headings = re.finditer(r"(?m)^[ \t]*\[\[[ \t]*group[ \t]*\]\]", file.text)
-    lines = [file.text.count("\n", 0, heading.start()) + 1 for heading in headings]
-    terms = []
-    for group, line in zip_longest(groups, lines[: len(groups)]):
-        if fault := _fault(group):
-            raise NoteError([file.problem(*fault, line=line or file.line_of("group"))])
-        terms.append(Term(**{key: _tidy_all(value) for key, value in group.items()}))
-    return terms
-
-
-def _fault(group: Any) -> tuple[str, str, str] | None:
-    """Return the first fault of a group: its key, what stands there, what to write instead."""
-    if not isinstance(group, dict):
-        return "group", quoted(group), f"write {_EXAMPLE}"
-    for key, value in group.items():
-        if key not in _KEYS:
-            return quoted(key), "not a key of a group", f"use only {', '.join(_KEYS)}"
-        if key not in _LISTS and not isinstance(value, str):
-            return key, quoted(value), "write one text in quotes"
-        if key in _LISTS and not (
-            isinstance(value, list) and all(isinstance(item, str) and item.strip() for item in value)
-        ):
-            return key, quoted(value), f'write a list of texts, {key} = ["dead", "no life"]'
-    missing = next((key for key in ("concept", "kind") if not group.get(key, "").strip()), None)
-    return (missing, "missing", f"write {_EXAMPLE}") if missing else None
-
-
-def _tidy_all(value: str | list[str]) -> Any:
-    return _tidy(value) if isinstance(value, str) else _each_once(map(_tidy, value))
-
-
-def _each_once(texts: Iterable[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(texts))
-
-
-def _tidy(text: str) -> str:
-    return " ".join(text.split())
-
-
 def _fold(text: str) -> str:
-    return _tidy(text).casefold()
+    return " ".join(text.split()).casefold()

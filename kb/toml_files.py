@@ -4,14 +4,22 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, TypeVar
 
-from kb.errors import NoteError, Problem
+from pydantic import AfterValidator, ConfigDict, Field, TypeAdapter, ValidationError
+
+from kb.errors import NoteError, Problem, quoted
 from kb.files import read_file
 
 LARGEST_TOML_BYTES = 500_000  # chosen by us: read in less than half a second (tests/web/hostile)
 _MOST_DOTS = 100  # in one line; a key of so many parts takes long, and no text of a shop has as many
 _PLACE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
+
+Tidy = Annotated[str, AfterValidator(lambda text: " ".join(text.split()))]
+Text = Annotated[Tidy, Field(min_length=1)]
+Texts = Annotated[tuple[Text, ...], AfterValidator(lambda texts: tuple(dict.fromkeys(texts)))]
+SomeTexts = Annotated[Texts, Field(min_length=1)]
+Record = TypeVar("Record")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,14 +30,33 @@ class TomlFile:
     text: str = ""
     values: dict[str, Any]
 
-    def line_of(self, key: str) -> int:
-        """Return the 1-based line on which a key first stands; 1 when it is not found."""
-        found = re.search(rf"(?m)^[ \t\[\"']*{re.escape(key)}(?![\w-])", self.text)
-        return self.text.count("\n", 0, found.start()) + 1 if found else 1
+    def problem(self, key: str, found: str, remedy: str, *, line: int = 0) -> Problem:
+        """Return a problem of one key. line: where it stands; 0 for the first line that begins with it."""
+        place = None if line else re.search(rf"(?m)^[ \t\[\"']*{re.escape(key)}(?![\w-])", self.text)
+        line = line or (self.text.count("\n", 0, place.start()) + 1 if place else 1)
+        return Problem(key, found, remedy, file=self.name, line=line)
 
-    def problem(self, field: str, found: str, remedy: str, *, line: int = 0) -> Problem:
-        """Return a problem of one key. line: where it stands; 0 to look for the key."""
-        return Problem(field, found, remedy, file=self.name, line=line or self.line_of(field))
+
+def read_records(
+    path: Path, heading: str, kind: type[Record], *, example: str, trusted: bool
+) -> tuple[Record, ...]:
+    """Return the tables [[heading]] of a file as records. kind: a dataclass. Raises: as read_toml()."""
+    file, remedy = read_toml(path, example=example, trusted=trusted), f"write {example}"
+    if other := next((key for key in file.values if key != heading), None):
+        raise NoteError([file.problem(other, f"not a {heading}", remedy)])
+    records: Any = TypeAdapter(tuple[kind, ...], config=ConfigDict(extra="forbid"))  # type: ignore[valid-type]
+    try:
+        return tuple(records.validate_python(file.values.get(heading, ())))
+    except ValidationError as error:
+        fault = error.errors(include_url=False)[0]
+    number, key = (*fault["loc"], heading, heading)[:2]
+    found = "missing" if fault["type"] == "missing" else quoted(fault["input"])
+    if fault["type"] == "unexpected_keyword_argument":
+        found, remedy = f"not a key of a {heading}", f"use only {', '.join(kind.__annotations__)}"
+    opened = re.compile(rf"\s*\[\[\s*{heading}\b")
+    headings = (n for n, line in enumerate(file.text.split("\n"), 1) if opened.match(line))
+    lines: dict[int | str, int] = dict(enumerate(headings))
+    raise NoteError([file.problem(str(key), found, remedy, line=lines.get(number, 0))])
 
 
 def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
