@@ -1,11 +1,9 @@
 """Blink patterns: what a set's indicator says, as a technician writes it into a note."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, Self
 
 MOST_BLINKS = 60  # chosen by us: nobody counts further by eye (test_blinks)
 COLOURS = ("red", "green", "blue", "amber", "orange", "yellow", "white", "purple", "pink")
@@ -66,11 +64,8 @@ class BlinkPattern:
         object.__setattr__(self, "alternatives", tuple(sorted(set(self.alternatives))))
 
     @classmethod
-    def parse(cls, text: str) -> BlinkPattern:
-        """Read any sensible spelling of a recorded pattern.
-
-        Raises: ValueError, whose message says what to write instead; also for "2-3", which has two meanings.
-        """
+    def parse(cls, text: str) -> Self:
+        """Read any sensible spelling. Raises: ValueError with what to write, also for "2-3": two meanings."""
         tokens = _tokens(text)
         doubtful = "about" in tokens
         colours = sorted({token for token in tokens if token in COLOURS})
@@ -82,7 +77,7 @@ class BlinkPattern:
         alternatives = [_groups(part) for part in _split(_widen(tokens), "or")]
         return cls(alternatives=tuple(alternatives), colour="".join(colours), doubtful=doubtful)
 
-    def shares_count(self, other: BlinkPattern) -> bool:
+    def shares_count(self, other: Self) -> bool:
         """Tell whether what one pattern may be the other may be, too."""
         return not set(self.alternatives).isdisjoint(other.alternatives)
 

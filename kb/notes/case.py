@@ -8,8 +8,8 @@ from typing import Annotated, Any, Self, get_origin
 
 from pydantic import BeforeValidator, Field
 
-from kb.errors import NoteError, quoted
-from kb.notes import fields
+from kb.errors import quoted
+from kb.notes import durations, fields
 from kb.notes.ids import is_case_id
 from kb.notes.note import NOTHING, Fault, Note
 
@@ -50,7 +50,7 @@ class CaseNote(Note):
     """Hold one finished repair. case: "" until the note is first saved."""
 
     case: Annotated[str, BeforeValidator(_to_case_id)] = Field(default="", description=_CASE_REMEDY)
-    date: fields.RequiredDay = Field(description="write the day as 2026-03-18 (year-month-day)")
+    date: fields.RequiredDay = Field(description=fields.DAY_REMEDY)
     device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
     model: fields.Text = ""
@@ -68,48 +68,26 @@ class CaseNote(Note):
     check_time_min: fields.Minutes = Field(default=None, alias="check_time")
     fix: fields.Text = ""
     parts: fields.Texts = ()
-    fix_time_min: fields.RequiredMinutes = Field(
-        alias="fix_time", description='write bench minutes as "55 min" or "1 h 20 min"'
-    )
+    fix_time_min: fields.RequiredMinutes = Field(alias="fix_time", description=durations.REMEDY)
     proof: fields.Text = ""
     outcome: Annotated[Outcome, fields.required(_to_outcome)] = Field(description=_OUTCOME_REMEDY)
     comeback_of: fields.Text = ""
     caution: fields.Names = ()
     tech: fields.Text = ""
 
-    def as_text(self) -> str:
-        """Return the note as markdown. Raises: NoteError when it has no case number yet."""
-        if not self.case:
-            raise NoteError.of("case", NOTHING, _CASE_REMEDY)
-        return super().as_text()
-
     @classmethod
-    def _faults_of_place(
-        cls, note: Self | None, values: Mapping[str, Any], faults: list[Fault], *, file: str
-    ) -> list[Fault]:
-        """Add what is wrong with the case number, which must be the stem of the file's name."""
-        stem = PurePosixPath(file).stem
-        if note is None:
-            missing = [("case", NOTHING, _CASE_REMEDY)] if not values.get("case") else []
-            return [*missing, *faults]
-        if not note.case:
-            remedy = f"write {stem}" if is_case_id(stem) else _CASE_REMEDY
-            return [*faults, ("case", NOTHING, remedy)]
-        if file and note.case != stem:
-            remedy = f"write {quoted(stem)}, or rename the file to {note.case}.md"
-            return [*faults, ("case", quoted(note.case), remedy)]
-        return faults
+    def _faults_of_place(cls, note: Self | None, values: Mapping[str, Any], *, file: str) -> list[Fault]:
+        """Return what is wrong with the case number, which must be the stem of the file's name."""
+        case, stem = note.case if note else values.get("case"), PurePosixPath(file).stem
+        if not case:
+            return [("case", NOTHING, f"write {stem}" if is_case_id(stem) else _CASE_REMEDY)]
+        if note and file and case != stem:
+            return [("case", quoted(case), f"write {quoted(stem)}, or rename the file to {case}.md")]
+        return []
 
 
+# Keys of a case note's front matter in the order they are written, those needed, and those that are lists.
 CASE_FIELDS: tuple[str, ...] = tuple(CaseNote.KEYS)
-"""Keys of a case note's front matter, in the order they are written."""
-
-REQUIRED_CASE_FIELDS: tuple[str, ...] = (
-    "case", *(key for key, name in CaseNote.KEYS.items() if CaseNote.model_fields[name].is_required()),
-)  # fmt: skip
-"""Keys without which a case note is not complete."""
-
-LIST_FIELDS: tuple[str, ...] = tuple(
-    key for key, name in CaseNote.KEYS.items() if get_origin(CaseNote.model_fields[name].annotation) is tuple
-)
-"""Keys whose values are lists."""
+_DECLARED = {key: CaseNote.model_fields[name] for key, name in CaseNote.KEYS.items()}
+REQUIRED_CASE_FIELDS = ("case", *(key for key, field in _DECLARED.items() if field.is_required()))
+LIST_FIELDS = tuple(key for key, field in _DECLARED.items() if get_origin(field.annotation) is tuple)

@@ -17,9 +17,7 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
     if value is None or value in ("", (), [], {}):
         return ()
     pairs = list(value.items()) if isinstance(value, Mapping) else value
-    if not isinstance(pairs, list | tuple) or not all(
-        isinstance(pair, tuple | list) and len(pair) == 2 for pair in pairs
-    ):
+    if not isinstance(pairs, list | tuple) or not all(map(_is_pair, pairs)):
         raise ValueError(_MEANING_REMEDY)
     meanings: dict[BlinkPattern, str] = {}
     for said, meaning in pairs:
@@ -31,6 +29,10 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
             raise ValueError(f"{_MEANING_REMEDY}, each pattern once ({quoted(said)} is not)")
         meanings[pattern] = fields.tidy_text(meaning)
     return tuple(meanings.items())
+
+
+def _is_pair(value: Any) -> bool:
+    return isinstance(value, tuple | list) and len(value) == 2
 
 
 class FamilyNote(Note):
@@ -56,5 +58,4 @@ class FamilyNote(Note):
     boards: fields.Texts = ()
 
 
-FAMILY_FIELDS: tuple[str, ...] = tuple(FamilyNote.KEYS)
-"""Keys of a family note's front matter, in the order they are written."""
+FAMILY_FIELDS: tuple[str, ...] = tuple(FamilyNote.KEYS)  # keys of its front matter, as they are written

@@ -5,7 +5,8 @@ YAML is read without any guess at types: `no`, `1:20` and `012` stay what they a
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import pairwise
 
 import yaml
 
@@ -22,6 +23,7 @@ CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udff
 _CONTROL_IN_HEAD = re.compile(CONTROL.pattern[:-1] + "\x85\u2028\u2029]")
 _MOST_PROBLEMS, DEEPEST = 200, 20  # chosen by us: no note has more, or nests further (test_frontmatter)
 _CONTROL_SAID = "control character "
+_ALIAS = ("a YAML alias (*)", "write the value out, or put a text that starts with * in quotes")
 _TOO_DEEP = ("lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
 
 
@@ -40,11 +42,11 @@ class FrontMatter:
     """Hold a note taken apart."""
 
     head_line: int = 1  # below the opening one, 1-based
-    entries: dict[str, Entry]  # fields in the order they stand
+    entries: dict[str, Entry] = field(default_factory=dict)  # fields in the order they stand
     body: str = ""  # everything after the closing line
     body_line: int = 1  # that the body starts on, 1-based
-    problems: list[Problem]  # whatever could not be read; entries hold the rest
-    broken: set[str]  # names of fields that are there but could not be read
+    problems: list[Problem] = field(default_factory=list)  # what could not be read; entries hold the rest
+    broken: set[str] = field(default_factory=set)  # names of fields that are there but could not be read
     complete: bool = False  # False without an end: a field that seems missing may only stand elsewhere
 
 
@@ -103,7 +105,7 @@ class _Reader:
 
     def __init__(self, file: str) -> None:
         self.file = file
-        self.front = FrontMatter(entries={}, problems=[], broken=set())
+        self.front = FrontMatter()
         self.seen: set[int] = set()
 
     def report(self, line: int, name: str, found: str, remedy: str) -> None:
@@ -123,9 +125,8 @@ class _Reader:
             key = _KEY.match(lines[0].strip())
             if key:
                 self.front.broken.add(key[1])
-            self.report(
-                start + _line_in(error, lines), key[1] if key else "note", *_explain(error, lines, key)
-            )
+            at = start + _line_in(error, lines)
+            self.report(at, key[1] if key else "note", *_explain(error, lines, key))
 
     def _compose(self, lines: Sequence[str], start: int) -> yaml.YAMLError | None:
         for number, line in enumerate(lines):
@@ -170,13 +171,7 @@ class _Reader:
         if isinstance(node, yaml.ScalarNode):
             return str(node.value)
         if depth >= DEEPEST or id(node) in self.seen:  # seen: an alias, perhaps of what it stands in
-            found, remedy = (
-                "a YAML alias (*)",
-                "write the value out, or put a text that starts with * in quotes",
-            )
-            if depth >= DEEPEST:
-                found, remedy = _TOO_DEEP
-            self.report(line, name, found, remedy)
+            self.report(line, name, *(_TOO_DEEP if depth >= DEEPEST else _ALIAS))
             self.front.broken.add(name)
             return ""
         self.seen.add(id(node))
@@ -200,8 +195,7 @@ def _chunks(head: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
     loose = next((n for n, line in enumerate(head) if line.strip() and not line.startswith("#")), None)
     if loose is not None and loose not in starts:
         starts.insert(0, loose)
-    for place, begin in enumerate(starts):
-        end = starts[place + 1] if place + 1 < len(starts) else len(head)
+    for begin, end in pairwise([*starts, len(head)]):
         yield begin, head[begin:end]
 
 
@@ -213,9 +207,9 @@ def _explain(error: yaml.YAMLError, lines: Sequence[str], key: re.Match[str] | N
         return said, "delete it"
     if "nesting depth" in said:
         return _TOO_DEEP
-    if "\t" in first[: len(first) - len(first.lstrip())] or re.match(r"[^:]*:\t", first):
+    if re.match(r"\s*\t|[^:]*:\t", first):
         return f"a tab in {quoted(first)}", "use spaces, one after the colon"
-    if any("\t" in line[: len(line) - len(line.lstrip())] for line in lines):
+    if any(re.match(r"\s*\t", line) for line in lines):
         return "a tab at the start of a line", "use spaces"
     if key is None:
         return quoted(first), "write name: value, with a colon and a space"

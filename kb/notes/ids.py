@@ -13,12 +13,7 @@ _TRIES = 1_000  # a day would need about a million cases before so many draws al
 
 
 def new_case_id(date: datetime.date, is_taken: Callable[[str], bool]) -> str:
-    """Return a case number for this day that is not taken.
-
-    The four characters come from the system's random source, never from the clock: one set back does no harm.
-    Two benches that cannot see each other's cases draw from 32**4 = 1,048,576 numbers a day.
-    Raises: RuntimeError when the day is as good as full.
-    """
+    """Return a number for this day that is not taken, one of 32**4. Raises: RuntimeError when it is full."""
     for _ in range(_TRIES):
         candidate = f"{date:%Y%m%d}-" + "".join(secrets.choice(ALPHABET) for _ in range(4))
         if not is_taken(candidate):

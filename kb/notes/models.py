@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from itertools import product
+from typing import Any, NamedTuple
 
 from rapidfuzz.distance import OSA
 
@@ -17,12 +17,10 @@ _LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and v
 _BETWEEN = re.compile(r"[\W_]+")
 
 
-@dataclass(frozen=True, kw_only=True)
-class FamilyMatch:
+class FamilyMatch(NamedTuple):
     """Say which family was meant."""
 
     family: FamilyNote
-    said: str  # what was asked for
     exact: bool  # the same but for spaces, dashes and case
 
 
@@ -40,32 +38,25 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
         found = {
             family.chassis_family: family
             for family in families
-            if any(
-                closeness(name, pattern) for name in _spellings(said, family) for pattern in _names(family)
-            )
+            if any(closeness(*names) for names in product(_spellings(said, family), _names(family)))
         }
-        if len(found) == 1:
-            return FamilyMatch(family=found.popitem()[1], said=said, exact=closeness is _is_same)
         if found:
-            return None
+            return FamilyMatch(found.popitem()[1], closeness is _is_same) if len(found) == 1 else None
     return None
 
 
 def with_family(fields: Mapping[str, Any], families: Sequence[FamilyNote]) -> dict[str, Any]:
-    """Return a case's fields with family, device and make filled in from the family's note.
+    """Return a case's fields with family, device and make filled in from the family's note, if there is one.
 
-    What was typed is kept; only a family that names its note but for spaces, dashes and case takes the
-    note's spelling.
+    What was typed is kept; but a family that differs only in spaces, dashes and case is spelt as in its note.
     """
     filled = dict(fields)
     said = filled.get("chassis_family") or filled.get("model")
-    match = find_family(said, families) if isinstance(said, str) and said else None
-    if match is None:
-        return filled
-    if match.exact or not filled.get("chassis_family"):
-        filled["chassis_family"] = match.family.chassis_family
-    for key, known in (("device", match.family.device), ("make", match.family.make)):
-        filled[key] = filled.get(key) or known
+    if isinstance(said, str) and (match := find_family(said, families)):
+        if match.exact or not filled.get("chassis_family"):
+            filled["chassis_family"] = match.family.chassis_family
+        for key, known in (("device", match.family.device), ("make", match.family.make)):
+            filled[key] = filled.get(key) or known
     return filled
 
 
@@ -95,14 +86,10 @@ def _is_one_off(said: str, pattern: str) -> bool:
     return OSA.distance(bare[: len(start)] if star else bare, start, score_cutoff=1) <= 1
 
 
-def _spellings(said: str, family: FamilyNote) -> Iterator[str]:
-    squeezed = squeeze(said, "|")
-    yield squeezed
-    make = squeeze(family.make)
-    if make and squeezed.replace("|", "").startswith(make):
-        rest = re.sub(r"^\|?" + r"\|?".join(map(re.escape, make)), "", squeezed).lstrip("|")
-        if rest:
-            yield rest
+def _spellings(said: str, family: FamilyNote) -> set[str]:
+    """Return a name as it was said, and without the make before it."""
+    whole = squeeze(said, "|")
+    return {whole, re.sub(r"\|?".join(["^", *squeeze(family.make), ""]), "", whole)} - {""}
 
 
 def _names(family: FamilyNote) -> Iterator[str]:

@@ -13,8 +13,7 @@ from kb.notes.spelling import spell_field
 
 NOTHING = "nothing"  # what stands in a field that is missing or empty
 
-Fault = tuple[str, str, str]
-"""Front matter key, what stands there, what to write instead."""
+Fault = tuple[str, str, str]  # front matter key, what stands there, what to write instead
 
 
 class Note(BaseModel):
@@ -40,17 +39,14 @@ class Note(BaseModel):
 
     @classmethod
     def parse(cls, text: str, *, file: str) -> Self:
-        """Read a note's text. file: its path within the notebook.
-
-        Raises: NoteError with every problem at once, each with its line.
-        """
+        """Read a note's text. file: its path. Raises: NoteError with every problem at once, with its line."""
         front = split(text, file=file)
         lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
         values = {name: entry.value for name, entry in front.entries.items()}
         note, faults = cls._build(values, body=front.body)
         problems = [
             Problem(key, found, remedy, file=file, line=lines.get(key, 1))
-            for key, found, remedy in cls._faults_of_place(note, values, faults, file=file)
+            for key, found, remedy in (*cls._faults_of_place(note, values, file=file), *faults)
             # A field whose line could not be read, or that may stand beyond the unread end, is not missing.
             if key not in front.broken and (found != NOTHING or front.complete or key in lines)
         ]
@@ -62,8 +58,7 @@ class Note(BaseModel):
     def from_fields(cls, given: Mapping[str, Any], *, body: str = "") -> Self:
         """Build a note from front matter keys with text or JSON values, as a form or an import has them.
 
-        given: values by key; "body" is the markdown body, unless one is given beside the fields.
-        Raises: NoteError with every problem at once (no file, line 0).
+        given: by key; its "body" counts unless one is given beside it. Raises: NoteError, as parse().
         """
         values = dict(given)
         inner = values.pop("body", "")
@@ -73,10 +68,7 @@ class Note(BaseModel):
         return note
 
     def as_fields(self) -> dict[str, Any]:
-        """Return the fields as they are written: keys in order, empty ones left out.
-
-        Values are texts, lists of texts, and mappings of them.
-        """
+        """Return what is written: texts, lists and mappings of texts, keys in order, empty ones left out."""
         written = self.model_dump(mode="json", by_alias=True, exclude={"body", "unknown"})
         return {key: value for key, value in written.items() if value} | self.unknown
 
@@ -99,11 +91,9 @@ class Note(BaseModel):
         return cls.model_fields[cls.KEYS[key]].description or "write a value"
 
     @classmethod
-    def _faults_of_place(
-        cls, note: Self | None, values: Mapping[str, Any], faults: list[Fault], *, file: str
-    ) -> list[Fault]:
-        """Return the faults with those that show only where the note stands in the notebook."""
-        return faults
+    def _faults_of_place(cls, note: Self | None, values: Mapping[str, Any], *, file: str) -> list[Fault]:
+        """Return the faults that show only where the note stands in the notebook."""
+        return []
 
     @classmethod
     def _build(cls, values: Mapping[str, Any], *, body: str) -> tuple[Self | None, list[Fault]]:

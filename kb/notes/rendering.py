@@ -54,8 +54,6 @@ def _render_image(
     source = str(token.attrs.get("src", ""))
     if not _SCHEME.match(source) and not source.replace("\\", "/").startswith("//"):
         return self.image(tokens, idx, options, env)
-    described = Token(
-        "text", "", 0, content=self.renderInlineAsText(token.children or [], options, env) or source
-    )
+    said = Token("text", "", 0, content=self.renderInlineAsText(token.children or [], options, env) or source)
     opening = Token("link_open", "a", 1, attrs={"href": source})
-    return self.render([opening, described, Token("link_close", "a", -1)], options, env)
+    return self.render([opening, said, Token("link_close", "a", -1)], options, env)

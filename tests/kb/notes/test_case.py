@@ -95,11 +95,6 @@ def test_text_that_cannot_be_saved_is_refused(surrogate: str) -> None:
         new_case(complaint=surrogate)
 
 
-def test_note_without_a_number_is_not_written() -> None:
-    with pytest.raises(NoteError, match="case: nothing"):
-        new_case().as_text()
-
-
 def test_empty_fields_are_left_out() -> None:
     assert list(new_case().as_fields()) == [key for key in REQUIRED_CASE_FIELDS if key != "case"]
 
