@@ -8,7 +8,8 @@ from kb.errors import NoteError, quoted
 from kb.toml_files import read_toml
 
 SETTINGS_FILE = "shop.toml"
-_HOUR = "write what an hour at the bench costs"
+_RATE = "write what an hour at the bench costs, such as labour_rate = 40"
+_CURRENCY = 'write the word or sign behind a price, such as currency = "crowns"'
 _LEAST = "write the least a job costs, such as minimum_charge = 25"
 
 
@@ -21,13 +22,9 @@ class ShopSettings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    labour_rate: float | None = Field(
-        None, ge=0, strict=True, description=f"{_HOUR}, such as labour_rate = 40"
-    )
-    currency: str = Field(
-        "", description='write the word or sign behind a price, such as currency = "crowns"'
-    )
-    minimum_charge: float = Field(0.0, ge=0, strict=True, description=_LEAST)
+    labour_rate: float | None = Field(default=None, ge=0, strict=True, description=_RATE)
+    currency: str = Field(default="", description=_CURRENCY)
+    minimum_charge: float = Field(default=0.0, ge=0, strict=True, description=_LEAST)
 
 
 def load_settings(root: Path) -> ShopSettings:
