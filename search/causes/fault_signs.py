@@ -43,28 +43,31 @@ class _Known(NamedTuple):
 @lru_cache(maxsize=2)
 def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> _Known:
     """Read the faults of some devices; those of any device serve where none is known of it."""
-    maker = QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
     every = [(each, _concepts(each.devices, finder)) for each in load_faults()]
     met = _concepts(devices, finder)
     without = met - frozenset().union(*(own for _, own in every))
     known = [(fault, own or without) for fault, own in every if met & (own or without)]
-
-    def rows(texts: Iterable[str]) -> FloatArray:
-        return maker.rows([_read_plainly(text, finder) for text in texts])
-
     faults = [fault for fault, _ in known]
-    signs = rows(". ".join(each.signs) for each in faults)
+    signs = _rows([". ".join(each.signs) for each in faults], finder, width, with_meaning)
     own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
     return _Known(
         faults=faults,
         signs=signs - signs.mean(axis=0) if faults else signs,
-        names=rows(name for each in faults for name in each.names),
+        names=_rows([name for each in faults for name in each.names], finder, width, with_meaning),
         starts=[0, *accumulate(len(each.names) for each in faults)][:-1],
         of_device=np.array([*own_of, [True] * len(faults)], np.bool_),
     )
 
 
-def _read_plainly(text: str, finder: ConceptFinder) -> Reading:
+def _rows(texts: Sequence[str], finder: ConceptFinder, width: int, with_meaning: bool) -> FloatArray:
+    maker = QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
+    return maker.rows([read_plainly(text, finder) for text in texts])
+
+
+_rows_kept = lru_cache(maxsize=256)(_rows)  # of the signs named lately, at most 20 MB
+
+
+def read_plainly(text: str, finder: ConceptFinder) -> Reading:
     """Read a text without asking what is denied or misspelt: in a fifth of the time of a complaint."""
     tokens = tokenise(text)
     ideas = tuple(hit.concept for hit in finder.find(tokens))
@@ -103,7 +106,8 @@ class FaultSigns:
         """Return the sign nearest to a complaint, of the fault that a cause most likely is, "" if none is."""
         faults, odds, is_cause = self._odds(query, devices)
         signs = self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs
-        near = self._maker.rows([_read_plainly(each, self._finder) for each in signs]) @ query.row
+        maker = self._maker
+        near = _rows_kept(signs, self._finder, maker.width, maker.meaning is not None) @ query.row
         return signs[int(near.argmax())] if near.max() >= _NEAR else ""
 
     def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:

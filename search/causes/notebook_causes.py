@@ -15,7 +15,7 @@ from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from search.causes.context import Corpus
 from search.causes.cross_validation import History, Progress
-from search.causes.fault_signs import FaultSigns, match_faults
+from search.causes.fault_signs import FaultSigns, match_faults, read_plainly
 from search.causes.model_store import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
@@ -180,7 +180,7 @@ class NotebookCauses:
         """Return the features of the causes' names, (n_causes, width); no name is read twice."""
         names = self.table.cause_names
         fresh = [name for name in names if name not in self._name_rows]
-        rows = self.maker.rows([self._read(name) for name in fresh])
+        rows = self.maker.rows([read_plainly(name, self.finder) for name in fresh])
         self._name_rows.update(zip(fresh, rows, strict=True))
         return np.array([self._name_rows[name] for name in names]).reshape(len(names), self.maker.columns)
 
