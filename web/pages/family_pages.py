@@ -5,7 +5,6 @@ from typing import NoReturn
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
 
-from kb.notes.blinks import BlinkPattern
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
 from kb.notes.rendering import render_markdown
@@ -15,23 +14,14 @@ from web.forms.family_form import FAMILY_FORM
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import Texts
 from web.server.current import desk
-from web.views import lamps, wording
-from web.views.family_state import FamilyState, family_address, say_amount
+from web.views.family_state import FamilyState, family_address
 from web.views.family_view import family_view, known_name, nearest_names, overview
 from web.views.state import asked_name
 
 blueprint = Blueprint("family_pages", __name__)
-blueprint.add_app_template_filter(say_amount, "amount")
-blueprint.add_app_template_filter(BlinkPattern.parse, "blink_pattern")
 
 # Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
 CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 6
-
-
-@blueprint.app_context_processor
-def for_templates() -> dict[str, object]:
-    """Give every template the addresses of the family pages, and the words for their figures."""
-    return {"family_address": family_address, "words": wording, "replay": lamps}
 
 
 @blueprint.get("/families/")

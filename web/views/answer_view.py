@@ -1,17 +1,14 @@
 """What is shown of an answer: decided here once, printed by the page and by the terminal."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from pathlib import Path
 
 from kb.errors import NoteError
 from kb.settings import load_settings
 from search.answering.advice import may_ask_of_flashes, smells_of_gas
 from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
-from search.answering.knowledge import Knowledge
 from search.bench import Bench
-from search.planning.checks import Check
 from search.planning.quote import quote
 from web.views.heard import Heard, complaint_runs, heard_in, warnings_for
 from web.views.owner_advice import advise_owner
@@ -44,173 +41,131 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True)
 class AnswerView:
-    """What is shown of one answer to what `state` asks. root: the notebook's folder, where shop.toml is."""
+    """What is shown of one answer to what `state` asks.
+
+    complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
+    spelt_out: the likely hazards that few families list; their sentences stand on the first screen.
+    family_met: the family that was said where any of the causes was met in it, else "". other: what is beyond
+    the causes listed, with its share. found: the cause that it proved to be, where it is one of those listed.
+    family_gone_by: the one family that the answer went by and the found cause was met in, else "". next: the
+    next check. times: what a quote is made from, each with its label. price: the sentence for the owner, or
+    "". cases: to show; none of other devices, which mislead.
+    """
 
     answer: Answer
     state: SearchState
-    knowledge: Knowledge
-    root: Path
-
-    @cached_property
-    def complaint(self) -> Sequence[tuple[str, str]]:
-        """The owner's words, each stretch with why it was left out: "denied", "past", "" for not."""
-        return complaint_runs(self.answer.reading)
-
-    @cached_property
-    def heard(self) -> Sequence[Heard]:
-        """What was understood."""
-        return heard_in(self.answer, self.state, self.knowledge)
-
-    @property
-    def warnings(self) -> Sequence[str]:
-        """What to know before trusting the answer."""
-        return warnings_for(self.answer, self.state, self.knowledge, asks_flashes=self.asks_flashes)
-
-    @property
-    def spelt_out(self) -> list[str]:
-        """The likely hazards that few families list: their sentences stand on the first screen."""
-        families = self.knowledge.families.values()
-        listed = [kind for family in families for kind in family.caution]
-        likely = [each.kind for each in self.answer.caution if each.likely]
-        return [kind for kind in likely if RARE_HAZARD * listed.count(kind) <= len(families)]
-
-    @cached_property
-    def family_met(self) -> str:
-        """The family that was said where any of the causes was met in it, else ""."""
-        family = self.answer.reading.family
-        return family if any(family in dict(cause.by_family) for cause in self.answer.causes) else ""
-
-    @property
-    def other(self) -> list[tuple[str, str]]:
-        """What is beyond the causes listed, with its share."""
-        known, new = self.answer.other_causes, self.answer.not_in_notebook
-        others = [("other causes in this notebook", say_share(known))] if known > 0 else []
-        return [*others, ("a cause not in this notebook yet", say_share(new))]
-
-    @cached_property
-    def found(self) -> CauseAnswer | None:
-        """The cause that it proved to be, where it is one of those listed."""
-        return next((each for each in self.answer.causes if each.root_cause == self.state.found), None)
-
-    @property
-    def family_gone_by(self) -> str:
-        """The one family that the answer went by and the found cause was met in, else ""."""
-        lines = (*self.answer.before_power, *self.answer.while_open)
-        gone_by = {each.if_family for each in lines if each.if_family}
-        met = dict(self.found.by_family) if self.found else {}
-        return self.answer.reading.family or (
-            gone_by.pop() if len(gone_by) == 1 and gone_by <= {*met} else ""
-        )
-
-    @property
-    def on_phone(self) -> bool:
-        """Whether the owner is on the line."""
-        return self.state.mode == "phone"
-
-    @cached_property
-    def steps(self) -> Sequence[Step]:
-        """The checks in order, with the opening of the set before the first that is inside it."""
-        answer = self.answer
-        steps = [self._check(check) for check in answer.checks]
-        inside = next((place for place, check in enumerate(answer.checks) if check.inside), None)
-        if inside is not None and not answer.already_open:
-            likely = answer.families[0].chassis_family if answer.families else ""
-            doubt = likely and not answer.reading.family and not answer.opening_assumed
-            what = f"Open the set, if it is {likely}" if doubt else "Open the set"
-            minutes = say_minutes(answer.opening_min)
-            steps.insert(inside, Step(what=what, minutes=minutes, assumed=answer.opening_assumed))
-        return steps
-
-    def _check(self, check: Check) -> Step:
-        cause = next((each for each in self.answer.causes if each.root_cause == check.root_cause), None)
-        return Step(
-            what=check.check or f"Look for it: {check.root_cause}",
-            minutes=say_minutes(check.minutes),
-            assumed=check.assumed,
-            cause=check.root_cause,
-            share=say_share(check.probability),
-            notes=tuple(filter(None, (self._origin(cause) if cause else "", check.note))),
-            reading=dict(self.state.noted).get(check.root_cause, ""),
-        )
-
-    def _origin(self, cause: CauseAnswer) -> str:
-        """Say where a check comes from, where that is another family than the set's, or nobody knows that."""
-        if family := self.family_met:
-            return "" if family in dict(cause.by_family) else say_where(cause, family)
-        return say_where(cause, "").replace("seen in", "in", 1) if len(self.answer.families) > 1 else ""
-
-    @cached_property
-    def next(self) -> Step | None:
-        """The next check, None when there is none."""
-        return next((step for step in self.steps if step.cause), None)
-
-    @cached_property
-    def owner(self) -> Groups:
-        """What to tell the owner."""
-        return advise_owner(self.answer, self.knowledge.vocabulary)
-
-    @property
-    def may_ask(self) -> bool:
-        """Whether the owner may be asked anything."""
-        return not smells_of_gas(self.knowledge, self.answer.reading)
-
-    @cached_property
-    def asks_flashes(self) -> bool:
-        """Whether the owner may be asked to look at flashes."""
-        kinds = [each.kind for each in self.answer.caution]
-        may = may_ask_of_flashes(self.knowledge, self.answer.reading, kinds)
-        return may and not self.answer.unmet_device
-
-    @cached_property
-    def questions(self) -> Sequence[Question]:
-        """What to ask the owner."""
-        asked = self.answer.questions if self.may_ask else ()
-        return [each for each in asked if self.asks_flashes or each.concept != BLINKING][:QUESTIONS_SHOWN]
-
-    @cached_property
-    def times(self) -> Sequence[tuple[str, str]]:
-        """What a quote is made from, each time with its label."""
-        answer, said = self.answer, []
-        if answer.expected_minutes is not None and not self.state.found:
-            if not answer.quote_condition:
-                found = sum(each.probability for each in answer.checks)
-                said.append(("These checks find it", say_share(found)))
-            said.append(("Checking takes, on average", say_about(answer.expected_minutes)))
-        if time := answer.bench_time:
-            low, high = say_about(time.low), say_about(time.high)
-            said.append(("Whole job, for the quote", say_about(time.median)))
-            said += [("9 jobs in 10 take", f"{low} to {high}")] if low != high else []
-        return said
-
-    @cached_property
-    def price(self) -> str:
-        """The sentence on the price for the owner, or ""."""
-        try:
-            price = quote(self.answer.bench_time, load_settings(self.root))
-        except NoteError:
-            return ""  # the family page says what is wrong in shop.toml
-        return price.sentence if price else ""
-
-    @property
-    def cases(self) -> Sequence[CaseHit]:
-        """The past cases to show: none of other devices, which mislead."""
-        return () if self.answer.unmet_device else self.answer.cases
+    complaint: Sequence[tuple[str, str]]
+    heard: Sequence[Heard]
+    warnings: Sequence[str]
+    spelt_out: Sequence[str]
+    family_met: str
+    other: Sequence[tuple[str, str]]
+    found: CauseAnswer | None
+    family_gone_by: str
+    steps: Sequence[Step]
+    next: Step | None
+    owner: Groups
+    may_ask: bool
+    asks_flashes: bool
+    questions: Sequence[Question]
+    times: Sequence[tuple[str, str]]
+    price: str
+    cases: Sequence[CaseHit]
 
 
 def ask(bench: Bench, state: SearchState) -> Answer:
     """Ask the bench what the state says. Raises: BlinksError."""
     return bench.answer(
-        state.q,
-        family=state.family,
-        blinks=state.blinks,
-        rule_out=state.rule_out,
-        limit=state.limit,
-        literal=state.literal,
-        yes=state.yes,
-        no=state.no,
-    )
+        state.q, family=state.family, blinks=state.blinks, rule_out=state.rule_out, limit=state.limit,
+        literal=state.literal, yes=state.yes, no=state.no,
+    )  # fmt: skip
 
 
 def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     """Return what is shown of an answer to what `state` asks."""
-    return AnswerView(answer=answer, state=state, knowledge=bench.knowledge, root=bench.notebook.root)
+    knowledge, reading = bench.knowledge, answer.reading
+    families, family = knowledge.families.values(), reading.family
+    listed = Counter(kind for each in families for kind in each.caution)
+    likely = [each.kind for each in answer.caution if each.likely]
+    may_ask = not smells_of_gas(knowledge, reading)
+    kinds = [each.kind for each in answer.caution]
+    asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
+    asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
+    family_met = family if any(family in dict(cause.by_family) for cause in answer.causes) else ""
+    found = next((each for each in answer.causes if each.root_cause == state.found), None)
+    gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
+    gone_by = gone_by if found and len(gone_by) == 1 and gone_by <= dict(found.by_family).keys() else set()
+    known, new = answer.other_causes, answer.not_in_notebook
+    other = [("other causes in this notebook", say_share(known))] if known > 0 else []
+    steps = steps_of(answer, state, family_met)
+    try:
+        price = quote(answer.bench_time, load_settings(bench.notebook.root))
+    except NoteError:
+        price = None  # the family page says what is wrong in shop.toml
+    return AnswerView(
+        answer=answer,
+        state=state,
+        complaint=complaint_runs(reading),
+        heard=heard_in(answer, state, knowledge),
+        warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
+        spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
+        family_met=family_met,
+        other=[*other, ("a cause not in this notebook yet", say_share(new))],
+        found=found,
+        family_gone_by=family or "".join(gone_by),
+        steps=steps,
+        next=next((step for step in steps if step.cause), None),
+        owner=advise_owner(answer, knowledge.vocabulary),
+        may_ask=may_ask,
+        asks_flashes=asks_flashes,
+        questions=asked[:QUESTIONS_SHOWN] if may_ask else (),
+        times=times_of(answer, state),
+        price=price.sentence if price else "",
+        cases=() if answer.unmet_device else answer.cases,
+    )
+
+
+def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
+    """Return the checks in order, with the opening of the set before the first that is inside it."""
+    cause_of, noted = {each.root_cause: each for each in answer.causes}, dict(state.noted)
+    steps = []
+    for check in answer.checks:
+        cause = cause_of.get(check.root_cause)
+        notes = (origin(cause, answer, family_met) if cause else "", check.note)
+        steps.append(
+            Step(
+                what=check.check or f"Look for it: {check.root_cause}", minutes=say_minutes(check.minutes),
+                assumed=check.assumed, cause=check.root_cause, share=say_share(check.probability),
+                notes=tuple(filter(None, notes)), reading=noted.get(check.root_cause, ""),
+            )
+        )  # fmt: skip
+    inside = next((place for place, check in enumerate(answer.checks) if check.inside), None)
+    if inside is not None and not answer.already_open:
+        likely = answer.families[0].chassis_family if answer.families else ""
+        doubt = likely and not answer.reading.family and not answer.opening_assumed
+        what = f"Open the set, if it is {likely}" if doubt else "Open the set"
+        minutes = say_minutes(answer.opening_min)
+        steps.insert(inside, Step(what=what, minutes=minutes, assumed=answer.opening_assumed))
+    return steps
+
+
+def origin(cause: CauseAnswer, answer: Answer, family: str) -> str:
+    """Say where a check comes from, where that is another family than the set's, or nobody knows that."""
+    if family:
+        return "" if family in dict(cause.by_family) else say_where(cause, family)
+    return say_where(cause, "").replace("seen in", "in", 1) if len(answer.families) > 1 else ""
+
+
+def times_of(answer: Answer, state: SearchState) -> list[tuple[str, str]]:
+    """Return what a quote is made from, each time with its label."""
+    said = []
+    if answer.expected_minutes is not None and not state.found:
+        if not answer.quote_condition:
+            found = sum(each.probability for each in answer.checks)
+            said.append(("These checks find it", say_share(found)))
+        said.append(("Checking takes, on average", say_about(answer.expected_minutes)))
+    if time := answer.bench_time:
+        low, high = say_about(time.low), say_about(time.high)
+        said.append(("Whole job, for the quote", say_about(time.median)))
+        said += [("9 jobs in 10 take", f"{low} to {high}")] if low != high else []
+    return said

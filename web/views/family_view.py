@@ -16,7 +16,6 @@ from kb.settings import ShopSettings, load_settings
 from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Caution
 from search.bench import Bench
-from search.families.blinks import BlinkFigures
 from search.families.case_group import CaseGroup
 from search.families.family_figures import FamilyFigures, FamilySummary
 from search.families.summaries import EPOCH, families_overview, family_figures
@@ -46,12 +45,6 @@ class FamilyView:
     settings_trouble: str
     newest: datetime.date | None
 
-    @property
-    def blinks(self) -> tuple[list[BlinkFigures], list[BlinkFigures]]:
-        """Return the patterns of the service sheet or met more than once, and those noted once only."""
-        usual = [blink for blink in self.figures.blinks if blink.service_sheet or blink.cases > 1]
-        return usual, [blink for blink in self.figures.blinks if blink not in usual]
-
     def as_json(self) -> dict[str, Any]:
         """Return what `GET /api/families/NAME` answers and `benchlore family NAME --json` prints."""
         return {
@@ -68,40 +61,29 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     notebook, table = bench.notebook, bench.snapshot.table
     note, vocabulary = notebook.families().get(name), notebook.vocabulary()
     figures = family_figures(
-        table,
-        name,
-        note=note,
-        outcome=state.outcome,
-        model=state.model,
-        since=state.since,
+        table, name, note=note, outcome=state.outcome, model=state.model, since=state.since,
         vocabulary=vocabulary,
-    )
+    )  # fmt: skip
     try:
         settings, trouble = load_settings(notebook.root), ""
     except NoteError as error:  # a bad file must not hide the family
         settings, trouble = ShopSettings(), str(error)
     days = table.date_days[CaseGroup(table).rows]
-    hazards = figures.note.caution
-    if not hazards:
-        # Nobody has listed the hazards of this family: warn of those of any such device.
-        of_device = vocabulary.cautions_of(figures.device)
-        hazards = DEFAULT_CAUTIONS if of_device is None else of_device
+    of_device = vocabulary.cautions_of(figures.device)
+    hazards = figures.note.caution or (DEFAULT_CAUTIONS if of_device is None else of_device)
     return FamilyView(
         figures=figures,
         state=state,
         has_note=note is not None,
         caution=tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in hazards),
         quote=quote(
-            figures.bench_time,
-            settings,
-            parts_cost=state.parts_cost or 0.0,
-            worth=state.worth,
+            figures.bench_time, settings, parts_cost=state.parts_cost or 0.0, worth=state.worth,
             past=figures.past,
         ),
         settings=settings,
         settings_trouble=trouble,
         newest=EPOCH + datetime.timedelta(days=int(days.max())) if days.size else None,
-    )
+    )  # fmt: skip
 
 
 def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
@@ -110,27 +92,26 @@ def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
     return find(said, families_overview(bench.snapshot.table, notes), notes)
 
 
-def _names(bench: Bench) -> list[str]:
-    return list(dict.fromkeys([*bench.notebook.families(), *bench.snapshot.table.family_names]))
-
-
 def known_name(bench: Bench, said: str) -> str | None:
     """Return the family's name as the notes spell it; None for an unknown family.
 
     Forgives case, and takes a model's name or other dashes and spaces for its family, but no wrong letter.
     """
-    names = _names(bench)
+    notes = bench.notebook.families()
+    names = [*notes, *bench.snapshot.table.family_names]
     if (code := code_of(names, said)) >= 0:
         return names[code]
-    match = find_family(said, list(bench.notebook.families().values()))
+    match = find_family(said, list(notes.values()))
     return match.family.chassis_family if match and match.exact else None
 
 
 def nearest_names(bench: Bench, said: str) -> list[str]:
     """Return families that may have been meant, the likeliest first."""
-    match = find_family(said, list(bench.notebook.families().values()))
+    notes = bench.notebook.families()
+    match = find_family(said, list(notes.values()))
     meant = [match.family.chassis_family] if match else []
-    return list(dict.fromkeys([*meant, *nearest(said, _names(bench))]))
+    names = list(dict.fromkeys([*notes, *bench.snapshot.table.family_names]))
+    return list(dict.fromkeys([*meant, *nearest(said, names)]))
 
 
 def unknown_family(bench: Bench, said: str, otherwise: str) -> str:
@@ -149,15 +130,13 @@ def find(
     if not said.strip():
         return list(families)
     match = find_family(said, list(notes.values()))
-    meant = match.family.chassis_family if match else None
-    wanted = _words(said)
-
-    def fits(family: FamilySummary) -> bool:
+    meant, wanted, found = match.family.chassis_family if match else None, _words(said), []
+    for family in families:
         texts = [family.chassis_family, family.make, family.device, *family.models]
         known = {word for text in texts for word in (*_words(text), squeeze(text)) if word}
-        return _fits(squeeze(said), known) or all(_fits(word, known) for word in wanted)
-
-    found = [family for family in families if family.chassis_family == meant or (wanted and fits(family))]
+        fits = wanted and (_fits(squeeze(said), known) or all(_fits(word, known) for word in wanted))
+        if fits or family.chassis_family == meant:
+            found.append(family)
     return sorted(found, key=lambda family: family.chassis_family != meant)
 
 

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Sequence
 
-from kb.notes.blinks import COLOURS, BlinkPattern, Group
+from kb.notes.blinks import BlinkPattern, Group
 
 # Drawing units, chosen by us: a pause is wider than the gap between flashes, a long flash three short ones.
 SHORT, LONG, GAP, PAUSE = 9.0, 22.0, 4.0, 15.0
@@ -22,20 +22,17 @@ def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, floa
         Left edge and width of each lamp, and the width of the row, in drawing units.
     """
     try:
-        pattern = BlinkPattern.parse(pattern) if isinstance(pattern, str) else pattern
+        groups = BlinkPattern.parse(str(pattern or "")).alternatives[0]
     except ValueError:
         return None
-    groups = pattern.alternatives[0] if pattern and pattern.alternatives else ()
-    if not 0 < sum(group.count for group in groups) <= MOST_FLASHES:
+    if sum(group.count for group in groups) > MOST_FLASHES:
         return None
     lamps: list[tuple[float, float]] = []
     x = 0.0
     for group in groups:
         width = LONG if group.length == "long" else SHORT
-        for _ in range(group.count):
-            lamps.append((x, width))
-            x += width + GAP
-        x += PAUSE - GAP
+        lamps += [(x + place * (width + GAP), width) for place in range(group.count)]
+        x += group.count * (width + GAP) + PAUSE - GAP
     return lamps, x - PAUSE
 
 
@@ -54,15 +51,6 @@ def readings(pattern: BlinkPattern) -> list[tuple[str, str]]:
 
     "3 or 4" has two readings, which are shown one at a time.
     """
-    return [
-        (
-            str(BlinkPattern(alternatives=(groups,), colour=pattern.colour)),
-            json.dumps(flash_steps(groups), separators=(",", ":")),
-        )
-        for groups in pattern.alternatives
-    ]
-
-
-def lamp_colour(pattern: BlinkPattern) -> str:
-    """Return the colour to light the lamp in: the recorded one, else "plain"."""
-    return pattern.colour if pattern.colour in COLOURS else "plain"
+    spelt = [str(BlinkPattern(alternatives=(each,), colour=pattern.colour)) for each in pattern.alternatives]
+    steps = [json.dumps(flash_steps(each), separators=(",", ":")) for each in pattern.alternatives]
+    return list(zip(spelt, steps, strict=True))

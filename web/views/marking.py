@@ -6,10 +6,12 @@ from flask import Flask
 from markupsafe import Markup, escape
 
 from kb.errors import say_count
+from kb.notes.blinks import BlinkPattern
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
-from web.views.lamps import lamp_row
-from web.views.wording import group_advice, say_minutes, say_share
+from web.views import wording
+from web.views.family_state import family_address, say_amount
+from web.views.lamps import lamp_row, readings
 
 
 def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
@@ -17,14 +19,16 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
     parts: list[Markup] = []
     done = 0
     for start, end in match_spans(text, terms, finder):
-        parts += [escape(text[done:start]), Markup("<mark>"), escape(text[start:end]), Markup("</mark>")]
+        parts += [escape(text[done:start]), Markup("<mark>{}</mark>").format(text[start:end])]
         done = end
-    parts.append(escape(text[done:]))
-    return Markup("").join(parts)
+    return Markup("").join([*parts, escape(text[done:])])
 
 
 def register_wording(app: Flask) -> None:
-    """Give the templates the filters of this module."""
+    """Give the templates the words, drawings and addresses of this folder."""
     app.jinja_env.filters.update(
-        minutes=say_minutes, share=say_share, count=say_count, blink_marks=lamp_row, by_family=group_advice
-    )
+        minutes=wording.say_minutes, share=wording.say_share, count=say_count, amount=say_amount,
+        by_family=wording.group_advice, blink_marks=lamp_row, blink_pattern=BlinkPattern.parse,
+        lamp_steps=readings,
+    )  # fmt: skip
+    app.jinja_env.globals.update(family_address=family_address, words=wording)

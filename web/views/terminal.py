@@ -61,7 +61,7 @@ def answer_lines(view: AnswerView) -> Iterator[str]:
     yield from section("Understood", understood(view))
     before = section("Before power", bullets(words.group_advice(answer.before_power)))
     owner = section("Tell the owner", bullets(view.owner))
-    if view.on_phone:
+    if view.state.mode == "phone":
         asked = [("", [each.question for each in view.questions])]
         yield from (*owner, *section("Ask the owner", bullets(asked)), *before)
     else:

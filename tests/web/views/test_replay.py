@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.notes.blinks import BlinkPattern, Group
-from web.views.lamps import END_MS, GAP_MS, LONG_MS, PAUSE_MS, SHORT_MS, flash_steps, lamp_colour, readings
+from web.views.lamps import END_MS, GAP_MS, LONG_MS, PAUSE_MS, SHORT_MS, flash_steps, readings
 
 GROUPS = st.lists(st.builds(Group, st.integers(1, 20), st.sampled_from(["", "long", "short"])), min_size=1)
 
@@ -50,8 +50,3 @@ def test_replay_stays_below_three_flashes_a_second(groups: list[Group]) -> None:
     steps = flash_steps(groups) * 2
     starts = [0, *accumulate(lit + dark for lit, dark in steps)][:-1]
     assert all(sum(start <= other < start + 1000 for other in starts) <= 3 for start in starts)
-
-
-def test_lamp_has_the_recorded_colour() -> None:
-    assert lamp_colour(BlinkPattern.parse("6 red")) == "red"
-    assert lamp_colour(BlinkPattern.parse("6")) == "plain"
