@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
@@ -59,8 +59,8 @@ class State(Protocol):
         ...
 
     @property
-    def vectors(self) -> FloatArray | None:
-        """The meaning vector of each row, or None."""
+    def vectors(self) -> Sequence[FloatArray] | None:
+        """The meaning vectors of the rows, in parts that lie one below the other, or None."""
         ...
 
 
@@ -94,9 +94,8 @@ class NotebookCauses:
         self.meaning = None if vectors is None else load_meaning()
         space = None
         if vectors is not None:
-            shared = 0 if before is None else state.table.rows_shared_with(before.table)
             earlier: MeaningSpace | None = None if before is None else before.corpus.space
-            space = MeaningSpace.of(vectors, self.usable, before=earlier, shared=shared)
+            space = MeaningSpace.of(vectors, self.usable, before=earlier)
         maker = QueryMaker(
             width=sketch_width(int(self.usable.sum())),
             meaning=self.meaning,

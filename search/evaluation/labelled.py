@@ -69,7 +69,7 @@ class LabelledList:
         space = None
         if meaning is not None:
             vectors = np.stack([query.vector for query in queries if query.vector is not None])
-            space = MeaningSpace.of(vectors, np.ones(len(vectors), np.bool_))
+            space = MeaningSpace.of([vectors], np.ones(len(vectors), np.bool_))
         rows = maker.rows(names)
         signs = match_faults(cases, rows, devices, maker, finder)
         return History(

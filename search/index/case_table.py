@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from itertools import chain, takewhile
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -82,11 +82,6 @@ class CaseTable:
     def row_of(self) -> Mapping[str, int]:
         """Return the living row of each case number; the last one where notes share a number."""
         return {self.ids[row]: row for row in np.flatnonzero(self.alive).tolist()}
-
-    def rows_shared_with(self, other: CaseTable) -> int:
-        """Count the leading rows that are the very rows of another table, dead or alive."""
-        shared = takewhile(lambda pair: pair[0] is pair[1], zip(self._parts, other._parts, strict=False))
-        return sum(len(part) for part, _ in shared)
 
     @cached_property
     def comeback_row(self) -> IntArray:

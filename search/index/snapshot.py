@@ -1,7 +1,7 @@
 """One state of the index, which stays as it is while the notebook changes."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -48,12 +48,11 @@ class Snapshot:
         return Lexicon(word_frequencies(self.segments))
 
     @property
-    def vectors(self) -> npt.NDArray[np.float16] | None:
-        """Return the meaning vector of each document's complaint, (size, 256), or None without the extra."""
-        vectors = [rows.vectors for _, rows in self.segments.parts]
-        if not vectors or any(part is None for part in vectors):
-            return None
-        return np.concatenate([part for part in vectors if part is not None])
+    def vectors(self) -> Sequence[npt.NDArray[np.float16]] | None:
+        """Return the meaning vectors of each segment, (rows, 256) each, or None without the extra."""
+        parts = [rows.vectors for _, rows in self.segments.parts]
+        held = [part for part in parts if part is not None]
+        return held if held and len(held) == len(parts) else None
 
 
 def word_frequencies(segments: Segments) -> dict[str, int]:

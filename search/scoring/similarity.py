@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import takewhile
 
 import numpy as np
 
@@ -46,52 +47,58 @@ def similarity_and_informativeness(
 class MeaningSpace:
     """Hold the meaning vectors of past cases, less what all of them share.
 
-    vectors: (size, few) float32, rows of length 1 (0 for a row without words). middle: (width,) what was
-    taken off each. axes: (width, few) what they were turned by; None where nothing was left out. measured:
-    number of rows when those two were worked out.
+    They lie in parts, one below the other, so that a save costs nothing for the parts that stay.
+
+    parts: unit vectors, (rows, width) each. blocks: what was made of each part, (rows, few) float32, rows of
+    length 1 (0 for a row without words). middle: (width,) what was taken off each. axes: (width, few) what
+    they were turned by; None where nothing was left out. measured: number of rows when those two were worked
+    out.
     """
 
-    vectors: FloatArray
+    parts: Sequence[FloatArray]
+    blocks: Sequence[FloatArray]
     middle: FloatArray
-    axes: FloatArray | None = None
-    measured: int = 0
+    axes: FloatArray | None
+    measured: int
     _sums: list[tuple[IntArray, FloatArray]] = field(default_factory=list, repr=False)  # of classes, kept
 
     @classmethod
     def of(
-        cls, vectors: FloatArray, usable: BoolArray, *, before: MeaningSpace | None = None, shared: int = 0
+        cls, parts: Sequence[FloatArray], usable: BoolArray, *, before: MeaningSpace | None = None
     ) -> MeaningSpace:
         """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only.
 
-        before: the space of an earlier state, with which that many leading rows are shared; where there are
-        very many and few others, it is extended.
+        before: the space of an earlier state; where there are very many rows and few new ones, it is
+        extended.
         """
         if before is not None and before.axes is not None:
-            others = len(vectors) - min(shared, before.measured)
-            if others <= _NEW_SHARE * before.measured:
-                return before._extended(vectors, shared)
-        filled = np.flatnonzero(usable & np.any(vectors != 0, axis=1))
-        if not len(filled):
-            return cls(
-                vectors=np.zeros(vectors.shape, np.float32), middle=np.zeros(vectors.shape[1], np.float32)
-            )
-        middle = vectors[filled].mean(axis=0, dtype=np.float64).astype(np.float32)
+            same = list(takewhile(lambda pair: pair[0] is pair[1], zip(parts, before.parts, strict=False)))
+            shared = sum(len(part) for part, _ in same)
+            if len(usable) - min(shared, before.measured) <= _NEW_SHARE * before.measured:
+                return before._extended(parts, len(same), shared)
+        rows = np.flatnonzero(usable)
+        some = _taken(parts, rows[:: max(1, len(rows) // _MANY)]).astype(np.float64)
+        some = some[some.any(axis=1)]
+        middle = some.mean(axis=0) if len(some) else np.zeros(parts[0].shape[1])
         axes = None
-        if len(vectors) > _MANY:
-            some = vectors[filled[:: max(1, len(filled) // _MANY)]].astype(np.float64) - middle
+        if len(usable) > _MANY:
+            some -= middle
             axes = np.linalg.eigh(some.T @ some)[1][:, -_FEW:].astype(np.float32)
-        return cls(vectors=_centred(vectors, middle, axes), middle=middle, axes=axes, measured=len(vectors))
+        middle = middle.astype(np.float32)
+        blocks = [_centred(part, middle, axes) for part in parts]
+        return cls(parts=parts, blocks=blocks, middle=middle, axes=axes, measured=len(usable))
 
-    def _extended(self, vectors: FloatArray, shared: int) -> MeaningSpace:
-        """Return the space of a state which shares some leading rows with this one."""
-        rows: FloatArray = np.concatenate(
-            [self.vectors[:shared], _centred(vectors[shared:], self.middle, self.axes)]
-        )
+    def _extended(self, parts: Sequence[FloatArray], same: int, shared: int) -> MeaningSpace:
+        """Return the space of a state that has the same leading parts, which have `shared` rows."""
+        fresh = [_centred(part, self.middle, self.axes) for part in parts[same:]]
         kept: list[tuple[IntArray, FloatArray]] = [
-            (classes[:shared], sums - _class_sums(self.vectors[shared:], classes[shared:], len(sums)))
+            (
+                classes[:shared],
+                sums - self._class_sums(np.arange(shared, len(classes)), classes[shared:], len(sums)),
+            )
             for classes, sums in self._sums
         ]
-        return replace(self, vectors=rows, _sums=kept)
+        return replace(self, parts=parts, blocks=[*self.blocks[:same], *fresh], _sums=kept)
 
     def cosine_similarity(self, vector: FloatArray, others: FloatArray | None = None) -> FloatArray:
         """Return the cosine of a complaint's vector with every past case, (size,), negative ones as 0.
@@ -99,7 +106,8 @@ class MeaningSpace:
         others: with these rows of this space instead, (n, few).
         """
         asked = _centred(vector[None, :], self.middle, self.axes)[0]
-        cosines: FloatArray = np.maximum((self.vectors if others is None else others) @ asked, 0)
+        blocks = self.blocks if others is None else [others]
+        cosines: FloatArray = np.maximum(np.concatenate([block @ asked for block in blocks]), 0)
         return cosines
 
     def class_means(self, classes: IntArray, count: int) -> FloatArray:
@@ -109,7 +117,7 @@ class MeaningSpace:
         """
         sums = self._sums_from_before(classes, count)
         if sums is None:
-            sums = _class_sums(self.vectors, classes, count)
+            sums = self._class_sums(np.arange(len(classes)), classes, count)
         self._sums[:] = [(classes, sums)]
         length = np.linalg.norm(sums, axis=1, keepdims=True)
         means: FloatArray = (sums / np.where(length > 0, length, 1)).astype(np.float32)
@@ -129,15 +137,22 @@ class MeaningSpace:
         if len(moved) > _NEW_SHARE * len(classes):
             return None
         found = now[:-1] >= 0
-        out = _class_sums(self.vectors[moved], classes[moved], count)
-        out -= _class_sums(self.vectors[moved], now[old[moved]], count)
+        out = self._class_sums(moved, classes[moved], count)
+        out -= self._class_sums(moved, now[old[moved]], count)
         np.add.at(out, now[:-1][found], sums[found])
         return out
 
+    def _class_sums(self, rows: IntArray, classes: IntArray, count: int) -> FloatArray:
+        """Return the sum of some rows, ascending, of each class; classes: that of each row, -1 for none."""
+        counted = classes >= 0
+        return class_sums(_taken(self.blocks, rows[counted]), classes[counted], count)
 
-def _class_sums(rows: FloatArray, classes: IntArray, count: int) -> FloatArray:
-    counted = np.flatnonzero(classes >= 0)
-    return class_sums(rows[counted], classes[counted], count)
+
+def _taken(parts: Sequence[FloatArray], rows: IntArray) -> FloatArray:
+    """Return some rows, ascending, of arrays that lie one below the other."""
+    starts = np.cumsum([0, *map(len, parts)])
+    each = zip(parts, starts, np.split(rows, np.searchsorted(rows, starts[1:-1])), strict=False)
+    return np.concatenate([part[own - start] for part, start, own in each])
 
 
 def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:

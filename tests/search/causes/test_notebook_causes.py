@@ -37,7 +37,7 @@ class MemoryState:
     source: MemoryPostings
     table: CaseTable
     generation: str
-    vectors: FloatArray | None
+    vectors: Sequence[FloatArray] | None
     lexicon: None = None
 
 
@@ -50,7 +50,7 @@ def state_of(notes: Sequence[CaseNote], *, generation: str = "1", meaning: bool 
         source=MemoryPostings([document.terms for document in documents]),
         table=table_of(documents),
         generation=generation,
-        vectors=None if vectors is None else vectors.astype(np.float16),
+        vectors=None if vectors is None else [vectors.astype(np.float16)],
     )
 
 

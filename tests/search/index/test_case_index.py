@@ -61,7 +61,7 @@ def content(snapshot: Snapshot) -> dict[str, Any]:
         "names": (table.cause_names, table.cause_keys, table.family_names, table.blink_patterns),
         "readable": table.readable[rows].tolist(),
         "words": word_frequencies(snapshot.segments),
-        "vectors": None if snapshot.vectors is None else snapshot.vectors[rows].tolist(),
+        "vectors": None if snapshot.vectors is None else np.concatenate(snapshot.vectors)[rows].tolist(),
     }
 
 
@@ -328,7 +328,7 @@ def test_without_the_extra_there_are_no_vectors_and_with_it_again_there_are(
     if search.index.documents.load_meaning() is not None:
         vectors = CaseIndex(notebook).snapshot().vectors
         assert vectors is not None
-        assert vectors.shape == (12, 256)
+        assert [part.shape for part in vectors] == [(12, 256)]
 
 
 def damage(path: Path, dice: random.Random) -> None:

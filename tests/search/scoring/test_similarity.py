@@ -50,7 +50,7 @@ def test_meaning_is_compared_without_what_all_cases_share() -> None:
     rows = rng.normal(size=(30, 16)) + shared
     rows /= np.linalg.norm(rows, axis=1, keepdims=True)
     rows[7] = 0  # a case without words
-    found = MeaningSpace.of(rows, np.ones(30, np.bool_)).cosine_similarity(rows[3])
+    found = MeaningSpace.of([rows], np.ones(30, np.bool_)).cosine_similarity(rows[3])
     assert found.argmax() == 3
     assert found[3] > 0.999
     assert found[7] == 0
@@ -64,18 +64,18 @@ def test_many_cases_keep_the_chief_directions(monkeypatch) -> None:  # type: ign
     rows = rng.normal(size=(80, 4)) @ rng.normal(size=(4, 16))  # four directions are all there is
     rows /= np.linalg.norm(rows, axis=1, keepdims=True)
     everything = np.ones(80, np.bool_)
-    few = MeaningSpace.of(rows, everything)
+    few = MeaningSpace.of([rows], everything)
     monkeypatch.undo()
-    assert few.vectors.shape == (80, 4)
+    assert few.blocks[0].shape == (80, 4)
     assert np.allclose(
         few.cosine_similarity(rows[5]),
-        MeaningSpace.of(rows, everything).cosine_similarity(rows[5]),
+        MeaningSpace.of([rows], everything).cosine_similarity(rows[5]),
         atol=0.02,
     )
 
 
 def test_no_case_with_words_is_like_nothing() -> None:
-    assert not MeaningSpace.of(np.zeros((3, 8)), np.ones(3, np.bool_)).cosine_similarity(np.ones(8)).any()
+    assert not MeaningSpace.of([np.zeros((3, 8))], np.ones(3, np.bool_)).cosine_similarity(np.ones(8)).any()
 
 
 def test_few_common_words_are_little_informative_and_many_rare_ones_very() -> None:
@@ -96,7 +96,7 @@ def test_a_vector_is_compared_with_the_means_of_classes() -> None:
     rng = np.random.default_rng(4)
     rows = rng.normal(size=(40, 8))
     rows /= np.linalg.norm(rows, axis=1, keepdims=True)
-    space = MeaningSpace.of(rows, np.ones(40, np.bool_))
+    space = MeaningSpace.of([rows], np.ones(40, np.bool_))
     centred = rows - rows.mean(axis=0)
     centred /= np.linalg.norm(centred, axis=1, keepdims=True)
     classes = rng.integers(-1, 4, 40)
