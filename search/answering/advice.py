@@ -10,6 +10,7 @@ from kb.notes.family import FamilyNote
 from search.answering.answer import Advice, CauseAnswer, Caution, FamilyShare
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
+from search.index.case_table import code_of
 from search.planning.checks import DEFAULT_OPENING_MIN
 from search.reading.complaint import Reading
 
@@ -51,18 +52,15 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
     chance = np.append(0.0, odds.probability)
     handed = np.divide(chance, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
     shares = weight * handed[table.cause + 1]
-    if reading.make in table.make_names:
-        own = table.make == table.make_names.index(reading.make)
-        if shares[own].any():
-            shares = np.where(own, shares, _OTHER_MAKE * shares)
+    own = table.make == code_of(table.make_names, reading.make)
+    if shares[own].any():
+        shares = np.where(own, shares, _OTHER_MAKE * shares)
     sums = np.bincount(table.family + 1, weights=shares, minlength=len(table.family_names) + 1)[1:]
-    total = float(sums.sum())
-    if total <= 0:
-        return ()
+    share = (sums / max(sums.sum(), 1e-300)).tolist()
     return tuple(
-        FamilyShare(chassis_family=table.family_names[code], share=float(sums[code]) / total)
+        FamilyShare(chassis_family=table.family_names[code], share=share[code])
         for code in np.argsort(-sums, kind="stable").tolist()
-        if sums[code] >= total * SHARE_LISTED
+        if share[code] >= SHARE_LISTED
     )
 
 

@@ -1,22 +1,24 @@
 """What the technician is told: the parts of one answer, and their JSON."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from kb.notes.case import CaseNote
-from search.answering.cause_profile import CauseProfile, Codes
 from search.families.blinks import BlinkFigures
 from search.planning.bench_time import BenchTime
 from search.planning.checks import Check
 from search.reading.complaint import Reading
 from search.records import JsonRecord, in_json
+from search.stats.arrays import IntArray
 
+Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
 # What JSON has of a past case's note, and what stands for it where the note cannot be read.
 HIT_FIELDS: dict[str, Any] = {
     "case": "", "date": None, "device": "", "make": "", "model": "", "chassis_family": "", "complaint": "",
     "symptom": (), "root_cause": "", "board": "", "fix": "", "fix_time_min": None, "outcome": "",
     "comeback_of": "",
 }  # fmt: skip
+ADVICE_FIELDS = ("before_power", "tell_owner", "while_open")  # of an answer and of a family's note alike
 CAUSE_FIELDS = (
     "root_cause", "probability", "cases", "fixed", "fix_time_min", "check", "check_time_min",
     "check_time_assumed", "board", "proof", "parts", "evidence", "by_family", "spellings", "why", "against",
@@ -39,33 +41,47 @@ class CaseHit(JsonRecord):
     def as_json(self) -> dict[str, Any]:
         """Return the hit as it stands in JSON."""
         said = {name: in_json(getattr(self.note, name, blank)) for name, blank in HIT_FIELDS.items()}
-        return {
-            **said,
-            "file": self.file,
-            "score": self.score,
-            "matched": list(self.matched),
-            "readable": self.note is not None,
-            "blinks": str((self.note and self.note.blinks) or ""),
-        }
+        said |= {"file": self.file, "score": self.score, "matched": list(self.matched)}
+        blinks = str((self.note and self.note.blinks) or "")
+        return {**said, "readable": self.note is not None, "blinks": blinks}
 
 
 @dataclass(frozen=True, kw_only=True)
-class CauseAnswer(CauseProfile, JsonRecord):
-    """One likely root cause and what stands behind it, all its spellings together.
+class CauseAnswer(JsonRecord):
+    """One likely root cause and what its cases say of it, all its spellings together.
 
-    codes: of its spellings in the table, the commonest first, which is `root_cause`; the others are
-    `spellings`. evidence: ids of its cases, the weightiest for this complaint first. other_device: whether it
-    was never met in the device that was said. why, against: one short line each, "" for nothing.
+    codes: of its spellings in the table, that of `root_cause` first; the others are `spellings`. rows: its
+    cases; fixed: how many of them were fixed. check: what tells whether it is the fault. board, parts, proof,
+    caution: of the newest notes. fix_time_min: median of the repairs that were fixed, else of all; None where
+    no time is recorded. by_family: families in which it was met with the number of cases of each, most first;
+    ties by name.
+
+    Of one complaint: probability; evidence: ids of its cases, the weightiest first; other_device: whether it
+    was never met in the device that was said; why, against: one short line each, "" for nothing.
     """
 
     codes: Codes
     root_cause: str
-    probability: float
-    evidence: tuple[str, ...]
     spellings: tuple[str, ...] = ()
+    rows: IntArray = field(compare=False)
+    fixed: int
+    check: Check
+    board: str
+    parts: tuple[str, ...]
+    proof: tuple[str, ...]
+    caution: tuple[str, ...]
+    fix_time_min: float | None
+    by_family: tuple[tuple[str, int], ...]
+    probability: float = 0.0
+    evidence: tuple[str, ...] = ()
     other_device: bool = False
     why: str = ""
     against: str = ""
+
+    @property
+    def cases(self) -> int:
+        """The number of its cases."""
+        return len(self.rows)
 
     def as_json(self) -> dict[str, Any]:
         """Return the cause as it stands in JSON."""
@@ -165,14 +181,13 @@ class Answer(JsonRecord):
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
         said = super().as_json()
-        del said["bench_time"]
+        said["bench_time_min"] = said.pop("bench_time")
+        advice = {name: [str(each) for each in getattr(self, name)] for name in ADVICE_FIELDS}
+        kinds = {caution.kind: caution.says for caution in self.caution}
         return {
             **said,
             "reading": self.reading.as_json(),
-            "bench_time_min": in_json(self.bench_time),
-            "before_power": [str(each) for each in self.before_power],
-            "tell_owner": [str(each) for each in self.tell_owner],
-            "while_open": [str(each) for each in self.while_open],
-            "caution": [caution.kind for caution in self.caution],
-            "caution_says": {caution.kind: caution.says for caution in self.caution},
+            **advice,
+            "caution": [*kinds],
+            "caution_says": kinds,
         }

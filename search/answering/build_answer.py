@@ -4,18 +4,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from search.answering.advice import (
-    advice,
-    cautions,
-    family_shares,
-    opening_minutes,
-    smells_of_gas,
-)
-from search.answering.answer import Answer, CaseHit, CauseAnswer, FamilyShare
+from search.answering.advice import advice, cautions, family_shares, opening_minutes, smells_of_gas
+from search.answering.answer import ADVICE_FIELDS, Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
+from search.answering.questions import questions_for
 from search.answering.reasons import Reasons
 from search.answering.suspects import suspects_of, unlisted_share
-from search.answering.telling_questions import questions_for
 from search.causes.odds import CauseOdds
 from search.families.blinks import blinks_said
 from search.index.case_table import code_of
@@ -42,17 +36,10 @@ def build_answer(
     cases: Sequence[CaseHit],
     notices: Sequence[str],
 ) -> Answer:
-    """Return the answer to one complaint.
+    """Return the answer to one complaint. odds: of the causes, before anything is ruled out.
 
-    Of a device without a case no cause, check or advice of another one is shown, only the hazards.
-
-    Args:
-        knowledge: the notebook.
-        reading: the complaint.
-        odds: of the causes, before anything is ruled out.
-        ruling: what was ruled out.
-        cases: past cases to show, best first.
-        notices: sentences on the complaint and the notebook.
+    Of a device without a case no cause, check or advice of another one is shown, only the hazards. cases:
+    past cases to show, best first. notices: sentences on the complaint and the notebook.
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
     bare = Answer(
@@ -71,29 +58,27 @@ def build_answer(
         return replace(bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price)
     if smells_of_gas(knowledge, reading):  # nobody looks at the set before the gas is found
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
-    suspects = suspects_of(knowledge, reading, left)
-    families = family_shares(knowledge, reading, left)
+    suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
-    reasons = Reasons(
-        table=knowledge.table,
-        reading=reading,
-        counts=knowledge.counts,
-        sign_that_tells=odds.sign_that_tells,
-    )
+    reasons = Reasons(knowledge, reading, odds.sign_that_tells)
     work = _work(knowledge, reading, suspects, ruling, families)
     return replace(
         bare,
-        causes=tuple(
-            replace(each, why=reasons.why(each), against=reasons.against(each)) for each in suspects
-        ),
+        causes=tuple(map(reasons.told, suspects)),
         other_causes=unlisted_share(left, suspects),
         families=families,
         **_said_by_families(knowledge, reading, families, suspects),
         **work | ({"bench_time": None} if withheld else {}),
         quote_condition=condition,
         blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
-        questions=tuple(questions_for(knowledge.counts, reading, left, suspects)),
+        questions=questions_for(
+            reading,
+            suspects,
+            new=left.not_in_notebook,
+            cases_with=knowledge.cases_with_question,
+            cases=float(knowledge.cases_of_cause.sum()),
+        ),
     )
 
 
@@ -124,20 +109,18 @@ def _said_by_families(
     knowledge: Knowledge, reading: Reading, families: Sequence[FamilyShare], suspects: Sequence[CauseAnswer]
 ) -> dict[str, Any]:
     """Return the cautions and the advice of an answer."""
-    likely = [
-        knowledge.families[each.chassis_family]
-        for each in families
-        if each.share >= FAMILY_SHARE and each.chassis_family in knowledge.families
-    ]
+    shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
+    likely = [knowledge.families[name] for name in shown if name in knowledge.families]
     if reading.device and not reading.family:
         likely = [family for family in likely if knowledge.same_device(family.device, reading.device)]
-    said = bool(reading.family)
     # What endangers people in another device does not in this one.
     warned = [each for each in suspects[:CAUSES_WARNED_OF] if not each.other_device]
-    fields = ("before_power", "tell_owner", "while_open")
     told = cautions(knowledge, reading, likely, warned)
     sparks = not any(each.kind == "gas" and each.likely for each in told)
-    return {"caution": told, **{field: advice(likely, field, said=said, sparks=sparks) for field in fields}}
+    lines = {
+        field: advice(likely, field, said=bool(reading.family), sparks=sparks) for field in ADVICE_FIELDS
+    }
+    return {"caution": told, **lines}
 
 
 def _work(

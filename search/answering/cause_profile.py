@@ -2,49 +2,20 @@
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 import numpy as np
 
 from kb.notes.case import Outcome
+from search.answering.answer import CauseAnswer, Codes
 from search.families.case_group import CaseGroup
-from search.planning.checks import Check
-from search.stats.arrays import IntArray
 
-Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
 # All chosen by us.
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED = 6, 3
 
 
-@dataclass(frozen=True, kw_only=True)
-class CauseProfile:
-    """What the cases of one cause say.
-
-    rows: its cases; fixed: how many of them were fixed. check: what tells whether it is the fault, with
-    probability 0. board, parts, proof, caution: of the newest notes. fix_time_min: median of the repairs that
-    were fixed, else of all; None where no time is recorded. by_family: families in which it was met with the
-    number of cases of each, most first; ties by name.
-    """
-
-    rows: IntArray = field(compare=False)
-    fixed: int
-    check: Check
-    board: str
-    parts: tuple[str, ...]
-    proof: tuple[str, ...]
-    caution: tuple[str, ...]
-    fix_time_min: float | None
-    by_family: tuple[tuple[str, int], ...]
-
-    @property
-    def cases(self) -> int:
-        """The number of its cases."""
-        return len(self.rows)
-
-
-def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
-    """Return what the cases of a cause say, given its code in the table.
+def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseAnswer:
+    """Return what the cases of a cause say, for no complaint yet.
 
     The notes of `family` come first (a code, negative for none): Q801 is another part in another family.
     """
@@ -58,13 +29,17 @@ def cause_profile(cases: CaseGroup, cause: int, family: int) -> CauseProfile:
     # Of another family it says whose it is: its references may name other parts here.
     borrowed = (f"{note.check} (as in {note.chassis_family})" for note in notes if note.check)
     says = says or next(borrowed, "")
-    board = _commonest(note.board for note in own) or _commonest(note.board for note in notes)
+    boards = (*_most_used(note.board for note in own), *_most_used(note.board for note in notes), "")
     parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
-    return CauseProfile(
+    name, *spellings = (table.cause_names[code] for code in codes)
+    return CauseAnswer(
+        codes=codes,
+        root_cause=name,
+        spellings=tuple(spellings),
         rows=rows,
         fixed=int(cases.fixed.size),
-        check=cases.check(cause, 0.0, says=says, board=board, parts=parts, note=_check_note(cases)),
-        board=board,
+        check=cases.check(codes[0], 0.0, says=says, board=boards[0], parts=parts, note=_check_note(cases)),
+        board=boards[0],
         parts=parts,
         proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
         caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
@@ -82,10 +57,6 @@ def _check_note(cases: CaseGroup) -> str:
     return f"the only case was not {fixed}" if count == 1 else f"none of its {count} cases was {fixed}"
 
 
-def _commonest(texts: Iterable[str]) -> str:
-    return next(iter(_most_used(texts)), "")
-
-
 def _most_used(texts: Iterable[str]) -> tuple[str, ...]:
-    """Return texts by how often they occur; ties: the one met first."""
-    return tuple(text for text, _ in Counter(text for text in texts if text).most_common())
+    """Return texts by how often they occur, "" left out; ties: the one met first."""
+    return tuple(text for text, _ in Counter(filter(None, texts)).most_common())

@@ -26,26 +26,30 @@ _WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
 
 
 def past_cases(reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int) -> tuple[CaseHit, ...]:
-    """Return at most `limit` past cases, best first, then notes that need attention but share words."""
-    rows, bad = rows_to_show(reading, snapshot, odds, limit)
-    table = snapshot.table
-    common = _common_terms(reading, snapshot.source, np.concatenate((rows, bad[:BAD_NOTES_LISTED])))
+    """Return at most `limit` past cases, best first, then notes that need attention but share words.
+
+    Ties: newest date, then case id.
+    """
+    table, source = snapshot.table, snapshot.source
+    alike = _has_something_in_common(reading, snapshot, odds)
+    rows = top(np.where(alike, odds.case_weight, 0.0), table.date_days, table.ids, limit)
+    bad = table.alive & ~table.readable
+    words = Collection(source, bad).scores(reading.terms) if bad.any() else np.zeros(0)
+    bad_rows = top(words, table.date_days, table.paths, min(limit, BAD_NOTES_LISTED))
+    common = _common_terms(reading, source, np.concatenate((rows, bad_rows)))
     readable = int(np.count_nonzero(table.alive & table.readable))
     mean = float(odds.case_weight.sum()) / max(readable, 1)
     hits = [_hit(table, reading, odds, row, mean, common[row]) for row in rows.tolist()]
-    for row in bad[:BAD_NOTES_LISTED].tolist():
+    for row in bad_rows.tolist():
         matched = _matched(table.note(row).body, common[row])
         hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched))
     return tuple(hits)
 
 
-def rows_to_show(
-    reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int
-) -> tuple[IntArray, IntArray]:
-    """Return the rows of past cases that have something in common with the complaint, and of bad notes.
+def _has_something_in_common(reading: Reading, snapshot: Snapshot, odds: CauseOdds) -> BoolArray:
+    """Tell which past cases share a word, a meaning, blinks or the family with the complaint; (size,).
 
-    A row is shown for a word, for a meaning, for its blinks or for its family; a complaint that says nothing
-    shows the newest of the notebook. Best first; ties: newest date, then case id.
+    One that says nothing goes by make and device, and without any of these by no case in particular.
     """
     table = snapshot.table
     common: BoolArray = odds.word_similarity > 0
@@ -53,21 +57,16 @@ def rows_to_show(
         for field in FIELDS:
             common[snapshot.source.postings(field, term)[0]] = True
     if reading.blinks is not None:
-        recorded = table.blink_code >= 0
         near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
-        common |= recorded & near
+        common |= (table.blink_code >= 0) & near
     common |= table.family == code_of(table.family_names, reading.family)
-    if not reading.terms and reading.blinks is None and not reading.family:
-        common |= table.make == code_of(table.make_names, reading.make)
-        common |= table.device == code_of(table.device_names, reading.device)
     if reading.terms:
         common |= odds.similarity >= NEAR_IN_LIKENESS
     elif reading.blinks is None and not reading.family:
+        common |= table.make == code_of(table.make_names, reading.make)
+        common |= table.device == code_of(table.device_names, reading.device)
         common |= not common.any()
-    hits = top(np.where(common, odds.case_weight, 0.0), table.date_days, table.ids, limit)
-    bad = table.alive & ~table.readable
-    words = Collection(snapshot.source, bad).scores(reading.terms) if bad.any() else np.zeros(0)
-    return hits, top(words, table.date_days, table.paths, limit)
+    return common
 
 
 def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Mapping[int, Mapping[str, str]]:
@@ -76,22 +75,20 @@ def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Ma
     for term in reading.terms:
         for field in FIELDS:
             holding, _ = source.postings(field, term.term)
-            if not holding.size:
-                continue
-            place = np.minimum(np.searchsorted(holding, rows), holding.size - 1)
-            for row in rows[holding[place] == rows].tolist():
-                common[row].setdefault(term.term, term.said)
+            if holding.size:
+                place = np.searchsorted(holding, rows).clip(max=holding.size - 1)
+                for row in rows[holding[place] == rows].tolist():
+                    common[row].setdefault(term.term, term.said)
     return common
 
 
 def _matched(text: str, common: Mapping[str, str]) -> tuple[str, ...]:
     """Return the words of a note that were searched, as spelled there, then ideas, values and names."""
-    words = [word for word in dict.fromkeys(_WORD.findall(text.lower())) if stem(word) in common]
-    spelled = {stem(word) for word in words}
+    words = {word: stem(word) for word in _WORD.findall(text.lower()) if stem(word) in common}
     others = [
         term.removeprefix(CONCEPT_MARK) if term.startswith(CONCEPT_MARK) else said
         for term, said in common.items()
-        if term not in spelled
+        if term not in words.values()
     ]
     return tuple(dict.fromkeys((*words, *others)))
 
@@ -101,12 +98,12 @@ def _hit(
 ) -> CaseHit:
     """Return a past case as it is shown. mean: weight of an average case."""
     note = table.note(row)
-    weight = float(odds.case_weight[row])
     said = ". ".join((note.complaint, *note.symptom, note.root_cause, note.fix, *note.parts, note.body))
     matched = [*_matched(said, common)]
     if reading.family and note.chassis_family == reading.family:
         matched.append(note.chassis_family)
     if reading.blinks and note.blinks and reading.blinks.shares_count(note.blinks):
         matched.append(f"blinks {note.blinks}")
+    weight = float(odds.case_weight[row])
     score = float(np.log(weight / mean)) if weight > 0 and mean > 0 else 0.0
     return CaseHit(file=table.paths[row], score=score, matched=tuple(dict.fromkeys(matched)), note=note)

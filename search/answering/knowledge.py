@@ -10,19 +10,21 @@ import numpy as np
 from kb.errors import say_count
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.answering.cause_profile import CauseProfile, Codes, cause_profile
-from search.answering.term_counts import TermCounts
+from search.answering.answer import CauseAnswer, Codes
+from search.answering.cause_profile import cause_profile
+from search.answering.questions import QUESTIONS
 from search.causes.similar_causes import other_spellings
 from search.families.case_group import CaseGroup
 from search.families.notebook_statistics import NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
-from search.index.postings import PostingSource
+from search.index.postings import PostingCache, PostingSource
 from search.reading.complaint import Reading
-from search.reading.concepts import ConceptFinder
+from search.reading.concepts import CONCEPT_MARK, ConceptFinder
 from search.reading.job_note import KnownCauses
-from search.stats.arrays import IntArray
+from search.stats.arrays import FloatArray, IntArray
 
+COMPLAINT_FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms
 # All chosen by us.
 PROFILES_KEPT = 5_000
 NOTES_READ = 2_000  # newest cases looked at for their parts: a tenth of a second
@@ -50,13 +52,34 @@ class Knowledge:
 
     def __post_init__(self) -> None:
         """Keep what is counted and described."""
-        self.counts = TermCounts(self.table, self.source)
-        self._profiles: dict[tuple[Codes, int], CauseProfile] = {}
+        self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(self.source.cache_mb / 12)
+        self._profiles: dict[tuple[Codes, int], CauseAnswer] = {}
 
     @cached_property
     def basis(self) -> NotebookStatistics:
-        """Return the figures of the whole notebook that answers and family pages share."""
+        """The figures of the whole notebook that answers and family pages share."""
         return statistics_of(self.table)
+
+    @cached_property
+    def cases_of_cause(self) -> FloatArray:
+        """The number of cases of each cause; shape (n_causes,)."""
+        return self._counted(np.arange(self.table.size))
+
+    def cases_with(self, term: str) -> FloatArray:
+        """Return in how many cases of each cause a complaint has a stem or a concept; shape (n_causes,)."""
+        counted = self._counts.fetch(
+            term, lambda: (self._counted(self.source.postings(COMPLAINT_FIELD, term)[0]),)
+        )
+        return counted[0]
+
+    def _counted(self, rows: IntArray) -> FloatArray:
+        causes = self.table.cause[rows]
+        return np.bincount(causes[causes >= 0], minlength=len(self.table.cause_names)).astype(np.float64)
+
+    @cached_property
+    def cases_with_question(self) -> FloatArray:
+        """The cases of each cause with each idea that one can ask for; shape (questions, n_causes)."""
+        return np.array([self.cases_with(CONCEPT_MARK + concept) for concept in QUESTIONS])
 
     @cached_property
     def _by_cause(self) -> tuple[IntArray, IntArray]:
@@ -67,20 +90,19 @@ class Knowledge:
     def rows_of(self, codes: Codes) -> IntArray:
         """Return the rows of the cases with a cause."""
         order, edges = self._by_cause
-        rows: IntArray = np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
-        return rows
+        return np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
 
-    def profile(self, codes: Codes, family: int) -> CauseProfile:
+    def profile(self, codes: Codes, family: int) -> CauseAnswer:
         """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
         found = self._profiles.get((codes, family))
         if found is None:
             if len(self._profiles) >= PROFILES_KEPT:
                 self._profiles.clear()
-            found = cause_profile(CaseGroup(self.table, self.rows_of(codes)), codes[0], family)
+            found = cause_profile(CaseGroup(self.table, self.rows_of(codes)), codes, family)
             self._profiles[codes, family] = found
         return found
 
-    def profile_of(self, cause: str, family: str) -> CauseProfile | None:
+    def profile_of(self, cause: str, family: str) -> CauseAnswer | None:
         """Return the profile of a cause by name, as in this family where it was met; None for a new one."""
         codes = tuple(self.ruling([cause]).codes.tolist())
         return self.profile(codes, code_of(self.table.family_names, family)) if codes else None

@@ -36,26 +36,25 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
             f"Of the complaint only the set was understood ({reading.device}); the order below is what such "
             "sets mostly have. Say what it does or does not do in other words."
         )
-    if blinks := unmet_blinks(reading, knowledge):
+    if blinks := _unmet_blinks(reading, knowledge):
         notices.append(f"No repair here has noted {blinks}.")
     if not has_cases:
         notices.append("The notebook has no readable case yet; write up the first repair.")
     return notices
 
 
-def unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
+def _unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
     """Return the blink count that was said if no case and no service sheet notes it, else "".
 
     Those of the family that was said, of all families where none was.
     """
     if reading.blinks is None:
         return ""
-    table = knowledge.table
+    table, family = knowledge.table, reading.family
     in_scope = knowledge.basis.readable & (table.blink_code >= 0)
-    if reading.family:
-        in_scope &= table.family == code_of(table.family_names, reading.family)
+    if family:
+        in_scope &= table.family == code_of(table.family_names, family)
     noted = [table.blink_patterns[code] for code in np.unique(table.blink_code[in_scope]).tolist()]
-    for name, note in knowledge.families.items():
-        if not reading.family or name == reading.family:
-            noted += [pattern for pattern, _ in note.blink_meaning]
+    notes = [note for name, note in knowledge.families.items() if family in ("", name)]
+    noted += [pattern for note in notes for pattern, _ in note.blink_meaning]
     return "" if any(map(reading.blinks.shares_count, noted)) else str(reading.blinks)

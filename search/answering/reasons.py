@@ -1,15 +1,15 @@
 """Why a cause is likely, and what speaks against it: one short line each, counted in its cases."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from kb.errors import say_count
 from search.answering.answer import CauseAnswer
-from search.answering.term_counts import TermCounts
-from search.index.case_table import CaseTable, code_of, counts_by_name
+from search.answering.knowledge import Knowledge
+from search.index.case_table import code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
 from search.reading.english import is_common
@@ -23,39 +23,42 @@ SHOWN_BY_MANY = 0.5  # what half of a cause's cases show counts as its own, also
 LIKELY = 0.1  # probability from which a cause with nothing else to show rests on its nearest case
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Reasons:
-    """Give reasons for one complaint."""
+    """The reasons for the causes of one complaint. sign_that_tells: see CauseOdds."""
 
-    table: CaseTable
+    knowledge: Knowledge
     reading: Reading
-    counts: TermCounts
     sign_that_tells: Callable[[int], str | None]
 
-    def why(self, suspect: CauseAnswer) -> str:
-        """Return what a cause rests on: words, blinks, how common it is in the set's family, and signs."""
+    def told(self, suspect: CauseAnswer) -> CauseAnswer:
+        """Return a cause with why it is likely, and what speaks against it.
+
+        It rests on words, blinks, how common it is in the set's family, and signs; against it are a denied
+        symptom, another blink count, another set.
+        """
+        table, family = self.knowledge.table, self.reading.family
+        agreeing, others = self._blinks(suspect)
+        own = int(np.count_nonzero(self._of_family[suspect.rows]))
+        habit = f"{own} of {np.count_nonzero(self._of_family)} {family} repairs" if own else ""
         sign = self.sign_that_tells(suspect.codes[0])
         known = f"known in general: '{sign}'" if sign else ""
-        shown = (self._terms_shown(suspect), self._blinks(suspect)[0], self._habit(suspect), known)
-        if any(shown):
-            return "; ".join(filter(None, shown))
+        why = "; ".join(filter(None, (self._terms_shown(suspect), agreeing, habit, known)))
+        against = [*filter(None, (self._denied(suspect), others))]
+        if suspect.other_device:
+            met = counts_by_name(table.device[suspect.rows], table.device_names)
+            against.append(f"met only in another set: {_named(sorted(name for name, _ in met))}")
+        if not against and not own and code_of(table.family_names, family) >= 0:
+            against = [f"never met in {family}"]
+        return replace(suspect, why=why or self._at_least(suspect, sign), against="; ".join(against))
+
+    def _at_least(self, suspect: CauseAnswer, sign: str | None) -> str:
+        """Return what a cause with nothing to show rests on. sign: of such faults, "" where none is near."""
         if sign == "":
             return "what is known in general of such faults"
         if suspect.probability >= LIKELY and self.reading.terms:
             return f"most like past repair {suspect.evidence[0]}"
         return f"how often such sets have it: {say_count(suspect.cases, 'case')} in this notebook"
-
-    def against(self, suspect: CauseAnswer) -> str:
-        """Return what speaks against a cause: a denied symptom, another blink count, another set."""
-        table, rows = self.table, suspect.rows
-        parts = [each for each in (self._denied(suspect), self._blinks(suspect)[1]) if each]
-        if suspect.other_device:
-            devices = sorted(name for name, _ in counts_by_name(table.device[rows], table.device_names))
-            parts.append(f"met only in another set: {_named(devices)}")
-        if self.reading.family and not parts:
-            known = code_of(table.family_names, self.reading.family) >= 0
-            parts += [f"never met in {self.reading.family}"] if known and not self._habit(suspect) else []
-        return "; ".join(parts)
 
     def _terms_shown(self, suspect: CauseAnswer) -> str:
         """Return the ideas and words that make it likelier, the most telling first, ideas before words."""
@@ -73,10 +76,10 @@ class Reasons:
         words_said: set[str] = set()
         for _, times, term in found:
             words = {*term.said.split(), *_spoken(term).split()}
-            if words & words_said:
-                continue  # "clicks" and "click", "blinking light" and "light" are one observation
-            words_said |= words
-            named.append((_spoken(term), times))
+            # "clicks" and "click", "blinking light" and "light" are one observation.
+            if words.isdisjoint(words_said):
+                named.append((_spoken(term), times))
+                words_said |= words
         return _counted(named[:TERMS_NAMED], count)
 
     @cached_property
@@ -87,43 +90,38 @@ class Reasons:
         """
         left_out = self.reading.device_terms
         terms = [term for term in self.reading.terms if term.term not in left_out]
-        by_cause = np.array([self.counts.of(term.term) for term in terms])
-        by_cause = by_cause.reshape(len(terms), len(self.table.cause_names))
-        return terms, by_cause, by_cause.sum(axis=1) / float(self.counts.cases.sum())
+        by_cause = np.array([self.knowledge.cases_with(term.term) for term in terms])
+        by_cause = by_cause.reshape(len(terms), len(self.knowledge.table.cause_names))
+        return terms, by_cause, by_cause.sum(axis=1) / float(self.knowledge.cases_of_cause.sum())
 
     def _blinks(self, suspect: CauseAnswer) -> tuple[str, str]:
         """Return in how many of its cases a blink count that was said is noted, else which others are."""
-        codes = self.table.blink_code[suspect.rows]
+        codes = self.knowledge.table.blink_code[suspect.rows]
         if self.reading.blinks is None or codes.max() < 0:
             return "", ""
         if agree := int(np.isin(codes, self._fitting_blinks).sum()):
             return f"blinks {self.reading.blinks} noted in {agree} of {say_count(suspect.cases, 'case')}", ""
-        noted = [name for name, _ in counts_by_name(codes, [*map(str, self.table.blink_patterns)])]
+        noted = [name for name, _ in counts_by_name(codes, [*map(str, self.knowledge.table.blink_patterns)])]
         listed = _named([*noted[:PATTERNS_NAMED], *(["others"] if len(noted) > PATTERNS_NAMED else [])])
         return "", f"blinks {listed} noted in {say_count(int(np.count_nonzero(codes >= 0)), 'case')}"
 
     @cached_property
     def _fitting_blinks(self) -> Sequence[int]:
         """The codes of the patterns that allow a count that was said."""
-        said, patterns = self.reading.blinks, enumerate(self.table.blink_patterns)
+        said, patterns = self.reading.blinks, enumerate(self.knowledge.table.blink_patterns)
         return [code for code, each in patterns if said and said.shares_count(each)]
-
-    def _habit(self, suspect: CauseAnswer) -> str:
-        """Return how common the cause is in the family that was said, "" without one."""
-        own = int(self._of_family[suspect.rows].sum())
-        return f"{own} of {self._of_family.sum()} {self.reading.family} repairs" if own else ""
 
     @cached_property
     def _of_family(self) -> BoolArray:
         """Which cases are of the family that was said and have a cause; (table.size,)."""
-        family = code_of(self.table.family_names, self.reading.family)
-        own: BoolArray = (self.table.family == family) & (self.table.cause >= 0)
-        return own
+        table = self.knowledge.table
+        own: BoolArray = table.family == code_of(table.family_names, self.reading.family)
+        return own & (table.cause >= 0)
 
     def _denied(self, suspect: CauseAnswer) -> str:
         """Return the denied symptom that most of its cases show, "" for none."""
         for term in self.reading.denied_terms:
-            shown = int(self.counts.of(term.term)[list(suspect.codes)].sum())
+            shown = int(self.knowledge.cases_with(term.term)[list(suspect.codes)].sum())
             if shown and shown >= SHOWN_BY_MANY * suspect.cases:
                 cases = say_count(suspect.cases, "case")
                 return f"'{_spoken(term)}' is denied, and {shown} of its {cases} had it"
@@ -147,12 +145,10 @@ def _counted(named: Sequence[tuple[str, int]], count: int) -> str:
     by_count: dict[int, list[str]] = {}
     for name, shown in named:
         by_count.setdefault(shown, []).append(f"'{name}'")
-    said = [f"{_named(names)} in {shown}" for shown, names in by_count.items()]
-    if not said:
-        return ""
-    if count == 1:
-        return f"{_named([name for names in by_count.values() for name in names])} in its only case"
-    return f"{', '.join(said)} of its {count} cases"
+    if named and count == 1:
+        return f"{_named(by_count[1])} in its only case"
+    said = ", ".join(f"{_named(names)} in {shown}" for shown, names in by_count.items())
+    return f"{said} of its {count} cases" if said else ""
 
 
 def _named(names: Sequence[str]) -> str:

@@ -49,18 +49,15 @@ def _suspect(
     knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Sequence[int], *, other_device: bool
 ) -> CauseAnswer:
     """Describe a cause as in the family that was said, else as in that of its weightiest case."""
-    table, cases = knowledge.table, knowledge.counts.cases
+    table, cases = knowledge.table, knowledge.cases_of_cause
     codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
     weightiest = _weightiest(knowledge.rows_of(codes), odds, table)
     said = code_of(table.family_names, reading.family)
     profile = knowledge.profile(codes, said if said >= 0 else int(table.family[weightiest[0]]))
     probability = float(odds.probability[list(codes)].sum())
-    name, *others = (table.cause_names[code] for code in codes)
-    return CauseAnswer(
-        **vars(profile) | {"check": replace(profile.check, probability=probability)},
-        codes=codes,
-        root_cause=name,
-        spellings=tuple(others),
+    return replace(
+        profile,
+        check=replace(profile.check, probability=probability),
         probability=probability,
         evidence=tuple(table.ids[row] for row in weightiest.tolist()),
         other_device=other_device,

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.metrics import mutual_info_score
 
-from search.planning.questions import information_gain
+from search.answering.questions import information_gain
 
 
 def gain(probability: list[float], yes: list[float]) -> float:

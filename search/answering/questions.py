@@ -1,0 +1,85 @@
+"""Which questions to ask the owner next: those that split the likeliest causes best."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from search.answering.answer import CauseAnswer, Question
+from search.reading.complaint import Reading
+from search.reading.concepts import CONCEPT_MARK
+from search.stats.arrays import FloatArray
+
+# All chosen by us.
+QUESTIONS_ASKED = 3
+PRIOR_CASES = 2.0  # that a symptom's share of all cases adds to each cause
+LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
+_TOLD = tomllib.loads(Path(__file__).with_name("questions.toml").read_text(encoding="utf-8"))
+QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom, by its concept
+
+
+def questions_for(
+    reading: Reading, suspects: Sequence[CauseAnswer], *, new: float, cases_with: FloatArray, cases: float
+) -> tuple[Question, ...]:
+    """Return the questions worth asking, the most telling first; ties: as in questions.toml.
+
+    Nothing is asked that the owner has said or denied, in these or other words. A cause that is not in the
+    notebook shows each symptom as often as all cases together, to which half a case is added on either side.
+
+    Args:
+        reading: the complaint.
+        suspects: the causes it may be.
+        new: the chance that it is none of the notebook.
+        cases_with: (questions, n_causes) cases of each cause with each idea that one can ask for.
+        cases: all cases with a cause.
+    """
+    if not suspects:
+        return ()
+    told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
+    said = set().union(*map(same_thing, told))
+    shown = np.column_stack([cases_with[:, list(each.codes)].sum(axis=1) for each in suspects])
+    open_to = np.array([concept not in said for concept in QUESTIONS]) & shown.any(axis=1)
+    share = ((cases_with.sum(axis=1) + 0.5) / (cases + 1))[open_to, None]
+    chance = (shown[open_to] + PRIOR_CASES * share) / ([each.cases + PRIOR_CASES for each in suspects])
+    probability = np.array([*(each.probability for each in suspects), new])
+    gains = information_gain(probability, np.column_stack((chance, share)))
+    asked = [list(QUESTIONS.items())[place] for place in np.flatnonzero(open_to).tolist()]
+    chosen: list[Question] = []
+    for place in np.argsort(-gains, kind="stable").tolist():
+        concept, wording = asked[place]
+        if len(chosen) == QUESTIONS_ASKED or gains[place] < LEAST_GAIN_BITS:
+            break
+        if not same_thing(concept) & {each.concept for each in chosen}:
+            chosen.append(Question(concept=concept, question=wording, bits=float(gains[place])))
+    return tuple(chosen)
+
+
+def same_thing(concept: str) -> frozenset[str]:
+    """Return the symptoms that tell of the same thing as one, itself among them."""
+    return frozenset({concept}.union(*(group for group in _TOLD["same_thing"] if concept in group)))
+
+
+def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
+    """Return the expected fall of entropy over the causes when the owner answers each question.
+
+    Args:
+        probability: (causes,) chances of the causes, taken relative to their sum.
+        yes: (questions, causes) chance of a "yes" under each cause.
+
+    Returns:
+        (questions,) bits, H(A) - H(A | C).
+
+    Source:
+        Shannon 1948; Lindley 1956, On a Measure of the Information Provided by an Experiment.
+    """
+    weight = probability / probability.sum()
+    gain: FloatArray = _binary_entropy(yes @ weight) - _binary_entropy(yes) @ weight
+    return np.maximum(gain, 0.0)
+
+
+def _binary_entropy(chance: FloatArray) -> FloatArray:
+    """Return the entropy of a yes or no in bits; 0 for a certain one."""
+    inner = np.clip(chance, 1e-12, 1 - 1e-12)
+    entropy: FloatArray = -(inner * np.log2(inner) + (1 - inner) * np.log2(1 - inner))
+    return np.where((chance <= 0) | (chance >= 1), 0.0, entropy)
