@@ -14,8 +14,7 @@ from search.answering.answer import CauseAnswer, Codes
 from search.answering.cause_profile import cause_profile
 from search.answering.questions import QUESTIONS
 from search.causes.similar_causes import other_spellings
-from search.families.case_group import CaseGroup
-from search.families.notebook_statistics import NotebookStatistics, statistics_of
+from search.families.case_group import CaseGroup, NotebookStatistics, statistics_of
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
 from search.index.postings import PostingCache, PostingSource

@@ -35,12 +35,12 @@ class BlinkFigures(FiguresRecord):
 
 
 def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
-    causes, cases = own.counts("cause"), int(own.rows.size)
+    cases = int(own.rows.size)
     return BlinkFigures(
         pattern=pattern,
         service_sheet=service_sheet,
         cases=cases,
-        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in causes),
+        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in own.counts("cause")),
         fix_time=own.fix_time(),
     )
 
@@ -48,14 +48,12 @@ def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
 def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
     """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
     table = cases.table
-    sheet: dict[str, str] = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
-    seen = dict(cases.split(table.blink_code, [str(pattern) for pattern in table.blink_patterns]))
+    sheet = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
+    seen = dict(cases.split(table.blink_code, list(map(str, table.blink_patterns))))
     nothing = CaseGroup(table, cases.rows[:0])
-    lines = [_figures(each, sheet.get(each, ""), seen.get(each, nothing)) for each in {**sheet, **seen}]
     # "3" before "3 or 4" before "12".
-    return tuple(
-        sorted(lines, key=lambda line: ([*map(int, re.findall(r"\d+", line.pattern))], line.pattern))
-    )
+    patterns = sorted({**sheet, **seen}, key=lambda each: ([*map(int, re.findall(r"\d+", each))], each))
+    return tuple(_figures(each, sheet.get(each, ""), seen.get(each, nothing)) for each in patterns)
 
 
 def blinks_said(
@@ -67,15 +65,13 @@ def blinks_said(
     """
     if said is None or not family:
         return ()
-    note = families.get(family)
+    sheet = families[family].blink_meaning if family in families else ()
     of_family = np.flatnonzero(table.family == code_of(table.family_names, family))
     lines = []
     for count in said.alternatives:
         fits = [code for code, each in enumerate(table.blink_patterns) if count in each.alternatives]
         own = CaseGroup(table, of_family[np.isin(table.blink_code[of_family], fits)])
-        meanings = [
-            says for pattern, says in (note.blink_meaning if note else ()) if count in pattern.alternatives
-        ]
+        meanings = [says for pattern, says in sheet if count in pattern.alternatives]
         if meanings or own.rows.size:
             lines.append(_figures(str(BlinkPattern(alternatives=(count,))), "; ".join(meanings), own))
     return tuple(lines)

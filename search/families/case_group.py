@@ -1,22 +1,79 @@
-"""Some cases of the notebook, and the figures that any group of them has."""
+"""Some cases of the notebook and the figures that any group of them has, the notebook's own among them."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass, field
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from kb.terms import Vocabulary
-from search.families.notebook_statistics import statistics_of
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, counts_by_name
-from search.planning.bench_time import fix_time_sample
+from search.planning.bench_time import FixTimeSpread, fix_time_sample, fix_time_spread
+from search.planning.check_notes import CheckTimes, check_times, fix_needs_opening, is_inside
 from search.planning.checks import Check
-from search.planning.inside import fix_needs_opening, is_inside
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 from search.stats.intervals import MedianInterval, Share, median_interval
 from search.stats.survival import ComebackRate, comeback_rate
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class NotebookStatistics:
+    """What groups of cases need of the whole notebook; arrays over rows have the shape (table.size,).
+
+    readable: rows that count. followed_days: days from each repair to its first comeback, else to the newest
+    note. came_back: whether a comeback ended that span. spread: fix times of all fixed repairs. parts: of
+    rows, remembered, because unpacking a note takes longer than all else about it.
+    """
+
+    readable: BoolArray
+    followed_days: IntArray
+    came_back: BoolArray
+    spread: FixTimeSpread
+    checks: CheckTimes
+    parts: dict[int, tuple[str, ...]] = field(default_factory=dict)
+
+
+_KNOWN: WeakKeyDictionary[CaseTable, NotebookStatistics] = WeakKeyDictionary()
+
+
+def statistics_of(table: CaseTable) -> NotebookStatistics:
+    """Return the statistics of a notebook, worked out once for each table."""
+    if table not in _KNOWN:
+        readable = table.alive & table.readable
+        days, came_back = _followed(table, readable)
+        fixed = readable & table.fixed
+        timed = (fixed if fixed.any() else readable) & (table.cause >= 0)
+        _KNOWN[table] = NotebookStatistics(
+            readable=readable,
+            followed_days=days,
+            came_back=came_back,
+            spread=fix_time_spread(table.fix_time_min[timed].astype(np.float64), table.cause[timed]),
+            checks=check_times(
+                np.where(readable, table.check_time_min, np.nan).astype(np.float64),
+                causes=table.cause,
+                n_causes=len(table.cause_names),
+            ),
+        )
+    return _KNOWN[table]
+
+
+def _followed(table: CaseTable, readable: BoolArray) -> tuple[IntArray, BoolArray]:
+    """Return days under watch and whether a comeback ended them, both of shape (table.size,).
+
+    A comeback is dated before its repair only by mistake, and then does not count.
+    """
+    never = np.iinfo(np.int64).max
+    days, earlier = table.date_days.astype(np.int64), table.comeback_row
+    first = np.full(table.size, never)
+    back = np.flatnonzero(readable & (earlier >= 0) & (earlier != np.arange(table.size)))
+    apart = days[back] - days[earlier[back]]
+    np.minimum.at(first, earlier[back][apart >= 0], apart[apart >= 0])
+    watched = np.maximum(days[readable].max(initial=0) - days, 0)
+    return np.where(first != never, first, watched), first != never
 
 
 class CaseGroup:
@@ -52,7 +109,9 @@ class CaseGroup:
 
     def parts(self) -> tuple[PartFigures, ...]:
         """Return the parts used, over all of them."""
-        return part_figures([self.statistics.parts(self.table, row) for row in self.rows.tolist()])
+        rows, known = self.rows.tolist(), self.statistics.parts
+        known |= {row: self.table.note(row).parts for row in rows if row not in known}
+        return part_figures([known[row] for row in rows])
 
     def check(
         self,
@@ -87,12 +146,11 @@ class CaseGroup:
 
     def split(self, codes: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
         """Return the cases of each name that `codes`, (table.size,), stand for; negative codes for none."""
-        if not self.rows.size:
-            return []
-        order = np.argsort(codes[self.rows], kind="stable")
-        found, starts = np.unique(codes[self.rows][order], return_index=True)
-        parts = zip(found.tolist(), np.split(self.rows[order], starts[1:]), strict=True)
-        groups = [(names[code], CaseGroup(self.table, rows)) for code, rows in parts if code >= 0]
+        rows = self.rows[codes[self.rows] >= 0]
+        order = np.argsort(codes[rows], kind="stable")
+        found, starts = np.unique(codes[rows][order], return_index=True)
+        parts = zip(found.tolist(), np.split(rows[order], starts[1:]), strict=False)  # of no rows one part
+        groups = [(names[code], CaseGroup(self.table, own)) for code, own in parts]
         return sorted(groups, key=lambda group: (-group[1].rows.size, group[0]))
 
     def by_board(self, vocabulary: Vocabulary | None) -> list[tuple[str, CaseGroup]]:

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import count
+from itertools import chain, count
 
 from search.records import JsonRecord
 
@@ -51,19 +51,14 @@ def read_part(entry: str) -> PartUse:
     ("C833, C834 1000uF 16V") count as many parts. "2x" before and "x2" after are a number.
     """
     rest = " ".join(entry.split())
-    pieces = 1
-    before = _NUMBER_BEFORE.match(rest)
-    if before:
-        pieces, rest = int(before[1]), rest[before.end() :]
-    after = _NUMBER_AFTER.search(rest)
-    if after:
-        pieces, rest = pieces * int(after[1]), rest[: after.start()]
-    places = _PLACES.match(rest)
-    if places:
-        if not before and not after:
-            pieces = _count_places(places[0])
-        rest = rest[places.end() :]
-    return PartUse(name=rest, count=max(pieces, 1), key=part_key(rest))
+    pieces = []
+    if before := _NUMBER_BEFORE.match(rest):
+        pieces, rest = [int(before[1])], rest[before.end() :]
+    if after := _NUMBER_AFTER.search(rest):
+        pieces, rest = [*pieces, int(after[1])], rest[: after.start()]
+    if places := _PLACES.match(rest):
+        pieces, rest = pieces or [_count_places(places[0])], rest[places.end() :]
+    return PartUse(name=rest, count=max(math.prod(pieces), 1), key=part_key(rest))
 
 
 def _count_places(places: str) -> int:
@@ -116,23 +111,20 @@ def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures,
 
     A type goes by its most frequent spelling (ties: the alphabetically first).
     """
+    uses = [[read_part(entry) for entry in entries if entry.strip()] for entries in parts_by_repair]
+    repairs = Counter(key for own in uses for key in {use.key for use in own})
     used: Counter[str] = Counter()
-    repairs: Counter[str] = Counter()
     spellings: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for entries in parts_by_repair:
-        uses = [read_part(entry) for entry in entries if entry.strip()]
-        for use in uses:
-            used[use.key] += use.count
-            spellings[use.key][use.name] += 1
-        repairs.update({use.key for use in uses})
-    total = len(parts_by_repair)
+    for use in chain.from_iterable(uses):
+        used[use.key] += use.count
+        spellings[use.key][use.name] += 1
     figures = [
         PartFigures(
             part=min(spellings[key].items(), key=lambda item: (-item[1], item[0]))[0],
             used=pieces,
             repairs=repairs[key],
-            per_ten_repairs=10 * pieces / total,
-            keep_for_next_ten=math.ceil(shelf_count(repairs[key], total) * pieces / repairs[key]),
+            per_ten_repairs=10 * pieces / len(uses),
+            keep_for_next_ten=math.ceil(shelf_count(repairs[key], len(uses)) * pieces / repairs[key]),
         )
         for key, pieces in used.items()
     ]

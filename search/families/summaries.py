@@ -34,13 +34,9 @@ def family_figures(
 ) -> FamilyFigures:
     """Return the figures of a family, over all its readable cases or some of them.
 
-    Args:
-        table: the cases of the notebook.
-        family: name as in the notes, forgiving case; one without cases or note gives empty figures.
-        note: the family's own note.
-        outcome, model: count only cases that ended so, or of this model; "" for all.
-        since: count only cases from this day on.
-        vocabulary: which names mean one board.
+    family: name as in the notes, forgiving case; one without cases or note gives empty figures. note: its
+    own. outcome, model: count only cases that ended so, or of this model; "" for all. since: only cases from
+    this day on. vocabulary: which names mean one board.
     """
     code = code_of(table.family_names, family)
     wanted = table.alive & table.readable & (table.family == code)
@@ -59,7 +55,7 @@ def family_figures(
     # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
     # that the only case so far counts for half (chosen by us).
     unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
-    causes = [_cause(own, cases, (1 - unknown) * own.rows.size / sum(counts)) for own in groups]
+    causes = tuple(_cause(own, cases, (1 - unknown) * own.rows.size / sum(counts)) for own in groups)
     plan = order_checks([cause.check for cause in causes], opening_min=opening)
     outcomes = dict(cases.counts("outcome"))
     return FamilyFigures(
@@ -70,7 +66,7 @@ def family_figures(
         case_models=whole.named("model"),
         outcomes={str(each): outcomes.get(each, 0) for each in Outcome},
         opening_assumed=known.opening_time_min is None,
-        causes=tuple(causes),
+        causes=causes,
         blinks=blinks_of(cases, known),
         comeback=cases.comeback(),
         years=_years(cases),
@@ -103,10 +99,9 @@ def _summary(note: FamilyNote, cases: CaseGroup) -> FamilySummary:
 
 
 def _cause(own: CaseGroup, family: CaseGroup, probability: float) -> CauseFigures:
-    table, parts = own.table, own.parts()
+    table, parts, board = own.table, own.parts(), own.most_common("board")
     newest = sorted(own.rows.tolist(), key=lambda row: (-int(table.date_days[row]), table.ids[row]))
     check = next((said for row in newest if (said := table.note(row).check)), "")
-    board = own.most_common("board")
     cause = int(table.cause[newest[0]])
     return CauseFigures(
         root_cause=table.cause_names[cause],

@@ -1,6 +1,5 @@
 """Weak points across the notebook: causes that recur, boards that fail, and what is rising or falling."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -61,33 +60,32 @@ def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
     rows = cases.rows[table.cause[cases.rows] >= 0]
     if not rows.size:
         return ()
-    days, causes = table.date_days[rows], table.cause[rows]
+    days, causes, size = table.date_days[rows], table.cause[rows], len(table.cause_names)
     years = years_of(days)
     first, span = int(years.min()), int(years.max() - years.min()) + 1
-    size = len(table.cause_names)
     by_year = np.bincount(causes * span + (years - first), minlength=size * span).reshape(size, span)
+    totals, cases_of = tuple(by_year.sum(axis=0).tolist()), by_year.sum(axis=1)
     lately = days > days.max() - LATELY_DAYS
     recent, share = np.bincount(causes[lately], minlength=size), float(lately.mean())
-    tested = np.flatnonzero(by_year.sum(axis=1) >= FEWEST_TO_TEST)
-    all_cases = by_year[tested].sum(axis=1)
-    p_values = change_p_value(recent[tested], all_cases, share)
-    adjusted = np.minimum(1.0, p_values * tested.size)
-    more = np.where(recent[tested] > share * all_cases, "rising", "falling")
-    direction = np.where(adjusted <= FALSE_ALARM_RATE, more, "").tolist()
-    trends = [
-        Trend(
+    tested = np.flatnonzero(cases_of >= FEWEST_TO_TEST)
+
+    def trend(code: int, p_value: float) -> Trend:
+        adjusted = min(1.0, p_value * tested.size)
+        more = "rising" if recent[code] > share * cases_of[code] else "falling"
+        return Trend(
             root_cause=table.cause_names[code],
             years=tuple(range(first, first + span)),
             counts=tuple(by_year[code].tolist()),
-            totals=tuple(by_year.sum(axis=0).tolist()),
+            totals=totals,
             recent=int(recent[code]),
-            p_value=float(p_values[place]),
-            adjusted=float(adjusted[place]),
-            direction=direction[place],
+            p_value=p_value,
+            adjusted=adjusted,
+            direction=more if adjusted <= FALSE_ALARM_RATE else "",
         )
-        for place, code in enumerate(tested.tolist())
-    ]
-    return tuple(sorted(trends, key=lambda trend: (trend.p_value, trend.root_cause)))
+
+    p_values = change_p_value(recent[tested], cases_of[tested], share).tolist()
+    trends = map(trend, tested.tolist(), p_values)
+    return tuple(sorted(trends, key=lambda each: (each.p_value, each.root_cause)))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,9 +119,8 @@ class WeakPoints(JsonRecord):
 def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> WeakPoints:
     """Return the weak points of all readable cases. vocabulary: which names mean one board."""
     everything = CaseGroup(table)
-
-    def recurring(groups: Sequence[tuple[str, CaseGroup]]) -> tuple[Recurring, ...]:
-        return tuple(
+    causes, boards = (
+        tuple(
             Recurring(
                 name=name,
                 share=own.share_of(everything),
@@ -132,12 +129,12 @@ def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> We
             )
             for name, own in groups
         )
-
-    causes = recurring(everything.by("cause"))
+        for groups in (everything.by("cause"), everything.by_board(vocabulary))
+    )
     widest = sorted(causes, key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
     return WeakPoints(
         cases=int(everything.rows.size),
         causes=tuple(cause for cause in widest if len(cause.families) > 1),
-        boards=recurring(everything.by_board(vocabulary)),
+        boards=boards,
         trends=find_trends(everything),
     )

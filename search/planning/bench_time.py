@@ -66,17 +66,14 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
     present = ~np.isnan(fix_times_min)
     times, codes = fix_times_min[present], causes[present]
     minutes, counts = np.unique(times, return_counts=True)
+    size = int(codes.max(initial=-1)) + 1
+    median, count = group_medians(times, codes, size)[codes], np.bincount(codes, minlength=size)[codes]
+    usable = (count >= ENOUGH_FOR_RATIOS) & (median > 0)
     ratios = np.ones(1)
-    if times.size:
-        size = int(codes.max()) + 1
-        own_median = group_medians(times, codes, size)[codes]
-        count = np.bincount(codes, minlength=size)[codes]
-        usable = (count >= ENOUGH_FOR_RATIOS) & (own_median > 0)
-        if np.count_nonzero(usable) >= ENOUGH_FIX_TIMES:
-            own_count = count[usable]
-            ratios = (times[usable] / own_median[usable]) ** np.sqrt(own_count / (own_count - 1))
-        elif np.median(times) > 0:
-            ratios = times / np.median(times)
+    if np.count_nonzero(usable) >= ENOUGH_FIX_TIMES:
+        ratios = (times[usable] / median[usable]) ** np.sqrt(count[usable] / (count[usable] - 1))
+    elif times.size and np.median(times) > 0:
+        ratios = times / np.median(times)
     ratios = np.sort(ratios)
     if ratios.size > SPREAD_POINTS:
         middles = (np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate, pairwise
 from typing import Any
 
 import numpy as np
@@ -61,25 +62,11 @@ class CheckPlan:
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
     """Return the checks, whose probabilities sum to at most 1, in the order of the least expected minutes.
 
-    opening_min: minutes to open the set, paid once before the first check inside; 0 when it is open.
-    """
-    ordered = best_order(checks, opening_min=opening_min)
-    naive = sorted(checks, key=lambda check: -check.probability)
-    return CheckPlan(
-        checks=tuple(ordered),
-        finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
-        expected_minutes=expected_minutes(ordered, opening_min=opening_min),
-        naive_minutes=expected_minutes(naive, opening_min=opening_min),
-        opening_min=opening_min,
-    )
-
-
-def best_order(checks: Sequence[Check], *, opening_min: float) -> list[Check]:
-    """Return checks in the order with the least expected minutes.
-
     One fault and checks that always tell are assumed. First come the outside checks with more probability per
-    minute than opening the set can give; then the prefix of the inside checks with the largest (sum P) /
-    (opening + sum C); then all others. Ties: the likelier check, then one from outside, then the order given.
+    minute than opening the set can give; then the shortest prefix of the inside checks with the largest
+    (sum P) / (opening + sum C); then all others. Ties: the likelier check, then one from outside, then the
+    order given. opening_min: minutes to open the set, paid once before the first check inside; 0 when it is
+    open.
 
     Source:
         Kadane and Simon 1977 (from memory); Ottosen and Jensen, The Cost of Troubleshooting Cost Clusters
@@ -88,10 +75,21 @@ def best_order(checks: Sequence[Check], *, opening_min: float) -> list[Check]:
     """
     outside = sorted((check for check in checks if not check.inside), key=_rank)
     inside = sorted((check for check in checks if check.inside), key=_rank)
-    worth, opened_for = _best_prefix(inside, opening_min)
-    first = sum(_per_minute(check.probability, check.minutes) >= worth for check in outside)
+    minutes = list(accumulate((check.minutes for check in inside), initial=opening_min))[1:]
+    worth = list(map(_per_minute, accumulate(check.probability for check in inside), minutes))
+    most = max(worth, default=-1.0)
+    first = sum(_per_minute(check.probability, check.minutes) >= most for check in outside)
+    opened_for = worth.index(most) + 1 if worth else 0
     later = sorted((*outside[first:], *inside[opened_for:]), key=_rank)
-    return [*outside[:first], *inside[:opened_for], *later]
+    ordered = (*outside[:first], *inside[:opened_for], *later)
+    naive = sorted(checks, key=lambda check: -check.probability)
+    return CheckPlan(
+        checks=ordered,
+        finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
+        expected_minutes=expected_minutes(ordered, opening_min=opening_min),
+        naive_minutes=expected_minutes(naive, opening_min=opening_min),
+        opening_min=opening_min,
+    )
 
 
 def _rank(check: Check) -> tuple[float, float]:
@@ -103,18 +101,6 @@ def _per_minute(probability: float, minutes: float) -> float:
     if minutes > 0:
         return probability / minutes
     return math.inf if probability > 0 else 0.0
-
-
-def _best_prefix(checks: Sequence[Check], opening_min: float) -> tuple[float, int]:
-    """Return the largest (sum P) / (opening + sum C) over prefixes, and the shortest such prefix's length."""
-    best, size, probability, minutes = -1.0, 0, 0.0, opening_min
-    for length, check in enumerate(checks, start=1):
-        probability += check.probability
-        minutes += check.minutes
-        worth = _per_minute(probability, minutes)
-        if worth > best:
-            best, size = worth, length
-    return best, size
 
 
 def finding_times(checks: Sequence[Check], *, opening_min: float) -> list[float]:
@@ -132,9 +118,9 @@ def expected_minutes(checks: Sequence[Check], *, opening_min: float) -> float:
 
     What the probabilities lack of 1 is a fault that no check finds, and costs them all.
     """
-    expected, left, before = 0.0, 1.0, 0.0
-    for check, elapsed in zip(checks, finding_times(checks, opening_min=opening_min), strict=True):
+    expected, left = 0.0, 1.0
+    spans = pairwise((0.0, *finding_times(checks, opening_min=opening_min)))
+    for check, (before, elapsed) in zip(checks, spans, strict=True):
         expected += (elapsed - before) * max(left, 0.0)
         left -= check.probability
-        before = elapsed
     return expected

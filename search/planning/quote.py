@@ -62,15 +62,9 @@ def quote(
     if reasons:
         sentence += f" It is likely not worth it: {' and '.join(reasons)}."
     return Quote(
-        median=median,
-        low=low,
-        high=high,
-        parts_cost=parts_cost,
-        currency=shop.currency,
-        sentence=sentence,
-        reasons=tuple(reasons),
-        likely_not_worth_it=bool(reasons),
-    )
+        median=median, low=low, high=high, parts_cost=parts_cost, currency=shop.currency, sentence=sentence,
+        reasons=tuple(reasons), likely_not_worth_it=bool(reasons),
+    )  # fmt: skip
 
 
 def price(minutes: float, shop: ShopSettings, parts_cost: float) -> float:

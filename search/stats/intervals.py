@@ -92,27 +92,20 @@ def median_interval(values: FloatArray) -> MedianInterval | None:
     """
     if not values.size:
         return None
-    ordered = np.sort(values.astype(np.float64))
-    ranks = median_ranks(int(ordered.size))
-    low, high = (float(ordered[ranks[0] - 1]), float(ordered[ranks[1] - 1])) if ranks else (None, None)
-    return MedianInterval(median=float(np.median(ordered)), low=low, high=high, size=int(ordered.size))
+    ordered = np.sort(values.astype(np.float64)).tolist()
+    ranks = median_ranks(len(ordered))
+    low, high = (ordered[ranks[0] - 1], ordered[ranks[1] - 1]) if ranks else (None, None)
+    return MedianInterval(median=float(np.median(ordered)), low=low, high=high, size=len(ordered))
 
 
 def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray:
     """Return the median of each group, shape (size,), nan for one without values.
 
-    An even count takes the mean of the middle two. values: shape (n,); nan counts as absent. groups: shape
-    (n,), within [0, size); negative counts as absent.
+    values: shape (n,); nan counts as absent. groups: shape (n,), within [0, size); negative counts as absent.
     """
     present = ~np.isnan(values) & (groups >= 0)
-    kept, kept_groups = values[present], groups[present]
-    order = np.lexsort((kept, kept_groups))
-    kept, kept_groups = kept[order], kept_groups[order]
-    counts = np.bincount(kept_groups, minlength=size)
-    starts = np.cumsum(counts) - counts
+    order = np.argsort(groups[present], kind="stable")
+    codes, starts = np.unique(groups[present][order], return_index=True)
     medians = np.full(size, np.nan)
-    filled = np.flatnonzero(counts)
-    low = starts[filled] + (counts[filled] - 1) // 2
-    high = starts[filled] + counts[filled] // 2
-    medians[filled] = (kept[low] + kept[high]) / 2
+    medians[codes] = [np.median(each) for each in np.split(values[present][order], starts[1:]) if each.size]
     return medians

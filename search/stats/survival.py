@@ -5,25 +5,24 @@ By hand: one cumulative product. scipy's version lives in scipy.stats, which tak
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
-from search.stats.arrays import BoolArray
 from search.stats.intervals import Z_95, wilson_interval
 
 COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
 
 
-@dataclass(frozen=True, kw_only=True)
-class Survival:
-    """The share that survives some time, within [0, 1], its Greenwood standard error and 95 % bounds.
+class Survival(NamedTuple):
+    """The share that survives some time, within [0, 1], and its 95 % bounds.
 
     Where all or none survive the log-log interval does not exist; low and high are then the share itself.
     """
 
     share: float
-    standard_error: float
     low: float
     high: float
 
@@ -37,17 +36,15 @@ def kaplan_meier(durations: Sequence[float], happened: Sequence[bool], time: flo
     Source: Kaplan and Meier 1958; Greenwood 1926; the log-log interval: Kalbfleisch and Prentice, The
     Statistical Analysis of Failure Time Data (all from memory).
     """
-    spans = np.asarray(durations, dtype=np.float64)
-    came: BoolArray = np.asarray(happened, dtype=bool)
+    spans, came = np.asarray(durations, np.float64), np.asarray(happened, np.bool_)
     times, events = np.unique(spans[came & (spans <= time)], return_counts=True)
     at_risk = spans.size - np.searchsorted(np.sort(spans), times, side="left")
     share = float(np.prod(1.0 - events / at_risk))
     if not 0.0 < share < 1.0:
-        return Survival(share=share, standard_error=0.0, low=share, high=share)
+        return Survival(share, share, share)
     error = share * math.sqrt(np.sum(events / (at_risk * (at_risk - events))))
     width = Z_95 * error / (share * abs(math.log(share)))
-    low, high = share ** math.exp(width), share ** math.exp(-width)
-    return Survival(share=share, standard_error=error, low=low, high=high)
+    return Survival(share, share ** math.exp(width), share ** math.exp(-width))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,19 +70,15 @@ def comeback_rate(followed_days: Sequence[float], came_back: Sequence[bool]) -> 
     followed_days: length n, days from repair to comeback, or to the newest note where none came. came_back:
     length n, True where a comeback ended the span.
     """
-    spans = np.asarray(followed_days, dtype=np.float64)
-    survival = kaplan_meier(followed_days, came_back, COMEBACK_DAYS)
-    rate = ComebackRate(
-        repairs=spans.size,
-        comebacks=int(np.count_nonzero(np.asarray(came_back, dtype=bool) & (spans <= COMEBACK_DAYS))),
-        still_followed=int(np.count_nonzero(spans >= COMEBACK_DAYS)),
-    )
+    spans, back = np.asarray(followed_days, np.float64), np.asarray(came_back, np.bool_)
+    comebacks = int(np.count_nonzero(back & (spans <= COMEBACK_DAYS)))
+    followed = int(np.count_nonzero(spans >= COMEBACK_DAYS))
+    counted = partial(ComebackRate, repairs=spans.size, comebacks=comebacks, still_followed=followed)
+    share, low, high = kaplan_meier(followed_days, came_back, COMEBACK_DAYS)
     # Past the last repair under watch the curve says nothing, unless it has already reached zero.
-    if not spans.size or (not rate.still_followed and survival.share > 0):
-        return rate
-    low, high = 1.0 - survival.high, 1.0 - survival.low
-    if survival.share == 1.0:
-        low, high = wilson_interval(0, rate.still_followed)
-    elif survival.share == 0.0:
-        low, high = wilson_interval(spans.size, spans.size)
-    return replace(rate, rate=1.0 - survival.share, low=low, high=high)
+    if not spans.size or (not followed and share > 0):
+        return counted()
+    low, high = 1.0 - high, 1.0 - low
+    if share in (0.0, 1.0):
+        low, high = wilson_interval(0, followed) if share else wilson_interval(spans.size, spans.size)
+    return counted(rate=1.0 - share, low=low, high=high)

@@ -12,7 +12,7 @@ import numpy as np
 
 from kb.notes.case import CaseNote
 from kb.terms import load_vocabulary
-from search.families.notebook_statistics import statistics_of
+from search.families.case_group import statistics_of
 from search.families.summaries import families_overview, family_figures
 from search.families.trends import weak_points
 from search.index.case_table import CaseTable, table_from_cases

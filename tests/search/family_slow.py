@@ -20,9 +20,8 @@ import yaml
 from kb.notes.blinks import BlinkPattern
 from kb.terms import Vocabulary
 from search.index.documents import cause_key
-from search.planning.check_times import minutes_in_words
+from search.planning.check_notes import is_inside, minutes_in_words
 from search.planning.checks import Check, order_checks
-from search.planning.inside import is_inside
 from search.reading.concepts import ConceptFinder
 
 Z = 1.959964

@@ -7,9 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from search.planning.check_times import DEFAULT_CHECK_MIN, check_times, minutes_in_words
+from search.planning.check_notes import (
+    DEFAULT_CHECK_MIN,
+    check_times,
+    fix_needs_opening,
+    is_inside,
+    minutes_in_words,
+)
 from search.planning.checks import Check, expected_minutes, finding_times, order_checks
-from search.planning.inside import fix_needs_opening, is_inside
 
 
 @st.composite
