@@ -23,12 +23,11 @@ from search.index.rows import CODED, LENGTHS, NoteRow
 from search.index.safe_pickle import inflate
 from search.index.schema import FIELDS
 from search.reading.concepts import ConceptFinder, index_terms, terms_of
-from search.reading.text import tokenise, words_of
+from search.reading.text import tokenise, tokenise_quickly, words_of
 from search.reading.vectors import load_meaning
 
 _EPOCH = datetime.date(1970, 1, 1)
 _LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
-_SHORT = 60  # letters; longer texts hardly ever stand in two notes; chosen by us
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
 
 
@@ -123,10 +122,9 @@ def _analyse(
     terms: dict[str, list[str]] = {field: [] for field in FIELDS}
     words: set[str] = set()
     for field, parts in texts.items():
-        for text in parts:
-            found, plain = (_cut_often if len(text) <= _SHORT else _cut)(text, finder)
-            terms[field] += found
-            words |= plain
+        tokens = tokenise_quickly("\n".join(parts))
+        terms[field] = terms_of(tokens, finder)
+        words.update(words_of(tokens))
     lengths = {length: float(len(terms[field])) for length, field in zip(LENGTHS, FIELDS, strict=True)}
     return {
         "terms": terms,
@@ -134,15 +132,6 @@ def _analyse(
         # One object a word, not one a note: many notes are in memory at once while they are indexed.
         "words": sorted(map(intern, words)),
     }
-
-
-def _cut(text: str, finder: ConceptFinder) -> tuple[list[str], frozenset[str]]:
-    """Return the index terms of a text and its words as written."""
-    tokens = tokenise(text)
-    return terms_of(tokens, finder), frozenset(words_of(tokens))
-
-
-_cut_often = lru_cache(maxsize=10_000)(_cut)  # names, symptoms and causes, which many notes share
 
 
 def _texts_in(value: Any) -> Iterable[str]:

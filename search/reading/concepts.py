@@ -120,19 +120,34 @@ class ConceptFinder:
         mechanism right after a "not" does not count, unless denied_too: then the caller sees to denial.
         """
         senses = plain_form(tokens)
-        opening = self._root.following
-        matches = [
-            match
-            for start, sense in enumerate(senses)
-            if sense.form in opening
-            for match in self._matches_at(senses, start)
+        found = self._found(senses, compared_places(tokens), denied_too)
+        hits = [
+            ConceptHit(
+                match.entry.concept,
+                match.entry.kind,
+                senses[match.start].first,
+                senses[match.end - 1].last + 1,
+                NOT in [sense.form for sense in senses[match.start : match.end]],
+                _is_denied(senses, match),
+            )
+            for match in found
         ]
-        compared = compared_places(tokens)
+        hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))
+        return hits
+
+    def concepts(self, tokens: Sequence[Token]) -> list[str]:
+        """Return the names alone of what find() finds, in no order: for notes, which are many."""
+        return [match.entry.concept for match in self._found(plain_form(tokens), compared_places(tokens))]
+
+    def _found(self, senses: Sequence[Sense], compared: set[int], denied_too: bool = False) -> list[_Match]:
+        """Return the phrases that count, the longest first. compared: tokens that only compare."""
         # A hazard counts even where it is only compared: "it sounds like a gas leak".
         matches = [
-            match for match in matches if match.entry.hazard or senses[match.start].first not in compared
+            match
+            for match in self._matches(senses)
+            if match.entry.hazard or senses[match.start].first not in compared
         ]
-        matches.sort(key=lambda match: (not match.entry.hazard, match.start - match.end, match.start))
+        matches.sort(key=_rank)
         taken: list[_Entry | None] = [None] * len(senses)
         things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
         found: list[_Match] = []
@@ -150,20 +165,7 @@ class ConceptFinder:
             elif match.entry.kind in _THING_KINDS:
                 things.update(places)
             found.append(match)
-        found.extend(self._found_beside(found, senses, taken))
-        hits = [
-            ConceptHit(
-                match.entry.concept,
-                match.entry.kind,
-                senses[match.start].first,
-                senses[match.end - 1].last + 1,
-                NOT in [sense.form for sense in senses[match.start : match.end]],
-                _is_denied(senses, match),
-            )
-            for match in found
-        ]
-        hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))
-        return hits
+        return [*found, *self._found_beside(found, senses, taken)]
 
     def _found_beside(
         self, found: Sequence[_Match], senses: Sequence[Sense], taken: Sequence[_Entry | None]
@@ -183,20 +185,22 @@ class ConceptFinder:
                         beside.append(_Match(start, end, entry, -1))
         return beside
 
-    def _matches_at(self, senses: Sequence[Sense], start: int) -> Iterator[_Match]:
-        node = self._root.following.get(senses[start].form)
-        place, gap = start + 1, -1
-        while node is not None:
-            if node.entry is not None and gap != place - 1:
-                yield _Match(start, place, node.entry, gap)
-            if place >= len(senses) or senses[place].after_break:
-                return
-            form = senses[place].form
-            following = node.following.get(form)
-            if following is None and gap < 0 and form in STEPPED_OVER:
-                following, gap = node, place
-            node = following
-            place += 1
+    def _matches(self, senses: Sequence[Sense]) -> Iterator[_Match]:
+        """Yield every phrase that stands in a text, the longer ones and those within them."""
+        forms = [None if sense.after_break else sense.form for sense in senses]
+        forms.append(None)  # nothing follows a word that a full stop or the end stands behind
+        for start, sense in enumerate(senses):
+            node = self._root.following.get(sense.form)
+            place, gap = start + 1, -1
+            while node is not None:
+                if node.entry is not None and gap != place - 1:
+                    yield _Match(start, place, node.entry, gap)
+                form = forms[place]
+                following = node.following.get(form)
+                if following is None and gap < 0 and form in STEPPED_OVER:
+                    following, gap = node, place
+                node = following
+                place += 1
 
     def _joined_concept(self, concept: str, kind: str) -> str:
         entry = self._lookup(tokenise(concept))
@@ -229,6 +233,11 @@ def _phrase_tokens(phrase: str) -> Sequence[Token]:
     if phrase.isascii() and phrase.replace(" ", "").replace("'", "").isalpha():
         return [Token(word, 0, 0, stem(word)) for word in phrase.lower().split()]
     return tokenise(phrase)
+
+
+def _rank(match: _Match) -> tuple[bool, int, int]:
+    """Return what orders matches: hazards before others, longer ones before shorter, then as they stand."""
+    return not match.entry.hazard, match.start - match.end, match.start
 
 
 def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
@@ -276,7 +285,7 @@ def index_terms(text: str, finder: ConceptFinder) -> list[str]:
 def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
     """Return what is indexed of a text that is cut into words already (see index_terms)."""
     terms = [token.stem for token in tokens if _says_something(token.text, token.stem)]
-    terms.extend(CONCEPT_MARK + hit.concept for hit in finder.find(tokens))
+    terms.extend(CONCEPT_MARK + concept for concept in finder.concepts(tokens))
     return terms
 
 

@@ -4,7 +4,7 @@ That form is a word's stem, one sign for every "not", or one name for all that m
 "itself", "went" is "go", "switches the telly off" is "turn off telly".
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import partial
 from typing import NamedTuple
 
@@ -36,8 +36,29 @@ _sense = partial(tuple.__new__, Sense)  # in half the time that Sense() takes
 
 
 def plain_form(tokens: Sequence[Token]) -> list[Sense]:
-    """Return the words of a text that count in a phrase, each in its plain form."""
-    return list(_merged(_stemmed(tokens)))
+    """Return the words of a text that count in a phrase, each in its plain form.
+
+    Each wording that has a common name stands under that name; the longest wording counts.
+    """
+    senses = _stemmed(tokens)
+    forms = [sense.form for sense in senses]
+    merged: list[Sense] = []
+    done = 0
+    for start in [place for place, form in enumerate(forms) if form in _SAME]:
+        for wording, name in _SAME[forms[start]] if start >= done else ():
+            end = start + len(wording)
+            if forms[start:end] == wording and not any(each.after_break for each in senses[start + 1 : end]):
+                first, last = senses[start], senses[end - 1]
+                merged += [*senses[done:start], Sense(name, first.first, last.last, first.after_break)]
+                done = end
+                break
+            apart = forms[start : start + 3]  # "switches the telly off"
+            if [apart[0], *apart[2:]] == wording and apart[1] in STEPPED_OVER:
+                if not senses[start + 2].after_break:
+                    merged += [*senses[done:start], senses[start]._replace(form=name), senses[start + 1]]
+                    done = start + 3
+                    break
+    return [*merged, *senses[done:]]
 
 
 def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
@@ -58,34 +79,6 @@ def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
     return senses
 
 
-def _merged(senses: Sequence[Sense]) -> Iterator[Sense]:
-    """Yield the senses, each wording that has a common name under that name; the longest wording counts."""
-    place = 0
-    while place < len(senses):
-        if senses[place].form not in _SAME:
-            yield senses[place]
-            place += 1
-            continue
-        for wording, name in _SAME[senses[place].form]:
-            said = senses[place : place + len(wording)]
-            if _says(said, wording):
-                yield Sense(name, said[0].first, said[-1].last, said[0].after_break)
-                break
-            said = senses[place : place + 3]
-            if len(said) == 3 and said[1].form in STEPPED_OVER and _says((said[0], said[2]), wording):
-                yield said[0]._replace(form=name)  # "switches the telly off"
-                yield said[1]
-                break
-        else:
-            said = senses[place : place + 1]
-            yield said[0]
-        place += len(said)
-
-
-def _says(said: Sequence[Sense], wording: Sequence[str]) -> bool:
-    return [each.form for each in said] == list(wording) and not any(each.after_break for each in said[1:])
-
-
 def _follower(tokens: Sequence[Token], place: int) -> str:
     """Return the stem of the word after one, "" where a full stop stands between or none follows."""
     after = tokens[place + 1] if place + 1 < len(tokens) else None
@@ -99,12 +92,12 @@ def _denies_next(tokens: Sequence[Token], place: int) -> bool:
     return bool(follower) and not negated and tokens[place + 1].text.endswith("ing")
 
 
-def _wordings() -> dict[str, list[tuple[tuple[str, ...], str]]]:
+def _wordings() -> dict[str, list[tuple[list[str], str]]]:
     """Return the wordings that have a common name, with it, by their first form; the longest first."""
-    found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+    found: dict[str, list[tuple[list[str], str]]] = {}
     for name, phrases in word_lists()["same"].items():
         for phrase in phrases.split(", "):
-            wording = tuple(sense.form for sense in _stemmed(tokenise(phrase)))
+            wording = [sense.form for sense in _stemmed(tokenise(phrase))]
             found.setdefault(wording[0], []).append((wording, NOT if name == "not" else name))
     return {first: sorted(each, key=lambda pair: -len(pair[0])) for first, each in found.items()}
 
