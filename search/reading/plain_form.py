@@ -52,12 +52,11 @@ def plain_form(tokens: Sequence[Token]) -> list[Sense]:
                 merged += [*senses[done:start], Sense(name, first.first, last.last, first.after_break)]
                 done = end
                 break
-            apart = forms[start : start + 3]  # "switches the telly off"
-            if [apart[0], *apart[2:]] == wording and apart[1] in STEPPED_OVER:
-                if not senses[start + 2].after_break:
-                    merged += [*senses[done:start], senses[start]._replace(form=name), senses[start + 1]]
-                    done = start + 3
-                    break
+            apart = [forms[start], *forms[start + 2 : start + 3]]  # "switches the telly off"
+            if apart == wording and forms[start + 1] in STEPPED_OVER and not senses[start + 2].after_break:
+                merged += [*senses[done:start], senses[start]._replace(form=name), senses[start + 1]]
+                done = start + 3
+                break
     return [*merged, *senses[done:]]
 
 

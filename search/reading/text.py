@@ -149,7 +149,7 @@ def _cut(text: str) -> tuple[list[Token], str]:
 
 
 # A word between spaces that is read alike whatever stands around it: numbers and dashes may go on beyond.
-_CLOSED = re.compile(r"(?=.*[^\W\d_])(?:\D*[^\d-]|[,\n]?[a-zA-Z][a-zA-Z0-9]*[.,;:!?)]*)", re.DOTALL)
+_CLOSED = re.compile(rf"(?s)(?=.*{_LETTER})(?:\D*[^\d-]|[,\n]?[a-zA-Z][a-zA-Z0-9]*[.,;:!?)]*)")
 
 
 @lru_cache(maxsize=50_000)
