@@ -129,7 +129,7 @@ def tokenise(text: str) -> list[Token]:
 
 
 def _cut(text: str) -> tuple[list[Token], str]:
-    """Return the words of a text, and what parts the last one from whatever follows: "", "," or a line end."""
+    """Return the words of a text, and what parts the last one from what follows: "", "," or a line end."""
     tokens: list[Token] = []
     after_break = parted = False
     for match in _TOKEN.finditer(text):
