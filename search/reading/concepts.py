@@ -187,8 +187,8 @@ class ConceptFinder:
 
     def _matches(self, senses: Sequence[Sense]) -> Iterator[_Match]:
         """Yield every phrase that stands in a text, the longer ones and those within them."""
-        forms = [None if sense.after_break else sense.form for sense in senses]
-        forms.append(None)  # nothing follows a word that a full stop or the end stands behind
+        forms = ["" if sense.after_break else sense.form for sense in senses]
+        forms.append("")  # nothing follows a word that a full stop or the end stands behind
         for start, sense in enumerate(senses):
             node = self._root.following.get(sense.form)
             place, gap = start + 1, -1
