@@ -17,20 +17,15 @@ from kb.notes.frontmatter import decode_note
 from kb.notes.ids import is_case_id
 from kb.terms import Vocabulary, load_vocabulary
 
-CASES, FAMILIES, TERMS, STATE = "cases", "families", "terms.toml", ".benchlore"
-# The folders that notes are read from and written to.
-_FOLDERS = (
-    STATE, f"{STATE}/removed", f"{STATE}/removed-pictures", f"{STATE}/drafts", CASES, FAMILIES, "pictures",
-)  # fmt: skip
+CASES, FAMILIES, PICTURES, TERMS, STATE = "cases", "families", "pictures", "terms.toml", ".benchlore"
+_KEPT = ("removed", "removed-pictures", "drafts")  # folders of STATE that hold something of their own
 LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
-
-DEMO = Path(__file__).parent / "demo"
-"""The demo notebook, which is never opened itself: open_demo() opens a copy."""
-
+DEMO = Path(__file__).parent / "demo"  # never opened itself: open_demo() opens a copy
 
 # Tells one state of a file from the next: size in bytes, and nanoseconds since 1970-01-01. A plain tuple,
 # because the garbage collector looks at every other object time and again, and there is one a note.
 FileStamp = tuple[int, int]
+_Entry = tuple[str, FileStamp] | Problem
 
 
 def stamp_of(status: os.stat_result) -> FileStamp:
@@ -51,35 +46,27 @@ class Notebook:
 
     @property
     def state_dir(self) -> Path:
-        """Return the folder for the index and other things that can be rebuilt, made when it is missing.
-
-        The path is returned even where the notebook cannot be written to.
-        """
+        """Return the folder for the index and other things that can be rebuilt, made where it may be."""
         folder = self.root / STATE
         with contextlib.suppress(OSError):
-            if self.root.is_dir():
-                folder.mkdir(exist_ok=True)
-                ignore = folder / ".gitignore"
-                if not ignore.exists():
-                    with ignore.open("x", encoding="utf-8") as stream:
-                        stream.write("*\n")
+            folder.mkdir(exist_ok=True)
+            with (folder / ".gitignore").open("x", encoding="utf-8") as stream:
+                stream.write("*\n")
         return folder
 
     def scan(self) -> dict[str, FileStamp]:
-        """Return every note's path (posix, relative to the root, sorted) with its stamp.
-
-        Raises: NotebookError when the notebook itself is gone.
-        """
+        """Return the posix paths of all notes, sorted, with their stamps. Raises: NotebookError."""
         self._require_root()
         return _notes(self._entries())
 
     def passed_over(self) -> list[Problem]:
         """Return what stands among the notes but is not read: nobody would notice otherwise."""
-        return [found for _, found in self._entries() if isinstance(found, Problem)]
+        return [found for found in self._entries() if isinstance(found, Problem)]
 
-    def _entries(self) -> Iterator[tuple[str, FileStamp | Problem]]:
-        yield from _entries_below(self.root, CASES, deep=True)
-        yield from _entries_below(self.root, FAMILIES, deep=False)
+    def _entries(self) -> Iterator[_Entry]:
+        return chain(
+            _entries_below(self.root, CASES, deep=True), _entries_below(self.root, FAMILIES, deep=False)
+        )
 
     def read_bytes(self, relpath: str) -> bytes:
         """Return a note's bytes. Raises: NoteError when it cannot be read, or is far too big for a note."""
@@ -127,14 +114,11 @@ class Notebook:
         """Return the path of a case's note within the notebook, or None."""
         if not is_case_id(case_id):
             return None
-        usual = self.root / CASES / case_id[:4]
-        elsewhere = (
-            Path(folder) for folder, _, names in os.walk(self.root / CASES) if f"{case_id}.md" in names
-        )
-        for folder in chain([usual], elsewhere):
-            path = folder / f"{case_id}.md"
-            if path.is_file() and not folder.is_symlink():
-                return path.relative_to(self.root).as_posix()
+        name, top = f"{case_id}.md", self.root / CASES
+        elsewhere = (Path(folder) for folder, _, names in os.walk(top) if name in names)
+        for folder in chain([top / case_id[:4]], elsewhere):
+            if (folder / name).is_file() and not folder.is_symlink():
+                return (folder / name).relative_to(self.root).as_posix()
         return None
 
     def vocabulary(self) -> Vocabulary:
@@ -178,27 +162,21 @@ class Notebook:
 
 
 def open_demo(parent: Path | None = None) -> Notebook:
-    """Copy the demo notebook into a new temporary folder and open the copy, so that nothing is spoilt.
-
-    parent: where to make that folder; None for the system's temporary folder.
-    """
+    """Open a copy of the demo notebook in a new folder below `parent`, or in the system's temporary one."""
     folder = Path(tempfile.mkdtemp(prefix="benchlore-demo-", dir=parent))
     shutil.copytree(DEMO, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
     return Notebook(folder)
 
 
-def _notes(entries: Iterable[tuple[str, FileStamp | Problem]]) -> dict[str, FileStamp]:
-    return dict(sorted((relpath, found) for relpath, found in entries if isinstance(found, tuple)))
+def _notes(entries: Iterable[_Entry]) -> dict[str, FileStamp]:
+    return dict(sorted(found for found in entries if isinstance(found, tuple)))
 
 
-def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, FileStamp | Problem]]:
-    """Yield the notes of a folder with their stamps, and what is passed over with the reason.
+def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[_Entry]:
+    """Yield the notes in a folder, or below it if `deep`, and a problem for what is passed over."""
 
-    deep: look into its folders, too. What vanishes meanwhile is left out.
-    """
-
-    def problem(relpath: str, field: str, found: str, remedy: str) -> tuple[str, Problem]:
-        return relpath, Problem(field, found, remedy, file=printable(relpath), line=1)
+    def problem(relpath: str, field: str, found: str, remedy: str) -> Problem:
+        return Problem(field, found, remedy, file=printable(relpath), line=1)
 
     folders = [top]
     while folders:
@@ -214,28 +192,27 @@ def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[tuple[str, F
             continue
         for entry in listed:
             relpath = f"{folder}/{entry.name}"
-            if not entry.name.isprintable():
-                yield problem(relpath, "name", "characters that cannot be shown", "give it a plain name")
-            elif not entry.name.startswith("."):
-                try:
-                    if entry.name.endswith(".md") and entry.is_file():  # first: there are very many of them
-                        yield relpath, stamp_of(entry.stat())
-                    elif entry.is_dir(follow_symlinks=False):
-                        folders.extend([relpath] if deep else [])
-                    elif entry.is_dir():
-                        yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
-                    elif entry.name.endswith(".md"):
-                        yield problem(relpath, "note", "not a plain file", "put the note itself there")
-                except FileNotFoundError:
+            try:
+                if not entry.name.isprintable():
+                    yield problem(relpath, "name", "characters that cannot be shown", "give it a plain name")
+                elif entry.name.startswith("."):
                     continue
-                except OSError as error:  # a link that leads to itself
-                    trouble = f"cannot be looked at ({error.strerror})"
-                    yield problem(relpath, "note", trouble, "put the note itself there")
+                elif entry.name.endswith(".md") and entry.is_file():  # first: there are very many of them
+                    yield relpath, stamp_of(entry.stat())
+                elif entry.is_dir(follow_symlinks=False):
+                    folders.extend([relpath] if deep else [])
+                elif entry.is_dir():
+                    yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
+                elif entry.name.endswith(".md"):
+                    yield problem(relpath, "note", "not a plain file", "put the note itself there")
+            except FileNotFoundError:  # it vanished meanwhile
+                continue
+            except OSError as error:  # a link that leads to itself
+                trouble = f"cannot be looked at ({error.strerror})"
+                yield problem(relpath, "note", trouble, "put the note itself there")
 
 
 def linked_folder(root: Path) -> Path | None:
-    """Return a folder of the notebook that is a link, if any is.
-
-    What comes along with somebody's notes must not decide where this program reads and writes.
-    """
-    return next((root / name for name in _FOLDERS if os.path.islink(root / name)), None)
+    """Return a folder that is a link, if any: a notebook must not decide what else is read or written."""
+    folders = (STATE, *(f"{STATE}/{name}" for name in _KEPT), CASES, FAMILIES, PICTURES)
+    return next((root / name for name in folders if os.path.islink(root / name)), None)

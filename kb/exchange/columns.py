@@ -1,5 +1,6 @@
 """Match the columns of somebody's CSV file to the fields of a case note, and cells to values."""
 
+import contextlib
 import csv
 import io
 import json
@@ -9,10 +10,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from kb.notebook import PICTURES
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS
 from kb.notes.models import squeeze
 
-PICTURES = "pictures"  # the column that names a case's photographs, which no import brings along
 IMPORTED = "imported"  # the unknown field that tells a row already imported
 
 _WORDS = tomllib.loads(Path(__file__).with_name("columns.toml").read_text(encoding="utf-8"))
@@ -34,40 +35,29 @@ def guess_mapping(header: Sequence[str]) -> dict[str, str]:
     left = {column: _squeeze(column) for column in header if column}
     mapping: dict[str, str] = {}
     for field, names in _NAMES.items():
-        for name in names:
-            column = next((column for column, squeezed in left.items() if squeezed == name), None)
-            if column is not None:
-                mapping[field] = column
-                del left[column]
-                break
+        named = (column for name in names for column, squeezed in left.items() if squeezed == name)
+        if column := next(named, ""):
+            mapping[field] = column
+            del left[column]
     if set(CASE_FIELDS) <= set(header):
-        mapping.update({column: column for column in left if column != PICTURES})
+        mapping |= {column: column for column in left if column != PICTURES}  # no import brings photographs
     return mapping
 
 
 def day_order(days: Iterable[str]) -> str:
     """Return "dmy", "mdy" or "" (undecided) for the days of one column, such as 18/03/2026.
 
-    Dots mean day first (common practice, no source). With strokes or dashes, a number above 12 decides; a
-    column that never decides, or decides both ways, stays undecided, and its rows are rejected rather than
-    guessed at.
+    Dots mean day first (common practice, no source), else a number above 12 decides. The rows of a column
+    that never decides, or decides both ways, are rejected rather than guessed at.
     """
-    found = set()
-    for day in days:
-        if match := _DAY.fullmatch(day.strip()):
-            first, second = int(match[1]), int(match[3])
-            if match[2] == "." or first > 12:
-                found.add("dmy")
-            elif second > 12:
-                found.add("mdy")
-    return found.pop() if len(found) == 1 else ""
+    read = [match for day in days if (match := _DAY.fullmatch(day.strip()))]
+    day_first = any(match[2] == "." or int(match[1]) > 12 for match in read)
+    month_first = any(match[2] != "." and int(match[3]) > 12 >= int(match[1]) for match in read)
+    return "" if day_first == month_first else "dmy" if day_first else "mdy"
 
 
 def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
-    """Return what a cell says, as CaseNote.from_fields() takes it.
-
-    column: the column's name, which may tell the unit. order: of day and month, see day_order().
-    """
+    """Return what a cell says, as CaseNote.from_fields() takes it. order: as day_order() says."""
     text = cell.strip()
     if not text:
         return ""
@@ -75,19 +65,16 @@ def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
         return cell  # blanks at the start make a code block
     if field in LIST_FIELDS:
         return split_list(text)
-    in_hours = field in ("fix_time", "check_time") and _HOURS.search(column.casefold())
-    if in_hours and re.fullmatch(r"[\d.,]+", text):
-        return f"{text} h"
+    if field in ("fix_time", "check_time") and re.fullmatch(r"[\d.,]+", text):
+        return f"{text} h" if _HOURS.search(column.casefold()) else text
     if field == "outcome":
         return _OUTCOMES.get(" ".join(text.casefold().split()), text)
     if field == "date" and order and (match := _DAY.fullmatch(text)):
         day, month = (match[1], match[3]) if order == "dmy" else (match[3], match[1])
         return f"{match[4]}-{int(month):02d}-{int(day):02d}"
     if field not in CASE_FIELDS and text[0] in "[{":
-        try:
+        with contextlib.suppress(ValueError, RecursionError):
             return json.loads(text)
-        except (ValueError, RecursionError):
-            return text
     return text
 
 
@@ -103,13 +90,11 @@ def join_list(items: Sequence[str]) -> str:
 
 def split_list(cell: str) -> list[str]:
     """Return the items of a cell: parted by ";", else one a line, else by commas."""
-    if ";" in cell:
-        try:
+    mark = next((mark for mark in ";\n" if mark in cell), ",")
+    parts = cell.split(mark)
+    if mark == ";":
+        with contextlib.suppress(csv.Error):
             parts = next(csv.reader(io.StringIO(cell), delimiter=";", skipinitialspace=True), [])
-        except csv.Error:
-            parts = cell.split(";")
-    else:
-        parts = cell.split("\n") if "\n" in cell else cell.split(",")
     return [part.strip() for part in parts if part.strip()]
 
 

@@ -52,10 +52,9 @@ def samples(path: Path) -> dict[str, list[str]]:
         for row in islice(table.rows, 50):
             for column, cell in zip(table.header, () if row.reason else row.cells, strict=False):
                 text = " ".join(unguarded(cell).split())
-                seen = found.get(column, [])
-                if text and text not in seen and len(seen) < SAMPLES:
-                    seen.append(text)
-    return found
+                if text and column and text not in found[column]:
+                    found[column].append(text)
+    return {column: seen[:SAMPLES] for column, seen in found.items()}
 
 
 def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> Iterator[Row]:
@@ -65,10 +64,9 @@ def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> It
     Raises: ImportProblem when the table cannot be read, or the plan names a column it does not have.
     """
     header = read_header(path)
-    for column in plan.columns.values():
-        if column not in header:
-            known = ", ".join(map(quoted, header))
-            raise ImportProblem(f"{path}: no column {quoted(column)}; map to one of {known}")
+    if unknown := [column for column in plan.columns.values() if column not in header]:
+        known = ", ".join(map(quoted, header))
+        raise ImportProblem(f"{path}: no column {quoted(unknown[0])}; map to one of {known}")
     places = {field: header.index(column) for field, column in plan.columns.items()}
     order = ""
     if "date" in places:
@@ -84,8 +82,7 @@ def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> It
 
 
 def _with_note(row: Row, plan: Plan, places: Mapping[str, int], order: str) -> Row:
-    raw = "\x1f".join(row.cells).encode("utf-8", errors="surrogateescape")
-    digest = hashlib.sha256(raw).hexdigest()[:16]
+    digest = hashlib.sha256("\x1f".join(row.cells).encode("utf-8", errors="surrogateescape")).hexdigest()[:16]
     values: dict[str, Any] = dict(plan.constants)
     for name, place in places.items():
         cell = unguarded(row.cells[place]) if place < len(row.cells) else ""
@@ -95,12 +92,10 @@ def _with_note(row: Row, plan: Plan, places: Mapping[str, int], order: str) -> R
     from_text = _fill_from_text(values, plan.read_text)
     if not values.get("case"):
         values[IMPORTED] = digest
-    note, reason = None, ""
     try:
-        note = CaseNote.from_fields(values)
+        return replace(row, digest=digest, note=CaseNote.from_fields(values), from_text=from_text)
     except NoteError as error:
-        reason = " | ".join(map(str, error.problems))
-    return replace(row, digest=digest, note=note, reason=reason, from_text=from_text)
+        return replace(row, reason=" | ".join(map(str, error.problems)))
 
 
 def _fill_from_text(values: dict[str, Any], read_text: ReadText | None) -> tuple[str, ...]:

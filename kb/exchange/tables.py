@@ -17,6 +17,7 @@ from kb.notes.case import CaseNote
 
 WORKBOOKS = frozenset({".xlsx", ".ods"})
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")  # how Python carries such bytes through
+_SAVE_AS = "bytes that are not UTF-8; save the file as UTF-8"
 LARGEST_WORKBOOK = 100_000_000  # bytes, unpacked: a workbook is read whole; chosen by us (test_tables)
 
 
@@ -57,7 +58,7 @@ def open_table(path: Path) -> Iterator[Table]:
             if not any(table.header):
                 raise ImportProblem(f"{path}:1: no column names; write them into the first line")
             if _NOT_UTF8.search("".join(table.header)):
-                raise ImportProblem(f"{path}:1: bytes that are not UTF-8; save the file as UTF-8")
+                raise ImportProblem(f"{path}:1: {_SAVE_AS}")
             yield table
     except OSError as error:
         why = error.strerror or str(error)
@@ -74,10 +75,9 @@ def _opened_csv(path: Path) -> Iterator[Table]:
         first = text.readline()
         text.seek(0)
         reader = csv.reader(text, delimiter=max(",;\t", key=first.count))
-        try:
+        header: list[str] = []
+        with contextlib.suppress(StopIteration, csv.Error):
             header = _names(next(reader))
-        except (StopIteration, csv.Error):
-            header = []
         yield Table(header=header, rows=_csv_rows(reader, binary), size=size)
 
 
@@ -91,7 +91,7 @@ def _csv_rows(reader: Any, binary: BinaryIO) -> Iterator[Row]:
         except csv.Error as error:
             reason = f"row: not CSV ({error})"
         if _NOT_UTF8.search("".join(cells)):
-            reason = "row: bytes that are not UTF-8; save the file as UTF-8"
+            reason = f"row: {_SAVE_AS}"
         if reason or any(map(str.strip, cells)):
             yield Row(line=line, read=binary.tell(), cells=cells, reason=reason)
 
@@ -105,18 +105,15 @@ def _opened_sheet(path: Path) -> Iterator[Table]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
         if unpacked > LARGEST_WORKBOOK:
-            too_large = f"unpacks to more than {LARGEST_WORKBOOK // 1_000_000} MB; save it as CSV"
-            raise ImportProblem(f"{path}: {too_large}")
+            most = f"{LARGEST_WORKBOOK // 1_000_000} MB"
+            raise ImportProblem(f"{path}: unpacks to more than {most}; save it as CSV")
         rows = load_workbook(io.BytesIO(data)).get_sheet_by_index(0).to_python(skip_empty_area=False)
     except (zipfile.BadZipFile, CalamineError, ValueError, IndexError) as error:
         raise ImportProblem(f"{path}: no workbook that can be read ({error}); save it as CSV") from error
-    lines = [tuple(map(_cell_text, row)) for row in rows]
-    full = (
-        Row(line=number, read=number, cells=cells)
-        for number, cells in enumerate(lines[1:], start=2)
-        if any(map(str.strip, cells))
-    )
-    yield Table(header=_names(lines[0] if lines else []), rows=full, size=len(lines))
+    lines = [tuple(map(_cell_text, row)) for row in rows] or [()]
+    numbered = (Row(line=number, read=number, cells=cells) for number, cells in enumerate(lines[1:], start=2))
+    full = (row for row in numbered if any(map(str.strip, row.cells)))
+    yield Table(header=_names(lines[0]), rows=full, size=len(lines))
 
 
 def _cell_text(value: Any) -> str:
@@ -127,11 +124,11 @@ def _cell_text(value: Any) -> str:
         return str(int(value))
     if isinstance(value, datetime.datetime):
         return value.date().isoformat()
+    if isinstance(value, datetime.time):
+        value = datetime.timedelta(hours=value.hour, minutes=value.minute)
     if isinstance(value, datetime.timedelta):
         minutes = round(value.total_seconds() / 60)
         return f"{minutes // 60}:{minutes % 60:02d}"
-    if isinstance(value, datetime.time):
-        return f"{value.hour}:{value.minute:02d}"
     return str(value)
 
 

@@ -11,17 +11,16 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any, TextIO
 
-from kb.errors import BenchloreError, NoteError, quoted
-from kb.exchange.columns import IMPORTED, PICTURES, guarded, join_list
+from kb.errors import NoteError
+from kb.exchange.columns import IMPORTED, guarded, join_list
 from kb.exchange.rows import Plan, Progress, read_header, read_rows
 from kb.exchange.tables import Row
-from kb.notebook import CASES, Notebook
+from kb.notebook import CASES, PICTURES, Notebook
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
-from kb.notes.frontmatter import split
 from kb.notes.ids import new_case_id
 from kb.storage import saving
 from kb.storage.pictures import list_pictures
@@ -29,7 +28,6 @@ from kb.storage.writing import is_taken
 
 BATCH = 500  # chosen by us: a few hundred share one wait for the disk, and other benches wait half a second
 SHOWN_REJECTS = 100  # chosen by us: so many are kept in the report; the rejects file holds all
-_REJECT_COLUMNS = ("rejected line", "rejected because")
 _IMPORTED_LINE = re.compile(rb"(?m)^" + IMPORTED.encode() + rb":[ ]*['\"]?([0-9a-f]{16})\b")
 
 
@@ -47,14 +45,6 @@ class ImportReport:
     from_text: Mapping[str, int]  # rows in which each field was read from free text
 
 
-@dataclass(frozen=True, kw_only=True)
-class ExportReport:
-    """Say what an export wrote."""
-
-    cases: int
-    left_out: tuple[str, ...]  # paths of bad notes
-
-
 def import_table(
     nb: Notebook, path: Path, plan: Plan, *, dry_run: bool, progress: Progress | None = None,
     rejects: Path | None = None,
@@ -67,76 +57,73 @@ def import_table(
     Raises: ImportProblem, WriteError; what was imported before stays, importing again goes on from there.
     """
     header = read_header(path)
-    target = rejects or path.with_name(f"{path.stem}.rejects.csv")
     cases, digests = _known(nb)
     imported = again = 0
+    rejected: list[Row] = []
     paths: list[str] = []
     from_text: Counter[str] = Counter()
-    with _Rejects(target, header, writing=not dry_run) as rejected:
 
-        def fresh() -> Iterator[CaseNote]:
-            nonlocal again
-            for row in read_rows(path, plan, progress=progress):
-                if row.note is None:
-                    rejected.add(row)
-                    continue
-                name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
-                if name in seen:
-                    again += 1
-                    continue
-                seen.add(name)
-                from_text.update(row.from_text)
-                yield row.note
+    def fresh() -> Iterator[CaseNote]:
+        nonlocal again
+        for row in read_rows(path, plan, progress=progress):
+            if row.note is None:
+                rejected.append(row)
+                continue
+            name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
+            if name in seen:
+                again += 1
+                continue
+            seen.add(name)
+            from_text.update(row.from_text)
+            yield row.note
 
-        notes = fresh()
-        while batch := list(islice(notes, BATCH)):
-            written = [] if dry_run else _write(nb, batch, cases)
-            imported += len(batch) if dry_run else len(written)
-            paths += written
+    notes = fresh()
+    while batch := list(islice(notes, BATCH)):
+        written = [] if dry_run else _write(nb, batch, cases)
+        imported += len(batch) if dry_run else len(written)
+        paths += written
+    target = None if dry_run or not rejected else rejects or path.with_name(f"{path.stem}.rejects.csv")
+    if target:
+        _write_rejects(target, header, rejected)
     return ImportReport(
         imported=imported,
         already_there=again,
-        rejected=rejected.count,
-        rejects=tuple(rejected.first),
-        rejects_file=target if rejected.count and not dry_run else None,
+        rejected=len(rejected),
+        rejects=tuple((row.line, row.reason) for row in rejected[:SHOWN_REJECTS]),
+        rejects_file=target,
         unused_columns=tuple(column for column in header if column and column not in plan.columns.values()),
         paths=tuple(paths),
         from_text=dict(from_text.most_common()),
     )
 
 
-def export_cases(nb: Notebook, format: str, stream: TextIO) -> ExportReport:
-    """Write every case to a stream, by path. Bad notes are left out and named in the report.
+def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[str]]:
+    """Write every case to a stream, by path; return how many, and the paths of bad notes, left out.
 
     format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line with
     the front matter's fields and `body`). Unknown fields are columns or keys of their own. In CSV, what a
     spreadsheet would run as a formula has an apostrophe before it, which an import takes off again. A case's
     photographs are named under "pictures", by their paths within the notebook; an import passes over them.
     """
-    if format not in ("csv", "jsonl"):
-        raise BenchloreError(f"format: {quoted(format)}; write csv or jsonl")
-    relpaths = _case_paths(nb)
-    extra = [PICTURES] if any((nb.root / PICTURES).glob("*/*.jpg")) else []
-    names = dict.fromkeys([*CASE_FIELDS, *_unknown_names(nb, relpaths), "body", *extra])
-    columns = list(names) if format == "csv" else []
-    writer = csv.writer(stream)
-    if columns:
-        writer.writerow(map(guarded, columns))
-    written, left_out = 0, []
-    for relpath in relpaths:
+    rows: list[dict[str, Any]] = []
+    left_out = []
+    for relpath in _case_paths(nb):
         try:
             note = nb.read_case(relpath)
         except NoteError:
             left_out.append(relpath)
             continue
         pictured = [f"{PICTURES}/{note.case}/{each.name}" for each in list_pictures(nb, note.case)]
-        values = {**({PICTURES: pictured} if pictured else {}), **note.as_fields(), "body": note.body}
-        if columns:
-            writer.writerow([guarded(_cell(name, values.get(name, ""))) for name in columns])
-        else:
-            stream.write(json.dumps(values, ensure_ascii=False) + "\n")
-        written += 1
-    return ExportReport(cases=written, left_out=tuple(left_out))
+        rows.append({**({PICTURES: pictured} if pictured else {}), **note.as_fields(), "body": note.body})
+    if format == "csv":
+        own = [name for name in dict.fromkeys(chain(CASE_FIELDS, *rows)) if name not in ("body", PICTURES)]
+        columns = [*own, "body", *([PICTURES] if any(PICTURES in row for row in rows) else [])]
+        writer = csv.writer(stream)
+        writer.writerow(map(guarded, columns))
+        writer.writerows([guarded(_cell(name, row.get(name, ""))) for name in columns] for row in rows)
+    else:
+        stream.writelines(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
+    return len(rows), left_out
 
 
 def _case_paths(nb: Notebook) -> list[str]:
@@ -160,7 +147,7 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
         saving.clear_leftovers(nb)
         for note in notes:
             if not note.case:
-                number = new_case_id(note.date, lambda number: is_taken(nb, number, taken))
+                number = new_case_id(note.date, lambda number: number in taken or is_taken(nb, number))
                 taken.add(number)
                 note = note.model_copy(update={"case": number})
             relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
@@ -172,39 +159,16 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
     return list(files)
 
 
-class _Rejects(contextlib.ExitStack):
-    """Write rejected rows to a file as they come, once there is one."""
-
-    def __init__(self, path: Path, header: Sequence[str], *, writing: bool) -> None:
-        super().__init__()
-        self._path, self._header, self._writing = path, header, writing
-        self._stream: TextIO | None = None
-        self.count = 0
-        self.first: list[tuple[int, str]] = []
-
-    def add(self, row: Row) -> None:
-        self.count += 1
-        if len(self.first) < SHOWN_REJECTS:
-            self.first.append((row.line, row.reason))
-        if not self._writing:
-            return
-        try:
-            if self._stream is None:
-                opened = self._path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
-                self._stream = self.enter_context(opened)
-                csv.writer(self._stream).writerow([*self._header, *_REJECT_COLUMNS])
-            cells = [*row.cells, *[""] * (len(self._header) - len(row.cells))]
-            csv.writer(self._stream).writerow([*cells, str(row.line), row.reason])
-        except OSError as error:
-            raise saving.as_write_error(self._path, error) from error
-
-
-def _unknown_names(nb: Notebook, relpaths: Sequence[str]) -> list[str]:
-    names: dict[str, None] = {}
-    for relpath in relpaths:
-        with contextlib.suppress(NoteError):
-            names |= dict.fromkeys(split(nb.read_text(relpath), file=relpath).entries)
-    return [name for name in names if name not in (*CASE_FIELDS, "body")]
+def _write_rejects(path: Path, header: Sequence[str], rejected: Sequence[Row]) -> None:
+    try:
+        with path.open("w", encoding="utf-8", errors="surrogateescape", newline="") as stream:
+            writer = csv.writer(stream)
+            writer.writerow([*header, "rejected line", "rejected because"])
+            for row in rejected:
+                cells = [*row.cells, *[""] * (len(header) - len(row.cells))]
+                writer.writerow([*cells, str(row.line), row.reason])
+    except OSError as error:
+        raise saving.as_write_error(path, error) from error
 
 
 def _cell(name: str, value: Any) -> str:

@@ -13,8 +13,8 @@ import re
 import stat
 import subprocess
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from filelock import FileLock, Timeout
 
@@ -35,13 +35,12 @@ class _GitError(Exception):
     """Say why something cannot be committed."""
 
 
-@dataclass(frozen=True)
-class _Version:
-    """Hold what git stores for a note: mode, bytes and object id; "" for one that is gone."""
+class _Version(NamedTuple):
+    """Hold what git stores for a note: mode, object id and bytes; "" for one that is gone."""
 
     mode: str = ""
-    data: bytes = b""
     name: str = ""
+    data: bytes = b""
 
 
 def why_no_history(nb: Notebook) -> str:
@@ -54,10 +53,9 @@ def why_no_history(nb: Notebook) -> str:
 
 
 def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: str) -> str:
-    """Commit the given notes, and nothing else that may be staged, and return "" or a warning.
+    """Commit the given notes, nothing else that may be staged, and return "" or a warning.
 
-    relpaths: paths within the notebook; one that is gone is committed as removed. tech: who did it, author
-    of the commit with an address that exists nowhere. message: one line.
+    relpaths: one that is gone is committed as removed. tech: the author, whose address exists nowhere.
     """
     try:
         # git has a lock of its own, but fails at once where this waits.
@@ -74,15 +72,12 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
         raise _GitError("a merge is under way; end it with: git add --all && git commit")
     within = root.relative_to(git_dir.parent).as_posix()
     kind = _run(git_dir, "rev-parse", "--show-object-format").decode().strip()  # sha1 or sha256
-    notes = {
-        os.fsencode(os.path.normpath(f"{within}/{each}")): _version(root / each, kind) for each in relpaths
-    }
+    named = ((os.path.normpath(f"{within}/{each}"), _version(root / each, kind)) for each in relpaths)
+    notes = {os.fsencode(path): note for path, note in named}
     head = _run(git_dir, "rev-parse", "--quiet", "--verify", "HEAD^{commit}", may_fail=True).decode().strip()
     if len(notes) < MANY:
         known = _known(git_dir, head, list(notes))
-        notes = {
-            path: note for path, note in notes.items() if known.get(path, ("", "")) != (note.mode, note.name)
-        }
+        notes = {path: each for path, each in notes.items() if known.get(path, ("", "")) != each[:2]}
     if not notes:
         return
     null = "0" * 2 * hashlib.new(kind, usedforsecurity=False).digest_size
@@ -135,7 +130,7 @@ def _version(path: Path, kind: str) -> _Version:
     except FileNotFoundError:
         return _Version()
     name = hashlib.new(kind, b"blob %d\0" % len(data) + data, usedforsecurity=False).hexdigest()
-    return _Version("120000" if linked else "100644", data, name)
+    return _Version("120000" if linked else "100644", name, data)
 
 
 def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tuple[str, str]]:

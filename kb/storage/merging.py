@@ -31,10 +31,9 @@ def merge_causes(
 ) -> list[Change]:
     """Rewrite the root cause of every case that has one of the given spellings, and return the changes.
 
-    Capitals and blanks do not matter in comparing; a note that says `into` already is left alone. Notes are
-    saved one by one, each whole; a bad one is left out, and merging again goes on where it was stopped.
-    dry_run: True to return what would change and write nothing. paths: notes to look at, None for all cases.
-    Raises: WriteError, after which the notes not yet listed are as they were.
+    Capitals and blanks do not matter in comparing. Notes are saved one by one, each whole; a bad one is left
+    out, and merging again goes on where it was stopped. dry_run: write nothing. paths: notes to look at, None
+    for all cases. Raises: WriteError, after which the other notes are as they were.
     """
     wanted = " ".join(into.split())
     spellings = {_fold(cause) for cause in from_causes}
@@ -52,17 +51,16 @@ def _merge_one(nb: Notebook, relpath: str, spellings: set[str], into: str, *, dr
     for _ in range(_ATTEMPTS):
         data = nb.read_bytes(relpath)
         entry = split(decode_note(data, file=relpath), file=relpath).entries.get("root_cause")
-        if entry is None or not isinstance(entry.value, str) or entry.value == into:
+        said = entry and entry.value
+        if not entry or not isinstance(said, str) or said == into or _fold(said) not in spellings:
             break
-        if _fold(entry.value) not in spellings:
-            break
-        nb.read_case(relpath)
+        nb.read_case(relpath)  # a bad note is left out
         if not dry_run:
             try:
                 revise_note(nb, relpath, {"root_cause": into}, body=None, expect=digest(data))
             except ChangedOnDisk:
                 continue
-        return [Change(file=relpath, line=entry.line, before=" ".join(entry.value.split()), after=into)]
+        return [Change(file=relpath, line=entry.line, before=" ".join(said.split()), after=into)]
     return []
 
 

@@ -8,18 +8,17 @@ import io
 import re
 import warnings
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from kb.errors import NoteError, quoted
 from kb.files import read_file
-from kb.notebook import Notebook
+from kb.notebook import PICTURES, Notebook
 from kb.notes.ids import is_case_id
 from kb.storage import saving
 
-PICTURES = "pictures"
 CAPTIONS = "captions.txt"  # one "01.jpg: what it shows" a line
 KINDS = ("JPEG", "PNG", "WEBP")  # what may come; all are kept as JPEG
 # All chosen by us; tests/kb/storage/test_pictures.py notices.
@@ -31,8 +30,7 @@ LONGEST_CAPTION = 200  # characters
 _NAME = re.compile(r"[0-9]{2}(?:\.original)?\.jpg")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Picture:
+class Picture(NamedTuple):
     """One photograph. name: of its file. caption: "" when none was given."""
 
     name: str
@@ -79,9 +77,8 @@ def add_pictures(
         taken = [int(each.name[:2]) for each in list_pictures(nb, case_id)]
         first = max(taken, default=0) + 1
         if len(taken) + len(drawn) > MOST_PICTURES or first + len(drawn) > 100:
-            raise NoteError.of(
-                PICTURES, "more pictures than a case may have", f"keep at most {MOST_PICTURES}"
-            )
+            many = "more pictures than a case may have"
+            raise NoteError.of(PICTURES, many, f"keep at most {MOST_PICTURES}")
         captions = _captions(nb, folder)
         written: list[str] = []
         for number, (redrawn, name, data) in enumerate(drawn, first):

@@ -7,7 +7,6 @@ and the folder is flushed too. All writers of one notebook, threads and processe
 import contextlib
 import errno
 import os
-import stat
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -39,10 +38,7 @@ class WriteError(BenchloreError):
 
 @contextlib.contextmanager
 def locked(notebook: Notebook) -> Iterator[None]:
-    """Hold the lock that all writers of the notebook share.
-
-    Raises: WriteError when the notebook is gone, cannot be written to, or is held by another for too long.
-    """
+    """Hold the lock that all writers share. Raises: WriteError when it or the folder is not to be had."""
     require_root(notebook)
     path = notebook.state_dir / "write.lock"
     lock = FileLock(path)
@@ -60,51 +56,40 @@ def locked(notebook: Notebook) -> Iterator[None]:
 
 def require_root(notebook: Notebook) -> None:
     """Refuse to write to a notebook that is gone: writing would make a new one with one note."""
-    try:
-        if not stat.S_ISDIR(notebook.root.stat().st_mode):
-            raise FileNotFoundError
-    except FileNotFoundError:
-        gone = f"{notebook.root}: the folder is gone; put the notebook back and save again"
-        raise WriteError(gone) from None
-    except OSError as error:
-        raise as_write_error(notebook.root, error) from error
+    if not os.path.isdir(notebook.root):
+        raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
     if linked := linked_folder(notebook.root):
         raise _link_error(linked)
 
 
 def replace_file(path: Path, data: bytes) -> None:
-    """Write a file, or replace it, so that a reader sees the old bytes or the new. Needs the lock.
-
-    Raises: WriteError; the old bytes are then still there.
-    """
+    """Replace a file: a reader sees the old bytes or the new. Raises: WriteError, and the old ones stay."""
     replace_files({path: data})
 
 
 def replace_files(files: Mapping[Path, bytes]) -> None:
     """Replace many files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
 
-    No file stands under its own name before its bytes are safe. Raises: WriteError; files renamed by then
-    stay.
+    No file has its own name before its bytes are safe. Raises: WriteError; those renamed by then stay.
     """
-    targets = {path: Path(os.path.realpath(path)) for path in files}
-    temporaries = {
-        path: target.with_name(f"{TEMPORARY_NAME}{number or ''}")
-        for number, (path, target) in enumerate(targets.items())
+    real = {path: Path(os.path.realpath(path)) for path in files}
+    aside = {
+        path: real[path].with_name(f"{TEMPORARY_NAME}{number or ''}") for number, path in enumerate(files)
     }
     path = Path()
     try:
         for path, data in files.items():
-            _write(temporaries[path], data, like=targets[path])
+            _write(aside[path], data, like=real[path])
         for path in files:
-            _flush(temporaries[path])
+            _flush(aside[path])
         for path in files:
-            os.replace(temporaries[path], targets[path])
+            os.replace(aside[path], real[path])
     except OSError as error:
-        for temporary in temporaries.values():
+        for temporary in aside.values():
             with contextlib.suppress(OSError):
                 temporary.unlink()
         raise as_write_error(path, error) from error
-    for folder in sorted({target.parent for target in targets.values()}):
+    for folder in sorted({target.parent for target in real.values()}):
         flush_folder(folder)
 
 
@@ -149,10 +134,9 @@ def flush_folder(folder: Path) -> None:
 
 
 def as_write_error(path: Path, error: Exception) -> WriteError:
-    """Return a WriteError that says in plain words what the system's error means."""
-    number = error.errno if isinstance(error, OSError) else None
-    said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    remedy = _REMEDIES.get(number or 0, f"{said}; mend that and save again")
+    """Return what says in plain words what the system's error means."""
+    said = getattr(error, "strerror", "") or str(error)
+    remedy = _REMEDIES.get(getattr(error, "errno", 0), f"{said}; mend that and save again")
     return WriteError(f"{path}: not saved, {remedy}")
 
 

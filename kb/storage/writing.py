@@ -3,12 +3,13 @@
 import contextlib
 import hashlib
 import re
-from collections.abc import Container, Mapping
+from collections.abc import Mapping
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
 from kb.errors import BenchloreError, NoteError, quoted
-from kb.notebook import CASES, FAMILIES, Notebook
+from kb.notebook import CASES, FAMILIES, PICTURES, Notebook
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.notes.fields import tidy_body
@@ -17,7 +18,7 @@ from kb.notes.ids import is_case_id, new_case_id
 from kb.notes.note import Note
 from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body
-from kb.storage.pictures import PICTURES, picture_paths
+from kb.storage.pictures import picture_paths
 from kb.storage.saving import WriteError
 from kb.storage.sent import case_sent, is_key, remember_sent
 
@@ -136,10 +137,8 @@ def remove_case(nb: Notebook, case_id: str) -> str:
         relpath = nb.case_path(case_id)
         if relpath is None:
             raise NoteError.of("case", quoted(case_id), "give a case that exists")
-        removed_id, again = case_id, 1
-        while _removed_folder(nb, removed_id).exists():
-            again += 1
-            removed_id = f"{case_id}.{again}"
+        names = chain([case_id], (f"{case_id}.{again}" for again in count(2)))
+        removed_id = next(name for name in names if not _removed_folder(nb, name).exists())
         for each in (relpath, *picture_paths(nb, case_id)):
             saving.move_file(nb.path_of(each), _removed_folder(nb, removed_id) / each)
     return removed_id
@@ -175,18 +174,11 @@ def removed_cases(nb: Notebook) -> list[str]:
     return sorted(entry.name for entry in folder.iterdir() if any(entry.glob(f"{CASES}/**/*.md")))
 
 
-def is_taken(nb: Notebook, case_id: str, known: Container[str] | None = None) -> bool:
-    """Tell whether a case number is taken, by looking at the usual places instead of reading every name.
-
-    known: numbers known to be taken, when every name was read before.
-    """
-    cases = nb.root / CASES
-    usual = cases / case_id[:4] / f"{case_id}.md"
-    if usual.exists() or _removed_folder(nb, case_id).exists():
-        return True
-    if known is not None:
-        return case_id in known
-    return (cases / usual.name).exists() or any(cases.glob(f"*/{usual.name}"))
+def is_taken(nb: Notebook, case_id: str) -> bool:
+    """Tell whether a case number is taken, by looking at the usual places instead of reading every name."""
+    cases, name = nb.root / CASES, f"{case_id}.md"
+    known = (_removed_folder(nb, case_id), cases / name, *cases.glob(f"*/{name}"))
+    return any(path.exists() for path in known)
 
 
 def _opened(nb: Notebook, relpath: str, expect: str) -> bytes:

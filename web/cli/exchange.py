@@ -113,13 +113,13 @@ def export(notebook: Path | None, demo: bool, *, kind: str, output: Path | None)
     opened = open_notebook(notebook, demo=demo, to_read=True)
     try:
         with output.open("w", encoding="utf-8", newline="") if output else nullcontext(sys.stdout) as stream:
-            report = export_cases(opened, kind, stream)
+            written, left_out = export_cases(opened, kind, stream)
     except BrokenPipeError:
         raise  # the reader of a pipe has seen enough; click ends quietly
     except OSError as error:
         raise click.ClickException(
             f"{output or 'the screen'}: {error.strerror}; write to another place"
         ) from error
-    click.echo(f"{say_count(report.cases, 'case')} written.", err=True)
-    for path in report.left_out:
+    click.echo(f"{say_count(written, 'case')} written.", err=True)
+    for path in left_out:
         click.echo(f"left out, it needs attention: {path}", err=True)

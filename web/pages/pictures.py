@@ -5,8 +5,9 @@ import os
 from flask import Blueprint, Response, abort, flash, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from kb.notebook import PICTURES
 from kb.notes.case import CaseNote
-from kb.storage.pictures import LARGEST_FILE, PICTURES, list_pictures, read_picture
+from kb.storage.pictures import LARGEST_FILE, list_pictures, read_picture
 from web.pages.case_pages import find_note
 from web.server.current import desk
 
