@@ -20,7 +20,7 @@ from search.reading.vectors import load_meaning
 from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
 
 
-@click.command(short_help="Measure how good the answers are.")
+@click.command()
 @notebook_options
 @click.option("--last", default=60, show_default=True, type=click.IntRange(1), help="Cases to answer again.")
 @click.option("--csv", "csv_file", type=FILE, help="Measure on a labelled list instead of the notebook.")

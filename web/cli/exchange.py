@@ -13,7 +13,7 @@ from kb.errors import say_count
 from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
-from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
+from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
 from web.forms.import_plan import columns_for, job_note_reader
 from web.server.note_service import NoteService
 
@@ -32,7 +32,7 @@ def field_pair(said: str) -> tuple[str, str]:
     return field, text
 
 
-@click.command("import", short_help="Bring cases in from a CSV, xlsx or ods file.")
+@click.command("import")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @notebook_options
 @click.option(
@@ -56,9 +56,7 @@ def import_(
     Columns are matched to fields by their names; --map changes that. Importing the same file again adds
     nothing twice. Rows that make no case go to FILE.rejects.csv with the reason.
     """
-    opened = open_notebook(notebook, demo=demo)
-    if git:
-        require_repository(opened)
+    opened = open_notebook(notebook, demo=demo, git=git)
     columns = columns_for(read_header(file), dict(mapped))
     reader = job_note_reader(lambda: Bench(opened))
     plan = Plan(columns=columns, constants=dict(constants), read_text=reader)
@@ -99,7 +97,7 @@ def tell_import(report: ImportReport, *, dry_run: bool) -> None:
         click.echo(f"Rejected rows, with the reason: {report.rejects_file}", err=True)
 
 
-@click.command(short_help="Take all cases out as CSV or JSON Lines.")
+@click.command()
 @notebook_options
 @click.option(
     "--format", "kind", type=click.Choice(["csv", "jsonl"]), default="csv", show_default=True,

@@ -16,10 +16,10 @@ COMMANDS = {
     "check": ("web.cli.notebook", "List everything in the notes that needs attention."),
     "index": ("web.cli.notebook", "Bring the index up to date with the notes."),
     "new": ("web.cli.new", "Write up a repair in your editor."),
-    "family": ("web.cli.family", "Show what a chassis family is known for."),
+    "family": ("web.cli.search", "Show what a chassis family is known for."),
     "import": ("web.cli.exchange", "Bring cases in from a CSV, xlsx or ods file."),
     "export": ("web.cli.exchange", "Take all cases out as CSV or JSON Lines."),
-    "passphrase": ("web.cli.passphrase", "Set the passphrase with which other computers may write."),
+    "passphrase": ("web.cli.serve", "Set the passphrase with which other computers may write."),
     "evaluate": ("web.cli.evaluate", "Measure how good the answers are."),
 }
 

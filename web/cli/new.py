@@ -6,12 +6,11 @@ from pathlib import Path
 import click
 
 from kb.errors import NoteError
-from kb.notebook import Notebook
 from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, Outcome
 from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
 from search.bench import Bench
-from web.cli.options import git_option, notebook_options, open_notebook, require_repository
+from web.cli.options import git_option, notebook_options, open_notebook
 from web.forms.case_form import texts_from_reading
 from web.server.note_service import NoteService
 
@@ -40,16 +39,7 @@ def template(known: dict[str, str]) -> str:
     return "\n".join([*lines, "---", "", ""])
 
 
-def keep_draft(notebook: Notebook, text: str) -> Path:
-    """Keep what was typed where it can be found again."""
-    folder = notebook.state_dir / "drafts"
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{datetime.datetime.now():%Y%m%d-%H%M%S}.md"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-@click.command(short_help="Write up a repair in your editor.")
+@click.command()
 @notebook_options
 @click.option("--from-search", "asked", default="", metavar="TEXT", help="Start from what the owner says.")
 @git_option
@@ -58,9 +48,7 @@ def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
 
     $VISUAL or $EDITOR opens a note to fill in; it is saved when every needed field can be read.
     """
-    opened = open_notebook(notebook, demo=demo)
-    if git:
-        require_repository(opened)
+    opened = open_notebook(notebook, demo=demo, git=git)
     notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))
     known = {"date": datetime.date.today().isoformat(), "outcome": str(Outcome.FIXED)}
     known |= texts_from_reading(Bench(opened).read(asked.strip())) if asked.strip() else {}
@@ -81,7 +69,9 @@ def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
             click.echo(str(error), err=True)
             if click.confirm("Open it again?", default=True):
                 continue
-            draft = keep_draft(opened, text)
+            draft = opened.state_dir / "drafts" / f"{datetime.datetime.now():%Y%m%d-%H%M%S}.md"
+            draft.parent.mkdir(parents=True, exist_ok=True)
+            draft.write_text(text, encoding="utf-8")
             raise click.ClickException(f"not saved; what you typed is in {draft}") from error
         click.echo(f"Saved as {note.case}: {opened.case_path(note.case)}")
         return

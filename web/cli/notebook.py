@@ -12,7 +12,7 @@ from search.causes.similar_causes import similar_causes
 from web.cli.options import notebook_options, open_notebook, progress_bars
 
 
-@click.command(short_help="List everything in the notes that needs attention.")
+@click.command()
 @notebook_options
 def check(notebook: Path | None, demo: bool) -> None:
     """List everything in the notes that needs attention.
@@ -37,7 +37,7 @@ def check(notebook: Path | None, demo: bool) -> None:
     click.echo(f"{say_count(notes, 'note')} read, nothing to put right.")
 
 
-@click.command(short_help="Bring the index up to date with the notes.")
+@click.command()
 @notebook_options
 @click.option("--rebuild", is_flag=True, help="Build it anew from the notes.")
 def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:

@@ -17,51 +17,49 @@ from kb.storage.git_history import why_no_history
 FILE = click.Path(path_type=Path, dir_okay=False)
 Command = TypeVar("Command", bound=Callable[..., Any])
 
+# For commands that save notes.
+git_option = click.option(
+    "--git", is_flag=True, help="Record each save as a commit of the notebook's repository."
+)
+
 
 def notebook_options(command: Command) -> Command:
     """Add --notebook and --demo to a command."""
     command = click.option("--demo", is_flag=True, help="Use a temporary copy of the demo notebook.")(command)
     return click.option(
-        "--notebook",
-        type=click.Path(path_type=Path, file_okay=False),
-        envvar="BENCHLORE_NOTEBOOK",
-        show_envvar=True,
-        help="The notebook's folder.  [default: the user's data folder]",
-    )(command)
+        "--notebook", type=click.Path(path_type=Path, file_okay=False), envvar="BENCHLORE_NOTEBOOK",
+        show_envvar=True, help="The notebook's folder.  [default: the user's data folder]",
+    )(command)  # fmt: skip
 
 
-def git_option(command: Command) -> Command:
-    """Add --git to a command that saves notes."""
-    return click.option(
-        "--git", is_flag=True, help="Record each save as a commit of the notebook's repository."
-    )(command)
-
-
-def require_repository(notebook: Notebook) -> None:
-    """Stop before anything is saved when --git was given for a folder whose saves git cannot record."""
-    if trouble := why_no_history(notebook):
-        raise click.ClickException(trouble)
-
-
-def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False) -> Notebook:
+def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False, git: bool = False) -> Notebook:
     """Open the notebook that the options name; the user's own is made when it is not there yet.
 
-    to_read: nothing will be written to it, so that a copy of the demo can serve more than once.
+    to_read: nothing will be written to it, so that a copy of the demo can serve more than once. git: its
+    saves must be ones that git can record.
     Raises: NotebookError when a named folder is missing or is not one.
     """
     if demo:
-        return open_lasting_demo() if to_read else open_demo()
-    if notebook is None:
-        notebook = user_data_path("benchlore", appauthor=False) / "notebook"
-        (notebook / "cases").mkdir(parents=True, exist_ok=True)
-        (notebook / "families").mkdir(exist_ok=True)
-    return Notebook(notebook)
+        opened = open_lasting_demo() if to_read else open_demo()
+    else:
+        if notebook is None:
+            notebook = user_data_path("benchlore", appauthor=False) / "notebook"
+            (notebook / "cases").mkdir(parents=True, exist_ok=True)
+            (notebook / "families").mkdir(exist_ok=True)
+        opened = Notebook(notebook)
+    if git and (trouble := why_no_history(opened)):
+        raise click.ClickException(trouble)
+    return opened
 
 
 def open_lasting_demo() -> Notebook:
-    """Open a cached copy of the demo and its index, so that the next command starts fast."""
+    """Open a cached copy of this edition of the demo and its index, so that the next command starts fast."""
+    digest = hashlib.sha256()
+    for path in sorted(DEMO.rglob("*.*")):
+        if path.suffix in (".md", ".toml"):
+            digest.update(f"{path.relative_to(DEMO)}\0".encode() + path.read_bytes())
     try:
-        folder = user_cache_path("benchlore", appauthor=False) / f"demo-{demo_digest()}"
+        folder = user_cache_path("benchlore", appauthor=False) / f"demo-{digest.hexdigest()[:16]}"
         if not folder.is_dir():
             folder.parent.mkdir(parents=True, exist_ok=True)
             fresh = open_demo(folder.parent).root
@@ -72,15 +70,6 @@ def open_lasting_demo() -> Notebook:
         return Notebook(folder)
     except OSError:
         return open_demo()
-
-
-def demo_digest() -> str:
-    """Return a digest of the demo notebook, another for each edition."""
-    digest = hashlib.sha256()
-    for path in sorted(DEMO.rglob("*.*")):
-        if path.suffix in (".md", ".toml"):
-            digest.update(f"{path.relative_to(DEMO)}\0".encode() + path.read_bytes())
-    return digest.hexdigest()[:16]
 
 
 @contextlib.contextmanager

@@ -1,4 +1,4 @@
-"""`benchlore serve`: the pages, for this bench or for the whole shop."""
+"""`benchlore serve` and `benchlore passphrase`: the pages, and who in the shop may write."""
 
 import socket
 import sys
@@ -6,7 +6,6 @@ import threading
 import webbrowser
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
 
 import click
 import segno
@@ -14,8 +13,8 @@ from flask import Flask
 
 from search.bench import USUAL_CACHE_MB, Bench
 from web.app import LARGEST_REQUEST, create_app
-from web.cli.options import git_option, notebook_options, open_notebook, progress_bars, require_repository
-from web.server.access import Access, is_this_computer, passphrase_file, read_hash
+from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
+from web.server.access import SHORTEST, Access, is_this_computer, keep_hash, passphrase_file, read_hash
 from web.server.listening import listen
 from web.views.family_state import family_address
 
@@ -44,12 +43,6 @@ def shop_address(host: str, port: int) -> str:
             return f"http://{socket.gethostname()}:{port}/"
 
 
-def port_of(server: Any) -> int:
-    """Return the port a waitress server listens on; a name may have stood for several addresses."""
-    several = getattr(server, "effective_listen", None)
-    return int(several[0][1] if several else server.effective_port)
-
-
 def tell_the_shop(app: Flask, where: str) -> None:
     """Show the address for other computers, as a QR code for telephones where there is a terminal."""
     app.config["SHOP_ADDRESS"] = where
@@ -72,7 +65,7 @@ def show_page(page: str) -> None:
         click.echo(f"No browser could be opened here; open {page} in one.", err=True)
 
 
-@click.command(short_help="Serve the pages to this bench, or to the whole shop.")
+@click.command()
 @notebook_options
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 for the whole local network.")
 @click.option(
@@ -94,9 +87,7 @@ def serve(
 
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
-    opened = open_notebook(notebook, demo=demo)
-    if git:
-        require_repository(opened)
+    opened = open_notebook(notebook, demo=demo, git=git)
     local = is_loopback(host)
     with progress_bars() as progress:
         bench = Bench(opened, progress=progress, learn_beside=True, cache_mb=cache_mb)
@@ -115,13 +106,39 @@ def serve(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"
         ) from error
     threading.Thread(target=warm_up, args=(app, list(opened.families())[:1]), daemon=True).start()
-    page = address(host, port_of(server))
+    # A name may have stood for several addresses.
+    bound = server.effective_listen[0][1] if hasattr(server, "effective_listen") else server.effective_port
+    page = address(host, int(bound))
     click.echo(f"benchlore serves {opened.root} at {page} (Ctrl-C ends it)")
     if not local:
-        tell_the_shop(app, shop_address(host, port_of(server)))
+        tell_the_shop(app, shop_address(host, int(bound)))
     if open_page:
         threading.Timer(0.3, show_page, [page]).start()
     try:
         server.run()
     finally:
         server.close()
+
+
+@click.command()
+@click.option("--remove", is_flag=True, help="Take it away: only this computer may write then.")
+@click.option("--from-stdin", is_flag=True, help="Read it from standard input instead of asking.")
+def passphrase(remove: bool, from_stdin: bool) -> None:
+    """Set the passphrase with which other computers may write.
+
+    It is kept as a hash in this user's settings, not in the notebook. A running server takes it up when it
+    is started again.
+    """
+    path, typed = passphrase_file(), ""
+    if not remove:
+        if from_stdin:
+            typed = sys.stdin.readline().rstrip("\n")
+        else:
+            typed = click.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
+        if len(typed) < SHORTEST:
+            raise click.ClickException(f"too short; use at least {SHORTEST} characters, such as four words")
+    try:
+        keep_hash(path, typed)
+    except OSError as error:
+        raise click.ClickException(f"{path}: {error.strerror}; make it writable") from error
+    click.echo("Only this computer may write now." if remove else f"Kept as a hash in {path}.")
