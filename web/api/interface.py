@@ -1,5 +1,6 @@
 """The JSON interface: the same answers as the pages, for other programs on the shop's network."""
 
+import datetime
 import json
 from typing import Any
 
@@ -14,7 +15,6 @@ from web.api.suggestions import FIELDS, suggest
 from web.forms.fields import case_as_json
 from web.forms.fill import help_with
 from web.pages.case_pages import find_note
-from web.pages.write_up import today
 from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
 from web.views.answer_view import ask
@@ -61,7 +61,7 @@ def suggestions() -> Response:
 def write_up() -> Response:
     """Return what the write-up form can fill in or offer for what was typed so far, by field."""
     typed = {name: text.strip() for name, text in request.args.items()}
-    return jsonify(help_with(desk().bench, typed, today()))
+    return jsonify(help_with(desk().bench, typed, datetime.date.today()))
 
 
 @blueprint.get("/blinks")

@@ -59,16 +59,14 @@ def known_texts(bench: Bench, field: str) -> Counter[str]:
         return sum((known_texts(bench, each) for each in SEARCHED), Counter[str]())
     counts = table_texts(bench.snapshot.table, field)
     families = bench.notebook.families().values()
-    extra: list[str] = []
-    if field in ("chassis_family", "make", "device"):
-        extra = [getattr(family, field) for family in families]
-    elif field == "model":
-        extra = [model for family in families for model in family.models if "*" not in model]
-    elif field == "board":
-        extra = [board for family in families for board in family.boards]
-    elif field == "symptom":
-        extra = [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")]
-    return counts + Counter(dict.fromkeys(filter(None, extra), 1))
+    extra: dict[str, list[str]] = {
+        "model": [model for family in families for model in family.models if "*" not in model],
+        "board": [board for family in families for board in family.boards],
+        "symptom": [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")],
+    } | {
+        name: [getattr(family, name) for family in families] for name in ("chassis_family", "make", "device")
+    }
+    return counts + Counter(dict.fromkeys(filter(None, extra.get(field, ())), 1))
 
 
 @lru_cache(maxsize=32)
@@ -85,7 +83,7 @@ def table_texts(table: CaseTable, field: str) -> Counter[str]:
     found: Counter[str] = Counter()
     rows = np.flatnonzero(table.alive & table.readable)
     newest = rows[np.argsort(table.date_days[rows], kind="stable")[::-1][:NOTES_READ]]
-    for row in newest:
-        value = getattr(table.note(int(row)), field)
-        found.update(value if isinstance(value, tuple) else [value] if value else [])
+    for row in newest.tolist():
+        value = getattr(table.note(row), field)
+        found.update(value if isinstance(value, tuple) else filter(None, [value]))
     return found

@@ -15,13 +15,7 @@ def about() -> tuple[str, dict[str, str]]:
     """Say in plain words what the answers rest on."""
     bench, measuring = desk().bench, desk().measuring
     measuring.measure_if_quick()
-    page = render_template(
-        "about.html",
-        holdings=bench.holdings(),
-        has_meaning=bench.has_meaning,
-        warning=bench.warning,
-        measuring=measuring,
-    )
+    page = render_template("about.html", bench=bench, measuring=measuring)
     return page, {"Refresh": str(LOOK_AGAIN_S)} if measuring.at_work else {}
 
 

@@ -5,11 +5,10 @@ from itertools import groupby
 import numpy as np
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 
-from kb.errors import NoteError, Problem
+from kb.errors import NoteError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest, removed_cases
 from search.causes.similar_causes import similar_causes
-from search.index.case_table import CaseTable
 from web.forms.flow import Reply
 from web.server.current import desk
 
@@ -24,13 +23,9 @@ def attention() -> str:
     problems = desk().bench.attention.problems()
     by_file = [(file, list(found)) for file, found in groupby(problems, key=lambda problem: problem.file)]
     return render_template(
-        "attention.html",
-        by_file=by_file[:NOTES_SHOWN],
-        notes=len(by_file),
-        count=len(problems),
-        pairs=similar_causes(desk().bench.snapshot.table),
-        removed=removed_cases(desk().notebook),
-    )
+        "attention.html", by_file=by_file[:NOTES_SHOWN], notes=len(by_file), count=len(problems),
+        pairs=similar_causes(desk().bench.snapshot.table), removed=removed_cases(desk().notebook),
+    )  # fmt: skip
 
 
 @blueprint.get("/attention/note")
@@ -38,7 +33,8 @@ def note() -> str:
     """Open the whole text of a note."""
     file = asked_file()
     data = desk().notebook.read_bytes(file)
-    return text_page(file, data.decode("utf-8", errors="replace"), digest(data), problems=problems_of(file))
+    problems = [each for each in desk().bench.attention.problems() if each.file == file]
+    return text_page(file, data.decode("utf-8", errors="replace"), digest(data), problems=problems)
 
 
 @blueprint.post("/attention/note")
@@ -54,11 +50,9 @@ def save_note() -> Reply:
     except WriteError as error:
         return text_page(file, text, expect, trouble=str(error)), 503
     except ChangedOnDisk as error:
-        trouble = (
-            "Someone changed this note while you wrote. Below is your text; saving it now replaces theirs."
-        )
+        why = "Someone changed this note while you wrote. Below is your text; saving it now replaces theirs."
         now = digest(desk().notebook.read_bytes(file))
-        return text_page(file, text, now, trouble=trouble, theirs=error.current_text), 409
+        return text_page(file, text, now, trouble=why, theirs=error.current_text), 409
     flash("Saved. The note can be read now.")
     return redirect(url_for("attention.attention"))
 
@@ -69,16 +63,6 @@ def asked_file() -> str:
     if file not in desk().notebook.scan():
         abort(404, "There is no such note in this notebook.")
     return file
-
-
-def problems_of(file: str) -> list[Problem]:
-    """Return what keeps a note from being read."""
-    notebook = desk().notebook
-    try:
-        notebook.read_family(file) if file.startswith("families/") else notebook.read_case(file)
-    except NoteError as error:
-        return list(error.problems)
-    return []
 
 
 def text_page(file: str, text: str, expect: str, **more: object) -> str:
@@ -98,17 +82,13 @@ def merge() -> Reply:
     if not into or not others:
         abort(400, "Say which name to keep and which to give up.")
     shown = request.method != "POST"
-    spellings, paths = spellings_of(desk().bench.snapshot.table, others)
+    table = desk().bench.snapshot.table
+    codes = [code for code, name in enumerate(table.cause_names) if name in others]
+    rows = np.flatnonzero(table.alive & table.readable & np.isin(table.cause, codes)).tolist()
+    spellings = sorted({*others, *(table.spelling_names[table.spelling[row]] for row in rows)})
+    paths = sorted(table.paths[row] for row in rows)
     changes = desk().notes.merge(spellings, into, dry_run=shown, paths=paths)
     if shown:
         return render_template("merge.html", into=into, others=others, changes=changes)
     flash(f"Changed in {len(changes)} notes: they say “{into}” now.")
     return redirect(url_for("attention.attention"))
-
-
-def spellings_of(table: CaseTable, causes: list[str]) -> tuple[list[str], list[str]]:
-    """Return every spelling that the notes have of the causes, and the paths of those notes, sorted."""
-    codes = [code for code, name in enumerate(table.cause_names) if name in causes]
-    rows = np.flatnonzero(table.alive & table.readable & np.isin(table.cause, codes))
-    spellings = {table.spelling_names[code] for code in table.spelling[rows].tolist()}
-    return sorted(spellings | set(causes)), sorted(table.paths[row] for row in rows.tolist())

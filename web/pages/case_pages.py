@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
-from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
 from kb.notes.case import CaseNote, Outcome
-from kb.notes.rendering import render_markdown
 from kb.settings import load_settings
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
@@ -85,18 +83,10 @@ def show(case_id: str) -> str | Response:
     note = found.note
     earlier = earlier_case(note)
     return render_template(
-        "case.html",
-        note=note,
-        path=found.path,
-        fields=shown_fields(note),
-        cautions=cautions_of(note),
-        body=Markup(render_markdown(note.body)),
-        pictures=list_pictures(desk().notebook, case_id),
-        later=desk().bench.comebacks_of(note.case),
-        earlier=earlier,
-        compared=compare(earlier, note) if earlier else [],
-        days=(note.date - earlier.date).days if earlier else 0,
-    )
+        "case.html", note=note, path=found.path, fields=shown_fields(note), cautions=cautions_of(note),
+        pictures=list_pictures(desk().notebook, case_id), later=desk().bench.comebacks_of(note.case),
+        earlier=earlier, compared=compare(earlier, note) if earlier else [],
+    )  # fmt: skip
 
 
 @blueprint.get("/cases/<case_id>/sheet")
@@ -116,16 +106,9 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
     except ValueError:
         trouble = f"{said!r}: write an amount such as 12.50"
     page = render_template(
-        "job_sheet.html",
-        note=note,
-        ended=ENDED[note.outcome],
-        cautions=cautions_of(note),
-        body=Markup(render_markdown(note.body)),
-        remarks="remarks" in request.args,
-        said=said,
-        trouble=trouble,
-        cost=cost,
-    )
+        "job_sheet.html", note=note, ended=ENDED[note.outcome], cautions=cautions_of(note),
+        remarks="remarks" in request.args, said=said, trouble=trouble, cost=cost,
+    )  # fmt: skip
     return page, 422 if trouble and said else 200
 
 

@@ -3,11 +3,9 @@
 from typing import NoReturn
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
-from markupsafe import Markup
 
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
-from kb.notes.rendering import render_markdown
 from search.families.trends import weak_points as find_weak_points
 from web.forms import flow
 from web.forms.family_form import FAMILY_FORM
@@ -45,17 +43,10 @@ def family(name: str) -> Reply:
         return redirect(family_address(known, state.pairs()))
     view, table = family_view(bench, known, state), bench.snapshot.table
     return render_template(
-        "family.html",
-        view=view,
-        figures=view.figures,
-        slice=state,
-        body=Markup(render_markdown(view.figures.note.body)),
-        outcomes=list(Outcome),
+        "family.html", view=view, figures=view.figures, slice=state, outcomes=list(Outcome),
         notes_of=lambda case_ids: [table.note(table.row_of[case]) for case in case_ids],
-        causes_shown=CAUSES_SHOWN,
-        cases_shown=CASES_SHOWN,
-        parts_shown=PARTS_SHOWN,
-    )
+        causes_shown=CAUSES_SHOWN, cases_shown=CASES_SHOWN, parts_shown=PARTS_SHOWN,
+    )  # fmt: skip
 
 
 @blueprint.get("/weak-points")
@@ -68,13 +59,9 @@ def weak_points() -> str:
 
 def family_page(texts: Texts, name: str = "") -> FormPage:
     """Return the form of a new family, or of the one called `name`."""
-    return FormPage(
-        form=FAMILY_FORM,
-        texts=texts,
-        title=f"Revise {name}" if name else "A new family",
-        draft=f"family:{name}",
-        action=url_for("family_pages.revise", name=name) if name else url_for("family_pages.create"),
-    )
+    action = url_for("family_pages.revise", name=name) if name else url_for("family_pages.create")
+    title = f"Revise {name}" if name else "A new family"
+    return FormPage(form=FAMILY_FORM, texts=texts, title=title, draft=f"family:{name}", action=action)
 
 
 @blueprint.get("/families/new")
@@ -109,12 +96,9 @@ def revise(name: str) -> Reply:
     """Save what was typed over."""
     typed = FAMILY_FORM.typed(request.form)
     return flow.revise(
-        family_page(typed, name),
-        desk().notebook.family_path(name),
-        fixed={},
-        gone=lambda: no_note(name),
+        family_page(typed, name), desk().notebook.family_path(name), fixed={}, gone=lambda: no_note(name),
         saved=family_address(typed["chassis_family"]),
-    )
+    )  # fmt: skip
 
 
 def no_note(name: str) -> NoReturn:

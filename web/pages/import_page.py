@@ -97,16 +97,11 @@ def preview(token: str) -> tuple[str, int]:
     field_of = {column: field for field, column in plan.columns.items()}
     shown = samples(path)
     page = render_template(
-        "import.html",
-        trouble=trouble,
-        token=token,
-        table=path.name,
-        names=NAMES,
+        "import.html", trouble=trouble, token=token, table=path.name, names=NAMES,
         columns=[(column, field_of.get(column, ""), shown.get(column, [])) for column in header],
         report=None if trouble else desk().notes.import_table(path, plan, dry_run=True),
-        rejects_shown=REJECTS_SHOWN,
-        rejects_kept=path.with_name(REJECTS).is_file(),
-    )
+        rejects_shown=REJECTS_SHOWN, rejects_kept=path.with_name(REJECTS).is_file(),
+    )  # fmt: skip
     return page, 422 if trouble else 200
 
 

@@ -48,12 +48,8 @@ def add(case_id: str) -> AnyResponse:
     find_note(case_id)
     files = sent_pictures()
     if files:
-        desk().notes.add_pictures(
-            case_id,
-            files,
-            caption=request.form.get("caption", ""),
-            keep_original="keep_original" in request.form,
-        )
+        caption, whole = request.form.get("caption", ""), "keep_original" in request.form
+        desk().notes.add_pictures(case_id, files, caption=caption, keep_original=whole)
         flash("The photographs are kept with the case.")
     return redirect(url_for("case_pages.show", case_id=case_id, _anchor="pictures"))
 
@@ -77,10 +73,8 @@ def first_picture(case_id: str) -> str:
 def pictured_cases(family: str) -> list[tuple[CaseNote, str]]:
     """Return the newest cases of a family that have photographs, each with its first thumbnail's address."""
     table, root = desk().bench.snapshot.table, desk().notebook.root / PICTURES
-    pictured = (
-        {entry.name for entry in os.scandir(root)} if root.is_dir() and not root.is_symlink() else set()
-    )
-    rows = [row for row, case_id in enumerate(table.ids) if case_id in pictured and table.alive[row]]
+    pictured = os.listdir(root) if root.is_dir() and not root.is_symlink() else ()
+    rows = [table.row_of[case_id] for case_id in pictured if case_id in table.row_of]
     notes = [table.note(row) for row in rows if table.readable[row]]
     own = sorted((note for note in notes if note.chassis_family == family), key=lambda note: note.case)
     shown = [(note, address) for note in own[::-1] if (address := first_picture(note.case))]

@@ -1,14 +1,13 @@
 """The search page: one complaint, one answer, and the whole state in the URL."""
 
+import heapq
 from functools import partial
 
 import numpy as np
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from kb.notes.case import CaseNote
 from search.bench import BlinksError
-from search.index.case_table import CaseTable
 from web.server.current import desk
 from web.views import answer_view
 from web.views.answer_view import ask, view_answer
@@ -32,12 +31,11 @@ def search() -> Response | tuple[str, int]:
         return redirect(url_for("case_pages.show", case_id=state.q.lower()))
     families = desk().notebook.families()
     if state.empty:
-        newest = newest_in(bench.knowledge.table)
-        page = render_template(
-            "start.html", state=state, families=families, holdings=bench.holdings(), newest=newest,
-            nothing_asked=bool(request.args),
-        )  # fmt: skip
-        return page, 200
+        table = bench.knowledge.table
+        rows, days = np.flatnonzero(table.alive & table.readable).tolist(), table.date_days.tolist()
+        rows = heapq.nsmallest(NEWEST_SHOWN, rows, key=lambda row: (-days[row], table.ids[row]))
+        newest = [table.note(row) for row in rows]
+        return render_template("start.html", families=families, bench=bench, newest=newest), 200
     blinks_fault = ""
     try:
         answer = ask(bench, state)
@@ -45,22 +43,8 @@ def search() -> Response | tuple[str, int]:
         blinks_fault = str(error)
         answer = ask(bench, state.changed(blinks=""))
     page = render_template(
-        "answer.html",
-        state=state,
-        view=view_answer(answer, state, bench),
-        shown=answer_view,
-        families=families,
+        "answer.html", state=state, view=view_answer(answer, state, bench), shown=answer_view,
+        families=families, blinks_fault=blinks_fault,
         mark=partial(mark, terms={each.term for each in answer.reading.terms}, finder=bench.finder),
-        blinks_fault=blinks_fault,
-    )
+    )  # fmt: skip
     return page, 422 if blinks_fault else 200
-
-
-def newest_in(table: CaseTable) -> list[CaseNote]:
-    """Return the newest notes, newest first, ties by case id: what was on the bench yesterday."""
-    rows = np.flatnonzero(table.alive & table.readable)
-    if rows.size > NEWEST_SHOWN:
-        dates = table.date_days[rows]
-        rows = rows[dates >= np.partition(dates, -NEWEST_SHOWN)[-NEWEST_SHOWN]]
-    newest = sorted(rows.tolist(), key=lambda row: (-int(table.date_days[row]), table.ids[row]))
-    return [table.note(row) for row in newest[:NEWEST_SHOWN]]

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from flask import Blueprint, flash, redirect, request, session, url_for
-from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
 from kb.errors import NoteError
@@ -35,14 +34,9 @@ DRAFT = "new"
 BOXES = {"first_fields": case_form.FIRST_FIELDS, "more_fields": case_form.MORE_FIELDS}
 
 
-def today() -> datetime.date:
-    """Return the bench's own date."""
-    return datetime.date.today()
-
-
 def blank() -> Texts:
     """Return the form as it first opens, with the initials of whoever signed in."""
-    return {**case_form.blank(today()), "tech": str(session.get("tech", ""))}
+    return {**case_form.blank(datetime.date.today()), "tech": str(session.get("tech", ""))}
 
 
 def opening() -> Filled:
@@ -51,7 +45,7 @@ def opening() -> Filled:
     for name, fill in earlier.items():
         note = find_note(asked).note if (asked := asked_name(request.args, name)) else None
         if note is not None:
-            return Filled(texts={**fill(note, today()), "tech": blank()["tech"]})
+            return Filled(texts={**fill(note, datetime.date.today()), "tech": blank()["tech"]})
     line = request.args.get("note", "").strip()[:LONGEST_NOTE]
     if line:
         return from_line(desk().bench, line, blank())
@@ -92,15 +86,10 @@ def new() -> str:
 def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
     """Return the page of a new write-up, with the earlier cases that it may repeat (alike)."""
     return FormPage(
-        form=CASE_FORM,
-        texts=texts,
-        title="Write up a repair",
-        draft=DRAFT,
-        action=url_for("write_up.create"),
-        look=look or {},
-        extra={"once": sent_key() or secrets.token_hex(16)},
+        form=CASE_FORM, texts=texts, title="Write up a repair", draft=DRAFT, look=look or {},
+        action=url_for("write_up.create"), extra={"once": sent_key() or secrets.token_hex(16)},
         more={**BOXES, "alike": alike, "line": request.args.get("note", "")},
-    )
+    )  # fmt: skip
 
 
 def sent_key() -> str:
@@ -142,23 +131,19 @@ def keep_pictures(case_id: str) -> None:
 
 
 @blueprint.post("/preview")
-def preview() -> Markup:
+def preview() -> str:
     """Render the markdown body as the case page will show it."""
-    return Markup(render_markdown(request.form.get("body", "")))
+    return render_markdown(request.form.get("body", ""))
 
 
 def edit_form(case_id: str, texts: Texts, found: FoundNote | None = None) -> FormPage:
     """Return the form over one note; fields that this program does not know are shown below it."""
     unknown = found.note.unknown if found and found.note else {}
     return FormPage(
-        form=CASE_FORM,
-        texts=texts,
-        title=f"Revise {case_id}",
-        draft=case_id,
+        form=CASE_FORM, texts=texts, title=f"Revise {case_id}", draft=case_id, more=BOXES,
         action=url_for("write_up.revise", case_id=case_id),
         kept=[(label(name), say_value(value)) for name, value in unknown.items()],
-        more=BOXES,
-    )
+    )  # fmt: skip
 
 
 @blueprint.get("/cases/<case_id>/edit")
@@ -175,17 +160,10 @@ def revise(case_id: str) -> Reply:
     """Save what was typed over; a case that was taken out meanwhile can be saved as a new one."""
     typed = CASE_FORM.typed(request.form)
 
-    def gone() -> Reply:
-        trouble = (
-            f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
-        )
-        return replace(form_page(typed), trouble=trouble).render(), 409
-
+    trouble = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
     path = desk().notebook.case_path(case_id)
     return flow.revise(
-        edit_form(case_id, typed, find_note(case_id) if path else None),
-        path,
-        fixed={"case": case_id},
-        gone=gone,
+        edit_form(case_id, typed, find_note(case_id) if path else None), path, fixed={"case": case_id},
+        gone=lambda: (replace(form_page(typed), trouble=trouble).render(), 409),
         saved=url_for("case_pages.show", case_id=case_id),
-    )
+    )  # fmt: skip

@@ -7,6 +7,7 @@ from markupsafe import Markup, escape
 
 from kb.errors import say_count
 from kb.notes.blinks import BlinkPattern
+from kb.notes.rendering import render_markdown
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
 from web.views import wording
@@ -29,6 +30,6 @@ def register_wording(app: Flask) -> None:
     app.jinja_env.filters.update(
         minutes=wording.say_minutes, share=wording.say_share, count=say_count, amount=say_amount,
         by_family=wording.group_advice, blink_marks=lamp_row, blink_pattern=BlinkPattern.parse,
-        lamp_steps=readings,
+        lamp_steps=readings, markdown=lambda text: Markup(render_markdown(text)),
     )  # fmt: skip
     app.jinja_env.globals.update(family_address=family_address, words=wording)
