@@ -16,7 +16,7 @@ from search.causes.priors import backed_off_shares
 from search.causes.query_features import QueryFeatures
 from search.index.postings import PostingCache, PostingSource
 from search.scoring.bm25f import Collection
-from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
+from search.scoring.similarity import MeaningSpace, word_similarity
 from search.stats.arrays import BoolArray, FloatArray
 
 FLOOR = 1e-12
@@ -140,18 +140,9 @@ class ComplaintContext:
         self.kept: dict[Callable[[ComplaintContext], FloatArray], FloatArray] = {}
 
     @cached_property
-    def _words(self) -> tuple[FloatArray, float]:
-        return similarity_and_informativeness(self.query.terms, self.among.collection)
-
-    @property
     def word_similarity(self) -> FloatArray:
         """How alike each case is in words, 0 to 1; (size,)."""
-        return self._words[0]
-
-    @property
-    def informativeness(self) -> float:
-        """How much the words tell, 0 for nothing to 1 for plenty."""
-        return self._words[1]
+        return word_similarity(self.query.terms, self.among.collection)
 
     @cached_property
     def meaning_similarity(self) -> FloatArray | None:

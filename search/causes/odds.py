@@ -11,7 +11,7 @@ import numpy as np
 from search.causes.context import ComplaintContext
 from search.causes.opinions.signs import sign_that_tells
 from search.causes.opinions.votes import case_votes
-from search.causes.pool import Tuning, affirmed_scores, among_known, denial_scores
+from search.causes.pool import Tuning, among_known, weighed_scores
 from search.stats.arrays import FloatArray, IntArray
 
 # Chosen by us; tests/search/causes/test_odds.py notices when they change.
@@ -58,11 +58,11 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
             word_similarity=np.zeros(cases.size),
             similarity=np.zeros(cases.size),
         )
-    affirmed, denied = affirmed_scores(context, tuning), denial_scores(context, tuning)
-    told = among_known(context, affirmed + denied)
+    affirmed, denied = (weighed_scores(context, tuning, denying=each) for each in (False, True))
+    told = among_known(context.known, affirmed + denied)
     # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
     probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.habits)
-    likely = among_known(context, affirmed)
+    likely = among_known(context.known, affirmed)
     new = tuning.novelty.chance(context, likely)
     # A new cause lacks what is denied as any case does: what speaks against the known ones speaks for it.
     new /= new + (1 - new) * min(1.0, float(likely @ np.exp(denied)))

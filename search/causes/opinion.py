@@ -2,24 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from search.causes.context import ComplaintContext
 from search.causes.linear import LinearModel
 from search.stats.arrays import FloatArray, IntArray
-
-
-class TrainingRows(NamedTuple):
-    """Past cases as a linear model learns them.
-
-    rows: (n, width) features. classes: (n,) in 0 .. classes_met - 1. evidence: (n,) how much each row counts,
-    0 to 1.
-    """
-
-    rows: FloatArray
-    classes: IntArray
-    evidence: FloatArray
-    classes_met: int
 
 
 def learned_scores(name: str) -> Callable[[ComplaintContext], FloatArray]:
@@ -33,13 +19,13 @@ class Opinion:
 
     name: what its weight is kept by. log_scores: natural logarithms of relative probabilities for a
     complaint, (n_causes,). weight: its usual exponent in the joined odds; least, most: bounds of the fitted
-    one. tempering: how far it is flattened when little was said, 0 to 1.
+    one.
     from_words: whether a handful of cases makes it too sure, so that it counts less in a small notebook.
     denies: whether it speaks of what is denied, which makes no complaint look new.
 
-    fit: learns a linear model of the causes from past cases and a strength (how far they may pull it); None
-    where nothing is learned. strengths: those to choose from, the usual one first. costly: whether it is
-    left out where fitting would take too long; `stand_in` then takes its weight.
+    fit: learns a linear model of the causes from rows of features, (n, width), their causes and evidence,
+    (n,), and the number of causes; None where nothing is learned. costly: whether it is left out where
+    fitting would take too long; `stand_in` then takes its weight.
     """
 
     name: str
@@ -47,10 +33,8 @@ class Opinion:
     weight: float
     most: float
     least: float = 0.0
-    tempering: float = 0.0
     from_words: bool = False
     denies: bool = False
-    fit: Callable[[TrainingRows, float], LinearModel] | None = None
-    strengths: tuple[float, ...] = (1.0,)
+    fit: Callable[[FloatArray, IntArray, FloatArray, int], LinearModel] | None = None
     costly: bool = False
     stand_in: str = ""

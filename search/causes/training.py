@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.cross_validation import CrossValidation, History, Progress, fit_linear, plan_fit
+from search.causes.cross_validation import History, Progress, cross_validate, fit_linear, plan_fit
 from search.causes.linear import LinearModel
-from search.causes.novelty import fit_novelty
+from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
@@ -19,7 +19,7 @@ from search.causes.query_features import QueryFeatures
 from search.stats.arrays import BoolArray, FloatArray
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
-_FLATTEST = 0.5  # what opinions from words count for with hardly a case; chosen by us
+_FLATTEST = 0.3  # what opinions from words count for with hardly a case; chosen by us
 
 
 def fit_tuning(
@@ -31,17 +31,18 @@ def fit_tuning(
     there are. Repeatable: folds come from a fixed seed.
     """
     cases, which = history.corpus.cases, history.rows_to_learn()
-    plan = plan_fit(len(which), history.names.shape[1], len(np.unique(cases.cause[which])))
-    usual = Tuning.usual(opinions, costly=plan.costly)
     if len(which) < FEWEST_TO_FIT:
-        return usual.humbled(_FLATTEST + (1 - _FLATTEST) * len(which) / FEWEST_TO_FIT)
+        share = _FLATTEST + (1 - _FLATTEST) * len(which) / FEWEST_TO_FIT
+        return Tuning.usual(opinions, from_words=share)
+    folds, costly = plan_fit(len(which), history.names.shape[1], len(np.unique(cases.cause[which])))
+    usual = Tuning.usual(opinions, costly=costly)
     voiced = [each for each in opinions if each.name in usual.weights]
-    tried = CrossValidation(history, which, voiced, plan, progress)
-    strengths = tried.best_strengths(usual)
-    tuned, _ = fit_pool(tried.held_out(strengths).of_known_causes(), usual, voiced)
-    tuned = replace(tuned, strengths=strengths)
+    held, meaning, support = cross_validate(history, which, voiced, folds, progress)
+    tuned = fit_pool(held, usual, voiced)
+    fit = CauseFit(held.affirmed(tuned), meaning, support, held.known)
+    left = fit.without(held.truth)  # as if theirs was not known
+    novelty = fit_novelty(fit.features()[held.met], left.features()[left.known.any(axis=1)])
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
-    novelty = fit_novelty(*tried.looks(tuned))
     return replace(tuned, novelty=novelty, fitted=True, cases=seen)
 
 
@@ -58,7 +59,7 @@ class CauseModel:
         usual = Tuning.usual(costly=False)
         ready = {each.name for each in OPINIONS if each.fit is None}
         weights = {name: weight for name, weight in usual.weights.items() if name in ready}
-        return cls(tuning=replace(usual, weights=weights, strengths={}), linear={})
+        return cls(tuning=replace(usual, weights=weights), linear={})
 
     def scores(self, row: FloatArray) -> dict[str, FloatArray]:
         """Return the scores of each linear model for a complaint's feature row, (n_causes,) each."""
@@ -86,7 +87,7 @@ def fit_model(
     if tuning is None:
         tuning = fit_tuning(history, opinions=opinions, progress=progress)
     linear = {
-        each.name: _as_kept(fit_linear(history, which, each, tuning.strengths[each.name]), history.turn)
+        each.name: _as_kept(fit_linear(history, which, each), history.turn)
         for each in tuning.opinions()
         if each.fit is not None
     }

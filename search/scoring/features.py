@@ -1,6 +1,6 @@
 """Turn texts into rows of numbers whose inner products say how alike two complaints are.
 
-One row = [words, pairs of words, pieces of words, trade ideas | meaning], each part of fixed share, the whole
+One row = [words, pairs of words, trade ideas | meaning], each part of fixed share, the whole
 of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature Hashing; from memory), so a
 row depends on its own text alone: nothing has to be made anew when a note is added.
 """
@@ -20,9 +20,8 @@ from search.stats.arrays import FloatArray, IntArray
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
 # (tests/search/test_features.py notices when a part is lost).
 _MEANING_SHARE = 0.55
-_PART_SHARES = {"words": 0.3, "pairs": 0.2, "pieces": 0.3, "ideas": 0.2}
+_PART_SHARES = {"words": 0.5, "pairs": 0.3, "ideas": 0.2}
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully
-_PIECE_LENGTHS = (3, 4)  # letters, with a mark at either end of the word: forgives spelling and endings
 _EDGE = "\x02"
 _CHUNK_CELLS = 4_000_000  # cells worked on at a time, 32 MB
 
@@ -88,17 +87,10 @@ def _parts(reading: Reading) -> dict[str, Part]:
     stems = [token.stem for token in reading.tokens]
     weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in reading.tokens]
     pairs = [_hash(f"{left} {right}") for left, right in pairwise([_EDGE, *stems, _EDGE])] if stems else []
-    pieces: list[int] = []
-    piece_weights: list[float] = []
-    for stem, weight in zip(stems, weights, strict=True):
-        found = _pieces(stem)
-        pieces.extend(found)
-        piece_weights.extend([weight] * len(found))
     ideas = sorted(set(reading.concepts))
     return {
         "words": ([_hash(stem) for stem in stems], weights),
         "pairs": (pairs, [1.0] * len(pairs)),
-        "pieces": (pieces, piece_weights),
         "ideas": ([_hash(f"={idea}") for idea in ideas], [1.0] * len(ideas)),
     }
 
@@ -106,13 +98,6 @@ def _parts(reading: Reading) -> dict[str, Part]:
 @lru_cache(maxsize=200_000)
 def _hash(term: str) -> int:
     return crc32(term.encode("utf-8"))
-
-
-@lru_cache(maxsize=100_000)
-def _pieces(word: str) -> tuple[int, ...]:
-    marked = f"{_EDGE}{word}{_EDGE}"
-    found = [marked[at : at + size] for size in _PIECE_LENGTHS for at in range(len(marked) - size + 1)]
-    return tuple(_hash(f"~{piece}") for piece in found)
 
 
 def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:

@@ -17,30 +17,17 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 _MANY, _FEW = 20_000, 96
 _CHUNK = 8_192
 _NEW_SHARE = 0.02  # of rows since the middle was taken, up to which it still holds; chosen by us
-ENOUGH_WORDS = 4.0  # rare words that leave little open; chosen by us
 
 
-def similarity_and_informativeness(
-    terms: Sequence[WeightedTerm], collection: Collection
-) -> tuple[FloatArray, float]:
-    """Return how alike each document is in words, and how informative the terms that occur are.
-
-    Returns:
-        Each document's BM25F score as a share of the most any document could have, (size,), 0 to 1; zeros
-        where no term occurs. And the most score that known words could have, as a share of what ENOUGH_WORDS
-        words of a single case each would have: 0 for nothing, 1 for plenty.
-    """
-    documents, total, occurring = collection.documents, 0.0, 0.0
-    for term in terms:
-        containing = collection.of(term.term).in_one_field
-        most = term.weight * idf(documents, containing)
-        total += most
-        occurring += most if containing else 0.0
-    scores = collection.scores(terms)
+def word_similarity(terms: Sequence[WeightedTerm], collection: Collection) -> FloatArray:
+    """Return each document's BM25F score as a share of the most any document could have; (size,), 0 to 1."""
+    total = sum(
+        term.weight * idf(collection.documents, collection.of(term.term).in_one_field) for term in terms
+    )
     if total <= 0:
-        return np.zeros_like(scores), 0.0
-    shares: FloatArray = np.minimum(scores / np.float32(total), np.float32(1.0))
-    return shares, min(1.0, occurring / (ENOUGH_WORDS * float(np.log(max(documents, 2)))))
+        return collection.scores([])
+    shares: FloatArray = np.minimum(collection.scores(terms) / np.float32(total), np.float32(1.0))
+    return shares
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

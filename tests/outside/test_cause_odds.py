@@ -37,12 +37,7 @@ def test_pooled_odds_agree_with_scipy() -> None:
     context = ComplaintContext(corpus, query, np.ones(40, np.bool_), linear)
     tuning = Tuning.usual()
     odds = cause_odds(context, tuning)
-    joined = sum(
-        tuning.weights[each.name]
-        * context.informativeness ** (tuning.tempering * each.tempering)
-        * each.log_scores(context)
-        for each in OPINIONS
-    )
+    joined = sum(tuning.weights[each.name] * each.log_scores(context) for each in OPINIONS)
     habits = np.bincount(causes, minlength=5) + 0.5
     mixture = tuning.prior_mixture
     expected = (1 - mixture) * np.exp(log_softmax(joined)) + mixture * habits / habits.sum()
@@ -58,10 +53,9 @@ def test_pool_weights_agree_with_scipys_general_minimiser() -> None:
         known=np.ones((150, 3), np.bool_),
         scores=scores,
         habits=np.full(150, 1 / 3),
-        informativeness=np.ones(150),
     )
     opinions = [Opinion(name=name, log_scores=lambda c: c.counts, weight=0.5, most=3.0) for name in scores]
-    tuned, _ = fit_pool(held, Tuning(weights={"one": 0.5, "other": 0.5}, strengths={}), opinions)
+    tuned = fit_pool(held, Tuning(weights={"one": 0.5, "other": 0.5}), opinions)
 
     def loss(point: np.ndarray) -> float:  # type: ignore[type-arg]
         joined = point[0] * scores["one"] + point[1] * scores["other"]

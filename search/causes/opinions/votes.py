@@ -52,4 +52,4 @@ def vote_shares(context: ComplaintContext) -> FloatArray:
     return logs
 
 
-OPINION = Opinion(name="votes", log_scores=vote_shares, weight=0.5, most=1.2, tempering=0.5, from_words=True)
+OPINION = Opinion(name="votes", log_scores=vote_shares, weight=0.5, most=1.2, from_words=True)

@@ -53,7 +53,6 @@ class Said:
     words: FloatArray
     meaning: FloatArray | None = None
     linear: dict[str, FloatArray] = field(default_factory=dict)
-    informativeness: float = 1.0
     query: QueryFeatures
 
 
@@ -64,7 +63,7 @@ class GivenContext(ComplaintContext):
         """Take what a complaint says of each case."""
         source = MemoryPostings([{}] * cases.size)
         super().__init__(Corpus(cases=cases, source=source, space=None), said.query, usable, said.linear)
-        self.__dict__.update(_words=(said.words, said.informativeness), meaning_similarity=said.meaning)
+        self.__dict__.update(word_similarity=said.words, meaning_similarity=said.meaning)
 
 
 def query(*, spoken: bool = True, **said: object) -> QueryFeatures:
@@ -87,7 +86,6 @@ def complaints(draw: st.DrawFn) -> Said:
         words=np.array(draw(many)),
         meaning=draw(st.one_of(st.none(), many.map(np.array))),
         linear={"logistic": draw(scores), "means": draw(scores)},
-        informativeness=draw(st.sampled_from([0.0, 0.2, 1.0])),
         query=query(
             spoken=draw(st.booleans()),
             family=draw(st.integers(NEVER_MET, 2)),
@@ -101,8 +99,6 @@ def complaints(draw: st.DrawFn) -> Said:
 tunings = st.builds(
     Tuning,
     weights=st.fixed_dictionaries({each.name: st.floats(each.least, each.most) for each in OPINIONS}),
-    strengths=st.just({}),
-    tempering=st.sampled_from([0.0, 0.5]),
     prior_mixture=st.sampled_from([0.0, 0.05]),
     novelty=st.builds(
         NoveltyModel,
@@ -196,15 +192,12 @@ def test_odds_are_repeatable(cases: PastCases, said: Said, tuning: Tuning) -> No
     assert (one.case_weight == other.case_weight).all()
 
 
-def _said(
-    words: list[float], n_causes: int, *, scores: list[float] | None = None, told: float = 1.0, **said: object
-) -> Said:
-    """Return a complaint; scores: of each linear model, zeros if None. told: informativeness."""
+def _said(words: list[float], n_causes: int, *, scores: list[float] | None = None, **said: object) -> Said:
+    """Return a complaint; scores: of each linear model, zeros if None."""
     linear = np.zeros(n_causes) if scores is None else np.array(scores)
     return Said(
         words=np.array(words),
         linear={"logistic": linear, "means": linear},
-        informativeness=told,
         query=query(**said),  # type: ignore[arg-type]
     )
 
@@ -374,13 +367,3 @@ def test_a_family_alone_gives_the_shares_of_the_family() -> None:
     known = odds.probability / odds.probability.sum()
     assert 0.2 < known[0] < 6 / 15  # shrunk towards the notebook's
     assert known[0] > 4 * known[1]
-
-
-def test_little_said_gives_flatter_odds() -> None:
-    cases = past_cases([0, 1, 1, 1])
-    said = _said([1.0, 0.0, 0.0, 0.0], 2, scores=[3.0, 0.0])
-    sure, less, nothing = (
-        odds_of(cases, replace(said, informativeness=told)).probability[0] for told in (1.0, 0.2, 0.0)
-    )
-    assert sure > less + 0.02
-    assert less > nothing + 0.02

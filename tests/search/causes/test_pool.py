@@ -8,18 +8,15 @@ import pytest
 from search.causes.linear import log_softmax
 from search.causes.opinion import Opinion
 from search.causes.pool import HeldOut, Tuning, fit_pool
-from search.stats.arrays import FloatArray
 
 CASES = 200
 
 
-def _opinion(name: str, *, tempering: float = 0.0) -> Opinion:
-    return Opinion(
-        name=name, log_scores=lambda context: context.counts, weight=0.5, most=3.0, tempering=tempering
-    )
+def _opinion(name: str) -> Opinion:
+    return Opinion(name=name, log_scores=lambda context: context.counts, weight=0.5, most=3.0)
 
 
-def _held(seed: int, *, informativeness: FloatArray | None = None) -> HeldOut:
+def _held(seed: int) -> HeldOut:
     """Return what two opinions say: one that is often right, and one that guesses."""
     rng = np.random.default_rng(seed)
     truth = rng.integers(0, 3, CASES)
@@ -30,12 +27,11 @@ def _held(seed: int, *, informativeness: FloatArray | None = None) -> HeldOut:
         known=np.ones((CASES, 3), np.bool_),
         scores={"right": right, "guess": guess},
         habits=np.full(CASES, 1 / 3),
-        informativeness=np.ones(CASES) if informativeness is None else informativeness,
     )
 
 
 OPINIONS = [_opinion("right"), _opinion("guess")]
-USUAL = Tuning(weights={"right": 0.5, "guess": 0.5}, strengths={})
+USUAL = Tuning(weights={"right": 0.5, "guess": 0.5})
 
 
 def _loss(held: HeldOut, tuning: Tuning) -> float:
@@ -47,20 +43,20 @@ def _loss(held: HeldOut, tuning: Tuning) -> float:
 
 
 def test_pool_listens_to_who_is_right() -> None:
-    weights = fit_pool(_held(1), USUAL, OPINIONS)[0].weights
+    weights = fit_pool(_held(1), USUAL, OPINIONS).weights
     assert weights["right"] > 0.8 > 0.4 > weights["guess"] >= 0.0
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_pool_never_loses_more_than_the_usual_weights(seed: int) -> None:
     held = _held(seed)
-    tuned, _ = fit_pool(held, USUAL, OPINIONS)
+    tuned = fit_pool(held, USUAL, OPINIONS)
     assert _loss(held, tuned) <= _loss(held, USUAL)
 
 
 def test_pool_stays_within_the_bounds_of_its_opinions() -> None:
     opinions = [replace(OPINIONS[0], most=0.6), replace(OPINIONS[1], least=0.4)]
-    weights = fit_pool(_held(2), USUAL, opinions)[0].weights
+    weights = fit_pool(_held(2), USUAL, opinions).weights
     assert weights["right"] <= 0.6
     assert weights["guess"] >= 0.4
 
@@ -70,19 +66,9 @@ def test_pool_leaves_out_causes_that_are_not_in_the_running() -> None:
     known = np.column_stack([held.known, np.zeros(CASES, np.bool_)])
     wider = {name: np.column_stack([scores, np.full(CASES, 50.0)]) for name, scores in held.scores.items()}
     one, other = (
-        fit_pool(each, USUAL, OPINIONS)[0] for each in (held, replace(held, known=known, scores=wider))
+        fit_pool(each, USUAL, OPINIONS) for each in (held, replace(held, known=known, scores=wider))
     )
     assert list(one.weights.values()) == pytest.approx(list(other.weights.values()), abs=1e-4)
-
-
-def test_an_opinion_that_errs_where_little_was_said_is_tempered() -> None:
-    rng = np.random.default_rng(3)
-    told = rng.choice([0.1, 1.0], CASES)
-    held = _held(3, informativeness=told)
-    scores = {"right": np.where(told[:, None] == 1.0, held.scores["right"], held.scores["guess"])}
-    opinions = [_opinion("right", tempering=1.0)]
-    usual = replace(USUAL, weights={"right": 1.0}, tempering=0.2)
-    assert fit_pool(replace(held, scores=scores), usual, opinions)[0].tempering > 0.3
 
 
 def test_without_a_case_the_usual_weights_stand() -> None:
@@ -92,6 +78,5 @@ def test_without_a_case_the_usual_weights_stand() -> None:
         known=nothing.astype(np.bool_),
         scores={"right": nothing, "guess": nothing},
         habits=np.zeros(0),
-        informativeness=np.zeros(0),
     )
-    assert fit_pool(held, USUAL, OPINIONS)[0].weights == USUAL.weights
+    assert fit_pool(held, USUAL, OPINIONS).weights == USUAL.weights

@@ -86,9 +86,7 @@ def chance(causes: NotebookCauses, odds: CauseOdds, cause: str) -> float:
 def without_signs(causes: NotebookCauses) -> NotebookCauses:
     tuning = causes.model.tuning
     weights = {name: weight for name, weight in tuning.weights.items() if name != OPINION.name}
-    causes.model = CauseModel(
-        tuning=type(tuning)(weights=weights, strengths=tuning.strengths), linear=causes.model.linear
-    )
+    causes.model = CauseModel(tuning=type(tuning)(weights=weights), linear=causes.model.linear)
     return causes
 
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from search.index.postings import MemoryPostings
 from search.reading.complaint import WeightedTerm
 from search.scoring.bm25f import Collection
-from search.scoring.similarity import MeaningSpace, similarity_and_informativeness
+from search.scoring.similarity import MeaningSpace, word_similarity
 
 
 def asked(*said: str) -> list[WeightedTerm]:
@@ -26,7 +26,7 @@ def test_word_similarity_is_a_share(
 ) -> None:
     source = MemoryPostings(held)
     mask = np.array(data.draw(st.lists(st.booleans(), min_size=len(held), max_size=len(held))))
-    found = similarity_and_informativeness(asked(*said), Collection(source, mask))[0]
+    found = word_similarity(asked(*said), Collection(source, mask))
     assert found.shape == (len(held),)
     assert ((found >= 0) & (found <= 1)).all()
     assert not found[~mask].any()
@@ -37,10 +37,10 @@ def test_unknown_words_make_everything_less_alike() -> None:
         [{"complaint": ["dead"]}, {"complaint": ["hum"]}, {"complaint": ["hum", "sound"]}]
     )
     held = Collection(source)
-    known = similarity_and_informativeness(asked("dead"), held)[0]
-    with_unknown = similarity_and_informativeness(asked("dead", "unheard"), held)[0]
+    known = word_similarity(asked("dead"), held)
+    with_unknown = word_similarity(asked("dead", "unheard"), held)
     assert known[0] > with_unknown[0] > 0
-    assert not similarity_and_informativeness(asked("unheard"), held)[0].any()
+    assert not word_similarity(asked("unheard"), held).any()
 
 
 def test_meaning_is_compared_without_what_all_cases_share() -> None:
@@ -76,20 +76,6 @@ def test_many_cases_keep_the_chief_directions(monkeypatch) -> None:  # type: ign
 
 def test_no_case_with_words_is_like_nothing() -> None:
     assert not MeaningSpace.of([np.zeros((3, 8))], np.ones(3, np.bool_)).cosine_similarity(np.ones(8)).any()
-
-
-def test_few_common_words_are_little_informative_and_many_rare_ones_very() -> None:
-    source = MemoryPostings([{"complaint": ["dead", f"a{at}", f"b{at}"]} for at in range(20)])
-    held = Collection(source)
-
-    def informativeness(*said: str) -> float:
-        return similarity_and_informativeness(asked(*said), held)[1]
-
-    assert informativeness("dead") < 0.02
-    assert informativeness("dead") < informativeness("a1") < informativeness("a1", "b1") < 0.7
-    assert informativeness("a1", "a2", "a3", "a4", "a5", "a6") == 1.0
-    assert informativeness("a1", "unheard", "of") == informativeness("a1")
-    assert informativeness("unheard") == informativeness() == 0.0
 
 
 def test_a_vector_is_compared_with_the_means_of_classes() -> None:
