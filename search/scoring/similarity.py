@@ -64,14 +64,13 @@ class MeaningSpace:
             if len(usable) - min(shared, before.measured) <= _NEW_SHARE * before.measured:
                 return before._extended(parts, len(same), shared)
         rows = np.flatnonzero(usable)
-        some = _taken(parts, rows[:: max(1, len(rows) // _MANY)]).astype(np.float64)
+        some = _taken(parts, rows[:: max(1, len(rows) // _MANY)]).astype(np.float32)
         some = some[some.any(axis=1)]
-        middle = some.mean(axis=0) if len(some) else np.zeros(parts[0].shape[1])
+        middle = (some.sum(axis=0, dtype=np.float64) / max(1, len(some))).astype(np.float32)
         axes = None
         if len(usable) > _MANY:
             some -= middle
-            axes = np.linalg.eigh(some.T @ some)[1][:, -_FEW:].astype(np.float32)
-        middle = middle.astype(np.float32)
+            axes = np.linalg.eigh((some.T @ some).astype(np.float64))[1][:, -_FEW:].astype(np.float32)
         blocks = [_centred(part, middle, axes) for part in parts]
         return cls(parts=parts, blocks=blocks, middle=middle, axes=axes, measured=len(usable))
 
@@ -104,7 +103,7 @@ class MeaningSpace:
         """
         sums = self._sums_from_before(classes, count)
         if sums is None:
-            sums = self._class_sums(np.arange(len(classes)), classes, count)
+            sums = self._all_class_sums(classes, count)
         self._sums[:] = [(classes, sums)]
         length = np.linalg.norm(sums, axis=1, keepdims=True)
         means: FloatArray = (sums / np.where(length > 0, length, 1)).astype(np.float32)
@@ -129,6 +128,15 @@ class MeaningSpace:
         np.add.at(out, now[:-1][found], sums[found])
         return out
 
+    def _all_class_sums(self, classes: IntArray, count: int) -> FloatArray:
+        """Return the sum of each class over all rows, part by part: a copy of them would take far longer."""
+        numbered = np.where(classes < 0, count, classes)
+        owns = np.split(numbered, np.cumsum([len(block) for block in self.blocks])[:-1])
+        sums: FloatArray = np.sum(
+            [class_sums(block, own, count + 1) for block, own in zip(self.blocks, owns, strict=True)], axis=0
+        )
+        return sums[:-1]
+
     def _class_sums(self, rows: IntArray, classes: IntArray, count: int) -> FloatArray:
         """Return the sum of some rows, ascending, of each class; classes: that of each row, -1 for none."""
         counted = classes >= 0
@@ -147,10 +155,8 @@ def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -
     out = np.zeros((len(vectors), width), np.float32)
     for start in range(0, len(vectors), _CHUNK):
         rows = vectors[start : start + _CHUNK].astype(np.float32)
-        empty = ~np.any(rows != 0, axis=1)
-        rows -= middle
-        rows[empty] = 0
-        turned: FloatArray = rows if axes is None else rows @ axes
+        turned: FloatArray = rows - middle if axes is None else rows @ axes - middle @ axes
+        turned[~rows.any(axis=1)] = 0
         length = np.linalg.norm(turned, axis=1, keepdims=True)
         out[start : start + _CHUNK] = turned / np.where(length > 0, length, np.float32(1))
     return out
