@@ -4,19 +4,17 @@ One pass: a text is cut, corrected and matched with the vocabulary here and nowh
 asked and past complaints that are learned from go the same way, so that both have the same features.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
+from search.reading.asides import hot_wiring, is_praised, places_in_order
 from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
 from search.reading.denial import Scopes, find_scopes
-from search.reading.denial import Span as ScopeSpan
-from search.reading.devices import device_of
-from search.reading.hot_wiring import hot_wiring
-from search.reading.in_order import is_praised, places_in_order
+from search.reading.devices import DeviceRead, device_of
 from search.reading.lexicon import Lexicon
-from search.reading.reading import Reading, WeightedTerm, blanked, joined
+from search.reading.reading import Reading, WeightedTerm, blanked
 from search.reading.set_names import SetNames, read_set_names
 from search.reading.spelling import Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, inside, stem, tokenise
@@ -27,6 +25,7 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
+_HOT_WIRING = "hot connection"  # a symptom of kb/terms.toml, with its hazard
 _WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _TOGETHER = [
@@ -70,58 +69,50 @@ def read_complaint(
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
     scopes = Scopes() if literal else find_scopes(said, spelling.meant)
-    told = read_blinks(said, spelling.knows, (*_ends(scopes.denied), *_ends(scopes.past)))
+    told = read_blinks(said, spelling.knows, (*scopes.denied, *scopes.past))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(said, tokens, told, names, spelling, finder)
-    denied, past = () if literal else words.denied(scopes), _ends(scopes.past)
+    denied, past = () if literal else words.denied(scopes), scopes.past
     silent = (*denied, *past)
-    hits = [hit for hit in words.hits if not inside(_deciding(hit, tokens), silent)]
-    named = [hit for hit in hits if hit.kind == "device"] or words.devices_of(scopes)
-    device = device_of(
-        [*named, *(hit for hit in hits if hit.kind != "device")], words.corrected, families, finder
-    )
-    words.keep_what_fits(names.device or device.name, denied)
-    hits = [hit for hit in hits if hit in words.hits]
-    told_of = [hit.concept for hit in words.hits if inside(_deciding(hit, tokens), past)]
+    device = DeviceRead(names.device)
+    if not names.device:
+        device = device_of(words.at_fault(silent, scopes), words.corrected, families, finder)
+    words.keep_what_fits(device.name, denied)
+    hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
     meant = [whole for whole, parts in _TOGETHER if parts <= {*found} and whole not in found]
-    affirmed = words.terms(without=silent)
-    known = {term.term for term in affirmed}
-    device_spans = tuple(_span(hit, tokens) for hit in hits if hit.kind == "device")
-    of_fault = words.terms(without=(*silent, *device_spans)) if device_spans else affirmed
-    doubtful = [(span.start, span.end) for span in scopes.denied if span.doubtful]
-    against = words.terms(within=denied, doubtful=doubtful) if denied else ()
     opposed = [other for idea, other in _OPPOSITES.items() if idea in found and other not in found]
-    searched = [token for token in words.searched if not inside(token, silent)]
+    affirmed = words.terms(lambda token: not inside(token, silent))
+    known = {term.term for term in affirmed}
+    device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
+    of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))
+    against = [*words.terms(lambda token: inside(token, denied), scopes.doubtful)]
+    against = [term for term in against if term.term not in known]
+    if told is None:
+        against.extend(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed)
     unsaid = (*silent, *words.in_order)
     return Reading(
         text=text,
-        words=_once(" ".join(token.text.split()) for token in searched),
+        words=_once(" ".join(token.text.split()) for token in words.searched if not inside(token, silent)),
         concepts=_once(name for name in (*found, *meant, *yes) if name not in no),
         blinks=blinks or (told.pattern if told is not None else None),
         family=names.family,
         make=names.make,
         model=names.model,
-        device=names.device or device.name,
-        device_said="" if names.device else device.said,
-        may_be=() if names.device else device.may_be,
-        taken_for={device.said: device.name} if not names.device and device.is_taken else {},
+        device=device.name,
+        device_said=device.said,
+        may_be=device.may_be,
+        taken_for={device.said: device.name} if device.is_taken else {},
         instead_of=words.instead_of,
         not_understood=_once(token.text for token in words.searched if words.is_strange(token)),
-        dangers=_once(name for name in told_of if name in finder.hazards),
+        dangers=_once(
+            hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, past)
+        ),
         denied=denied,
         past=past,
         terms=_with_answers(affirmed, (*meant, *yes), no),
-        denied_terms=_with_answers(
-            [
-                *(term for term in against if term.term not in known),
-                *(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed if told is None),
-            ],
-            no,
-            yes,
-            weight=_WEIGHT_OF_NO,
-        ),
+        denied_terms=_with_answers(against, no, yes, weight=_WEIGHT_OF_NO),
         tokens=tuple(token for token in words.corrected if not inside(token, unsaid)),
         evidence_text=blanked(said, unsaid),
         device_spans=device_spans,
@@ -145,23 +136,19 @@ class _Words:
         self._text, self._tokens, self._names, self._spelling = text, tokens, names, spelling
         self._finder = finder
         counts = told.spans if told is not None else ()
-        self.searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
+        searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
         self._guesses = {
             token.text: spelling.guesses(token.text)
-            for token in self.searched
+            for token in searched
             if token.text.isalpha() and not inside(token, names.spans) and not self._is_name(token)
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
-        self.hits = [*finder.find(self.corrected, denied_too=True), *hot_wiring(self.corrected)]
-        ideas = {
-            place
-            for hit in self.hits
-            for place in range(hit.start_token, hit.end_token)
-            if hit.kind != _WORKS
-        }
-        fine = [tokens[place] for place in sorted(places_in_order(tokens) - ideas)]
-        self.in_order = tuple((token.start, token.end) for token in fine)
-        self.searched = [token for token in self.searched if not inside(token, self.in_order)]
+        hot = (ConceptHit(_HOT_WIRING, "symptom", *places) for places in hot_wiring(self.corrected))
+        self.hits = [*finder.find(self.corrected, denied_too=True), *hot]
+        ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
+        fine = sorted(places_in_order(tokens).difference(*ideas))
+        self.in_order = tuple((tokens[place].start, tokens[place].end) for place in fine)
+        self.searched = [token for token in searched if not inside(token, self.in_order)]
 
     def _is_name(self, token: Token) -> bool:
         """Tell whether a word is somebody's name: a capital inside a sentence, and near to no device."""
@@ -169,6 +156,56 @@ class _Words:
         capital = self._text[token.start : token.end].istitle() and before[-1:] not in ("", *".!?:;\n\u2026")
         guesses = self._spelling.guesses(token.text) if capital else ()
         return capital and not any(self._finder.concept_of(guess.word, "device") for guess in guesses)
+
+    def _corrected(self, token: Token) -> Token:
+        guesses = self._guesses.get(token.text)
+        return token._replace(text=guesses[0].word, stem=stem(guesses[0].word)) if guesses else token
+
+    @property
+    def instead_of(self) -> dict[str, str]:
+        """Return the words that were corrected, each with what was read in its place."""
+        pairs = zip(self._tokens, self.corrected, strict=True)
+        return {said.text: meant.text for said, meant in pairs if said is not meant}
+
+    def span(self, hit: ConceptHit) -> Span:
+        """Return where an idea stands in the text."""
+        return self._tokens[hit.start_token].start, self._tokens[hit.end_token - 1].end
+
+    def tells(self, hit: ConceptHit, spans: Iterable[Span]) -> bool:
+        """Tell whether an idea stands in some spans."""
+        return inside(self._deciding(hit), spans)
+
+    def _deciding(self, hit: ConceptHit) -> Token:
+        """Return the word that tells whether it is denied: in "isn't the remote" the last, not the cue."""
+        return self._tokens[hit.end_token - 1 if hit.negative else hit.start_token]
+
+    def denied(self, scopes: Scopes) -> tuple[Span, ...]:
+        """Return the spans denied or said to be good, without those inside a symptom ("no light")."""
+        symptoms = [self.span(hit) for hit in self.hits if hit.negative]
+        denied = [
+            span
+            for span in scopes.denied
+            if span in scopes.named
+            or not any(start < span[0] < end or span[0] < start < span[1] for start, end in symptoms)
+        ]
+        praised = [
+            self.span(hit)
+            for hit in self.hits
+            if hit.kind in _CLEARED_KINDS
+            and is_praised(self._tokens, hit.end_token)
+            and not self.tells(hit, denied)
+        ]
+        return tuple(sorted({*denied, *praised}))
+
+    def at_fault(self, silent: Sequence[Span], scopes: Scopes) -> list[ConceptHit]:
+        """Return the ideas that may tell the device: affirmed, of our past, or beside what is denied."""
+        told = [hit for hit in self.hits if not self.tells(hit, silent)]
+        if any(hit.kind == "device" for hit in told):
+            return told
+        own = {*scopes.past, *scopes.denied}.difference(
+            scopes.others, scopes.named
+        )  # "no smell from the hob"
+        return [*(hit for hit in self.hits if hit.kind == "device" and self.tells(hit, own)), *told]
 
     def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
         """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""
@@ -180,58 +217,14 @@ class _Words:
             and (not hit.after_not or inside(self._tokens[hit.start_token], denied))
         ]
 
-    def _corrected(self, token: Token) -> Token:
-        guesses = self._guesses.get(token.text)
-        if not guesses:
-            return token
-        return token._replace(text=guesses[0].word, stem=stem(guesses[0].word))
-
-    @property
-    def instead_of(self) -> dict[str, str]:
-        """Return the words that were corrected, each with what was read in its place."""
-        pairs = zip(self._tokens, self.corrected, strict=True)
-        return {said.text: meant.text for said, meant in pairs if said is not meant}
-
-    def denied(self, scopes: Scopes) -> tuple[Span, ...]:
-        """Return the spans denied or said to be good, without those inside a symptom ("no light")."""
-        symptoms = [_span(hit, self._tokens) for hit in self.hits if hit.negative]
-        praised = [
-            _span(hit, self._tokens)
-            for hit in self.hits
-            if hit.kind in _CLEARED_KINDS and is_praised(hit, self._tokens)
-        ]
-        denied = [
-            (begin, finish)
-            for begin, finish, _, named in scopes.denied
-            if named or not any(start < begin < end or begin < start < finish for start, end in symptoms)
-        ]
-        return joined((*denied, *praised))
-
-    def devices_of(self, scopes: Scopes) -> list[ConceptHit]:
-        """Return the devices told of in the past, or beside what is denied: "no smell from the hob"."""
-        own = [span for span in _ends(scopes.past) if span not in _ends(scopes.others)]
-        own += [(span.start, span.end) for span in scopes.denied if not span.named]
-        return [
-            hit for hit in self.hits if hit.kind == "device" and inside(_deciding(hit, self._tokens), own)
-        ]
-
     def terms(
-        self,
-        *,
-        without: Sequence[Span] = (),
-        within: Sequence[Span] | None = None,
-        doubtful: Sequence[Span] = (),
+        self, takes: Callable[[Token], bool], doubtful: Sequence[Span] = ()
     ) -> tuple[WeightedTerm, ...]:
-        """Return the stems and concepts of some words, each once with its best weight.
+        """Return the stems and concepts of the words it takes, each once with its best weight.
 
-        Args:
-            without, within: spans whose words are left out, or alone are taken.
-            doubtful: spans whose words count for less.
+        doubtful: spans whose words count for less.
         """
         best: dict[str, WeightedTerm] = {}
-
-        def takes(token: Token) -> bool:
-            return not inside(token, without) and (within is None or inside(token, within))
 
         def add(term: str, weight: float, said: Sequence[Token]) -> None:
             weight *= _WEIGHT_OF_DOUBT if inside(said[0], doubtful) else 1.0
@@ -240,12 +233,12 @@ class _Words:
 
         for token in filter(takes, self.searched):
             guesses = self._guesses.get(token.text, ())
-            if not guesses or self._spelling.knows(token.text):
-                add(token.stem, 1.0, [token])
-            for guess in guesses:
-                add(stem(guess.word), guess.weight, [token])
+            for form, weight in [(stem(guess.word), guess.weight) for guess in guesses] or [
+                (token.stem, 1.0)
+            ]:
+                add(form, weight, [token])
         for hit in self.hits:
-            if takes(_deciding(hit, self._tokens)):
+            if takes(self._deciding(hit)):
                 said = self._tokens[hit.start_token : hit.end_token]
                 weights = [found[0].weight for token in said if (found := self._guesses.get(token.text))]
                 add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
@@ -259,19 +252,6 @@ class _Words:
             and not inside(token, self._names.spans)
             and not self._spelling.knows(token.text)
         )
-
-
-def _deciding(hit: ConceptHit, tokens: Sequence[Token]) -> Token:
-    """Return the word that tells whether an idea is denied: in "isn't the remote" the last, not the cue."""
-    return tokens[hit.end_token - 1 if hit.negative else hit.start_token]
-
-
-def _span(hit: ConceptHit, tokens: Sequence[Token]) -> Span:
-    return tokens[hit.start_token].start, tokens[hit.end_token - 1].end
-
-
-def _ends(spans: Iterable[ScopeSpan]) -> tuple[Span, ...]:
-    return tuple((span.start, span.end) for span in spans)
 
 
 def _with_answers(

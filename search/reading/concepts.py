@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
-from search.reading.comparisons import compared_places
+from search.reading.asides import compared_places
 from search.reading.plain_form import NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import Token, is_stop_word, stem, tokenise
 

@@ -6,12 +6,12 @@ A text goes in, spans of characters come out. Nothing else of the project is nee
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from search.reading.denied_kinds import ABSENT, DENIED, NAMED, Part, denied_parts, kind_of
 from search.reading.negations import Negation, evidence_end, find_negations, scope_end
 from search.reading.past import past_clauses
 from search.reading.scope_words import SENTENCE_ENDS, Word, cut_words, phrase_at
+from search.reading.text import Span
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_LABEL = 3  # "burnt smell: none"
@@ -19,29 +19,19 @@ _LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is
 _DOUBT_WITHIN = 12  # before a denial, in which "maybe" makes it doubtful
 
 
-class Span(NamedTuple):
-    """Hold a range of characters, end exclusive.
-
-    doubtful: a "maybe" or "I think" stands before it. named: a thing is ruled out by its name.
-    """
-
-    start: int
-    end: int
-    doubtful: bool = False
-    named: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Scopes:
-    """Hold what a text denies and what it tells of other times and sets, in order; no two of these overlap.
+    """Hold what a text denies and what it tells of other times and sets, as spans of characters in order.
 
     denied: evidence against a fault ("no [hum]"). past: of another time or set ("[you fixed it last year]").
-    others: of these, what is told of another set. A missing function ("no picture") is in none: it
-    is a symptom and searched as it stands.
+    No two of these overlap. doubtful: those denied with a "maybe". named: things ruled out by their names.
+    others: what is told of another set. A missing function ("no picture") is in none: it is a symptom.
     """
 
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
+    doubtful: tuple[Span, ...] = ()
+    named: tuple[Span, ...] = ()
     others: tuple[Span, ...] = ()
 
 
@@ -66,11 +56,14 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
         for place in range(_skip_leading(words, start, end), end):
             if kinds[place] in ("", ABSENT):
                 kinds[place] = kind
-    return Scopes(
-        denied=tuple(sorted((*_spans(words, kinds, DENIED), *_spans(words, kinds, NAMED)))),
-        past=tuple(_spans(words, kinds, "past")),
-        others=tuple(Span(words[start].start, words[end - 1].end) for start, end, other in clauses if other),
+    denied, named, past = (list(_runs(kinds, kind)) for kind in (DENIED, NAMED, "past"))
+    doubtful = [run for run in (*denied, *named) if _is_doubtful(words, run[0])]
+    others = [(start, end) for start, end, other in clauses if other]
+    spans = (
+        tuple(sorted((words[start].start, words[end - 1].end) for start, end in runs))
+        for runs in ((*denied, *named), past, doubtful, named, others)
     )
+    return Scopes(*spans)
 
 
 def grammatical_denials(text: str) -> list[tuple[int, int]]:
@@ -215,13 +208,15 @@ def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
     return start
 
 
-def _spans(words: Sequence[Word], kinds: Sequence[str], kind: str) -> Iterator[Span]:
-    """Yield the runs of words of one kind."""
-    for run_kind, run in itertools.groupby(range(len(words)), key=kinds.__getitem__):
+def _runs(kinds: Sequence[str], kind: str) -> Iterator[tuple[int, int]]:
+    """Yield the places of words of one kind, as start and end."""
+    for run_kind, run in itertools.groupby(range(len(kinds)), key=kinds.__getitem__):
         if run_kind == kind:
-            first, *rest = run
-            before = reversed(words[max(first - _DOUBT_WITHIN, 0) : first])
-            doubtful = any(
-                word.among("doubt") for word in itertools.takewhile(lambda word: not word.is_mark, before)
-            )
-            yield Span(words[first].start, words[[first, *rest][-1]].end, doubtful, kind == NAMED)
+            places = [*run]
+            yield places[0], places[-1] + 1
+
+
+def _is_doubtful(words: Sequence[Word], start: int) -> bool:
+    """Tell whether "maybe" or "I think" stands before a word."""
+    before = reversed(words[max(start - _DOUBT_WITHIN, 0) : start])
+    return any(word.among("doubt") for word in itertools.takewhile(lambda word: not word.is_mark, before))

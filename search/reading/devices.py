@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.notes.family import FamilyNote
+from search.reading.asides import is_praised
 from search.reading.concepts import ConceptFinder, ConceptHit
-from search.reading.in_order import is_praised
 from search.reading.text import Token
 from search.reading.word_lists import word_sets
 
@@ -78,7 +78,7 @@ def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
     if ahead in _WORDS["comparing"]:
         return _COMPARED
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if is_praised(hit, tokens):
+    if is_praised(tokens, hit.end_token):
         return _COMPARED
     if ahead in _WORDS["others"] or ahead in _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED

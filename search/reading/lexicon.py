@@ -1,17 +1,27 @@
-"""Find the words near to a misspelt one, among the words that the notes themselves use."""
+"""Find the words near to a misspelt one, the likeliest slip first: letters swapped, doubled or missed."""
 
 from collections.abc import Mapping
 from functools import cached_property
 from heapq import nsmallest
 
-import numpy as np
-from rapidfuzz.distance import OSA, JaroWinkler
-from rapidfuzz.process import cdist
+from rapidfuzz import process
+from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
 
 from search.reading.text import stem
-from search.reading.typos import slip_score
 
 _WEIGHED = 12  # chosen by us: candidates weighed closely; more gained nothing on codespell's pairs
+
+# Chosen by us on 5,000 of codespell's pairs; tests/benchmarks/misspellings.py measures them on all.
+_ALIKE_FOR_ALIKE, _OTHER_LETTER = 0.8, 1.0  # a letter for another
+_DOUBLED = 0.7  # a letter doubled, or a double one written once
+_VOWEL_MISSED, _CONSONANT_MISSED = 0.7, 0.8
+_VOWEL_ADDED, _CONSONANT_ADDED = 0.95, 1.0
+_WRONG_START, _WRONG_END = 0.6, 0.15
+_SIMILARITY = 3.5  # what a Jaro-Winkler similarity of 1 is worth against these costs
+
+_VOWELS = frozenset("aeiouy")
+_PAIRS = "ck cs sz kq fv gj dt mn bp sx uw lr"
+_ALIKE = {frozenset(pair) for pair in _PAIRS.split()}
 
 
 class Lexicon:
@@ -32,45 +42,62 @@ class Lexicon:
         """Return whether a word, or another form of it, occurs."""
         form = stem(word)
         return word in self._frequencies or any(
-            stem(other) == form for other in self._by_start.get(word[:3], ())
+            stem(other) == form for other in self._groups.get(word[:3], ())
         )
 
     def ranked(self, word: str, *, max_edits: int) -> list[tuple[str, int]]:
         """Return other words within some edits, the likeliest first, each with its distance, at most 12.
 
-        The nearest by optimal string alignment and Jaro-Winkler are ordered by how people slip
-        (search/reading/typos.py), ties by frequency, then alphabet.
+        The nearest by optimal string alignment and Jaro-Winkler are ordered by slip_score, ties by frequency,
+        then alphabet.
         """
+        lengths = range(len(word) - max_edits, len(word) + max_edits + 1)
+        others = [other for length in lengths for other in self._groups.get(length, ())]
+        near = process.extract(word, others, scorer=OSA.distance, score_cutoff=max_edits, limit=None)
         nearest = nsmallest(
             _WEIGHED,
             (
                 (distance, -JaroWinkler.similarity(word, other), -self._frequencies[other], other)
-                for other, distance in self._near(word, max_edits)
+                for other, distance, _ in near
+                if distance
             ),
         )
-        order = [(slip_score(word, other), rarity, other, distance) for distance, _, rarity, other in nearest]
-        return [(other, distance) for _, _, other, distance in sorted(order)]
-
-    def _near(self, word: str, edits: int) -> list[tuple[str, int]]:
-        """Return the other words within some edits, with their distances, in no order that matters."""
-        lengths = range(len(word) - edits, len(word) + edits + 1)
-        others = [other for length in lengths for other in self._by_length.get(length, ())]
-        if not others:
-            return []
-        distances = cdist([word], others, scorer=OSA.distance, score_cutoff=edits, dtype=np.uint8)[0]
-        near = np.flatnonzero((distances <= edits) & (distances > 0))
-        return [(others[place], int(distances[place])) for place in near]
+        nearest.sort(key=lambda found: (slip_score(word, found[3]), found[2:]))
+        return [(other, int(distance)) for distance, _, _, other in nearest]
 
     @cached_property
-    def _by_length(self) -> dict[int, list[str]]:
-        buckets: dict[int, list[str]] = {}
+    def _groups(self) -> dict[int | str, list[str]]:
+        """The words by their length and by their first three letters."""
+        groups: dict[int | str, list[str]] = {}
         for word in self._frequencies:
-            buckets.setdefault(len(word), []).append(word)
-        return buckets
+            for key in (len(word), word[:3]):
+                groups.setdefault(key, []).append(word)
+        return groups
 
-    @cached_property
-    def _by_start(self) -> dict[str, list[str]]:
-        buckets: dict[str, list[str]] = {}
-        for word in self._frequencies:
-            buckets.setdefault(word[:3], []).append(word)
-        return buckets
+
+def slip_score(typed: str, meant: str) -> float:
+    """Return how unlikely `typed` is a slip of `meant`; lower is likelier, comparable for one typed word.
+
+    The cost of the fewest edits, with two swapped letters as one, less the Jaro-Winkler similarity. Neither
+    word may be empty.
+    """
+    cost = (typed[0] != meant[0]) * _WRONG_START + (typed[-1] != meant[-1]) * _WRONG_END
+    for edit in Levenshtein.editops(typed, meant):
+        at, other = edit.src_pos, edit.dest_pos
+        if edit.tag == "replace":
+            pair = frozenset((typed[at], meant[other]))
+            cost += _ALIKE_FOR_ALIKE if pair <= _VOWELS or pair in _ALIKE else _OTHER_LETTER
+        elif edit.tag == "delete":
+            cost += _lone_cost(typed, at, _VOWEL_ADDED, _CONSONANT_ADDED)
+        else:
+            cost += _lone_cost(meant, other, _VOWEL_MISSED, _CONSONANT_MISSED)
+    swapped = Levenshtein.distance(typed, meant) - OSA.distance(typed, meant)
+    return cost - swapped - _SIMILARITY * JaroWinkler.similarity(typed, meant)
+
+
+def _lone_cost(word: str, place: int, vowel: float, consonant: float) -> float:
+    """Return the cost of a letter that only one of the words has."""
+    letter = word[place]
+    if letter in word[max(place - 1, 0) : place] + word[place + 1 : place + 2]:
+        return _DOUBLED
+    return vowel if letter in _VOWELS else consonant

@@ -106,14 +106,3 @@ def blanked(text: str, spans: Iterable[Span]) -> str:
     for start, end in spans:
         text = f"{text[:start]}{' ' * (end - start)}{text[end:]}"
     return text
-
-
-def joined(spans: Iterable[Span]) -> tuple[Span, ...]:
-    """Return spans in order, those that overlap as one."""
-    done: list[Span] = []
-    for start, end in sorted(spans):
-        if done and start < done[-1][1]:
-            done[-1] = (done[-1][0], max(end, done[-1][1]))
-        else:
-            done.append((start, end))
-    return tuple(done)

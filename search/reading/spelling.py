@@ -8,9 +8,8 @@ from rapidfuzz.distance import OSA
 
 from search.reading.concepts import ConceptFinder
 from search.reading.english import is_english, near_words
-from search.reading.lexicon import Lexicon
+from search.reading.lexicon import Lexicon, slip_score
 from search.reading.text import Token, is_stop_word, stem
-from search.reading.typos import slip_score
 from search.reading.word_lists import word_sets
 
 # All chosen by us; what the limits cost on real misspellings is in tests/benchmarks/misspellings.py.
@@ -19,7 +18,7 @@ _TWO_EDITS_FROM = 8  # letters of a word that may be bent by two edits, not one
 _WEIGHT_OF_EDITS = (1.0, 0.7, 0.5)  # a guessed word counts below the word that was typed
 _WEIGHT_OF_PLACE = (1.0, 0.6, 0.4)  # second and third guesses count less than the first
 _MOST_GUESSES = len(_WEIGHT_OF_PLACE)
-# Costs beside search.reading.typos.
+# Costs beside search.reading.lexicon.
 _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
 _STORY_WORD = 0.4  # the same for a small word of a story: "wich" is "which", no "winch"
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank

@@ -1,0 +1,84 @@
+"""Find what a few words of a clause say of others: what works, what only compares, which plug is hot."""
+
+from collections.abc import Iterator, Sequence
+
+from search.reading.text import Span, Token
+from search.reading.word_lists import word_sets
+
+_ORDER, _COMPARING, _WIRING = word_sets("in_order"), word_sets("comparing"), word_sets("hot_wiring")
+# All in words, chosen by us.
+_TO_PRAISE = 5  # after a thing
+_LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
+_TO_HEAT, _TO_WIRING = 9, 3  # from the plug to what is said of it, and from that to the plug
+_LONGEST_COMPARISON = {"like": 7, "as": 4}  # with its cue: "clean as a whistle"
+
+
+def places_in_order(tokens: Sequence[Token]) -> set[int]:
+    """Return the places of words that only say what works: "[it heats] fine", "[the other three] ok".
+
+    Praise that holds for a while only, "fine for ten minutes", is none, nor is "not ok".
+    """
+    praised: set[int] = set()
+    for place, token in enumerate(tokens):
+        if token.text in _ORDER["always_good"] and not _is_limited(tokens, place):
+            start = place
+            while start > max(place - _LONGEST_PRAISED, 0) and not (
+                tokens[start].parted or tokens[start - 1].text in _ORDER["ends"]
+            ):
+                start -= 1
+            praised.update(range(start, place))
+    return praised
+
+
+def is_praised(tokens: Sequence[Token], after: int) -> bool:
+    """Tell whether the thing before a place is in order: "the fuse in the plug is good", "fuse good"."""
+    verb = False
+    for place, word in _clause(tokens, after, _TO_PRAISE, _ORDER["ends"]):
+        if word in _ORDER["good"] and (verb or place == after):
+            return not _is_limited(tokens, place)
+        verb = verb or word in _ORDER["verbs"]
+    return False
+
+
+def compared_places(tokens: Sequence[Token]) -> set[int]:
+    """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
+    compared: set[int] = set()
+    for cue, token in enumerate(tokens[:-1]):
+        if token.text not in _LONGEST_COMPARISON:
+            continue
+        after, before = tokens[cue + 1].text, tokens[cue - 1].text if cue else ""
+        # "Looks like a blown fuse" and "like when it runs" compare nothing.
+        claims = after in _COMPARING["clauses"] or before in _COMPARING["claiming"]
+        if (not claims) if token.text == "like" else after in ("a", "an"):
+            most = _LONGEST_COMPARISON[token.text] - 2
+            compared.update(place for place, _ in _clause(tokens, cue + 2, most, _COMPARING["ends"]))
+    return compared
+
+
+def hot_wiring(tokens: Sequence[Token]) -> Iterator[Span]:
+    """Yield the places, end exclusive, of "plug of the kettle gets hot" and "brown mark by the socket"."""
+    for place, token in enumerate(tokens):
+        wanted, within = _WIRING["wiring"], _TO_WIRING
+        if token.text in wanted:
+            wanted, within = _WIRING["heat"] | _WIRING["heat_after"], _TO_HEAT
+        elif token.text not in _WIRING["heat"]:
+            continue
+        clause = _clause(tokens, place + 1, within, _WIRING["ends"])
+        yield from [(place, end + 1) for end, word in clause if word in wanted][:1]
+
+
+def _clause(
+    tokens: Sequence[Token], start: int, most: int, ends: frozenset[str]
+) -> Iterator[tuple[int, str]]:
+    """Yield the words from a place to the end of its clause with their places, at most so many."""
+    for place in range(start, min(start + most, len(tokens))):
+        if tokens[place].parted or tokens[place].text in ends:
+            return
+        yield place, tokens[place].text
+
+
+def _is_limited(tokens: Sequence[Token], place: int) -> bool:
+    """Tell whether praise holds only for a while or on a condition."""
+    return any(
+        not each.after_break and each.text in _ORDER["limits"] for each in tokens[place + 1 : place + 2]
+    )
