@@ -154,7 +154,7 @@ class ComplaintContext:
     @cached_property
     def similarity(self) -> FloatArray:
         """Words and meaning on one scale, 0 to 1; (size,); all 1 where no word was said."""
-        if not self.query.has_terms:
+        if not self.query.terms:
             return np.ones(self.cases.size, np.float32)
         if self.meaning_similarity is None:
             return self.word_similarity
@@ -188,30 +188,29 @@ class ComplaintContext:
         return space.cosine_similarity(vector, self.among.middles)
 
     @cached_property
+    def _shares(self) -> list[FloatArray]:
+        """The shares of the causes, ever nearer to the set, each backed off to the one around it."""
+        near = [self.cases.sums(self.evidence * each) for each in self.neighbourhoods]
+        kappas = [_DEVICE_KAPPA if self.device >= 0 else KAPPA, KAPPA, KAPPA]
+        return [
+            backed_off_shares([self.counts, *near[:depth]], kappas=kappas[:depth], known=self.known)
+            for depth in range(len(near) + 1)
+        ]
+
+    @property
     def shares(self) -> FloatArray:
         """The shares of the causes in the whole notebook; (n_causes,)."""
-        return self._backed_off(0)
+        return self._shares[0]
 
-    @cached_property
+    @property
     def device_shares(self) -> FloatArray:
         """The shares of the causes in sets of the device, where it is known; (n_causes,)."""
-        return self._backed_off(1 if self.device >= 0 else 0)
+        return self._shares[1 if self.device >= 0 else 0]
 
-    @cached_property
+    @property
     def local_shares(self) -> FloatArray:
         """The shares of the causes in what is said of the set, backed off; (n_causes,)."""
-        return self._backed_off(len(self.neighbourhoods))
-
-    def _backed_off(self, depth: int) -> FloatArray:
-        kappas = [KAPPA] * depth
-        if depth and self.device >= 0:
-            kappas[0] = _DEVICE_KAPPA
-        return backed_off_shares(self._levels[: depth + 1], kappas=kappas, known=self.known)
-
-    @cached_property
-    def _levels(self) -> list[FloatArray]:
-        """The evidence for each cause, ever nearer to the set; (n_causes,) each."""
-        return [self.counts, *(self.cases.sums(self.evidence * each) for each in self.neighbourhoods)]
+        return self._shares[-1]
 
     @cached_property
     def device(self) -> int:

@@ -63,7 +63,7 @@ def fit_logistic(
     target = np.zeros((len(rows), count), kind)
     target[np.arange(len(rows)), classes] = 1
     counts = evidence.astype(kind)[:, None]
-    share = (class_counts(classes, evidence, count) + 0.5) / (evidence.sum() + 0.5 * count)
+    share = (np.bincount(classes, evidence, count) + 0.5) / (evidence.sum() + 0.5 * count)
     usual = np.log(share)
 
     def objective(point: FloatArray) -> tuple[float, FloatArray]:
@@ -86,11 +86,6 @@ def fit_logistic(
     return LinearModel(weights=rows.T @ pull * np.asarray(strength, kind), offset=offset)
 
 
-def class_counts(classes: IntArray, evidence: FloatArray, count: int) -> FloatArray:
-    """Return the evidence in each class; shape (count,)."""
-    return np.bincount(classes, weights=evidence, minlength=count).astype(np.float64)
-
-
 def fit_means(
     rows: FloatArray,
     classes: IntArray,
@@ -108,11 +103,10 @@ def fit_means(
     chosen by us.
     """
     middle = np.average(rows, axis=0, weights=np.maximum(evidence, 1e-9)).astype(np.float64)
-    counts = class_counts(classes, evidence, count)
+    counts, total = np.bincount(classes, evidence, count), evidence.sum()
     weighted = rows * evidence.astype(rows.dtype)[:, None]
     sums = class_sums(weighted, classes, count) - counts[:, None] * middle
     means = sums / (counts + kappa)[:, None]
-    total = evidence.sum()
     # Sum over rows of (x - mean of class)(x - mean of class)', from sums alone.
     scatter = (weighted.T @ rows).astype(np.float64) - total * np.outer(middle, middle)
     scatter += means.T @ (means * counts[:, None]) - sums.T @ means - means.T @ sums

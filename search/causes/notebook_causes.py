@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 
@@ -22,46 +21,15 @@ from search.causes.past_cases import PastCases
 from search.causes.pool import Tuning
 from search.causes.query_features import QueryMaker
 from search.causes.training import CauseModel, fit_model
-from search.index.case_table import CaseTable
-from search.index.postings import PostingSource
+from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder
-from search.reading.lexicon import Lexicon
 from search.reading.vectors import load_meaning
 from search.scoring.features import sketch_width
 from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 _MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
-
-
-class State(Protocol):
-    """What is needed of a state of the index, such as search.index.Snapshot."""
-
-    @property
-    def source(self) -> PostingSource:
-        """The posting lists."""
-        ...
-
-    @property
-    def table(self) -> CaseTable:
-        """The columns."""
-        ...
-
-    @property
-    def generation(self) -> str:
-        """A text that changes with the index."""
-        ...
-
-    @property
-    def lexicon(self) -> Lexicon | None:
-        """The words of the notes, to guess at misspelt ones."""
-        ...
-
-    @property
-    def vectors(self) -> Sequence[FloatArray] | None:
-        """The meaning vectors of the rows, in parts that lie one below the other, or None."""
-        ...
 
 
 def owners_words(note: CaseNote) -> str:
@@ -74,7 +42,7 @@ class NotebookCauses:
 
     def __init__(
         self,
-        state: State,
+        state: Snapshot,
         finder: ConceptFinder,
         families: Iterable[FamilyNote] = (),
         *,
@@ -114,7 +82,7 @@ class NotebookCauses:
     @classmethod
     def learn(
         cls,
-        state: State,
+        state: Snapshot,
         finder: ConceptFinder,
         families: Iterable[FamilyNote] = (),
         *,
@@ -143,7 +111,7 @@ class NotebookCauses:
     @classmethod
     def at_once(
         cls,
-        state: State,
+        state: Snapshot,
         finder: ConceptFinder,
         families: Iterable[FamilyNote] = (),
         *,

@@ -81,7 +81,7 @@ class NoveltyModel:
         if context.query.device == NEVER_MET:
             odds += _UNMET_DEVICE
         odds += _STRANGE_BLINKS * strangeness_of_blinks(context)
-        if context.query.has_terms:  # a family or a blink count alone is like no case in words, and no newer
+        if context.query.terms:  # a family or a blink count alone is like no case in words, and no newer
             (looks,) = cause_fit(context, chances).features()
             odds += float(np.clip(self._change(looks), -_MOST, _MOST))
             if context.corpus.signs is not None:

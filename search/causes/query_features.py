@@ -44,11 +44,6 @@ class QueryFeatures:
     blinks: BlinkPattern | None = None
     sheet: Sequence[tuple[BlinkPattern, FloatArray]] = ()
 
-    @property
-    def has_terms(self) -> bool:
-        """Whether a word was said that can be searched."""
-        return bool(self.terms)
-
     def words_alone(self) -> QueryFeatures:
         """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
         return replace(

@@ -7,7 +7,7 @@ row depends on its own text alone: nothing has to be made anew when a note is ad
 
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import chain, pairwise
+from itertools import pairwise
 from zlib import crc32
 
 import numpy as np
@@ -19,15 +19,12 @@ from search.stats.arrays import FloatArray, IntArray
 
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
 # (tests/search/test_features.py notices when a part is lost).
-_MEANING_SHARE = 0.55
-_PART_SHARES = {"words": 0.5, "pairs": 0.3, "ideas": 0.2}
+_MEANING = 0.55
+_WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # of what is left
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully
 _EDGE = "\x02"
-_CHUNK_CELLS = 4_000_000  # cells worked on at a time, 32 MB
 
 SMALL_COLLECTION = 1_500  # rows up to which an eigendecomposition of rows by rows takes a second at most
-
-Part = tuple[Sequence[int], Sequence[float]]
 
 
 def sketch_width(rows: int) -> int:
@@ -46,53 +43,26 @@ def feature_rows(
     where they are at hand already, shape (len(readings), meaning.width). Rows of like texts have an inner
     product near 1; a text with no words at all gives a row of zeros.
     """
-    sketch = _sketch(readings, width)
+    sketch = np.array([_sketch(reading, width) for reading in readings], np.float32).reshape(-1, width)
     if meaning is None:
         return sketch
     if vectors is None:
         vectors = meaning.vectors([reading.evidence_text for reading in readings])
-    rows = np.empty((len(readings), width + vectors.shape[1]), np.float32)
-    rows[:, :width] = sketch * np.float32((1 - _MEANING_SHARE) ** 0.5)
-    rows[:, width:] = vectors * np.float32(_MEANING_SHARE**0.5)
-    return rows
+    return np.hstack([sketch * np.float32((1 - _MEANING) ** 0.5), vectors * np.float32(_MEANING**0.5)])
 
 
-def _sketch(readings: Sequence[Reading], width: int) -> FloatArray:
-    out = np.zeros((len(readings), width), np.float32)
-    step = max(1, _CHUNK_CELLS // width)
-    for start in range(0, len(readings), step):
-        read = [_parts(reading) for reading in readings[start : start + step]]
-        for part, share in _PART_SHARES.items():
-            _add_part(out[start : start + step], [parts[part] for parts in read], share)
-    return out
-
-
-def _add_part(out: FloatArray, parts: Sequence[Part], share: float) -> None:
-    """Add one part of every text, brought to a squared length of share; out: (len(parts), width)."""
-    rows, width = out.shape
-    sizes = [len(hashes) for hashes, _ in parts]
-    cells = np.array(list(chain.from_iterable(hashes for hashes, _ in parts)), np.int64) % width
-    weights = np.array(list(chain.from_iterable(weights for _, weights in parts)), np.float64)
-    cells += np.repeat(np.arange(rows), sizes) * width
-    filled, at = np.unique(cells, return_inverse=True)
-    values = np.bincount(at, weights=weights, minlength=len(filled))
-    row_of = filled // width
-    length = np.sqrt(np.bincount(row_of, weights=values**2, minlength=rows))
-    out.reshape(-1)[filled] += (values * share**0.5 / np.where(length > 0, length, 1)[row_of]).astype(
-        np.float32
-    )
-
-
-def _parts(reading: Reading) -> dict[str, Part]:
+def _sketch(reading: Reading, width: int) -> FloatArray:
+    """Return the word parts of one text, each brought to its share of the squared length; (width,)."""
     stems = [token.stem for token in reading.tokens]
     weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in reading.tokens]
-    pairs = [_hash(f"{left} {right}") for left, right in pairwise([_EDGE, *stems, _EDGE])] if stems else []
-    ideas = sorted(set(reading.concepts))
-    return {
-        "words": ([_hash(stem) for stem in stems], weights),
-        "pairs": (pairs, [1.0] * len(pairs)),
-        "ideas": ([_hash(f"={idea}") for idea in ideas], [1.0] * len(ideas)),
-    }
+    pairs = [f"{left} {right}" for left, right in pairwise([_EDGE, *stems, _EDGE])] if stems else []
+    ideas = [f"={idea}" for idea in sorted(set(reading.concepts))]
+    row = np.zeros(width)
+    for share, terms, told in ((_WORDS, stems, weights), (_PAIRS, pairs, None), (_IDEAS, ideas, None)):
+        if terms:
+            part = np.bincount([_hash(term) % width for term in terms], told, width)
+            row += part * (share / (part @ part)) ** 0.5
+    return row
 
 
 @lru_cache(maxsize=200_000)

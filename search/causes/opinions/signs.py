@@ -15,7 +15,7 @@ _TELLS_SOMETHING = float(np.log(1.5))  # a sign must make a cause so many times 
 @once
 def _log_scores(context: ComplaintContext) -> FloatArray:
     signs = context.corpus.signs
-    if signs is None or not context.query.has_terms:
+    if signs is None or not context.query.terms:
         return np.zeros(context.cases.n_causes)
     worth = 1.0 if context.query.blinks is None else _BESIDE_BLINKS
     return worth * signs().log_odds(context.query, context.may_be)

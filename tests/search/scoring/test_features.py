@@ -49,7 +49,7 @@ def test_likeness_of_texts(said: str, nearer: str, farther: str) -> None:
 
 
 def test_all_parts_together_have_length_one() -> None:
-    # Words, pairs, pieces and ideas; without any of them the row would be shorter.
+    # Words, pairs and ideas; without any of them the row would be shorter.
     assert np.linalg.norm(_rows(["won't turn on, stone dead"])[0]) == pytest.approx(1.0, abs=0.04)
 
 
