@@ -13,17 +13,7 @@ from kb.files import read_file, write_private
 from kb.storage.pictures import LARGEST_FILE
 from search.bench import Bench
 from web.api import interface
-from web.pages import (
-    about,
-    attention,
-    case_pages,
-    family_pages,
-    import_page,
-    network,
-    pictures,
-    search_page,
-    write_up,
-)
+from web.pages import about, attention, cases, families, import_page, network, pictures, search_page, write_up
 from web.server.access import Access, guard
 from web.server.current import Desk, desk
 from web.server.errors import register_errors
@@ -32,17 +22,11 @@ from web.server.security import protect
 from web.views.marking import register_wording
 from web.views.state import SearchState
 
-PAGES = (search_page, case_pages, write_up, family_pages, attention, pictures, import_page, network, about)
+PAGES = (search_page, cases, write_up, families, attention, pictures, import_page, network, about)
 # These say themselves, around what was typed, that the notebook is gone; an error page would not hold it.
-TYPED_INTO = frozenset(
-    (
-        "write_up.create",
-        "write_up.revise",
-        "family_pages.create",
-        "family_pages.revise",
-        "attention.save_note",
-    )
-)
+TYPED_INTO = (
+    "write_up.create", "write_up.revise", "families.create", "families.revise", "attention.save_note",
+)  # fmt: skip
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
 # Bytes of the forms that may be larger; chosen by us. Of a table: some 10,000 rows, a minute's work;
 # `benchlore import` takes more.
@@ -63,13 +47,9 @@ SETTINGS = {
 
 
 def create_app(
-    bench: Bench,
-    *,
-    host_names: Collection[str] = (),
-    git: bool = False,
-    access: Access | None = None,
+    bench: Bench, *, host_names: Collection[str] = (), git: bool = False, access: Access | None = None,
     testing: bool = False,
-) -> Flask:
+) -> Flask:  # fmt: skip
     """Build the application for one notebook; it reads no other configuration.
 
     host_names: the Host headers to answer, see web.server.security.

@@ -1,7 +1,6 @@
 """The JSON interface: the same answers as the pages, for other programs on the shop's network."""
 
 import datetime
-import json
 from typing import Any
 
 from flask import Blueprint, Response, abort, jsonify, request
@@ -14,7 +13,7 @@ from search.families.trends import weak_points as find_weak_points
 from web.api.suggestions import FIELDS, suggest
 from web.forms.fields import case_as_json
 from web.forms.fill import help_with
-from web.pages.case_pages import find_note
+from web.pages.cases import find_note
 from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
 from web.views.answer_view import ask
@@ -71,7 +70,7 @@ def blinks() -> Response:
         pattern = BlinkPattern.parse(request.args.get("pattern", ""))
     except ValueError as error:
         return json_error(422, "The pattern cannot be read.", {"pattern": str(error)})
-    shown = [{"said": said, "steps": json.loads(steps)} for said, steps in readings(pattern)]
+    shown = [{"said": said, "steps": steps} for said, steps in readings(pattern)]
     return jsonify({"pattern": str(pattern), "readings": shown})
 
 

@@ -5,19 +5,8 @@ from functools import lru_cache
 from urllib.parse import urlsplit
 
 import segno
-from flask import (
-    Blueprint,
-    Response,
-    current_app,
-    flash,
-    jsonify,
-    redirect,
-    render_template,
-    request,
-    session,
-    url_for,
-)
-from werkzeug.wrappers import Response as AnyResponse
+from flask import Blueprint, current_app, flash, redirect, render_template, request, session, url_for
+from werkzeug.wrappers import Response
 
 from web.server.access import NOT_SET, Access, client_address
 
@@ -43,7 +32,7 @@ def sign_in(trouble: str = "") -> str:
 
 
 @blueprint.post("/sign-in")
-def enter() -> AnyResponse | tuple[str, int]:
+def enter() -> Response | tuple[str, int]:
     """Let the browser write, if the passphrase is right."""
     access: Access = current_app.extensions["access"]
     client = client_address()
@@ -59,7 +48,7 @@ def enter() -> AnyResponse | tuple[str, int]:
 
 
 @blueprint.post("/sign-out")
-def leave() -> AnyResponse:
+def leave() -> Response:
     """Forget that this browser may write."""
     session.clear()
     flash("Signed out.")
@@ -81,18 +70,17 @@ def qr_svg(text: str) -> str:
 
 
 @blueprint.get("/phone.svg")
-def code() -> Response:
+def code() -> tuple[str, dict[str, str]]:
     """Draw the address as a QR code."""
-    return Response(qr_svg(current_app.config["SHOP_ADDRESS"] or "benchlore"), mimetype="image/svg+xml")
+    svg = qr_svg(current_app.config["SHOP_ADDRESS"] or "benchlore")
+    return svg, {"Content-Type": "image/svg+xml; charset=utf-8"}
 
 
 @blueprint.get("/app.webmanifest")
-def manifest() -> Response:
+def manifest() -> tuple[dict[str, object], dict[str, str]]:
     """Describe the pages to a telephone's home screen (W3C, Web Application Manifest)."""
     icon = {"src": url_for("static", filename="mark.svg"), "sizes": "any", "type": "image/svg+xml"}
-    response = jsonify(
-        name="benchlore", short_name="benchlore", start_url="/", scope="/", display="standalone",
-        background_color="#ffffff", theme_color="#1d1d1b", icons=[icon],
-    )  # fmt: skip
-    response.mimetype = "application/manifest+json"
-    return response
+    return {
+        "name": "benchlore", "short_name": "benchlore", "start_url": "/", "scope": "/", "icons": [icon],
+        "display": "standalone", "background_color": "#ffffff", "theme_color": "#1d1d1b",
+    }, {"Content-Type": "application/manifest+json"}  # fmt: skip

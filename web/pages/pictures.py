@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from kb.notebook import PICTURES
 from kb.notes.case import CaseNote
 from kb.storage.pictures import LARGEST_FILE, list_pictures, read_picture
-from web.pages.case_pages import find_note
+from web.pages.cases import find_note
 from web.server.current import desk
 
 blueprint = Blueprint("pictures", __name__)
@@ -51,7 +51,7 @@ def add(case_id: str) -> AnyResponse:
         caption, whole = request.form.get("caption", ""), "keep_original" in request.form
         desk().notes.add_pictures(case_id, files, caption=caption, keep_original=whole)
         flash("The photographs are kept with the case.")
-    return redirect(url_for("case_pages.show", case_id=case_id, _anchor="pictures"))
+    return redirect(url_for("cases.show", case_id=case_id, _anchor="pictures"))
 
 
 @blueprint.post("/pictures/<case_id>/<name>/remove")
@@ -59,7 +59,7 @@ def remove(case_id: str, name: str) -> AnyResponse:
     """Move a photograph aside."""
     find_note(case_id)
     desk().notes.remove_picture(case_id, name)
-    return redirect(url_for("case_pages.show", case_id=case_id, _anchor="pictures"))
+    return redirect(url_for("cases.show", case_id=case_id, _anchor="pictures"))
 
 
 @blueprint.app_template_global()

@@ -28,7 +28,7 @@ def search() -> Response | tuple[str, int]:
     state = SearchState.from_args(request.args)
     bench = desk().bench
     if state.q.lower() in bench.knowledge.table.row_of:
-        return redirect(url_for("case_pages.show", case_id=state.q.lower()))
+        return redirect(url_for("cases.show", case_id=state.q.lower()))
     families = desk().notebook.families()
     if state.empty:
         table = bench.knowledge.table

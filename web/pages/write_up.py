@@ -23,7 +23,7 @@ from web.forms.fields import label, say_value
 from web.forms.fill import Filled, checks_done, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import Texts, joined
-from web.pages.case_pages import FoundNote, find_note
+from web.pages.cases import FoundNote, find_note
 from web.pages.pictures import sent_pictures
 from web.server.current import desk
 from web.views.state import SearchState, asked_name
@@ -115,7 +115,7 @@ def create() -> Reply:
         if not (again and list_pictures(desk().notebook, kept.case)):
             keep_pictures(kept.case)
         flash(f"Saved as {kept.case}.", f"draft:{DRAFT}")  # the browser may forget what was typed
-        return redirect(url_for("case_pages.show", case_id=kept.case))
+        return redirect(url_for("cases.show", case_id=kept.case))
 
     return flow.create(form_page(texts), save)
 
@@ -151,7 +151,7 @@ def edit(case_id: str) -> Reply:
     """Open the form over a note; one whose fields cannot be read has to be mended in an editor."""
     found = find_note(case_id)
     if found.note is None:
-        return redirect(url_for("case_pages.show", case_id=case_id))
+        return redirect(url_for("cases.show", case_id=case_id))
     return flow.open_form(edit_form(case_id, CASE_FORM.texts_of(found.note), found), found.path)
 
 
@@ -165,5 +165,5 @@ def revise(case_id: str) -> Reply:
     return flow.revise(
         edit_form(case_id, typed, find_note(case_id) if path else None), path, fixed={"case": case_id},
         gone=lambda: (replace(form_page(typed), trouble=trouble).render(), 409),
-        saved=url_for("case_pages.show", case_id=case_id),
+        saved=url_for("cases.show", case_id=case_id),
     )  # fmt: skip

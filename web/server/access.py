@@ -29,6 +29,7 @@ NOT_SET = (
     "Only the bench computer itself may write until a passphrase is set. Set one there with "
     "`benchlore passphrase`, then open this page again."
 )
+SIGN_IN = "Sign in with the shop's passphrase first, at /sign-in; what you typed is kept in this browser."
 OPEN_TO_ALL = frozenset({"static", "network.sign_in", "network.enter", "network.leave", "network.manifest"})
 
 
@@ -103,7 +104,8 @@ class Access:
 
 def is_this_computer(address: str | None) -> bool:
     """Tell whether a request comes from the computer that serves it."""
-    return bool((found := ip_of(address or "")) and found.is_loopback)
+    found = ip_of(address or "")
+    return found is not None and found.is_loopback
 
 
 def client_address() -> str:
@@ -114,32 +116,27 @@ def client_address() -> str:
     return str(found or "?")
 
 
-def is_signed_in(access: Access) -> bool:
-    """Tell whether this browser gave the passphrase that is in force."""
-    return access.is_set and hmac.compare_digest(str(session.get("access", "")), access.token)
-
-
-def may_write(access: Access) -> bool:
-    """Tell whether this request may change the notebook."""
-    return is_this_computer(request.remote_addr) or is_signed_in(access)
-
-
 def guard(app: Flask, access: Access) -> None:
     """Ask other computers for the passphrase before they write, and before they read where that is set."""
     app.extensions["access"] = access
 
+    def signed_in() -> bool:
+        return access.is_set and hmac.compare_digest(str(session.get("access", "")), access.token)
+
+    def may_write() -> bool:
+        return is_this_computer(request.remote_addr) or signed_in()
+
     @app.before_request
     def ask_for_passphrase() -> Response | None:
         reads = request.method in SAFE_METHODS
-        if may_write(access) or request.endpoint in OPEN_TO_ALL or (reads and not access.private):
+        if may_write() or request.endpoint in OPEN_TO_ALL or (reads and not access.private):
             return None
         if not access.is_set:
             abort(403, NOT_SET)
         if reads and not request.path.startswith("/api/"):
             return redirect(url_for("network.sign_in", next=request.full_path.rstrip("?")))
-        sign_in = "Sign in with the shop's passphrase first, at /sign-in"
-        abort(401, f"{sign_in}; what you typed is kept in this browser.")
+        abort(401, SIGN_IN)
 
     @app.context_processor
     def for_every_page() -> dict[str, object]:
-        return {"signed_in": is_signed_in(access), "may_write": may_write(access)}
+        return {"signed_in": signed_in(), "may_write": may_write()}

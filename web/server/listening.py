@@ -33,11 +33,8 @@ class _Channel(HTTPChannel):  # type: ignore[misc]
     def __init__(self, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None) -> None:
         super().__init__(server, sock, addr, adj, map=map)
         self.reached_at = str(sock.getsockname()[0]).partition("%")[0]
-        waiting = [
-            channel
-            for channel in server.active_channels.values()  # in the order they were opened
-            if channel.addr[0] == addr[0] and not channel.requests and not channel.will_close
-        ]
+        opened = [each for each in server.active_channels.values() if each.addr[0] == addr[0]]  # in order
+        waiting = [each for each in opened if not each.requests and not each.will_close]
         for channel in waiting[:-MOST_WAITING]:
             channel.will_close = True
 
@@ -48,16 +45,9 @@ TcpWSGIServer.channel_class = _Channel
 def listen(app: Flask, *, host: str, port: int, threads: int, largest_request: int) -> Any:
     """Return a server that listens and waits to be run. largest_request: bytes. Raises: OSError."""
     return waitress.create_server(
-        app,
-        host=host,
-        port=port,
-        threads=threads,
-        ident="benchlore",
-        connection_limit=MOST_CONNECTIONS,
-        asyncore_use_poll=hasattr(select, "poll"),
-        channel_timeout=IDLE_S,
-        cleanup_interval=5,
+        app, host=host, port=port, threads=threads, ident="benchlore", connection_limit=MOST_CONNECTIONS,
+        asyncore_use_poll=hasattr(select, "poll"), channel_timeout=IDLE_S, cleanup_interval=5,
         # Taken in before the application sees it, up to a gigabyte unless said here; somewhat more than
         # the application takes, so that it is mostly the application that says no.
         max_request_body_size=8 * largest_request,
-    )
+    )  # fmt: skip

@@ -1,6 +1,5 @@
 """A blink pattern as lamps: a row of them on the page, and one that shows the pattern as the set would."""
 
-import json
 from collections.abc import Sequence
 
 from kb.notes.blinks import BlinkPattern, Group
@@ -46,11 +45,12 @@ def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
     return steps
 
 
-def readings(pattern: BlinkPattern) -> list[tuple[str, str]]:
-    """Return each reading of a pattern as its spelling and its steps in JSON, as a lamp on the page takes it.
+def readings(pattern: BlinkPattern) -> list[tuple[str, list[tuple[int, int]]]]:
+    """Return each reading of a pattern as its spelling and the steps of a lamp that shows it.
 
     "3 or 4" has two readings, which are shown one at a time.
     """
-    spelt = [str(BlinkPattern(alternatives=(each,), colour=pattern.colour)) for each in pattern.alternatives]
-    steps = [json.dumps(flash_steps(each), separators=(",", ":")) for each in pattern.alternatives]
-    return list(zip(spelt, steps, strict=True))
+    return [
+        (str(BlinkPattern(alternatives=(groups,), colour=pattern.colour)), flash_steps(groups))
+        for groups in pattern.alternatives
+    ]

@@ -13,7 +13,7 @@ from werkzeug.routing import Map, Rule
 from kb.notes.case import Outcome
 from web.views.family_state import FamilyState, family_address, parse_day, parse_money, say_amount
 
-# The routes that share /families/, as the application has them; test_family_pages opens them for real.
+# The routes that share /families/, as the application has them; test_families opens them for real.
 ROUTES = Map(
     [
         Rule("/families/", endpoint="families"),

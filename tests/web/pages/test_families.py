@@ -356,7 +356,7 @@ def test_bad_settings_are_said_and_hide_nothing(client: FlaskClient, root: Path)
     assert "PFC MOSFET shorted" in page.text["known-h"]
 
 
-def test_family_pages_carry_no_inline_style_or_script(demo: Flask) -> None:
+def test_families_carry_no_inline_style_or_script(demo: Flask) -> None:
     for address in ("/families/", "/families/HV-L2", "/weak-points", "/families/nope"):
         html = demo.test_client().get(address).text
         assert not re.search(r"<style|<script(?![^>]*src=)|\sstyle=|\son[a-z]+=", html)

@@ -16,7 +16,7 @@ from web.views.family_state import FamilyState, family_address
 from web.views.family_view import family_view, known_name, nearest_names, overview
 from web.views.state import asked_name
 
-blueprint = Blueprint("family_pages", __name__)
+blueprint = Blueprint("families", __name__)
 
 # Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
 CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 6
@@ -59,7 +59,7 @@ def weak_points() -> str:
 
 def family_page(texts: Texts, name: str = "") -> FormPage:
     """Return the form of a new family, or of the one called `name`."""
-    action = url_for("family_pages.revise", name=name) if name else url_for("family_pages.create")
+    action = url_for("families.revise", name=name) if name else url_for("families.create")
     title = f"Revise {name}" if name else "A new family"
     return FormPage(form=FAMILY_FORM, texts=texts, title=title, draft=f"family:{name}", action=action)
 

@@ -17,7 +17,7 @@ from web.server.current import desk
 from web.views.family_state import parse_money, say_amount
 from web.views.state import asked_name
 
-blueprint = Blueprint("case_pages", __name__)
+blueprint = Blueprint("cases", __name__)
 
 # The outcome in words for the owner.
 ENDED = {
@@ -117,7 +117,7 @@ def remove(case_id: str) -> Response:
     """Move the note out of the notebook; it can be brought back."""
     find_note(case_id)
     removed_id = desk().notes.remove(case_id)
-    return redirect(url_for("case_pages.removed", removed_id=removed_id, case_id=case_id))
+    return redirect(url_for("cases.removed", removed_id=removed_id, case_id=case_id))
 
 
 @blueprint.get("/removed/<removed_id>")
@@ -131,4 +131,4 @@ def restore(removed_id: str) -> Response:
     """Bring a removed note back."""
     case_id = desk().notes.restore(removed_id)
     flash("The case is back.")
-    return redirect(url_for("case_pages.show", case_id=case_id))
+    return redirect(url_for("cases.show", case_id=case_id))
