@@ -29,8 +29,8 @@ CAUSE_FIELDS = (
 class CaseHit(JsonRecord):
     """One past repair that resembles the complaint.
 
-    score: natural logarithm of the case's weight in the answer over that of an average case. matched: what
-    note and complaint have in common. note: None where it needs attention before it can be read.
+    score: natural logarithm of the case's weight over an average one's. matched: what note and complaint have
+    in common. note: None where it needs attention before it can be read.
     """
 
     file: str
@@ -138,9 +138,8 @@ class Answer(JsonRecord):
     probability of all causes not listed in `causes`. opening_min: minutes to open the set and close it again,
     0 when it is open already; opening_assumed: no family note gives them. already_open: a check inside was
     done before. expected_minutes, naive_minutes: to find the fault in the order of `checks`, and in the order
-    of the causes' probabilities; None with nothing to check. unmet_device: the device of the complaint where
-    no case is of one. questions: the most telling first. quote_condition: why there is no quote, or on what
-    it depends. took_ms: milliseconds spent on the answer.
+    of the causes' probabilities; None with nothing to check. unmet_device: of which no case is. questions:
+    the most telling first. quote_condition: why there is no quote, or on what it depends.
     """
 
     reading: Reading

@@ -14,7 +14,7 @@ from search.causes.odds import CauseOdds
 from search.families.blinks import blinks_said
 from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
-from search.planning.checks import order_checks
+from search.planning.checks import Check, order_checks
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -62,7 +62,9 @@ def build_answer(
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
     reasons = Reasons(knowledge, reading, odds.sign_that_tells)
-    work = _work(knowledge, reading, suspects, ruling, families)
+    family = code_of(knowledge.table.family_names, reading.family)
+    done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
+    work = _work(knowledge, suspects, done, opening_minutes(knowledge, families))
     return replace(
         bare,
         causes=tuple(map(reasons.told, suspects)),
@@ -72,13 +74,7 @@ def build_answer(
         **work | ({"bench_time": None} if withheld else {}),
         quote_condition=condition,
         blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
-        questions=questions_for(
-            reading,
-            suspects,
-            new=left.not_in_notebook,
-            cases_with=knowledge.cases_with_question,
-            cases=float(knowledge.cases_of_cause.sum()),
-        ),
+        questions=questions_for(reading, suspects, left.not_in_notebook, *knowledge.symptom_counts),
     )
 
 
@@ -124,20 +120,14 @@ def _said_by_families(
 
 
 def _work(
-    knowledge: Knowledge,
-    reading: Reading,
-    suspects: Sequence[CauseAnswer],
-    ruling: Ruling,
-    families: Sequence[FamilyShare],
+    knowledge: Knowledge, suspects: Sequence[CauseAnswer], done: Sequence[Check], opening: tuple[float, bool]
 ) -> dict[str, Any]:
     """Return the checks of the causes worth one, at least of the likeliest, and the times to expect.
 
-    Once a check inside was done, the set is open: opening is not charged again.
+    Once a check inside was done, the set is open: opening is not charged again. opening: see opening_minutes.
     """
-    opening_min, assumed = opening_minutes(knowledge, families)
-    family = code_of(knowledge.table.family_names, reading.family)
-    done = [knowledge.profile((code,), family) for code in ruling.codes.tolist()]
-    already_open = any(each.check.check and each.check.inside for each in done)
+    opening_min, assumed = opening
+    already_open = any(each.check and each.inside for each in done)
     # A check made for another appliance cannot be done on this one.
     own = [each for each in suspects if not each.other_device]
     worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]

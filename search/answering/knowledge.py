@@ -23,7 +23,7 @@ from search.reading.concepts import CONCEPT_MARK, ConceptFinder
 from search.reading.job_note import KnownCauses
 from search.stats.arrays import FloatArray, IntArray
 
-COMPLAINT_FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms
+_FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms
 # All chosen by us.
 PROFILES_KEPT = 5_000
 NOTES_READ = 2_000  # newest cases looked at for their parts: a tenth of a second
@@ -66,40 +66,39 @@ class Knowledge:
 
     def cases_with(self, term: str) -> FloatArray:
         """Return in how many cases of each cause a complaint has a stem or a concept; shape (n_causes,)."""
-        counted = self._counts.fetch(
-            term, lambda: (self._counted(self.source.postings(COMPLAINT_FIELD, term)[0]),)
-        )
-        return counted[0]
+        return self._counts.fetch(term, lambda: (self._counted(self.source.postings(_FIELD, term)[0]),))[0]
 
     def _counted(self, rows: IntArray) -> FloatArray:
         causes = self.table.cause[rows]
         return np.bincount(causes[causes >= 0], minlength=len(self.table.cause_names)).astype(np.float64)
 
     @cached_property
-    def cases_with_question(self) -> FloatArray:
-        """The cases of each cause with each idea that one can ask for; shape (questions, n_causes)."""
-        return np.array([self.cases_with(CONCEPT_MARK + concept) for concept in QUESTIONS])
+    def symptom_counts(self) -> tuple[FloatArray, FloatArray]:
+        """The cases of each cause with each symptom one can ask for, (questions, n_causes), and their shares.
+
+        Shares of all cases: (questions,), within (0, 1), as half a case is added on either side.
+        """
+        counts = np.array([self.cases_with(CONCEPT_MARK + concept) for concept in QUESTIONS])
+        return counts, (counts.sum(axis=1) + 0.5) / (self.cases_of_cause.sum() + 1)
 
     @cached_property
-    def _by_cause(self) -> tuple[IntArray, IntArray]:
-        order = np.argsort(self.table.cause, kind="stable")
-        edges = np.searchsorted(self.table.cause[order], np.arange(len(self.table.cause_names) + 1))
-        return order, edges
+    def _rows(self) -> Sequence[IntArray]:
+        """The rows of each cause."""
+        order, causes = np.argsort(self.table.cause, kind="stable"), range(len(self.table.cause_names))
+        return np.split(order, np.searchsorted(self.table.cause[order], causes))[1:]
 
     def rows_of(self, codes: Codes) -> IntArray:
         """Return the rows of the cases with a cause."""
-        order, edges = self._by_cause
-        return np.concatenate([order[edges[code] : edges[code + 1]] for code in codes])
+        return np.concatenate([self._rows[code] for code in codes])
 
     def profile(self, codes: Codes, family: int) -> CauseAnswer:
         """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
-        found = self._profiles.get((codes, family))
-        if found is None:
-            if len(self._profiles) >= PROFILES_KEPT:
-                self._profiles.clear()
-            found = cause_profile(CaseGroup(self.table, self.rows_of(codes)), codes, family)
-            self._profiles[codes, family] = found
-        return found
+        if found := self._profiles.get((codes, family)):
+            return found
+        if len(self._profiles) >= PROFILES_KEPT:
+            self._profiles.clear()
+        found = cause_profile(CaseGroup(self.table, self.rows_of(codes)), codes, family)
+        return self._profiles.setdefault((codes, family), found)
 
     def profile_of(self, cause: str, family: str) -> CauseAnswer | None:
         """Return the profile of a cause by name, as in this family where it was met; None for a new one."""
@@ -115,8 +114,8 @@ class Knowledge:
 
     def device_codes(self, device: str) -> tuple[int, ...]:
         """Return the codes of a device in the table, in all its spellings."""
-        named, key = enumerate(self._device_keys), self._device_key(device)
-        return tuple(code for code, each in named if each == key)
+        key = self._device_key(device)
+        return tuple(code for code, each in enumerate(self._device_keys) if each == key)
 
     def same_device(self, one: str, other: str) -> bool:
         """Tell whether two names are of one kind of device."""

@@ -20,34 +20,27 @@ QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom
 
 
 def questions_for(
-    reading: Reading, suspects: Sequence[CauseAnswer], *, new: float, cases_with: FloatArray, cases: float
+    reading: Reading, suspects: Sequence[CauseAnswer], new: float, counts: FloatArray, shares: FloatArray
 ) -> tuple[Question, ...]:
     """Return the questions worth asking, the most telling first; ties: as in questions.toml.
 
     Nothing is asked that the owner has said or denied, in these or other words. A cause that is not in the
-    notebook shows each symptom as often as all cases together, to which half a case is added on either side.
-
-    Args:
-        reading: the complaint.
-        suspects: the causes it may be.
-        new: the chance that it is none of the notebook.
-        cases_with: (questions, n_causes) cases of each cause with each idea that one can ask for.
-        cases: all cases with a cause.
+    notebook shows each symptom as often as all cases together. new: the chance that it is such a cause.
+    counts, shares: see Knowledge.symptom_counts.
     """
     if not suspects:
         return ()
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = set().union(*map(same_thing, told))
-    shown = np.column_stack([cases_with[:, list(each.codes)].sum(axis=1) for each in suspects])
-    open_to = np.array([concept not in said for concept in QUESTIONS]) & shown.any(axis=1)
-    share = ((cases_with.sum(axis=1) + 0.5) / (cases + 1))[open_to, None]
-    chance = (shown[open_to] + PRIOR_CASES * share) / ([each.cases + PRIOR_CASES for each in suspects])
+    shown = np.column_stack([counts[:, list(each.codes)].sum(axis=1) for each in suspects])
+    known = np.flatnonzero(np.array([each not in said for each in QUESTIONS]) & shown.any(axis=1))
+    share, cases = shares[known, None], np.array([each.cases for each in suspects])
+    chance = (shown[known] + PRIOR_CASES * share) / (cases + PRIOR_CASES)
     probability = np.array([*(each.probability for each in suspects), new])
     gains = information_gain(probability, np.column_stack((chance, share)))
-    asked = [list(QUESTIONS.items())[place] for place in np.flatnonzero(open_to).tolist()]
-    chosen: list[Question] = []
+    asked, chosen = list(QUESTIONS.items()), list[Question]()
     for place in np.argsort(-gains, kind="stable").tolist():
-        concept, wording = asked[place]
+        concept, wording = asked[known[place]]
         if len(chosen) == QUESTIONS_ASKED or gains[place] < LEAST_GAIN_BITS:
             break
         if not same_thing(concept) & {each.concept for each in chosen}:

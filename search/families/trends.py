@@ -7,7 +7,7 @@ import numpy as np
 
 from kb.terms import Vocabulary
 from search.families.case_group import CaseGroup
-from search.families.summaries import years_of
+from search.families.family_figures import years_of
 from search.index.case_table import CaseTable
 from search.records import JsonRecord
 from search.stats.arrays import FloatArray, IntArray

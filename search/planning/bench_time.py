@@ -46,13 +46,13 @@ def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[
 
     The n weights are not negative and not all zero, the shares within [0, 1].
     """
-    kept = weights > 0
-    order = np.argsort(values[kept], kind="stable")
-    ordered = values[kept][order]
-    below = np.cumsum(weights[kept][order])
+    kept = np.argsort(values, kind="stable")
+    kept = kept[weights[kept] > 0]
+    below = np.cumsum(weights[kept])
     # A hair less than the share: 0.1 ten times over must reach 1.
     places = np.searchsorted(below, np.asarray(shares) * below[-1] * (1 - 1e-12), side="left")
-    return [float(value) for value in ordered[np.minimum(places, ordered.size - 1)]]
+    quantiles: list[float] = values[kept][np.minimum(places, kept.size - 1)].tolist()
+    return quantiles
 
 
 def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSpread:
@@ -84,10 +84,10 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
 def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
     """Return values and weights (summing to 1) that stand for a cause's fix time, minutes; empty for nothing.
 
-    With ENOUGH_FIX_TIMES or more recorded times they are those times. With fewer, each is worth one part in
-    ENOUGH_FIX_TIMES, and the rest is the cause's median spread out as other causes spread, wider by
-    sqrt(1 + 1 / n) on the logarithmic scale because a median of n times is itself uncertain (the factor of a
-    normal prediction interval). With none it is the distribution of all fix times.
+    With ENOUGH_FIX_TIMES recorded times they are those. With fewer, each is worth one part in so many, and
+    the rest is the cause's median spread out as other causes spread, wider by sqrt(1 + 1 / n) on the
+    logarithmic scale because a median of n times is itself uncertain (the factor of a normal prediction
+    interval). With none it is the distribution of all fix times.
     """
     count = fix_times_min.size
     if count == 0:
@@ -110,18 +110,16 @@ def expected_bench_time(
     every check was done, the set is open, and the fix takes what fixes take in general (spread).
     """
     values, weights = [], []
-    opened, done = False, 0.0
+    closed, done = plan.opening_min, 0.0  # minutes that a repair inside still has to pay for the opening
     for check, done in zip(plan.checks, plan.finding_min, strict=True):
-        opened = opened or check.inside
-        # A cause found with the set still closed pays the opening for its repair.
-        later = plan.opening_min if check.fixed_inside and not opened else 0.0
+        closed = 0.0 if check.inside else closed
         minutes, shares = check.fix_times
-        values.append(done + later + minutes)
+        values.append(done + (closed if check.fixed_inside else 0.0) + minutes)
         weights.append(check.probability * shares)
-    values.append(done + (0.0 if opened else plan.opening_min) + spread.minutes)
+    values.append(done + closed + spread.minutes)
     weights.append(not_in_notebook * spread.weights)
-    all_values, all_weights = np.concatenate(values), np.concatenate(weights)
-    if not np.any(all_weights > 0):
+    every_weight = np.concatenate(weights)
+    if not np.any(every_weight > 0):
         return None
-    low, median, high = weighted_quantile(all_values, all_weights, (LOW, MEDIAN, HIGH))
+    low, median, high = weighted_quantile(np.concatenate(values), every_weight, (LOW, MEDIAN, HIGH))
     return BenchTime(median=median, low=low, high=high)

@@ -7,10 +7,9 @@ from search.planning.bench_time import BenchTime
 from search.records import JsonRecord
 from search.stats.intervals import Share
 
-# Both chosen by us: above half of what the set is worth, a repair is a gamble for its owner; so is a set of
-# which half were given up. test_quote_doubts_a_repair_above_half_the_worth would notice.
-DOUBTFUL_SHARE_OF_WORTH = 0.5
-DOUBTFUL_SHARE_GIVEN_UP = 0.5
+# Chosen by us: above half of what the set is worth, a repair is a gamble for its owner; so is a set of which
+# half were given up. test_quote_doubts_a_repair_above_half_the_worth would notice.
+DOUBTFUL_SHARE = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,18 +39,18 @@ def quote(
 ) -> Quote | None:
     """Return the price of a whole job; None without a labour rate or a known bench time.
 
-    A repair is likely not worth it when the median price is above DOUBTFUL_SHARE_OF_WORTH of what the set is
-    worth, or when at least DOUBTFUL_SHARE_GIVEN_UP of enough past cases were not economic (past).
+    A repair is likely not worth it when the median price is above DOUBTFUL_SHARE of what the set is worth, or
+    when at least that share of enough past cases were not economic (past).
     """
     if shop.labour_rate is None or bench_time is None:
         return None
     minutes = (bench_time.median, bench_time.low, bench_time.high)
     median, low, high = (price(each, shop, parts_cost) for each in minutes)
     reasons = []
-    if worth is not None and median > DOUBTFUL_SHARE_OF_WORTH * worth:
+    if worth is not None and median > DOUBTFUL_SHARE * worth:
         likely, half_of = money(median, shop), money(worth, shop)
         reasons.append(f"the likely price of {likely} is more than half of the {half_of} the set is worth")
-    if past is not None and past.shown and past.value >= DOUBTFUL_SHARE_GIVEN_UP:
+    if past is not None and past.shown and past.value >= DOUBTFUL_SHARE:
         reasons.append(f"{past.count} of {past.total} such sets were not worth repairing")
     span = f"{low:.0f} to {money(high, shop)}" if round(low) != round(high) else money(high, shop)
     extent = "parts included" if parts_cost > 0 else "for the labour; parts come on top"

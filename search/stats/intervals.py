@@ -35,19 +35,19 @@ def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[fl
 
 @dataclass(frozen=True, kw_only=True)
 class Share:
-    """A count of all cases, 0 <= count <= total."""
+    """A count of all cases, 0 <= count <= total; of no cases the share is 0 and its 95 % interval (0, 1)."""
 
     count: int
     total: int
 
     @property
     def value(self) -> float:
-        """The share within [0, 1]; 0 of no cases."""
+        """The share within [0, 1]."""
         return self.count / self.total if self.total else 0.0
 
     @property
     def interval(self) -> tuple[float, float]:
-        """The Wilson 95 % interval; (0, 1) of no cases."""
+        """Wilson's 95 % interval."""
         return wilson_interval(self.count, self.total)
 
     @property

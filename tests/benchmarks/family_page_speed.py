@@ -14,7 +14,7 @@ from typing import Any
 
 from kb.notebook import Notebook
 from search.bench import Bench
-from search.families.summaries import families_overview
+from search.families.family_figures import families_overview
 from search.index.case_index import RefreshReport
 from search.index.case_table import CaseTable, table_from_cases
 from tests.benchmarks.family_speed import made_up_cases, timed

@@ -13,7 +13,7 @@ import numpy as np
 from kb.notes.case import CaseNote
 from kb.terms import load_vocabulary
 from search.families.case_group import statistics_of
-from search.families.summaries import families_overview, family_figures
+from search.families.family_figures import families_overview, family_figures
 from search.families.trends import weak_points
 from search.index.case_table import CaseTable, table_from_cases
 

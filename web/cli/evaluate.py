@@ -12,9 +12,14 @@ from search.bench import Bench
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.opinions import OPINIONS
 from search.evaluation.denials import DenialFigures, measure_denials
-from search.evaluation.evaluate import Evaluation, evaluate_folds, evaluate_notebook
+from search.evaluation.evaluate import (
+    Evaluation,
+    OpenSetFigures,
+    evaluate_folds,
+    evaluate_notebook,
+    measure_open_set,
+)
 from search.evaluation.labelled import read_labelled_csv
-from search.evaluation.open_set import OpenSetFigures, measure_open_set
 from search.index.integrity import tried_again
 from search.reading.vectors import load_meaning
 from web.cli.options import FILE, notebook_options, open_notebook, progress_bars

@@ -17,8 +17,13 @@ from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Caution
 from search.bench import Bench
 from search.families.case_group import CaseGroup
-from search.families.family_figures import FamilyFigures, FamilySummary
-from search.families.summaries import EPOCH, families_overview, family_figures
+from search.families.family_figures import (
+    EPOCH,
+    FamilyFigures,
+    FamilySummary,
+    families_overview,
+    family_figures,
+)
 from search.index.case_table import code_of
 from search.planning.quote import Quote, quote
 from web.views.family_state import FamilyState

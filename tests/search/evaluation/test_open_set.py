@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from search.causes.notebook_causes import NotebookCauses
+from search.evaluation.evaluate import measure_open_set, open_set_figures
 from search.evaluation.metrics import at_share
-from search.evaluation.open_set import measure_open_set, open_set_figures
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from tests.search.causes.test_notebook_causes import invented_notes, state_of

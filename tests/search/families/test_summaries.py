@@ -15,7 +15,7 @@ from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary, load_vocabulary
 from search.bench import Bench
-from search.families.summaries import families_overview, family_figures
+from search.families.family_figures import families_overview, family_figures
 from search.families.trends import weak_points
 from search.index.case_table import CaseTable, table_from_cases
 from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
