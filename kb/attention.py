@@ -3,18 +3,18 @@
 import contextlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from operator import attrgetter
+from pathlib import PurePosixPath
+from typing import NamedTuple
 
-from kb.errors import NoteError, Problem, printable, quoted
+from kb.errors import NoteError, Problem, printable, quoted, say_count
 from kb.notebook import FileStamp, Notebook
 from kb.notes.frontmatter import split
 from kb.notes.models import find_family
 from kb.settings import load_settings
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Looked:
+class _Looked(NamedTuple):
     """Remember what problems() needs of one note, so that an unchanged note is not read again."""
 
     stamp: FileStamp
@@ -32,12 +32,7 @@ class Attention:
         self._looked: dict[str, _Looked] = {}
 
     def problems(self) -> list[Problem]:
-        """Return all that needs attention, by file and line.
-
-        Bad notes, case numbers used twice, cases whose family has no note, comebacks of unknown cases, a bad
-        terms.toml or shop.toml, photographs of no case, and folders that cannot be read. The first call reads
-        every note, later ones only what changed.
-        """
+        """Return all that needs attention, by file and line. The first call reads every note."""
         scanned, fresh = self._notebook.scan(), {}
         for relpath, stamp in scanned.items():
             known = self._looked.get(relpath)
@@ -46,23 +41,23 @@ class Attention:
         found = [
             *(problem for note in fresh.values() for problem in note.problems),
             *self._notebook.terms_problems(),
-            *_settings_problems(self._notebook.root),
+            *self._in_settings(),
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
             *self._notebook.passed_over(),
-            *_lonely_pictures(self._notebook.root, scanned),
+            *self._lonely_pictures(scanned),
         ]
-        return sorted(found, key=lambda problem: (problem.file, problem.line, problem.field))
+        return sorted(found, key=attrgetter("file", "line", "field"))
 
     def _look(self, relpath: str, stamp: FileStamp) -> _Looked:
         try:
             if relpath.startswith("families/"):
-                return _Looked(stamp=stamp, family=self._notebook.read_family(relpath).chassis_family)
+                return _Looked(stamp, family=self._notebook.read_family(relpath).chassis_family)
             note = self._notebook.read_case(relpath)
         except NoteError as error:
-            return _Looked(stamp=stamp, problems=error.problems)
-        return _Looked(stamp=stamp, case=note.case, family=note.chassis_family, comeback_of=note.comeback_of)
+            return _Looked(stamp, error.problems)
+        return _Looked(stamp, case=note.case, family=note.chassis_family, comeback_of=note.comeback_of)
 
     def _without_family(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
         families = self._notebook.families()
@@ -73,8 +68,7 @@ class Attention:
         for name, relpaths in cases.items():
             nearest = find_family(name, list(families.values()))
             wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
-            count = f"{len(relpaths)} case{'s' if len(relpaths) > 1 else ''}"
-            found = f"{quoted(name)} (in {count}) has no family note"
+            found = f"{quoted(name)} (in {say_count(len(relpaths), 'case')}) has no family note"
             yield self._at(relpaths[0], "chassis_family", found, f"{wanted}add a family note for it")
 
     def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
@@ -92,13 +86,20 @@ class Attention:
             line = split(self._notebook.read_text(relpath), file=relpath).entries[field].line
         return Problem(field, found, remedy, file=relpath, line=line)
 
+    def _in_settings(self) -> tuple[Problem, ...]:
+        try:
+            load_settings(self._notebook.root)
+        except NoteError as error:
+            return error.problems
+        return ()
 
-def _settings_problems(root: Path) -> tuple[Problem, ...]:
-    try:
-        load_settings(root)
-    except NoteError as error:
-        return error.problems
-    return ()
+    def _lonely_pictures(self, scanned: Iterable[str]) -> Iterator[Problem]:
+        """Yield the folders of photographs whose case is not in the notebook."""
+        known = {PurePosixPath(relpath).stem for relpath in scanned}
+        found, remedy = "photographs of no case in this notebook", "put their case back, or delete the folder"
+        for folder in self._notebook.root.glob("pictures/*/"):
+            if folder.name not in known and any(folder.glob("*")):
+                yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)
 
 
 def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
@@ -108,12 +109,3 @@ def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
         if name and first.setdefault((kind, name), relpath) != relpath:
             found = f"{quoted(name)} is also in {first[kind, name]}"
             yield Problem(kind, found, "keep one of the two notes", file=relpath, line=1)
-
-
-def _lonely_pictures(root: Path, scanned: Iterable[str]) -> Iterator[Problem]:
-    """Yield the folders of photographs whose case is not in the notebook."""
-    known = {PurePosixPath(relpath).stem for relpath in scanned}
-    found, remedy = "photographs of no case in this notebook", "put their case back, or delete the folder"
-    for folder in sorted(root.glob("pictures/*/")):
-        if folder.name not in known and any(folder.glob("*")):
-            yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)

@@ -1,13 +1,31 @@
-"""Read files that somebody else may have put there, and write files that nobody else may read."""
+"""Read files that somebody else may have written, and write files that nobody else may read."""
 
 import errno
 import os
+import re
 import stat
+import tomllib
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+from pydantic import AfterValidator, ConfigDict, Field, TypeAdapter, ValidationError
+
+from kb.errors import NoteError, Problem, quoted
 
 # Opening must neither block on a pipe nor take over a terminal; 0 where a system lacks the flag.
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0) | getattr(os, "O_BINARY", 0)
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+
+LARGEST_TOML_BYTES = 500_000  # chosen by us: read in less than half a second (tests/web/hostile)
+_MOST_DOTS = 100  # in one line; a key of so many parts takes long, and no text of a shop has as many
+_PLACE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
+
+Tidy = Annotated[str, AfterValidator(lambda text: " ".join(text.split()))]
+Text = Annotated[Tidy, Field(min_length=1)]
+Texts = Annotated[tuple[Text, ...], AfterValidator(lambda texts: tuple(dict.fromkeys(texts)))]
+SomeTexts = Annotated[Texts, Field(min_length=1)]
+Record = TypeVar("Record")
 
 
 def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> bytes:
@@ -38,3 +56,80 @@ def write_private(path: Path, text: str) -> None:
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(handle, "w", encoding="ascii") as stream:
         stream.write(text + "\n")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TomlFile:
+    """Hold a file's name, its text and its values."""
+
+    name: str
+    text: str = ""
+    values: dict[str, Any]
+
+    def problem(self, key: str, found: str, remedy: str, *, line: int = 0) -> Problem:
+        """Return a problem of one key. line: where it stands; 0 for the first line that begins with it."""
+        place = None if line else re.search(rf"(?m)^[ \t\[\"']*{re.escape(key)}(?![\w-])", self.text)
+        line = line or (self.text.count("\n", 0, place.start()) + 1 if place else 1)
+        return Problem(key, found, remedy, file=self.name, line=line)
+
+
+def read_records(
+    path: Path, heading: str, kind: type[Record], *, example: str, trusted: bool
+) -> tuple[Record, ...]:
+    """Return the tables [[heading]] of a file as records. kind: a dataclass. Raises: as read_toml()."""
+    file, remedy = read_toml(path, example=example, trusted=trusted), f"write {example}"
+    if other := next((key for key in file.values if key != heading), None):
+        raise NoteError([file.problem(other, f"not a {heading}", remedy)])
+    records: Any = TypeAdapter(tuple[kind, ...], config=ConfigDict(extra="forbid"))  # type: ignore[valid-type]
+    try:
+        return tuple(records.validate_python(file.values.get(heading, ())))
+    except ValidationError as error:
+        fault = error.errors(include_url=False)[0]
+    number, key = (*fault["loc"], heading, heading)[:2]
+    found = "missing" if fault["type"] == "missing" else quoted(fault["input"])
+    if fault["type"] == "unexpected_keyword_argument":
+        found, remedy = f"not a key of a {heading}", f"use only {', '.join(kind.__annotations__)}"
+    opened = re.compile(rf"\s*\[\[\s*{heading}\b")
+    headings = (n for n, line in enumerate(file.text.split("\n"), 1) if opened.match(line))
+    lines: dict[int | str, int] = dict(enumerate(headings))
+    raise NoteError([file.problem(str(key), found, remedy, line=lines.get(number, 0))])
+
+
+def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
+    """Return a file; an empty one where there is none.
+
+    example: what to write instead of what is no TOML. trusted: it is our own file, of any size.
+    Raises: NoteError naming file, line, trouble and remedy.
+    """
+
+    def error(line: int, found: str, remedy: str) -> NoteError:
+        return NoteError.of("file", found, remedy, file=path.name, line=line)
+
+    most = -1 if trusted else LARGEST_TOML_BYTES + 1
+    try:
+        raw = path.read_bytes() if trusted else read_file(path, within=path.parent, most=most)
+    except FileNotFoundError:
+        return TomlFile(name=path.name, values={})
+    except OSError as trouble:
+        why = trouble.strerror or trouble
+        raise error(1, f"cannot be read ({why})", "make it a readable file") from trouble
+    if len(raw) == most:
+        found = f"larger than {LARGEST_TOML_BYTES:,} bytes"
+        raise error(1, found, "make it shorter; until then it is left out")
+    try:
+        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as trouble:
+        line = raw.count(b"\n", 0, trouble.start) + 1
+        raise error(line, "bytes that are not UTF-8", "save the file as UTF-8") from trouble
+    dotted = next((n for n, line in enumerate(text.split("\n"), 1) if line.count(".") > _MOST_DOTS), None)
+    if dotted:
+        raise error(dotted, f"more than {_MOST_DOTS} dots in one line", f"write {example}")
+    try:
+        return TomlFile(name=path.name, text=text, values=tomllib.loads(text))
+    except tomllib.TOMLDecodeError as trouble:
+        place = _PLACE.search(str(trouble))
+        line = int(place[1]) if place and place[1] else text.rstrip().count("\n") + 1
+        found = f"not TOML ({_PLACE.sub('', str(trouble))})"
+        raise error(line, found, f"write {example}") from trouble
+    except (RecursionError, ValueError) as trouble:  # a number of thousands of digits is a ValueError
+        raise error(1, "brackets nested too deeply, or a number too long", f"write {example}") from trouble

@@ -5,7 +5,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.errors import NoteError, quoted
-from kb.toml_files import read_toml
+from kb.files import read_toml
 
 SETTINGS_FILE = "shop.toml"
 _RATE = "write what an hour at the bench costs, such as labour_rate = 40"

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from kb.toml_files import SomeTexts, Texts, read_records
+from kb.files import SomeTexts, Texts, read_records
 
 BUILT_IN = Path(__file__).parent / "signs.toml"
 _EXAMPLE = '[[fault]] with devices = ["LED TV"], names = ["panel cracked"], signs = ["black ink blot"]'

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
-from kb.toml_files import Text, Texts, Tidy, read_records
+from kb.files import Text, Texts, Tidy, read_records
 
 BUILT_IN = Path(__file__).parent / "terms.toml"
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'

@@ -1,8 +1,7 @@
 """Remember what a write-up that may be sent twice was saved as, so that the repeat makes no second case.
 
 Each form carries a random key. `.benchlore/sent/KEY` holds the case number drawn for it and a digest of what
-was typed. It is written before the note, so that a repeat after a crash between the two goes on with the same
-number; another text under the same key is another case.
+was typed: another text is another case. It is written before the note, so that a repeat completes a crash.
 """
 
 import contextlib

@@ -47,9 +47,8 @@ def digest(data: bytes) -> str:
 def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
     """Write a new note, safe on the disk when this returns, and return it with its case number.
 
-    A note without a number is given one that no case in the notebook has, removed ones included. With a key
-    in `once`, the same note sent again under it is the same case, and is not written again.
-    Raises: WriteError when it cannot be written; NoteError when the number it brings is taken.
+    A missing number is drawn; no case has it, nor a removed one. once: a key; the same note sent again under
+    it is the same case. Raises: WriteError; NoteError when the number it brings is taken.
     """
     with saving.locked(nb):
         drawn = "" if note.case else case_sent(nb, once, note)
@@ -65,40 +64,32 @@ def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
         elif nb.case_path(note.case) is not None:
             remedy = "leave it empty, and a new number is given"
             raise NoteError.of("case", f"{quoted(note.case)} is taken", remedy)
-        folder = nb.root / CASES / note.case[:4]
-        saving.make_folder(folder)
-        _write_new(folder / f"{note.case}.md", note.as_text())
+        _write_new(nb.root / CASES / note.case[:4] / f"{note.case}.md", note)
     return note
 
 
 def save_family(nb: Notebook, note: FamilyNote) -> str:
-    """Write a new family note, safe on the disk when this returns, and return its path within the notebook.
-
-    Raises: WriteError when it cannot be written; NoteError when the family has a note already.
-    """
+    """Write a new family note and return its path. Raises: WriteError; NoteError when it has one already."""
     with saving.locked(nb):
         if nb.family_path(note.chassis_family) is not None:
             found = f"{quoted(note.chassis_family)} has a note already"
             raise NoteError.of("chassis_family", found, "revise that one")
-        folder = nb.root / FAMILIES
-        saving.make_folder(folder)
         stem = re.sub(r"[\W_]+", "-", note.chassis_family.casefold()).strip("-")
         # A file's name may have 255 bytes (Linux, macOS), and a letter up to four of them.
         stem = stem.encode("utf-8")[:80].decode("utf-8", errors="ignore") or "family"
-        names = (f"{stem}{number}.md" for number in ("", *range(-2, -1000, -1)))
-        name = next(name for name in names if not (folder / name).exists())
-        _write_new(folder / name, note.as_text())
-    return f"{FAMILIES}/{name}"
+        paths = (f"{FAMILIES}/{stem}{number}.md" for number in chain([""], count(-2, -1)))
+        path = next(path for path in paths if not (nb.root / path).exists())
+        _write_new(nb.root / path, note)
+    return path
 
 
 def revise_note(
     nb: Notebook, relpath: str, changes: Mapping[str, Any], *, body: str | None, expect: str
 ) -> str:
-    """Change fields of a case or family note and return the digest of what stands there now.
+    """Change fields of a note and return the digest of what stands there now; all else stays byte for byte.
 
     changes: by front matter key; a value that says the same as the one there changes nothing; "" or [] empty
     a field; None takes it out. body: None to leave it alone. expect: digest of the bytes that were opened.
-    Other fields, unknown ones, comments, order, quoting and the body stay byte for byte.
     Raises: ChangedOnDisk, NoteError when the result would not be a good note, WriteError, EditError.
     """
     with saving.locked(nb):
@@ -120,16 +111,13 @@ def revise_note(
 
 
 def revise_text(nb: Notebook, relpath: str, text: str, *, expect: str) -> str:
-    """Put another whole text in a note's place, good note or bad before, and return its digest.
-
-    Raises: ChangedOnDisk, NoteError when the new text is not a good note, WriteError.
-    """
+    """Put another whole text in a note's place and return its digest. Raises: as revise_note()."""
     with saving.locked(nb):
         return _replace(nb, relpath, _opened(nb, relpath, expect), text)
 
 
 def remove_case(nb: Notebook, case_id: str) -> str:
-    """Move a case's note and photographs into .benchlore/removed; return what restore_case() asks for.
+    """Move a note and its photographs into .benchlore/removed, and return what restore_case() asks for.
 
     Raises: NoteError when there is no such case; WriteError.
     """
@@ -168,10 +156,8 @@ def restore_case(nb: Notebook, removed_id: str) -> str:
 
 def removed_cases(nb: Notebook) -> list[str]:
     """Return what can be brought back, as restore_case() asks for it, sorted."""
-    folder = nb.state_dir / _REMOVED
-    if not folder.is_dir():
-        return []
-    return sorted(entry.name for entry in folder.iterdir() if any(entry.glob(f"{CASES}/**/*.md")))
+    folders = (nb.state_dir / _REMOVED).glob("*/")
+    return sorted(each.name for each in folders if any(each.glob(f"{CASES}/**/*.md")))
 
 
 def is_taken(nb: Notebook, case_id: str) -> bool:
@@ -204,11 +190,12 @@ def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
     return digest(data)
 
 
-def _write_new(path: Path, text: str) -> None:
+def _write_new(path: Path, note: Note) -> None:
+    saving.make_folder(path.parent)
     if path.exists():
         raise WriteError(f"{path}: not saved, a note of that name is there already")
     try:
-        saving.replace_file(path, text.encode("utf-8"))
+        saving.replace_file(path, note.as_text().encode("utf-8"))
     except WriteError:
         # Perhaps renamed but not known to be safe: taken back, so that "not saved" is true, and saving again
         # makes one note instead of two.
