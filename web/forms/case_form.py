@@ -4,7 +4,6 @@ import datetime
 
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, Outcome
 from search.reading.complaint import Reading
-from web.forms.fields import label
 from web.forms.note_form import NoteForm, Texts
 
 # A write-up has to be done in a minute: these, with all that are needed, are asked first, the rest is folded
@@ -23,7 +22,7 @@ SAME_SET = ("device", "make", "model", "chassis_family", "caution")
 
 CASE_FORM = NoteForm(
     kind=CaseNote,
-    headings={name: label(name) for name in (*FIRST_FIELDS, *MORE_FIELDS)},
+    boxes=(*FIRST_FIELDS, *MORE_FIELDS),
     lists=frozenset(LIST_FIELDS),
     template="case_form.html",
 )

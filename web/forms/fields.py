@@ -17,6 +17,7 @@ _HEADINGS = {
     "tell_owner": "Tell the owner",
     "while_open": "While it is open",
     "blink_meaning": "What the service sheet says of its blinks",
+    "body": "In your own words",
 }
 # In the order in which a technician asks what was found then and what now.
 COMPARED = (

@@ -38,10 +38,9 @@ def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
     said = {name: each.value for name, each in found.items()}
     read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}
     look = {name: "read from your line" for name, each in found.items() if each.confidence < SURE}
-    if "root_cause" in read and not read.get("board"):
-        known = bench.knowledge.profile_of(read["root_cause"], read.get("chassis_family", ""))
-        if known and known.board:
-            read["board"], look["board"] = known.board, "the board of this cause so far"
+    known = bench.knowledge.profile_of(read.get("root_cause", ""), read.get("chassis_family", ""))
+    if known and known.board and not read.get("board"):
+        read["board"], look["board"] = known.board, "the board of this cause so far"
     return Filled(texts={**blank, **read, "body": line}, look=look)
 
 
@@ -56,18 +55,19 @@ def checks_done(
 ) -> str:
     """Return the checks that were done, in order, as a markdown table; "" when there were none.
 
-    family: of the set, whose notes say which check belongs to a cause. ruled_out: causes that were checked
-    and are not it. noted: what was measured, by cause. found: the cause it was, or "".
+    ruled_out: causes that are not it. noted: what was measured, by cause. found: the cause it was, or "".
     """
     if not ruled_out and not noted:
         return ""
-    order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found]
+    order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found] + [found]
     rows = ["Checks done, in order:", "", "| check | read | told |", "| --- | --- | --- |"]
-    for cause in [*order, found] if found else order:
+    for cause in filter(None, order):
         said = "it was this" if cause == found else "not it" if cause in ruled_out else "not decided"
         known = knowledge.profile_of(cause, family)
         check = (known and known.check.check) or f"looked for {cause}"
-        rows.append(f"| {' | '.join(map(_cell, (check, noted.get(cause, ''), f'{cause}: {said}')))} |")
+        cells = (check, noted.get(cause, ""), f"{cause}: {said}")
+        plain = (" ".join(each.replace("\\", "\\\\").replace("|", "\\|").split()) for each in cells)
+        rows.append(f"| {' | '.join(plain)} |")
     return "\n".join(rows) + "\n"
 
 
@@ -79,19 +79,17 @@ def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> d
     """
     reading = bench.read(typed.get("complaint", "")[:LONGEST_COMPLAINT])
     symptoms = symptoms_in(bench, reading.concepts)
-    fill = {**texts_from_reading(reading), "symptom": joined(symptoms)}
-    del fill["complaint"]
+    fill = {**texts_from_reading(reading), "symptom": joined(symptoms), "complaint": ""}
     says: dict[str, str] = {}
     said = typed.get("model") or typed.get("chassis_family") or reading.model or reading.family
     match = find_family(said, list(bench.knowledge.families.values())) if said else None
     if match is not None:
         family = match.family
         fill |= {"chassis_family": family.chassis_family, "make": family.make, "device": family.device}
-        says["chassis_family" if typed.get("chassis_family") and not typed.get("model") else "model"] = (
-            f"{family.chassis_family}: {' '.join(filter(None, (family.make, family.device)))}."
-            if match.exact
-            else f"The nearest family is {family.chassis_family}. Read the label again."
-        )
+        box = "chassis_family" if typed.get("chassis_family") and not typed.get("model") else "model"
+        says[box] = f"The nearest family is {family.chassis_family}. Read the label again."
+        if match.exact:
+            says[box] = f"{family.chassis_family}: {' '.join(filter(None, (family.make, family.device)))}."
     family_name = typed.get("chassis_family") or fill["chassis_family"]
     offers, says["root_cause"] = _of_cause(bench, typed.get("root_cause", ""), family_name)
     return {
@@ -107,9 +105,7 @@ def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str
     knowledge = bench.knowledge
     if len(cause.strip()) < 3:
         return {}, ""
-    ruling = knowledge.ruling([cause])
-    offers: dict[str, list[str]] = {}
-    said = ""
+    ruling, said = knowledge.ruling([cause]), "This is"
     if not ruling.codes.size:
         near = process.extractOne(
             cause, knowledge.table.cause_names, scorer=fuzz.token_sort_ratio,
@@ -117,18 +113,13 @@ def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str
         )  # fmt: skip
         if near is None:
             return {}, ""
-        offers["root_cause"] = [near[0]]
-        ruling = knowledge.ruling([near[0]])
-        said = "This looks like"
-    elif ruling.names[0] != cause:
-        offers["root_cause"] = [ruling.names[0]]
-        said = "This is"
-    codes = tuple(ruling.codes.tolist())
+        ruling, said = knowledge.ruling([near[0]]), "This looks like"
+    name, codes = ruling.names[0], tuple(ruling.codes.tolist())
     profile = knowledge.profile(codes, code_of(knowledge.table.family_names, family))
     counted = f"({say_count(profile.cases, 'case')})"
-    offers |= {"board": [profile.board], "check": [profile.check.check], "proof": list(profile.proof)}
-    offers["parts"] = [joined(list(profile.parts))]
-    says = f"{said} “{ruling.names[0]}” {counted}." if said else f"In the notebook {counted}."
+    says = f"{said} “{name}” {counted}." if name != cause else f"In the notebook {counted}."
+    offers = {"board": [profile.board], "check": [profile.check.check], "proof": list(profile.proof)}
+    offers |= {"parts": [joined(list(profile.parts))], "root_cause": [name] if name != cause else []}
     filled = {name: list(filter(None, texts)) for name, texts in offers.items()}
     return {name: texts for name, texts in filled.items() if texts}, says
 
@@ -155,7 +146,3 @@ def _alike(
         }
         for each in find_alike(bench, note)[:3]
     ]  # fmt: skip
-
-
-def _cell(text: str) -> str:
-    return " ".join(text.replace("\\", "\\\\").replace("|", "\\|").split())

@@ -15,11 +15,11 @@ from kb.notes.case import Outcome
 from kb.storage.editing import EditError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
+from web.forms.fields import label
 from web.forms.note_form import NoteForm, Texts, pack, split_items
 from web.server.current import desk
 from web.server.errors import fields_at_fault
 
-BODY_HEADING = "In your own words"
 SHOWN_OF_CHANGE = 60  # characters of a box; chosen by us: two of them fit a line of the page
 Reply = Response | str | tuple[str, int]
 
@@ -46,7 +46,7 @@ class FormPage:
         return render_template(
             self.form.template,
             page=self,
-            headings={**self.form.headings, "body": BODY_HEADING},
+            headings={name: label(name) for name in self.form.names},
             chosen_cautions=split_items(self.texts["caution"]),
             caution_terms=notebook.vocabulary().of_kind("caution"),
             outcomes=list(Outcome),
@@ -93,11 +93,11 @@ def revise(
 ) -> Reply:
     """Write only what was typed over; everything else in the note stays byte for byte.
 
-    page: the form with what was typed. path: of the note within the notebook; None when it is gone, which
-    `gone` answers. fixed: fields that the form does not show. saved: the address to go to.
+    path: of the note; None when it is gone, which `gone` answers. fixed: fields that the form does not show.
+    saved: the address to go to.
     """
     form, typed, expect = page.form, page.texts, request.form.get("expect", "")
-    base = form.unpack(request.form.get("base", "")) or {}
+    base = form.unpack(request.form.get("base", ""))
     page = page.over(base, expect)
     try:
         require_root(desk().notebook)
@@ -113,18 +113,11 @@ def revise(
         return both_versions(page, base, error).render(), 409
     except (NoteError, EditError, WriteError) as error:
         return refused(page, error)
-    flash(f"Saved. {what_changed(page, base, body)}", f"draft:{page.draft}")
+    said = [f"{label(name)}: {_short(base.get(name, ''))} → {_short(typed[name])}" for name in changes]
+    said += [label("body")] if body is not None else []
+    told = f"Changed: {'; '.join(said)}." if said else "Nothing was changed."
+    flash(f"Saved. {told}", f"draft:{page.draft}")
     return redirect(saved)
-
-
-def what_changed(page: FormPage, base: Texts, body: str | None) -> str:
-    """Say which boxes of a form were typed over, with what stood there before and what stands there now."""
-    said = [
-        f"{page.form.headings[name]}: {_short(base.get(name, ''))} → {_short(page.texts[name])}"
-        for name in page.form.changes(page.texts, base)
-    ]
-    said += [BODY_HEADING] if body is not None else []
-    return f"Changed: {'; '.join(said)}." if said else "Nothing was changed."
 
 
 def _short(text: str) -> str:
@@ -133,17 +126,17 @@ def _short(text: str) -> str:
 
 
 def both_versions(page: FormPage, base: Texts, changed: ChangedOnDisk) -> FormPage:
-    """Return a form that holds both versions of a note, and says where both changed it.
+    """Return a form with what was typed here and, in all other boxes, what the other bench wrote.
 
-    A field that was not typed over takes what the other bench wrote; one that both changed keeps what was
-    typed here, and the page shows the other beside it.
+    Of what both changed, the page shows the other version beside what was typed.
     """
-    typed, names, theirs = page.texts, page.form.names, texts_at(page.form, changed.relpath)
-    mine = {name for name in names if typed[name] != base.get(name, "")}
-    merged = {name: typed[name] if name in mine else theirs.get(name, typed[name]) for name in names}
-    headings = {**page.form.headings, "body": BODY_HEADING}
-    differ = [name for name in names if name in mine and theirs.get(name, "") != typed[name]]
-    both = [(headings[name], theirs.get(name, ""), typed[name]) for name in differ]
+    theirs = texts_at(page.form, changed.relpath)
+    mine = {name: text for name, text in page.texts.items() if text != base.get(name, "")}
+    both = [
+        (label(name), theirs.get(name, ""), text)
+        for name, text in mine.items()
+        if text != theirs.get(name, "")
+    ]
     now = digest(desk().notebook.read_bytes(changed.relpath))
     more = {**page.more, "both": both, "current_text": changed.current_text}
-    return replace(page, texts=merged, more=more).over(theirs or base, now)
+    return replace(page, texts={**page.texts, **theirs, **mine}, more=more).over(theirs or base, now)

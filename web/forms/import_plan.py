@@ -5,10 +5,8 @@ from functools import cache
 
 from kb.exchange.columns import guess_mapping
 from kb.exchange.rows import JOB_NOTE, FieldRead, ReadText
-from kb.notes.family import FamilyNote
 from search.bench import Bench
-from search.reading.concepts import ConceptFinder
-from search.reading.job_note import KnownCauses, read_job_note
+from search.reading.job_note import read_job_note
 
 
 def columns_for(header: Sequence[str], mapped: Mapping[str, str] | None = None) -> dict[str, str]:
@@ -22,13 +20,11 @@ def columns_for(header: Sequence[str], mapped: Mapping[str, str] | None = None) 
 def job_note_reader(bench: Callable[[], Bench]) -> ReadText:
     """Return what reads fields from free text in a notebook's own words; the bench is asked for only then."""
 
-    @cache
-    def known() -> tuple[list[FamilyNote], ConceptFinder, KnownCauses]:
-        opened = bench()
-        return list(opened.knowledge.families.values()), opened.finder, opened.knowledge.known_causes
+    opened = cache(bench)
 
     def read(text: str) -> Mapping[str, FieldRead]:
-        families, finder, causes = known()
-        return read_job_note(text, families=families, finder=finder, causes=causes)
+        known, finder = opened().knowledge, opened().finder
+        families = list(known.families.values())
+        return read_job_note(text, families=families, finder=finder, causes=known.known_causes)
 
     return read

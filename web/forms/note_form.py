@@ -7,6 +7,7 @@ from typing import Any
 
 from werkzeug.datastructures import MultiDict
 
+from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from kb.notes.note import Note
 
 Texts = dict[str, str]
@@ -17,7 +18,7 @@ class NoteForm:
     """How one kind of note is written in boxes."""
 
     kind: type[Note]
-    headings: Mapping[str, str]  # label of each box; the boxes are its keys, in order, without the body
+    boxes: tuple[str, ...]  # the fields that are shown, in order, without the body
     lists: frozenset[str]  # fields that are lists of names, written with commas
     lines: frozenset[str] = frozenset()  # fields that are lists of sentences, written one a line
     pairs: frozenset[str] = frozenset()  # fields that are mappings, written "key: value", one a line
@@ -26,7 +27,7 @@ class NoteForm:
     @property
     def names(self) -> tuple[str, ...]:
         """Return the names of the boxes, the body last."""
-        return (*self.headings, "body")
+        return (*self.boxes, "body")
 
     def empty(self, **known: str) -> Texts:
         """Return the boxes as they first open, with what is known already."""
@@ -46,28 +47,28 @@ class NoteForm:
 
     def fields(self, texts: Mapping[str, str]) -> dict[str, Any]:
         """Return the front matter's fields of what was typed, empty ones left out."""
-        found = {name: self._value(name, texts[name]) for name in self.headings}
+        found = {name: self._value(name, texts[name]) for name in self.boxes}
         return {name: value for name, value in found.items() if value}
 
     def changes(self, texts: Mapping[str, str], base: Mapping[str, str]) -> dict[str, Any]:
         """Return only the fields that were typed over since `base`; an emptied one as ""."""
         fields = self.fields(texts)
-        return {name: fields.get(name, "") for name in self.headings if texts[name] != base.get(name, "")}
+        return {name: fields.get(name, "") for name in self.boxes if texts[name] != base.get(name, "")}
 
-    def unpack(self, packed: str) -> Texts | None:
-        """Read what pack() wrote; None when it is not what this program wrote for these boxes."""
+    def unpack(self, packed: str) -> Texts:
+        """Read what pack() wrote; {} when it is not what this program wrote for these boxes."""
         try:
             texts = json.loads(packed)
         except (ValueError, RecursionError):
-            texts = None
-        right = isinstance(texts, dict) and all(isinstance(texts.get(name), str) for name in self.headings)
-        return {name: str(text) for name, text in texts.items()} if right else None
+            return {}
+        right = isinstance(texts, dict) and all(isinstance(texts.get(name), str) for name in self.boxes)
+        return {name: str(text) for name, text in texts.items()} if right else {}
 
     def _text(self, name: str, value: Any) -> str:
+        if name in self.lists:
+            return joined(list(value))
         if name in self.pairs:
             value = [f"{key}: {each}" for key, each in (value or {}).items()]
-        elif name in self.lists:
-            return joined(list(value))
         return "\n".join(value) if name in self.lines | self.pairs else str(value)
 
     def _value(self, name: str, text: str) -> Any:
@@ -79,6 +80,16 @@ class NoteForm:
         if name in self.pairs:  # a line without a colon keeps its whole text as the key, to be reported
             return [(key.strip(), value.strip()) for key, _, value in (line.partition(":") for line in lines)]
         return text.strip()
+
+
+FAMILY_FORM = NoteForm(
+    kind=FamilyNote,
+    boxes=FAMILY_FIELDS,
+    lists=frozenset({"models", "boards", "caution"}),
+    lines=frozenset({"before_power", "tell_owner", "while_open"}),  # sentences have commas of their own
+    pairs=frozenset({"blink_meaning"}),
+    template="family_form.html",
+)
 
 
 def joined(items: list[str]) -> str:

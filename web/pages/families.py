@@ -8,9 +8,8 @@ from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
 from search.families.trends import weak_points as find_weak_points
 from web.forms import flow
-from web.forms.family_form import FAMILY_FORM
 from web.forms.flow import FormPage, Reply
-from web.forms.note_form import Texts
+from web.forms.note_form import FAMILY_FORM, Texts
 from web.server.current import desk
 from web.views.family_state import FamilyState, family_address
 from web.views.family_view import family_view, known_name, nearest_names, overview

@@ -15,7 +15,6 @@ from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
 from kb.storage.saving import as_write_error, require_root
 from web.forms.fields import label
-from web.forms.flow import BODY_HEADING
 from web.forms.import_plan import columns_for, job_note_reader
 from web.server.current import desk
 
@@ -24,11 +23,7 @@ blueprint = Blueprint("import_page", __name__)
 LISTS_KEPT = 5  # uploaded lists; the oldest goes first; chosen by us
 REJECTS_SHOWN = 20  # chosen by us; the file of rejected rows has them all
 REJECTS = "rejected.csv"
-NAMES = {
-    **{name: label(name) for name in FIELDS},
-    "body": BODY_HEADING,
-    JOB_NOTE: "Free text to read fields from",
-}
+NAMES = {**{name: label(name) for name in FIELDS}, JOB_NOTE: "Free text to read fields from"}
 
 
 @blueprint.get("/import")
