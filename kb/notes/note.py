@@ -1,10 +1,9 @@
 """What every kind of note has in common: markdown with front matter in, typed fields out, and back."""
 
 from collections.abc import Mapping
-from functools import cache
-from typing import Annotated, Any, ClassVar, Self
+from typing import Any, ClassVar, Self
 
-from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError
 
 from kb.errors import NoteError, Problem, quoted
 from kb.notes import fields
@@ -78,19 +77,6 @@ class Note(BaseModel):
         return f"---\n{head}---\n{self.body}\n" if self.body else f"---\n{head}---\n"
 
     @classmethod
-    def written(cls, key: str, value: Any) -> Any:
-        """Return one field's value as as_fields() has it. Raises: ValueError when it cannot be read."""
-        if key not in cls.KEYS:
-            return fields.plain_value(value)
-        reader = _reader(cls, cls.KEYS[key])
-        return reader.dump_python(reader.validate_python(value), mode="json")
-
-    @classmethod
-    def remedy(cls, key: str) -> str:
-        """Return what to write in a field that is missing."""
-        return cls.model_fields[cls.KEYS[key]].description or "write a value"
-
-    @classmethod
     def _faults_of_place(cls, note: Self | None, values: Mapping[str, Any], *, file: str) -> list[Fault]:
         """Return the faults that show only where the note stands in the notebook."""
         return []
@@ -116,16 +102,8 @@ class Note(BaseModel):
         cause = error.get("ctx", {}).get("error")
         remedy = str(cause) if cause is not None else error["msg"]
         if error["type"] == "missing" or not remedy:
-            return key, NOTHING, cls.remedy(key)
+            return key, NOTHING, cls.model_fields[cls.KEYS[key]].description or "write a value"
         return key, quoted(_shown(error["input"])), remedy
-
-
-@cache
-def _reader(kind: type[Note], attribute: str) -> TypeAdapter[Any]:
-    """Return what reads and writes one field by itself."""
-    field = kind.model_fields[attribute]
-    described: Any = Annotated[field.annotation, *field.metadata]
-    return TypeAdapter(described)
 
 
 def _shown(value: Any, depth: int = 0) -> Any:

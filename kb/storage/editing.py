@@ -12,7 +12,6 @@ from typing import Any
 import yaml
 
 from kb.errors import BenchloreError
-from kb.notes.fields import plain_value
 from kb.notes.frontmatter import FrontMatter, Value, split
 from kb.notes.spelling import spell, spell_field
 
@@ -24,19 +23,16 @@ class EditError(BenchloreError):
 
 
 def edit_fields(text: str, changes: Mapping[str, Any], *, order: Sequence[str]) -> str:
-    """Return the note's text with the given fields changed.
+    """Return the text of a note, which must be readable as YAML, with the given fields changed.
 
-    changes: by front matter key; a text, list or mapping to write, "" or [] to leave the key with nothing in
-    it, None to take it out. order: keys in writing order; a new key goes where it belongs among those.
-    The note must be readable as YAML. Raises: EditError.
+    changes: by key; "" or [] to leave the key with nothing in it, None to take it out. order: keys in writing
+    order; a new key goes where it belongs among those. Raises: EditError.
     """
     for key, value in changes.items():
-        wanted = None if value is None else plain_value(value)
-        front = split(text, file="")
-        said = {name: entry.value for name, entry in front.entries.items()}
-        if wanted == said.get(key) or (key not in said and wanted in ("", [], {})):
+        front, wanted = split(text, file=""), "" if value in ([], {}) else value
+        entry = front.entries.get(key)
+        if value == (entry and entry.value) or (entry is None and wanted == ""):
             continue
-        wanted = "" if wanted in ([], {}) else wanted
         for lines in _Head(text, front).ways(key, wanted, order):
             result = "".join(lines)
             if _says(split(result, file=""), front, key, wanted):
@@ -95,19 +91,16 @@ class _Head:
         if wanted is None:
             yield self._with(start, stop, kept)
             return
+        listed, block = isinstance(value, yaml.CollectionNode), getattr(value, "style", "") in ("|", ">")
         if isinstance(value, yaml.SequenceNode) and not value.flow_style and isinstance(wanted, list):
             yield self._with(start, stop, self._items(value, wanted, start, stop))
-        elif (isinstance(value, yaml.ScalarNode) and value.style not in ("|", ">")) or (
-            isinstance(value, yaml.CollectionNode) and value.flow_style
-        ):
+        elif getattr(value, "flow_style", not block):
             yield self._splice(self.entries[key].name, value, wanted)
-        comments = kept if isinstance(value, yaml.CollectionNode) else []
-        yield self._with(start, stop, [*self._spelled(key, wanted), *comments])
+        yield self._with(start, stop, [*self._spelled(key, wanted), *(kept if listed else [])])
 
     def _with(self, start: int, stop: int, lines: Sequence[str]) -> list[str]:
         """Return the whole note with other lines in the place of some of the head's."""
-        begin = self.begin
-        return [*self.all_lines[: begin + start], *lines, *self.all_lines[begin + stop :]]
+        return [*self.all_lines[: self.begin + start], *lines, *self.all_lines[self.begin + stop :]]
 
     def _splice(self, name: yaml.Node, value: yaml.Node, wanted: Value | None) -> list[str]:
         """Put the new value between the old one's marks, so that a comment behind it stays."""

@@ -1,7 +1,5 @@
 """Keep a notebook's history in git, when its folder is a repository and that is asked for.
 
-A commit never makes a save fail: the note is on the disk first, and a failing git only gives a warning.
-
 A repository's settings came with the notebook, perhaps from somebody else. So only a few commands are used,
 none of which looks at the working tree: no filter, hook, monitor, editor, pager, signing program, helper or
 remote is ever asked (tests/web/hostile/tricks.py).
@@ -82,10 +80,10 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
         return
     null = "0" * 2 * hashlib.new(kind, usedforsecurity=False).digest_size
     # First the index: should the commit fail, the notes are staged, and no later commit takes them back.
-    listed = (
-        f"{note.mode or 0} {note.name or null}\t".encode() + path + b"\0" for path, note in notes.items()
-    )
-    _run(git_dir, "update-index", "-z", "--index-info", given=b"".join(listed))
+    staged = [
+        b"%b\t%b\0" % (f"{each.mode or 0} {each.name or null}".encode(), path) for path, each in notes.items()
+    ]
+    _run(git_dir, "update-index", "-z", "--index-info", given=b"".join(staged))
     commit = f"commit HEAD\nauthor {author} now\ncommitter {_committer(git_dir) or author} now\n"
     lines = [commit.encode(), _counted(message.encode()), f"from {head}\n".encode() if head else b""]
     for path, note in notes.items():
@@ -98,13 +96,9 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
 
 
 def _repository(root: Path) -> Path:
-    """Return the .git folder of the notebook, or of a folder around it.
-
-    Raises: _GitError when there is none, or when something in it would lead writes to another place.
-    """
-    git_dir = next(
-        (folder / ".git" for folder in (root, *root.parents) if os.path.lexists(folder / ".git")), None
-    )
+    """Return the .git folder around the notebook. Raises: _GitError when something in it leads elsewhere."""
+    git_dirs = (folder / ".git" for folder in (root, *root.parents))
+    git_dir = next(filter(os.path.lexists, git_dirs), None)
     if git_dir is None:
         raise _GitError("not a git repository; make it one with: git init")
     elsewhere = f"leads elsewhere; keep the history in {git_dir} itself, or leave out --git"
@@ -117,8 +111,7 @@ def _repository(root: Path) -> Path:
         deep = os.path.dirname(folder) == str(git_dir / "objects")
         for name in folders if deep else (*folders, *files):
             path = os.path.join(folder, name)
-            mode = os.lstat(path).st_mode
-            if not (stat.S_ISDIR(mode) or stat.S_ISREG(mode) or stat.S_ISSOCK(mode)):
+            if stat.S_IFMT(os.lstat(path).st_mode) not in (stat.S_IFDIR, stat.S_IFREG, stat.S_IFSOCK):
                 raise _GitError(f"{path}: not a plain file, {elsewhere}")
     return git_dir
 

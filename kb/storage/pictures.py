@@ -63,8 +63,7 @@ def add_pictures(
 ) -> list[str]:  # fmt: skip
     """Add photographs to a case and return the paths written, within the notebook.
 
-    files: the name each came with, which only messages use, and its bytes. caption: for all of them.
-    keep_original: keep each in its full size, too (made harmless all the same).
+    files: name, for messages only, and bytes. caption: for all. keep_original: in full size, too.
     Raises: NoteError when one is no picture or too large, then none is kept; WriteError.
     """
     caption = " ".join(caption.split())[:LONGEST_CAPTION]
@@ -79,7 +78,6 @@ def add_pictures(
         if len(taken) + len(drawn) > MOST_PICTURES or first + len(drawn) > 100:
             many = "more pictures than a case may have"
             raise NoteError.of(PICTURES, many, f"keep at most {MOST_PICTURES}")
-        captions = _captions(nb, folder)
         written: list[str] = []
         for number, (redrawn, name, data) in enumerate(drawn, first):
             kept = {f"{number:02d}.jpg": redrawn}
@@ -88,8 +86,7 @@ def add_pictures(
             for file, content in kept.items():
                 saving.replace_file(folder / file, content)
             written += kept
-            captions[f"{number:02d}.jpg"] = caption
-        _write_captions(folder, captions)
+        _write_captions(nb, folder, dict.fromkeys(written, caption))
     return [f"{PICTURES}/{case_id}/{each}" for each in (*written, CAPTIONS)]
 
 
@@ -100,10 +97,10 @@ def remove_picture(nb: Notebook, case_id: str, name: str) -> list[str]:
         raise NoteError.of(PICTURES, quoted(name), "give a picture that the case has")
     with saving.locked(nb):
         aside = nb.state_dir / "removed-pictures" / case_id
-        moved = [name for name in (name, name.replace(".jpg", ".original.jpg")) if (folder / name).is_file()]
+        moved = [each for each in (name, name.replace(".jpg", ".original.jpg")) if (folder / each).is_file()]
         for each in moved:
             saving.move_file(folder / each, aside / each)
-        _write_captions(folder, _captions(nb, folder) | {name: ""})
+        _write_captions(nb, folder, {name: ""})
     return [f"{PICTURES}/{case_id}/{each}" for each in (*moved, CAPTIONS)]
 
 
@@ -147,9 +144,8 @@ def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
 def _folder(nb: Notebook, case_id: str) -> Path | None:
     """Return where a case's photographs lie; None for what is no case number, or behind a link."""
     folder = nb.root / PICTURES / case_id
-    if not is_case_id(case_id) or folder.is_symlink() or folder.parent.is_symlink():
-        return None
-    return folder
+    linked = folder.is_symlink() or folder.parent.is_symlink()
+    return folder if is_case_id(case_id) and not linked else None
 
 
 def _files(nb: Notebook, case_id: str) -> list[Path]:
@@ -166,6 +162,7 @@ def _captions(nb: Notebook, folder: Path) -> dict[str, str]:
     return {name.strip(): caption.strip()[:LONGEST_CAPTION] for name, _, caption in pairs}
 
 
-def _write_captions(folder: Path, captions: Mapping[str, str]) -> None:
-    text = "".join(f"{name}: {caption}\n" for name, caption in sorted(captions.items()) if caption)
+def _write_captions(nb: Notebook, folder: Path, changed: Mapping[str, str]) -> None:
+    captions = {**_captions(nb, folder), **changed}.items()
+    text = "".join(f"{name}: {caption}\n" for name, caption in sorted(captions) if caption)
     saving.replace_file(folder / CAPTIONS, text.encode("utf-8"))

@@ -55,7 +55,7 @@ def locked(notebook: Notebook) -> Iterator[None]:
 
 
 def require_root(notebook: Notebook) -> None:
-    """Refuse to write to a notebook that is gone: writing would make a new one with one note."""
+    """Refuse to write to a notebook that is gone: it would make a new one. Raises: WriteError."""
     if not os.path.isdir(notebook.root):
         raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
     if linked := linked_folder(notebook.root):
@@ -113,7 +113,7 @@ def make_folder(path: Path) -> None:
 
 
 def move_file(source: Path, target: Path) -> None:
-    """Move a file within the notebook; at any moment it is under one name or the other. Needs the lock."""
+    """Move a file within the notebook; at any moment it has one name or the other. Needs the lock."""
     make_folder(target.parent)
     try:
         os.rename(source, target)

@@ -98,13 +98,14 @@ def revise_note(
         if front.problems:
             raise NoteError(front.problems)
         kind = kind_of(relpath)
-        written = {key: _written(kind, key, value) for key, value in changes.items()}
-        real = {
-            key: value
-            for key, value in written.items()
-            if key not in front.entries or value != _written(kind, key, front.entries[key].value)
-        }
-        text = edit_fields(data.decode("utf-8"), real, order=tuple(kind.KEYS))
+        old: Mapping[str, Any] = {key: entry.value for key, entry in front.entries.items()}
+        gone = [key for key, value in changes.items() if value is None]
+        kept = {key: value for key, value in {**old, **changes}.items() if key not in gone}
+        new = kind.from_fields(kept, body="" if body is None else body).as_fields()
+        with contextlib.suppress(NoteError):  # in its own spelling, where it was a good note
+            old = kind.from_fields(old).as_fields()
+        real = {key: new.get(key, "") for key in changes if new.get(key, "") != old.get(key, "")}
+        text = edit_fields(data.decode("utf-8"), real | dict.fromkeys(gone), order=tuple(kind.KEYS))
         if body is not None and tidy_body(body) != tidy_body(front.body):
             text = replace_body(text, tidy_body(body))
         return _replace(nb, relpath, data, text)
@@ -202,22 +203,6 @@ def _write_new(path: Path, note: Note) -> None:
         with contextlib.suppress(OSError):
             path.unlink()
         raise
-
-
-def _written(kind: type[Note], key: str, value: Any) -> Any:
-    """Return a value in the spelling a note is written in; what no note can hold is left to be reported."""
-    try:
-        return None if value is None else kind.written(key, value)
-    except ValueError:
-        return _plain(value)
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return str(value)
 
 
 def _removed_folder(nb: Notebook, removed_id: str) -> Path:

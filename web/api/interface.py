@@ -6,7 +6,6 @@ from typing import Any
 from flask import Blueprint, Response, abort, jsonify, request
 
 from kb.notes.blinks import BlinkPattern
-from kb.notes.case import CaseNote
 from kb.storage.editing import EditError
 from kb.storage.writing import ChangedOnDisk, digest
 from search.families.trends import weak_points as find_weak_points
@@ -107,12 +106,8 @@ def revise(case_id: str) -> Response:
     current = digest(desk().notebook.read_bytes(found.path))
     expect = request.headers.get("If-Match", f'"{current}"').strip().strip('"')
     body = given.pop("body", None)
-    before = case_as_json(found.note) if found.note else {}
-    CaseNote.from_fields({**before, **given, "case": case_id}, body="" if body is None else body)
-    changes = {name: value for name, value in given.items() if before.get(name) != value}
-    same_body = found.note is not None and body == found.note.body
     try:
-        desk().notes.revise(found.path, changes, body=None if same_body else body, expect=expect)
+        desk().notes.revise(found.path, given, body=body, expect=expect)
     except EditError as error:
         return json_error(422, str(error))
     except ChangedOnDisk:

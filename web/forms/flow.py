@@ -88,13 +88,10 @@ def texts_at(form: NoteForm, path: str) -> Texts:
         return {}
 
 
-def revise(
-    page: FormPage, path: str | None, *, fixed: Mapping[str, str], gone: Callable[[], Reply], saved: str
-) -> Reply:
+def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved: str) -> Reply:
     """Write only what was typed over; everything else in the note stays byte for byte.
 
-    path: of the note; None when it is gone, which `gone` answers. fixed: fields that the form does not show.
-    saved: the address to go to.
+    path: of the note; None when it is gone, which `gone` answers. saved: the address to go to.
     """
     form, typed, expect = page.form, page.texts, request.form.get("expect", "")
     base = form.unpack(request.form.get("base", ""))
@@ -105,7 +102,6 @@ def revise(
             return gone()
         base = base or texts_at(form, path)
         page = page.over(base, expect)
-        form.kind.from_fields({**form.fields(typed), **fixed}, body=typed["body"])
         body = typed["body"] if typed["body"] != base.get("body") else None
         changes = form.changes(typed, base)
         desk().notes.revise(path, changes, body=body, expect=expect, tech=typed.get("tech", ""))

@@ -95,7 +95,7 @@ def revise(name: str) -> Reply:
     """Save what was typed over."""
     typed = FAMILY_FORM.typed(request.form)
     return flow.revise(
-        family_page(typed, name), desk().notebook.family_path(name), fixed={}, gone=lambda: no_note(name),
+        family_page(typed, name), desk().notebook.family_path(name), gone=lambda: no_note(name),
         saved=family_address(typed["chassis_family"]),
     )  # fmt: skip
 

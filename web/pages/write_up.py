@@ -163,7 +163,7 @@ def revise(case_id: str) -> Reply:
     trouble = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
     path = desk().notebook.case_path(case_id)
     return flow.revise(
-        edit_form(case_id, typed, find_note(case_id) if path else None), path, fixed={"case": case_id},
+        edit_form(case_id, typed, find_note(case_id) if path else None), path,
         gone=lambda: (replace(form_page(typed), trouble=trouble).render(), 409),
         saved=url_for("cases.show", case_id=case_id),
     )  # fmt: skip
