@@ -1,6 +1,7 @@
 """How likely an owner's blink count is, given what the set really blinked."""
 
 from collections.abc import Sequence
+from math import prod
 
 import numpy as np
 
@@ -22,10 +23,8 @@ NOT_RECORDED = 0.2  # likelihood of any pattern for a case whose note has none; 
 def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
     """Return how likely an owner says one pattern when the set showed another; relative, 0 to 1.
 
-    1 for the same pattern, less for one blink off in one group, for groups run together, for a length or a
-    colour that differs. With a doubt ("3 or 4", "about 6") the best alternative counts, and one off counts
-    for more when the count itself was doubted. Symmetric in recorded and said, but for a length that only
-    one of them has.
+    1 for the same pattern. With a doubt ("3 or 4", "about 6") the best alternative counts. Symmetric in
+    recorded and said, but for a length that only one of them has.
     """
     one_off = _ONE_OFF_IN_DOUBT if recorded.doubtful or said.doubtful else _ONE_OFF
     best = max(
@@ -39,14 +38,10 @@ def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
 
 
 def _groups_likelihood(real: tuple[Group, ...], told: tuple[Group, ...], one_off: float) -> float:
-    if len(real) != len(told):
-        if 1 in (len(real), len(told)) and _count(real) == _count(told):
-            return _SUM_OF_GROUPS
-        return _ELSE
-    likelihood = 1.0
-    for one, other in zip(real, told, strict=True):
-        likelihood *= _group_likelihood(one, other, one_off)
-    return likelihood
+    if len(real) == len(told):
+        return prod(_group_likelihood(one, other, one_off) for one, other in zip(real, told, strict=True))
+    all_real, all_told = (sum(group.count for group in groups) for groups in (real, told))
+    return _SUM_OF_GROUPS if 1 in (len(real), len(told)) and all_real == all_told else _ELSE
 
 
 def _group_likelihood(one: Group, other: Group, one_off: float) -> float:
@@ -60,15 +55,10 @@ def _group_likelihood(one: Group, other: Group, one_off: float) -> float:
     return likelihood
 
 
-def _count(groups: tuple[Group, ...]) -> int:
-    return sum(group.count for group in groups)
-
-
 def blink_likelihoods(codes: IntArray, patterns: Sequence[BlinkPattern], said: BlinkPattern) -> FloatArray:
-    """Return the likelihood of what was said for every case; shape (size,), float32.
+    """Return the likelihood of what was said for every case; (size,), float32.
 
-    codes: (size,) the recorded pattern of each case, -1 for none. A case without a pattern gets NOT_RECORDED:
-    it neither fits nor contradicts.
+    codes: (size,) the recorded pattern of each case, -1 for none, which neither fits nor contradicts.
     """
     table = np.array([*(blink_likelihood(each, said) for each in patterns), NOT_RECORDED], np.float32)
     likelihoods: FloatArray = table[codes]

@@ -54,13 +54,13 @@ class UsableCases:
 
     def having(self, term: str) -> FloatArray:
         """Return the evidence for each cause in cases that have a term in the complaint; (n_causes,)."""
-        return self._having.fetch(term, lambda: (self._sums_with(term),))[0]
 
-    def _sums_with(self, term: str) -> FloatArray:
-        rows, _ = self._corpus.source.postings(_FIELD, term)
-        causes, cases = self._cases.bucket[rows], self._cases
-        sums = np.bincount(causes, weights=self.evidence[rows], minlength=cases.n_causes + 1)
-        return sums[:-1].astype(np.float64, copy=False)
+        def sums() -> tuple[FloatArray]:
+            rows, _ = self._corpus.source.postings(_FIELD, term)
+            causes, evidence = self._cases.bucket[rows], self.evidence[rows]
+            return (np.bincount(causes, evidence, self._cases.n_causes + 1)[:-1].astype(np.float64),)
+
+        return self._having.fetch(term, sums)[0]
 
     @cached_property
     def weight(self) -> FloatArray:
@@ -80,11 +80,9 @@ class UsableCases:
     def middles(self) -> FloatArray | None:
         """The middle of each cause's cases in meaning, (n_causes, width); None for words alone."""
         space, cases = self._corpus.space, self._cases
-        return (
-            None
-            if space is None
-            else space.class_means(np.where(self.usable, cases.cause, -1), cases.n_causes)
-        )
+        if space is None:
+            return None
+        return space.class_means(np.where(self.usable, cases.cause, -1), cases.n_causes)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -174,9 +172,7 @@ class ComplaintContext:
 
     def all_with(self, term: str) -> BoolArray:
         """Tell of which causes every usable case has a term; (n_causes,)."""
-        rows, _ = self.corpus.source.postings(_FIELD, term)
-        having = np.bincount(self.cases.cause[rows[self.usable[rows]]], minlength=self.cases.n_causes)
-        found: BoolArray = self.known & (having == self.among.of_cause)
+        found: BoolArray = self.known & (self.among.having(term) == self.counts)
         return found
 
     @cached_property

@@ -18,7 +18,6 @@ from search.causes.fault_signs import FaultSigns, match_faults, read_plainly
 from search.causes.model_store import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
-from search.causes.pool import Tuning
 from search.causes.query_features import QueryMaker
 from search.causes.training import CauseModel, fit_model
 from search.index.snapshot import Snapshot
@@ -27,7 +26,7 @@ from search.reading.concepts import ConceptFinder
 from search.reading.vectors import load_meaning
 from search.scoring.features import sketch_width
 from search.scoring.similarity import MeaningSpace
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray
 
 _MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
 
@@ -77,7 +76,7 @@ class NotebookCauses:
         self.corpus: Corpus = Corpus(
             cases=cases, source=state.source, space=space, names=lambda: self.names, signs=lambda: self.signs
         )
-        self.model = CauseModel(tuning=Tuning.usual([]), linear={})
+        self.model = CauseModel.unlearned()
 
     @classmethod
     def learn(
@@ -130,11 +129,8 @@ class NotebookCauses:
         else:
             kept = read_kept(folder / KEPT_FILE, now)
         model = None if kept is None else kept.model_for(now)
-        if model is not None:
-            causes.model = model
-            return causes, False
-        causes.model = (kept and kept.carried_to(now)) or CauseModel.unlearned()
-        return causes, True
+        causes.model = model or (kept and kept.carried_to(now)) or causes.model
+        return causes, model is None
 
     def with_families(self, families: Iterable[FamilyNote]) -> NotebookCauses:
         """Return the same odds with other family notes: the cases say the same."""
@@ -166,19 +162,18 @@ class NotebookCauses:
             width=self.maker.columns,
         )
 
-    def odds(self, complaint: Reading, *, usable: BoolArray | None = None) -> CauseOdds:
-        """Return the odds for a complaint. usable: (size,) rows to answer from, default all readable ones."""
-        mask = self.usable if usable is None else usable & self.usable
+    def odds(self, complaint: Reading) -> CauseOdds:
+        """Return the odds for a complaint."""
         (query,) = self.maker.queries([complaint])
-        return self.model.odds(self.corpus, query, mask)
+        return self.model.odds(self.corpus, query, self.usable)
 
     def history(self) -> History:
         """Return what is learned from: readable cases with a cause, each as its owner told it."""
-        chosen = self._most_telling(self.usable)
-        queries = self.maker.queries([self._case_as_told(row) for row in chosen.tolist()])
+        chosen = self._most_telling()
+        queries = self.maker.queries([self._case_as_told(row) for row in chosen])
         return History(
             corpus=self.corpus,
-            queries=dict(zip(chosen.tolist(), queries, strict=True)),
+            queries=dict(zip(chosen, queries, strict=True)),
             names=self.names,
             usable=self.usable,
         )
@@ -186,24 +181,17 @@ class NotebookCauses:
     def _case_as_told(self, row: int) -> Reading:
         """Return the reading of a past case: the owner's words, and what the note says of the set."""
         note = self.table.note(row)
+        said = read_complaint(owners_words(note), finder=self.finder, lexicon=self._lexicon)
         return replace(
-            self._read(owners_words(note)),
-            family=note.chassis_family,
-            make=note.make,
-            device=note.device,
-            blinks=note.blinks,
+            said, family=note.chassis_family, make=note.make, device=note.device, blinks=note.blinks
         )
 
-    def _read(self, text: str) -> Reading:
-        return read_complaint(text, finder=self.finder, lexicon=self._lexicon)
-
-    def _most_telling(self, mask: BoolArray) -> IntArray:
+    def _most_telling(self) -> list[int]:
         """Return the rows to learn from: all, or of a very large notebook the newest of each cause."""
-        rows = np.flatnonzero(mask & (self.corpus.cases.cause >= 0))
-        if len(rows) <= _MOST_LEARNED:
-            return rows
-        rows = rows[np.lexsort((-self.corpus.cases.date_days[rows], self.corpus.cases.cause[rows]))]
-        cause = self.corpus.cases.cause[rows]
-        begins = np.flatnonzero(np.diff(cause, prepend=-1))
-        place = np.arange(len(rows)) - np.repeat(begins, np.diff(begins, append=len(rows)))
-        return np.sort(rows[np.argsort(place, kind="stable")[:_MOST_LEARNED]])
+        rows, cases = np.flatnonzero(self.usable), self.corpus.cases
+        if len(rows) > _MOST_LEARNED:
+            rows = rows[np.lexsort((-cases.date_days[rows], cases.cause[rows]))]
+            begins = np.flatnonzero(np.diff(cases.cause[rows], prepend=-1))
+            place = np.arange(len(rows)) - np.repeat(begins, np.diff(begins, append=len(rows)))
+            rows = np.sort(rows[np.argsort(place, kind="stable")[:_MOST_LEARNED]])
+        return rows.tolist()

@@ -19,7 +19,7 @@ EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint; its cause is
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PastCases:
-    """Hold what the odds need of past cases, one row a case; every array has the shape (size,).
+    """Hold what the odds need of past cases; every array has the shape (size,).
 
     cause: codes 0 .. n_causes - 1, -1 for none. family, make, device, blink_code: codes, -1 where not said.
     date_days: days since 1970-01-01. evidence: how much a case says of its cause, 0 to 1.

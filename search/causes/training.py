@@ -56,10 +56,7 @@ class CauseModel:
     @classmethod
     def unlearned(cls) -> CauseModel:
         """Return the defaults: the opinions that need no learning, with their usual weights."""
-        usual = Tuning.usual(costly=False)
-        ready = {each.name for each in OPINIONS if each.fit is None}
-        weights = {name: weight for name, weight in usual.weights.items() if name in ready}
-        return cls(tuning=replace(usual, weights=weights), linear={})
+        return cls(tuning=Tuning.usual([each for each in OPINIONS if each.fit is None]), linear={})
 
     def scores(self, row: FloatArray) -> dict[str, FloatArray]:
         """Return the scores of each linear model for a complaint's feature row, (n_causes,) each."""

@@ -139,13 +139,6 @@ def test_nothing_said_gives_the_shares_of_the_notebook(causes: NotebookCauses) -
     assert chances == pytest.approx(np.full(6, chances.sum() / 6), rel=0.05)
 
 
-def test_only_usable_rows_are_answered_from(causes: NotebookCauses) -> None:
-    usable = np.arange(causes.table.size) % 6 != 0  # without the backlight's cases
-    odds = causes.odds(read_complaint("sound but no picture"), usable=usable)
-    assert odds.probability[causes.table.cause_names.index("backlight strip open")] == 0.0
-    assert not odds.case_weight[~usable].any()
-
-
 def test_without_meaning_words_still_answer() -> None:
     causes = NotebookCauses.learn(state_of(invented_notes(), meaning=False), default_finder())
     assert causes.meaning is None
