@@ -11,16 +11,16 @@ import logging
 import threading
 from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from itertools import compress
+from itertools import compress, islice
 from typing import Any
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
-from search.index.analysis import Analysis, read_note, stamped
-from search.index.documents import facts_of, read_document, vectors_of
+from search.index.analysis import analysed, read_note
+from search.index.documents import facts_of, read_document
 from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import USUAL_CACHE_MB
 from search.index.rows import NoteRow
-from search.index.segments import Segments, empty_segments, open_segments, update_segments
+from search.index.segments import Segments, batch_of, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
 from search.reading.concepts import finder_for
 from search.reading.vectors import load_meaning
@@ -35,7 +35,7 @@ LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building 
 # So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
 # process need not compare them by content once more; chosen by us.
 MANY_TOUCHED = 200
-_BATCH = 25_000  # notes added at a time while building, to bound memory; chosen by us
+_BATCHES = 100  # batches of notes that become a segment while building, to bound memory; chosen by us
 
 
 class CaseIndex:
@@ -137,9 +137,9 @@ class CaseIndex:
         vocabulary = self.notebook.vocabulary()
         stamps = list(self._scan().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
-        with Analysis(self.notebook, vocabulary, notes=len(stamps)) as analysis:
-            for notes, vectors in analysis.of(stamps, batch=_BATCH, tell=self._tell):
-                segments = update_segments(segments, delete=[], add=notes, vectors=vectors, merge=False)
+        with contextlib.closing(analysed(stamps, self.notebook, vocabulary, tell=self._tell)) as batches:
+            while some := list(islice(batches, _BATCHES)):
+                segments = update_segments(segments, delete=[], add=some, merge=False)
         self._adopt(segments, facts_of(vocabulary))
         self._taken_up = False
         self._keep(sole)
@@ -165,9 +165,8 @@ class CaseIndex:
             for path in touched:
                 notes[path] = self._analyse(path, *read_note(self.notebook, path, stamps[path]))
         if notes or dead:
-            added = list(notes.values())
-            segments = self._snapshot.segments
-            segments = update_segments(segments, delete=dead, add=added, vectors=vectors_of(added))
+            added = [batch_of(list(notes.values()))] if notes else []
+            segments = update_segments(self._snapshot.segments, delete=dead, add=added)
             self._answer_from(segments, self._facts)
             self._keep(sole)
         self._stamps.update(stamps)
@@ -176,7 +175,7 @@ class CaseIndex:
         return report
 
     def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
-        return stamped(read_document(path, data, finder_for(self.notebook.vocabulary())), stamp)
+        return read_document(path, data, finder_for(self.notebook.vocabulary()), stamp=stamp)
 
     def _scan(self) -> dict[str, FileStamp]:
         scanned = self.notebook.scan()

@@ -5,21 +5,21 @@ import json
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
+from itertools import chain
 from pathlib import PurePosixPath
-from sys import intern
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from kb.errors import NoteError
-from kb.notebook import LARGEST_NOTE_BYTES
+from kb.notebook import LARGEST_NOTE_BYTES, FileStamp
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote, Outcome
 from kb.notes.frontmatter import decode_note
 from kb.terms import Vocabulary
 from search.index.integrity import digest_of
-from search.index.rows import CODED, LENGTHS, NoteRow
+from search.index.rows import NoteRow
 from search.index.safe_pickle import inflate
 from search.index.schema import FIELDS
 from search.reading.concepts import ConceptFinder, index_terms, terms_of
@@ -48,17 +48,28 @@ def cause_key(root_cause: str, finder: ConceptFinder) -> str:
     return " ".join(sorted(terms)) or root_cause.casefold()
 
 
-def read_document(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
+def read_document(path: str, data: bytes, finder: ConceptFinder, *, stamp: FileStamp = (0, 0)) -> NoteRow:
     """Return what the index keeps of a case note's bytes; of one that cannot be read, its words."""
     try:
-        note = CaseNote.parse(decode_note(data, file=path), file=path)
+        note, readable = CaseNote.parse(decode_note(data, file=path), file=path), True
     except NoteError:
-        return _unreadable(path, data, finder)
-    return case_document(note, finder, path=path, digest=digest_of(data))
+        stem = PurePosixPath(path).stem
+        text = data.decode("utf-8", errors="replace")
+        said = {"case": stem, "date": _date_in(stem), "body": text}
+        note, readable = CaseNote.model_construct(**_BLANK | said), False
+    return case_document(note, finder, path=path, digest=digest_of(data), stamp=stamp, readable=readable)
 
 
-def case_document(note: CaseNote, finder: ConceptFinder, *, path: str = "", digest: str = "") -> NoteRow:
-    """Return what the index keeps of a case note."""
+def case_document(
+    note: CaseNote,
+    finder: ConceptFinder,
+    *,
+    path: str = "",
+    digest: str = "",
+    stamp: FileStamp = (0, 0),
+    readable: bool = True,
+) -> NoteRow:
+    """Return what the index keeps of a case note; of one that is not readable, the case, date and body."""
     texts = {
         "complaint": (note.complaint, *note.symptom),
         "cause": (note.root_cause,),
@@ -77,61 +88,31 @@ def case_document(note: CaseNote, finder: ConceptFinder, *, path: str = "", dige
         "model": note.model,
         "board": note.board,
         "cause": note.root_cause,
-        "outcome": str(note.outcome),
+        "outcome": str(note.outcome) if readable else "",
         "blinks": "" if note.blinks is None else str(note.blinks),
     }
+    # No phrase runs from one text into the next.
+    tokens = {field: tokenise_quickly("\n".join(texts[field])) for field in FIELDS}
+    terms = {field: terms_of(tokens[field], finder) for field in FIELDS}
     numbers = {
+        "size": stamp[0],
+        "mtime_ns": stamp[1],
         "date_days": days(note.date),
-        "fix_time_min": note.fix_time_min,
+        "fix_time_min": note.fix_time_min if readable else float("nan"),
         "check_time_min": float("nan") if note.check_time_min is None else note.check_time_min,
-        "readable": True,
+        "readable": readable,
+        **{f"length_{field}": len(terms[field]) for field in FIELDS},
     }
     return NoteRow(
         texts={"path": path, "digest": digest, "case": note.case, "comeback_of": note.comeback_of},
         coded=coded,
+        numbers=numbers,
         cause_key=cause_key(note.root_cause, finder),
+        terms=terms,
+        words=set(words_of(chain.from_iterable(tokens.values()))),
         stored=_pack({name: getattr(note, name) for name in CaseNote.model_fields}),
         meaning=".\n".join(filter(None, texts["complaint"])),
-        **_analyse(texts, numbers, finder),
     )
-
-
-def _unreadable(path: str, data: bytes, finder: ConceptFinder) -> NoteRow:
-    text = data.decode("utf-8", errors="replace")
-    stem = PurePosixPath(path).stem
-    numbers = {
-        "date_days": days(_date_in(stem)),
-        "fix_time_min": float("nan"),
-        "check_time_min": float("nan"),
-        "readable": False,
-    }
-    return NoteRow(
-        texts={"path": path, "digest": digest_of(data), "case": stem, "comeback_of": ""},
-        coded=dict.fromkeys(CODED, ""),
-        cause_key="",
-        stored=_pack({"case": stem, "date": _date_in(stem), "body": text}),
-        meaning=text,
-        **_analyse({"body": [text]}, numbers, finder),
-    )
-
-
-def _analyse(
-    texts: Mapping[str, Sequence[str]], numbers: Mapping[str, float], finder: ConceptFinder
-) -> dict[str, Any]:
-    """Return what is known from the texts of each field; no phrase runs from one text into the next."""
-    terms: dict[str, list[str]] = {field: [] for field in FIELDS}
-    words: set[str] = set()
-    for field, parts in texts.items():
-        tokens = tokenise_quickly("\n".join(parts))
-        terms[field] = terms_of(tokens, finder)
-        words.update(words_of(tokens))
-    lengths = {length: float(len(terms[field])) for length, field in zip(LENGTHS, FIELDS, strict=True)}
-    return {
-        "terms": terms,
-        "numbers": {"size": 0, "mtime_ns": 0, **numbers, **lengths},
-        # One object a word, not one a note: many notes are in memory at once while they are indexed.
-        "words": sorted(map(intern, words)),
-    }
 
 
 def _texts_in(value: Any) -> Iterable[str]:

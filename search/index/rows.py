@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -52,7 +52,7 @@ class NoteRow:
     numbers: Mapping[str, float]
     cause_key: str
     terms: Mapping[str, Sequence[str]]
-    words: Sequence[str]
+    words: Collection[str]
     stored: bytes
     meaning: str
 
@@ -224,8 +224,7 @@ def unpack_rows(data: bytes) -> Rows:
 
 def rows_of(notes: Sequence[NoteRow], vectors: npt.NDArray[np.float16] | None = None) -> Rows:
     """Return the rows of notes in their order."""
-    words = code_texts([word for note in notes for word in note.words])
-    word_type = np.uint16 if len(words.names) <= np.iinfo(np.uint16).max else np.int32
+    words = code_texts([word for note in notes for word in sorted(note.words)])
     return Rows(
         texts={name: [note.texts[name] for note in notes] for name in TEXTS},
         coded={name: code_texts([note.coded[name] for note in notes]) for name in CODED},
@@ -234,7 +233,7 @@ def rows_of(notes: Sequence[NoteRow], vectors: npt.NDArray[np.float16] | None = 
         },
         cause_keys={note.coded["cause"]: note.cause_key for note in notes if note.coded["cause"]},
         word_names=words.names,
-        words=Ragged(words.codes.astype(word_type), _ends([len(note.words) for note in notes])),
+        words=Ragged(words.codes, _ends([len(note.words) for note in notes])),
         notes=Ragged(
             np.frombuffer(b"".join(note.stored for note in notes), np.uint8),
             _ends([len(note.stored) for note in notes]),
@@ -251,6 +250,7 @@ def join_rows(parts: Sequence[Rows]) -> Rows:
     """Return the rows of several segments one below the other; at least one part."""
     words = [CategoricalColumn(part.word_names, part.words.values.astype(np.int32)) for part in parts]
     joined = join_coded(words)
+    codes = joined.codes.astype(np.min_scalar_type(len(joined.names)))
     vectors = [part.vectors for part in parts if part.vectors is not None]
     return Rows(
         texts={name: [text for part in parts for text in part.texts[name]] for name in TEXTS},
@@ -258,7 +258,7 @@ def join_rows(parts: Sequence[Rows]) -> Rows:
         numbers={name: np.concatenate([part.numbers[name] for part in parts]) for name in NUMBERS},
         cause_keys={spelled: key for part in parts for spelled, key in part.cause_keys.items()},
         word_names=joined.names,
-        words=Ragged(joined.codes, join_ragged([part.words for part in parts]).ends),
+        words=Ragged(codes, join_ragged([part.words for part in parts]).ends),
         notes=join_ragged([part.notes for part in parts]),
         vectors=np.concatenate(vectors) if len(vectors) == len(parts) else None,
     )

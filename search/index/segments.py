@@ -7,11 +7,10 @@ every segment.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -23,10 +22,21 @@ from whoosh.index import TOC, FileIndex
 from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
 
-from search.index.codec import ArrayCodec, Posting, read_postings
-from search.index.rows import NUMBERS, NoteRow, Rows, code_texts, join_rows, rows_of, unpack_rows
+from search.index.codec import NOTHING, ArrayCodec, Posting, read_postings
+from search.index.documents import vectors_of
+from search.index.rows import (
+    NUMBERS,
+    CategoricalColumn,
+    NoteRow,
+    Rows,
+    code_texts,
+    join_coded,
+    join_rows,
+    rows_of,
+    unpack_rows,
+)
 from search.index.schema import FIELDS
-from search.stats.arrays import BoolArray
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 INDEX_NAME = "MAIN"
 ROWS_SUFFIX = ".rows"
@@ -68,6 +78,40 @@ class MemoryStorage(RamStorage):  # type: ignore[misc]
         return MemoryStorage({})
 
 
+class Lists(NamedTuple):
+    """Hold the posting lists of one field: of each posting the term, the document and the frequency.
+
+    The documents of a term ascend.
+    """
+
+    terms: CategoricalColumn
+    documents: IntArray
+    frequencies: FloatArray
+
+
+Batch = tuple[Rows, Mapping[str, Lists]]  # what the index keeps of some notes
+
+
+def batch_of(notes: Sequence[NoteRow]) -> Batch:
+    """Return the rows and the posting lists of notes, in their order."""
+    return rows_of(notes, vectors_of(notes)), {
+        field: _lists_of([note.terms[field] for note in notes]) for field in FIELDS
+    }
+
+
+def _lists_of(notes: Sequence[Sequence[str]]) -> Lists:
+    """Return the lists of notes' terms, counting how often each stands in each."""
+    terms = code_texts(list(chain.from_iterable(notes)))
+    numbers = np.repeat(np.arange(len(notes)), [len(each) for each in notes])
+    cells, counts = np.unique(terms.codes * np.int64(len(notes)) + numbers, return_counts=True)
+    codes, documents = np.divmod(cells, max(len(notes), 1))
+    return Lists(
+        CategoricalColumn(terms.names, codes.astype(np.int32)),
+        documents.astype(np.int32),
+        counts.astype(np.float32),
+    )
+
+
 class _Writer(SegmentWriter):  # type: ignore[misc]
     """Write one segment of notes whose terms are known. Notes must come in ascending order."""
 
@@ -75,51 +119,51 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
         codec = ArrayCodec()
         codec.length_stats = False  # nobody reads lengths from Whoosh: rows hold the exact ones
         super().__init__(index, codec=codec, compound=False)
-        # Of each field: parts of a term's list, in the order of documents.
-        self._lists: dict[str, defaultdict[str, list[Posting]]] = {name: defaultdict(list) for name in FIELDS}
+        self._lists: dict[str, list[Lists]] = {name: [] for name in FIELDS}
 
-    def add_notes(self, notes: Sequence[NoteRow]) -> None:
-        """Add notes, counting how often each term stands in each."""
-        for field in FIELDS:
-            terms = code_texts(list(chain.from_iterable(note.terms[field] for note in notes)))
-            documents = np.repeat(np.arange(len(notes)), [len(note.terms[field]) for note in notes])
-            cells, counts = np.unique(terms.codes * np.int64(len(notes)) + documents, return_counts=True)
-            term_of, numbers = np.divmod(cells, max(len(notes), 1))
-            numbers += self.docnum
-            ends = np.searchsorted(term_of, np.arange(len(terms.names)), side="right").tolist()
-            lists = self._lists[field]
-            for term, (start, end) in zip(terms.names, pairwise([0, *ends]), strict=True):
-                lists[term].append((numbers[start:end], counts[start:end]))
-        self._count(len(notes))
-
-    def take_in(self, segment: Any) -> None:
-        """Copy the living notes of another segment behind those already written."""
-        alive = np.ones(segment.doc_count_all(), np.bool_)
-        alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
-        new_number = self.docnum + np.cumsum(alive) - 1
-        reader = SegmentReader(self.storage, self.schema, segment)
-        for field, encoded in reader.all_terms():
-            term = encoded.decode("utf-8")
-            numbers, frequencies = read_postings(reader, field, term)
-            keep = alive[numbers]
-            if keep.any():
-                self._lists[field][term].append((new_number[numbers[keep]], frequencies[keep]))
-        reader.close()
-        self._count(int(np.count_nonzero(alive)))
-
-    def _count(self, notes: int) -> None:
+    def add(self, lists: Mapping[str, Lists], notes: int) -> None:
+        """Add so many notes with their lists behind those already there."""
+        for field, each in lists.items():
+            self._lists[field].append(each._replace(documents=each.documents + np.int32(self.docnum)))
         self.docnum += notes
         self._added |= notes > 0
+
+    def take_in(self, segment: Any) -> None:
+        """Copy the living notes of another segment behind those already there."""
+        alive = np.ones(segment.doc_count_all(), np.bool_)
+        alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
+        new_number = np.cumsum(alive, dtype=np.int32) - 1
+        reader = SegmentReader(self.storage, self.schema, segment)
+        found: dict[str, dict[str, Posting]] = {name: {} for name in FIELDS}
+        for field, encoded in reader.all_terms():
+            term = encoded.decode("utf-8")
+            found[field][term] = read_postings(reader, field, term)
+        reader.close()
+        lists = {}
+        for field, postings in found.items():
+            numbers, frequencies = map(np.concatenate, zip(NOTHING, *postings.values(), strict=True))
+            sizes = [len(each) for each, _ in postings.values()]
+            codes = np.repeat(np.arange(len(postings), dtype=np.int32), sizes)
+            keep = alive[numbers]
+            terms = CategoricalColumn(list(postings), codes[keep])
+            lists[field] = Lists(terms, new_number[numbers[keep]], frequencies[keep])
+        self.add(lists, int(np.count_nonzero(alive)))
 
     def _flush_segment(self) -> None:
         """Write whole lists; Whoosh's own writer takes up one posting at a time."""
         self.perdocwriter.close()
         for field in sorted(FIELDS):
             self.fieldwriter.start_field(field, self.schema[field])
-            for term, parts in sorted(self._lists[field].items()):
+            lists = self._lists.pop(field)
+            terms = join_coded([each.terms for each in lists])
+            terms = terms.used(terms.codes >= 0)
+            order = np.argsort(terms.codes, kind="stable")
+            numbers = np.concatenate([NOTHING[0], *(each.documents for each in lists)])[order]
+            frequencies = np.concatenate([NOTHING[1], *(each.frequencies for each in lists)])[order]
+            ends = np.cumsum(np.bincount(terms.codes)).tolist()
+            for term, (start, end) in zip(terms.names, pairwise([0, *ends]), strict=True):
                 self.fieldwriter.start_term(term.encode("utf-8"))
-                whole = parts[0] if len(parts) == 1 else map(np.concatenate, zip(*parts, strict=True))
-                self.fieldwriter._postwriter.write_list(*whole)
+                self.fieldwriter._postwriter.write_list(numbers[start:end], frequencies[start:end])
                 self.fieldwriter.finish_term()
             self.fieldwriter.finish_field()
         self.fieldwriter.close()
@@ -193,26 +237,24 @@ def update_segments(
     before: Segments,
     *,
     delete: Sequence[int],
-    add: Sequence[NoteRow],
-    vectors: npt.NDArray[np.float16] | None = None,
+    add: Sequence[Batch],
     merge: bool = True,
 ) -> Segments:
     """Return the index with documents deleted and notes added; before stays as it is.
 
-    delete: document numbers. vectors: those of the notes added, (len(add), 256), or None.
-    merge: take small segments and those full of dead documents into the new one.
+    delete: document numbers. merge: take small segments and those full of dead documents into the new one.
     """
     storage = MemoryStorage(before.files)
     writer = _Writer(FileIndex(storage, schema(), INDEX_NAME))
     for number in delete:
         writer.delete_document(number)
-    writer.add_notes(add)
+    for rows, lists in add:
+        writer.add(lists, len(rows))
     merged: list[str] = []
     writer.commit(mergetype=lambda writer, segments: _merge(writer, segments, merged) if merge else segments)
     known = dict(before.parts)
-    fresh = [rows_of(add, vectors)] if add else []
     dead = _dead_in(before, delete)
-    fresh += [known[name].take(~dead[name]) for name in merged]
+    fresh = [rows for rows, _ in add] + [known[name].take(~dead[name]) for name in merged]
     files = dict(storage.files)  # Whoosh has dropped the files of merged segments, rows included
     if fresh:
         name = writer.newsegment.segment_id()

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from kb.notebook import FileStamp, Notebook
-from kb.notes.case import CaseNote
 from kb.terms import load_vocabulary
 from search.index import analysis
-from search.index.analysis import Analysis
 from search.index.documents import unpack_note
 from tests.benchmarks.generate import make_notebook
 
@@ -26,28 +23,33 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
     return notebook
 
 
+@pytest.fixture(autouse=True)
+def small_chunks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(analysis, "_CHUNK", 250)
+
+
 def paths(notebook: Notebook) -> list[tuple[str, FileStamp]]:
     return list(notebook.scan().items())
 
 
-def analysed(notebook: Notebook, workers: int = 1) -> list[tuple[str, CaseNote, float]]:
+def analysed(notebook: Notebook, workers: int = 1) -> list[str]:
     """Return all that is kept of the notes, unpacked: packed bytes may differ for the same note."""
     found, told = [], []
     wanted = paths(notebook)
-    with Analysis(notebook, WORDS, notes=len(wanted), workers=workers) as made:
-        for notes, vectors in made.of(wanted, batch=200, tell=lambda done, total: told.append((done, total))):
-            sums = np.zeros(len(notes)) if vectors is None else np.abs(vectors).sum(axis=1)
-            found += [
-                (repr(replace(note, stored=b"")), unpack_note(note.stored), float(total))
-                for note, total in zip(notes, sums, strict=True)
-            ]
+    for rows, lists in analysis.analysed(
+        wanted, notebook, WORDS, workers=workers, tell=lambda done, total: told.append((done, total))
+    ):
+        notes = [unpack_note(rows.notes.row(place).tobytes()) for place in range(len(rows))]
+        told_of = (rows.texts, rows.coded, rows.numbers, rows.cause_keys, rows.words, rows.word_names)
+        sums = None if rows.vectors is None else np.abs(rows.vectors).sum(axis=1)
+        found += [*rows.texts["path"], repr((notes, told_of, lists, sums))]
     assert told == [(250, 301), (301, 301)]
     return found
 
 
 def test_processes_return_what_one_returns_in_the_same_order(notebook: Notebook) -> None:
     alone = analysed(notebook)
-    assert all(path in said for (path, _), (said, _, _) in zip(paths(notebook), alone, strict=True))
+    assert [each for each in alone if each.endswith(".md")] == [path for path, _ in paths(notebook)]
     assert analysed(notebook, workers=2) == alone
 
 

@@ -301,7 +301,7 @@ def test_building_in_batches_gives_the_same_index(
     notebook: Notebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     whole = content(CaseIndex(notebook).snapshot())
-    monkeypatch.setattr(search.index.case_index, "_BATCH", 5)
+    monkeypatch.setattr(search.index.case_index, "_BATCHES", 1)
     monkeypatch.setattr(search.index.analysis, "_CHUNK", 5)
     index = CaseIndex(notebook)
     index.rebuild()
