@@ -14,10 +14,9 @@ from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.complaint import NOT_SAID as NOT_SAID
 from search.answering.complaint import BlinksError as BlinksError
-from search.answering.complaint import read_said
+from search.answering.complaint import notices_for, read_said
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
-from search.answering.notices import notices_for
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again

@@ -39,7 +39,6 @@ class CaseHit(JsonRecord):
     note: CaseNote | None = None
 
     def as_json(self) -> dict[str, Any]:
-        """Return the hit as it stands in JSON."""
         said = {name: in_json(getattr(self.note, name, blank)) for name, blank in HIT_FIELDS.items()}
         said |= {"file": self.file, "score": self.score, "matched": list(self.matched)}
         blinks = str((self.note and self.note.blinks) or "")
@@ -84,7 +83,6 @@ class CauseAnswer(JsonRecord):
         return len(self.rows)
 
     def as_json(self) -> dict[str, Any]:
-        """Return the cause as it stands in JSON."""
         said = vars(self) | {
             "cases": self.cases, "check": self.check.check, "check_time_min": self.check.minutes,
             "check_time_assumed": self.check.assumed, "by_family": dict(self.by_family),

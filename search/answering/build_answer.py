@@ -8,7 +8,6 @@ from search.answering.advice import advice, cautions, family_shares, opening_min
 from search.answering.answer import ADVICE_FIELDS, Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
-from search.answering.reasons import Reasons
 from search.answering.suspects import suspects_of, unlisted_share
 from search.causes.odds import CauseOdds
 from search.families.blinks import blinks_said
@@ -61,13 +60,12 @@ def build_answer(
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
-    reasons = Reasons(knowledge, reading, odds.sign_that_tells)
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
     work = _work(knowledge, suspects, done, opening_minutes(knowledge, families))
     return replace(
         bare,
-        causes=tuple(map(reasons.told, suspects)),
+        causes=tuple(suspects),
         other_causes=unlisted_share(left, suspects),
         families=families,
         **_said_by_families(knowledge, reading, families, suspects),

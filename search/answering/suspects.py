@@ -1,22 +1,31 @@
-"""The likeliest causes of an answer, with what their notes say: spellings of one cause pooled."""
+"""The likeliest causes of an answer: what their notes say, why they are likely, what speaks against them."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
+from kb.errors import say_count
 from search.answering.answer import CauseAnswer
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
-from search.index.case_table import CaseTable, code_of
-from search.reading.complaint import Reading
-from search.stats.arrays import BoolArray, IntArray
+from search.index.case_table import CaseTable, code_of, counts_by_name
+from search.reading.complaint import Reading, WeightedTerm
+from search.reading.concepts import CONCEPT_MARK
+from search.reading.english import is_common
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # All chosen by us.
 CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up as "other causes"
 EVIDENCE_LISTED = 50  # case ids named for one cause
 CAUSES_POOLED = 60  # a spelling behind these adds nothing that is seen
+TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
+TELLS_SOMETHING = 1.5  # a word must make the cause so many times as likely, its few cases shrunk
+KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
+SHOWN_BY_MANY = 0.5  # what half of a cause's cases show counts as its own, also when it is denied
+LIKELY = 0.1  # probability from which a cause with nothing else to show rests on its nearest case
 
 
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[CauseAnswer]:
@@ -27,8 +36,9 @@ def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list
     ]
     groups = [list(codes) for codes in pool_causes(knowledge.table, likely)]
     groups.sort(key=lambda codes: (not met[codes].any(), -chance[codes].sum()))
+    reasons = _Reasons(knowledge, reading, odds)
     return [
-        _suspect(knowledge, reading, odds, codes, other_device=not met[codes].any())
+        reasons.told(_suspect(knowledge, reading, odds, codes, other_device=not met[codes].any()))
         for codes in groups[:CAUSES_LISTED]
     ]
 
@@ -79,3 +89,132 @@ def unlisted_share(odds: CauseOdds, suspects: Sequence[CauseAnswer]) -> float:
     if sum(len(each.codes) for each in suspects) == np.count_nonzero(odds.probability):
         return 0.0
     return max(0.0, float(odds.probability.sum()) - sum(each.probability for each in suspects))
+
+
+@dataclass(frozen=True, eq=False)
+class _Reasons:
+    """Why causes are likely and what speaks against them, in one short line each, counted in their cases."""
+
+    knowledge: Knowledge
+    reading: Reading
+    odds: CauseOdds
+
+    def told(self, suspect: CauseAnswer) -> CauseAnswer:
+        """Return a cause with why it is likely, and what speaks against it."""
+        table, family = self.knowledge.table, self.reading.family
+        agreeing, others = self._blinks(suspect)
+        own = int(np.count_nonzero(self._of_family[suspect.rows]))
+        habit = f"{own} of {np.count_nonzero(self._of_family)} {family} repairs" if own else ""
+        sign = self.odds.sign_that_tells(suspect.codes[0])
+        known = f"known in general: '{sign}'" if sign else ""
+        why = "; ".join(filter(None, (self._terms_shown(suspect), agreeing, habit, known)))
+        against = [*filter(None, (self._denied(suspect), others))]
+        if suspect.other_device:
+            met = counts_by_name(table.device[suspect.rows], table.device_names)
+            against.append(f"met only in another set: {_named(sorted(name for name, _ in met))}")
+        if not against and not own and code_of(table.family_names, family) >= 0:
+            against = [f"never met in {family}"]
+        return replace(suspect, why=why or self._at_least(suspect, sign), against="; ".join(against))
+
+    def _at_least(self, suspect: CauseAnswer, sign: str | None) -> str:
+        """Return what a cause with nothing to show rests on. sign: of such faults, "" where none is near."""
+        if sign == "":
+            return "what is known in general of such faults"
+        if suspect.probability >= LIKELY and self.reading.terms:
+            return f"most like past repair {suspect.evidence[0]}"
+        return f"how often such sets have it: {say_count(suspect.cases, 'case')} in this notebook"
+
+    def _terms_shown(self, suspect: CauseAnswer) -> str:
+        """Return the ideas and words that make it likelier, the most telling first, ideas before words."""
+        terms, by_cause, share = self._evidence
+        count = len(suspect.rows)
+        shown = by_cause[:, list(suspect.codes)].sum(axis=1)
+        lift = (shown / np.maximum(share, 1e-9) + KAPPA) / (count + KAPPA)
+        found = [
+            (terms[at].weight * shown[at] / count * np.log(lift[at]), int(shown[at]), terms[at])
+            for at in np.flatnonzero((shown > 0) & (lift >= TELLS_SOMETHING)).tolist()
+            if shown[at] >= _cases_needed(terms[at], count)
+        ]
+        found.sort(key=lambda each: (not each[2].term.startswith(CONCEPT_MARK), -each[0]))
+        named: list[tuple[str, int]] = []
+        words_said: set[str] = set()
+        for _, times, term in found:
+            words = {*term.said.split(), *_spoken(term).split()}
+            # "clicks" and "click", "blinking light" and "light" are one observation.
+            if words.isdisjoint(words_said):
+                named.append((_spoken(term), times))
+                words_said |= words
+        return _counted(named[:TERMS_NAMED], count)
+
+    @cached_property
+    def _evidence(self) -> tuple[Sequence[WeightedTerm], FloatArray, FloatArray]:
+        """What was said of the fault; how often each stands in the cases of each cause, and in all of them.
+
+        Shapes: (terms, n_causes) cases, and (terms,) shares of all cases.
+        """
+        left_out = self.reading.device_terms
+        terms = [term for term in self.reading.terms if term.term not in left_out]
+        by_cause = np.array([self.knowledge.cases_with(term.term) for term in terms])
+        by_cause = by_cause.reshape(len(terms), len(self.knowledge.table.cause_names))
+        return terms, by_cause, by_cause.sum(axis=1) / float(self.knowledge.cases_of_cause.sum())
+
+    def _blinks(self, suspect: CauseAnswer) -> tuple[str, str]:
+        """Return in how many of its cases a blink count that was said is noted, else which others are."""
+        codes = self.knowledge.table.blink_code[suspect.rows]
+        if self.reading.blinks is None or codes.max() < 0:
+            return "", ""
+        if agree := int(np.isin(codes, self._fitting_blinks).sum()):
+            return f"blinks {self.reading.blinks} noted in {agree} of {say_count(suspect.cases, 'case')}", ""
+        noted = [name for name, _ in counts_by_name(codes, [*map(str, self.knowledge.table.blink_patterns)])]
+        listed = _named([*noted[:PATTERNS_NAMED], *(["others"] if len(noted) > PATTERNS_NAMED else [])])
+        return "", f"blinks {listed} noted in {say_count(int(np.count_nonzero(codes >= 0)), 'case')}"
+
+    @cached_property
+    def _fitting_blinks(self) -> Sequence[int]:
+        """The codes of the patterns that allow a count that was said."""
+        said, patterns = self.reading.blinks, enumerate(self.knowledge.table.blink_patterns)
+        return [code for code, each in patterns if said and said.shares_count(each)]
+
+    @cached_property
+    def _of_family(self) -> BoolArray:
+        """Which cases are of the family that was said and have a cause; (table.size,)."""
+        table = self.knowledge.table
+        own: BoolArray = table.family == code_of(table.family_names, self.reading.family)
+        return own & (table.cause >= 0)
+
+    def _denied(self, suspect: CauseAnswer) -> str:
+        """Return the denied symptom that most of its cases show, "" for none."""
+        for term in self.reading.denied_terms:
+            shown = int(self.knowledge.cases_with(term.term)[list(suspect.codes)].sum())
+            if shown and shown >= SHOWN_BY_MANY * suspect.cases:
+                cases = say_count(suspect.cases, "case")
+                return f"'{_spoken(term)}' is denied, and {shown} of its {cases} had it"
+        return ""
+
+
+def _cases_needed(term: WeightedTerm, count: int) -> float:
+    """Return in how many of a cause's cases a term must stand to be named: a word may be there by chance."""
+    if term.term.startswith(CONCEPT_MARK):
+        return 1
+    return max(2, SHOWN_BY_MANY * count) if is_common(term.said) else min(2, SHOWN_BY_MANY * count)
+
+
+def _spoken(term: WeightedTerm) -> str:
+    """Return an idea by its name, a word as it was said."""
+    return term.term.removeprefix(CONCEPT_MARK) if term.term.startswith(CONCEPT_MARK) else term.said
+
+
+def _counted(named: Sequence[tuple[str, int]], count: int) -> str:
+    """Return "'clicks' in 6, 'no power' in 4 of its 8 cases"; equal counts are said once."""
+    by_count: dict[int, list[str]] = {}
+    for name, shown in named:
+        by_count.setdefault(shown, []).append(f"'{name}'")
+    if named and count == 1:
+        return f"{_named(by_count[1])} in its only case"
+    said = ", ".join(f"{_named(names)} in {shown}" for shown, names in by_count.items())
+    return f"{said} of its {count} cases" if said else ""
+
+
+def _named(names: Sequence[str]) -> str:
+    """Return names as a list in words."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

@@ -43,7 +43,6 @@ class DenialFigures(JsonRecord):
         return 2 * self.right / max(2 * self.right + self.wrong + self.missed, 1)
 
     def as_json(self) -> dict[str, Any]:
-        """Return the counts and the figures made of them."""
         return {**super().as_json(), "precision": self.precision, "recall": self.recall, "f1": self.f1}
 
     def as_text(self) -> str:

@@ -26,7 +26,6 @@ class BlinkFigures(FiguresRecord):
     fix_time: MedianInterval | None
 
     def as_json(self) -> dict[str, Any]:
-        """Return the pattern as it stands in JSON."""
         causes = [
             {"root_cause": cause, "cases": share.count, **share.as_json("share")}
             for cause, share in self.causes

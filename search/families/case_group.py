@@ -13,10 +13,9 @@ from kb.terms import Vocabulary
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, counts_by_name
 from search.planning.bench_time import FixTimeSpread, fix_time_sample, fix_time_spread
-from search.planning.check_notes import CheckTimes, check_times, fix_needs_opening, is_inside
-from search.planning.checks import Check
+from search.planning.checks import DEFAULT_CHECK_MIN, Check, check_minutes, fix_needs_opening, is_inside
 from search.stats.arrays import BoolArray, FloatArray, IntArray
-from search.stats.intervals import MedianInterval, Share, median_interval
+from search.stats.intervals import MedianInterval, Share, group_medians, median_interval
 from search.stats.survival import ComebackRate, comeback_rate
 
 
@@ -25,7 +24,8 @@ class NotebookStatistics:
     """What groups of cases need of the whole notebook; arrays over rows have the shape (table.size,).
 
     readable: rows that count. followed_days: days from each repair to its first comeback, else to the newest
-    note. came_back: whether a comeback ended that span. spread: fix times of all fixed repairs. parts: of
+    note. came_back: whether a comeback ended that span. spread: fix times of all fixed repairs. check_min:
+    median minutes of the check of each cause, (n_causes,), nan for none; usual_check_min: of any. parts: of
     rows, remembered, because unpacking a note takes longer than all else about it.
     """
 
@@ -33,7 +33,8 @@ class NotebookStatistics:
     followed_days: IntArray
     came_back: BoolArray
     spread: FixTimeSpread
-    checks: CheckTimes
+    check_min: FloatArray
+    usual_check_min: float
     parts: dict[int, tuple[str, ...]] = field(default_factory=dict)
 
 
@@ -47,16 +48,14 @@ def statistics_of(table: CaseTable) -> NotebookStatistics:
         days, came_back = _followed(table, readable)
         fixed = readable & table.fixed
         timed = (fixed if fixed.any() else readable) & (table.cause >= 0)
+        checks = np.where(readable, table.check_time_min, np.nan).astype(np.float64)
         _KNOWN[table] = NotebookStatistics(
             readable=readable,
             followed_days=days,
             came_back=came_back,
             spread=fix_time_spread(table.fix_time_min[timed].astype(np.float64), table.cause[timed]),
-            checks=check_times(
-                np.where(readable, table.check_time_min, np.nan).astype(np.float64),
-                causes=table.cause,
-                n_causes=len(table.cause_names),
-            ),
+            check_min=group_medians(checks, table.cause, len(table.cause_names)),
+            usual_check_min=DEFAULT_CHECK_MIN if np.isnan(checks).all() else float(np.nanmedian(checks)),
         )
     return _KNOWN[table]
 
@@ -127,7 +126,9 @@ class CaseGroup:
 
         says, board, parts: what to do, where the fault is and what mended it, as notes say.
         """
-        minutes, assumed = self.statistics.checks.of(cause, self.table.check_time_min[self.rows], says)
+        known, recorded = self.statistics, self.table.check_time_min[self.rows]
+        of_cause, usual = float(known.check_min[cause]), known.usual_check_min
+        minutes, assumed = check_minutes(says, recorded, of_cause=of_cause, usual=usual)
         return Check(
             root_cause=self.table.cause_names[cause],
             probability=probability,
@@ -137,7 +138,7 @@ class CaseGroup:
             inside=is_inside(says, board),
             note=note,
             fixed_inside=fix_needs_opening(parts, board),
-            fix_times=fix_time_sample(self.fix_minutes(), self.statistics.spread),
+            fix_times=fix_time_sample(self.fix_minutes(), known.spread),
         )
 
     def by(self, column: str) -> list[tuple[str, CaseGroup]]:

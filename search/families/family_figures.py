@@ -50,7 +50,6 @@ class CauseFigures(FiguresRecord):
     evidence: tuple[str, ...]
 
     def as_json(self) -> dict[str, Any]:
-        """Return the cause as it stands in JSON."""
         check = {
             "check": self.check.check, "check_time_min": self.check.minutes,
             "check_time_assumed": self.check.assumed, "check_inside": self.check.inside,
@@ -89,7 +88,6 @@ class FamilySummary(FiguresRecord):
         return self.success.count
 
     def as_json(self) -> dict[str, Any]:
-        """Return the line as it stands in JSON."""
         return {**super().as_json(), "cases": self.cases, "fixed": self.fixed}
 
 

@@ -98,7 +98,6 @@ class Recurring(JsonRecord):
     families: tuple[tuple[str, int], ...]
 
     def as_json(self) -> dict[str, Any]:
-        """Return the line as it stands in JSON; share, low and high within [0, 1]."""
         low, high = self.share.interval
         return {
             "name": self.name, "cases": self.share.count, "fixed": self.success.count,

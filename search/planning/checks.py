@@ -1,18 +1,34 @@
-"""In which order to check: likeliest and cheapest first, the set opened once."""
+"""Checks: what notes tell of them, and in which order to do them, the set opened once."""
 
 import math
+import re
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import accumulate, pairwise
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from kb.notes.blinks import NUMBER_WORDS
 from search.records import JsonRecord
 from search.stats.arrays import FloatArray
 
 # Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
 DEFAULT_OPENING_MIN = 10.0
+DEFAULT_CHECK_MIN = 10.0  # chosen by us
+_NUMBERS = {**NUMBER_WORDS, "a": 1, "an": 1, "half an": 0.5, "quarter of an": 0.25, "thirty": 30}
+_MINUTES = {"s": 1 / 60, "m": 1.0, "h": 60.0}  # of a unit, by its first letter
+_TIME = re.compile(
+    rf"(?<![\w.,])(?P<number>\d+(?:[.,]\d+)?|{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})"
+    r"[\s-]*(?P<unit>s|secs?|seconds?|min|mins|minutes?|h|hrs?|hours?)\b",
+    re.IGNORECASE,
+)
+_LISTS = tomllib.loads(Path(__file__).with_name("outside.toml").read_text(encoding="utf-8"))
+_JOINED = {name: "|".join(phrases).replace(" ", r"[\s-]+") for name, phrases in _LISTS.items()}
+_SAYS = {name: re.compile(rf"\b({each})(?!\w)", re.IGNORECASE) for name, each in _JOINED.items()}
 
 Sample = tuple[FloatArray, FloatArray]  # values, and weights that sum to 1
 NO_TIMES: Sample = (np.empty(0), np.empty(0))
@@ -39,7 +55,6 @@ class Check(JsonRecord):
     fix_times: Sample = field(default=NO_TIMES, compare=False)
 
     def as_json(self) -> dict[str, Any]:
-        """Return the check as it stands in JSON, without what only the bench time is made from."""
         return {name: said for name, said in vars(self).items() if name not in ("fixed_inside", "fix_times")}
 
 
@@ -124,3 +139,45 @@ def expected_minutes(checks: Sequence[Check], *, opening_min: float) -> float:
         expected += (elapsed - before) * max(left, 0.0)
         left -= check.probability
     return expected
+
+
+def check_minutes(check: str, recorded: FloatArray, *, of_cause: float, usual: float) -> tuple[float, bool]:
+    """Return the minutes of a check, and whether they are assumed: no note of its cause records any so long.
+
+    They are never fewer than its own words say: nobody runs a set for an hour in five minutes. recorded:
+    (n,) minutes or nan of some cases of a cause. of_cause: the median of all its cases, or nan. usual: of
+    the notebook's checks.
+    """
+    known, said = recorded[~np.isnan(recorded)], minutes_in_words(check)
+    own = float(np.median(known)) if known.size else of_cause
+    minutes = usual if math.isnan(own) else own
+    return max(minutes, said), said > minutes or math.isnan(own)
+
+
+def minutes_in_words(check: str) -> float:
+    """Return the longest time that a check's words name ("goes out after an hour"), minutes; 0 for none."""
+    found = ((match["number"].lower(), match["unit"][0].lower()) for match in _TIME.finditer(check))
+    times = ((_NUMBERS.get(said) or float(said.replace(",", "."))) * _MINUTES[unit] for said, unit in found)
+    return max(times, default=0.0)
+
+
+@lru_cache(maxsize=10_000)  # a dozen patterns a check, and the same checks in every answer
+def is_inside(check: str, board: str = "") -> bool:
+    """Say whether a check needs the set opened, by its text and its board, which may be a "mains lead".
+
+    False only where the words say that the set is closed, or name a check done from outside and no place
+    inside. Anything unclear counts as inside.
+    """
+    inside = bool(_SAYS["inside"].search(check))
+    if _SAYS["closed"].search(check) and not inside:
+        return False
+    if inside or _SAYS["places"].search(check):
+        return True
+    if _SAYS["visible_boards"].search(board) and _SAYS["look"].match(check):
+        return False
+    return not (_SAYS["outside"].search(check) or _SAYS["outside_boards"].search(board))
+
+
+def fix_needs_opening(parts: Sequence[object], board: str) -> bool:
+    """Say whether a repair needs the set opened: it took a part, and its board is not outside the set."""
+    return bool(parts) and is_inside("", board)

@@ -20,8 +20,7 @@ import yaml
 from kb.notes.blinks import BlinkPattern
 from kb.terms import Vocabulary
 from search.index.documents import cause_key
-from search.planning.check_notes import is_inside, minutes_in_words
-from search.planning.checks import Check, order_checks
+from search.planning.checks import Check, is_inside, minutes_in_words, order_checks
 from search.reading.concepts import ConceptFinder
 
 Z = 1.959964

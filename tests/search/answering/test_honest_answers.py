@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from kb.notes.blinks import BlinkPattern
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
+from search.answering.complaint import notices_for
 from search.answering.knowledge import Knowledge
-from search.answering.notices import notices_for
 from search.bench import Bench
 from search.causes.odds import CauseOdds
 from search.reading.complaint import Reading, WeightedTerm, read_complaint

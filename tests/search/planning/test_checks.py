@@ -7,14 +7,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from search.planning.check_notes import (
-    DEFAULT_CHECK_MIN,
-    check_times,
+from search.families.case_group import statistics_of
+from search.index.case_table import table_from_cases
+from search.planning.checks import (
+    Check,
+    check_minutes,
+    expected_minutes,
+    finding_times,
     fix_needs_opening,
     is_inside,
     minutes_in_words,
+    order_checks,
 )
-from search.planning.checks import Check, expected_minutes, finding_times, order_checks
+from tests.search.small_shop import REPAIRS, repair
 
 
 @st.composite
@@ -144,13 +149,31 @@ def test_is_inside_believes_a_board_that_is_outside() -> None:
     assert is_inside("open circuit on the meter", "power supply")
 
 
-def test_assumed_minutes_are_the_notebooks_or_ten() -> None:
-    nan = float("nan")
-    minutes = np.array([6.0, 8.0, nan, 20.0, nan, nan])
-    times = check_times(minutes, causes=np.array([0, 0, 1, 2, 3, 4]), n_causes=5)
-    # Cause 0 recorded 6 and 8, cause 2 recorded 20; the rest take the notebook's median 8.
-    said = [times.of(cause, np.array([nan]), "") for cause in range(5)]
-    assert said == [(7, False), (8, True), (20, False), (8, True), (8, True)]
-    assert times.of(0, np.array([3.0, nan]), "") == (3, False)
-    nothing = check_times(np.array([nan]), causes=np.array([0]), n_causes=1)
-    assert nothing.of(0, np.array([]), "") == (DEFAULT_CHECK_MIN, True) == (10, True)
+@pytest.mark.parametrize(
+    ("recorded", "of_cause", "check", "minutes"),
+    [
+        pytest.param([3, np.nan], 7.0, "", (3, False), id="own"),
+        pytest.param([np.nan], 7.0, "", (7, False), id="elsewhere-in-the-notebook"),
+        pytest.param([], np.nan, "", (8, True), id="as-other-checks"),
+        pytest.param([3], 7.0, "run it for an hour", (60, True), id="its-own-words-say-longer"),
+    ],
+)
+def test_minutes_are_the_recorded_ones_else_assumed(
+    recorded: list[float], of_cause: float, check: str, minutes: tuple[float, bool]
+) -> None:
+    found = check_minutes(check, np.array(recorded, np.float64), of_cause=of_cause, usual=8.0)
+    assert found == minutes
+
+
+def test_usual_minutes_are_the_notebooks_or_ten() -> None:
+    repairs = [
+        repair(
+            f"2024010{at}-aaa{at}",
+            {**REPAIRS["20240110-aaa1"], "check_time": time, "root_cause": f"fault {at}"},
+        )
+        for at, time in enumerate(["6 min", "8 min", "", "20 min"], start=1)
+    ]
+    known = statistics_of(table_from_cases(repairs))
+    assert known.usual_check_min == 8
+    assert np.array_equal(known.check_min, [6, 8, np.nan, 20], equal_nan=True)
+    assert statistics_of(table_from_cases(repairs[2:3])).usual_check_min == 10
