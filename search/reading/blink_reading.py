@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, cast
 
 from kb.notes.blinks import BlinkPattern, Group
-from search.reading.blink_rules import fits, joins, letters, reach
+from search.reading.blink_rules import JOINS, fits, letters, rule
 from search.reading.blink_words import Item, blink_items
-from search.reading.english import is_english
 from search.reading.text import Span
 
 # Chosen by us.
@@ -39,36 +38,29 @@ class _Numbers:
     vague: bool = False
 
 
-def read_blinks(
-    text: str,
-    knows: Callable[[str], bool] = is_english,
-    leave_out: Sequence[Span] = (),
-) -> BlinksRead | None:
+def read_blinks(text: str, knows: Callable[[str], bool], leave_out: Sequence[Span] = ()) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
-    Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives, unless they
-    are of different colours; then the first counts.
+    Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives.
 
     Args:
         text: what was said.
         knows: tells which words need no correcting.
         leave_out: spans whose numbers do not count, because they are denied or past.
     """
-    said = _Said([_left_out(item, leave_out) for item in blink_items(text, knows)])
+    items = blink_items(text, knows)
+    for place, item in enumerate(items):
+        if item.number and any(start <= item.start < end for start, end in leave_out):
+            items[place] = item._replace(kind="denied")
+    said = _Said(items)
     found: list[BlinksRead] = []
     for numbers in said.numbers():
-        corrects = bool(found) and fits("corrected", said.around(numbers.first, numbers.end))
-        if corrects:
-            found.clear()
-        if corrects or said.tells(numbers):
+        around = said.around(numbers.first, numbers.end)
+        if fits("corrected", around) and found:
+            found = [said.read(numbers)]
+        elif fits("counted", around) or (fits("tells", around) and not fits("not_blinking", around)):
             found.append(said.read(numbers))
     return _merged(found) if found else None
-
-
-def _left_out(item: Item, spans: Sequence[Span]) -> Item:
-    """Return an item, as no count of blinks where it is denied or past."""
-    denied = item.number and any(start <= item.start < end for start, end in spans)
-    return item._replace(kind="denied") if denied else item
 
 
 class _Said:
@@ -77,9 +69,7 @@ class _Said:
     def __init__(self, items: Sequence[Item]) -> None:
         self._items = items
         self._kinds = letters(item.kind for item in items)
-        self._items = [
-            item._replace(kind=self._counting(place, item.kind)) for place, item in enumerate(items)
-        ]
+        self._items = [item._replace(kind=self._counting(place)) for place, item in enumerate(items)]
         self._kinds = letters(item.kind for item in self._items)
 
     def around(self, first: int, end: int) -> str:
@@ -87,18 +77,12 @@ class _Said:
         before, after = self._kinds[max(first - _REACH, 0) : first], self._kinds[end : end + _REACH]
         return f"{before}<{self._kinds[first:end]}>{after}"
 
-    def _counting(self, place: int, kind: str) -> str:
+    def _counting(self, place: int) -> str:
         """Return the kind of an item; of a number that counts no blinks "thing" or "denied"."""
-        if not self._is_number(place):
-            return kind
         around = self.around(place, place + 1)
-        return "thing" if fits("no_count", around) else "denied" if fits("denied", around) else kind
-
-    def tells(self, numbers: _Numbers) -> bool:
-        """Tell whether numbers count blinks."""
-        around = self.around(numbers.first, numbers.end)
-        told = fits("counted", around) or (fits("tells", around) and not fits("not_blinking", around))
-        return told and not fits("lonely", around)
+        if not self._is_number(place):
+            return self._items[place].kind
+        return next((kind for kind in ("thing", "denied") if fits(kind, around)), self._items[place].kind)
 
     def _is_number(self, place: int) -> bool:
         return fits("number", self._kinds[place])
@@ -113,27 +97,24 @@ class _Said:
                 end = numbers.end
 
     def _pattern(self, first: int) -> _Numbers:
+        """Return the numbers of one pattern, each with what belongs to it, from the first of them on."""
         said = _Numbers(first, first)
         place: int | None = first
         joiner = "group"
         while place is not None:
-            said.end = self._add(said, place, joiner)
+            match = rule("group").match(self._kinds, place, place + _BRIDGE)
+            said.end = match.end() if match else place
+            told = (item.kind for item in self._items[place : said.end] if item.kind in ("long", "short"))
+            group = Group(self._items[place].number, cast(Literal["", "long", "short"], next(told, "")))
+            if joiner == "instead":
+                said.alternatives = [[]]
+            elif joiner == "or":
+                said.alternatives.append([])
+            said.alternatives[-1].append(group)
+            said.vague = said.vague or self._items[place].vague
             place, joiner = self._next(said, place)
-        said.alternatives = _without_repeats(said, self._kinds[first : said.end])
+        said.alternatives = _without_repeats(said.alternatives, self._kinds[first : said.end])
         return said
-
-    def _add(self, said: _Numbers, place: int, joiner: str) -> int:
-        """Add a number with what belongs to it, and return where that ends."""
-        end = place + reach("group", self._kinds[place : place + _BRIDGE])
-        lengths = [item.kind for item in self._items[place:end] if item.kind in ("long", "short")]
-        group = Group(self._items[place].number, cast(Literal["", "long", "short"], "".join(lengths[:1])))
-        if joiner == "instead":
-            said.alternatives = [[]]
-        elif joiner == "or":
-            said.alternatives.append([])
-        said.alternatives[-1].append(group)
-        said.vague = said.vague or self._items[place].vague
-        return end
 
     def _next(self, said: _Numbers, last: int) -> tuple[int | None, str]:
         """Return the place of the next number of a pattern and how it is joined on; None if there is none."""
@@ -143,7 +124,7 @@ class _Said:
             return None, ""
         step = self._items[place].number - self._items[last].number
         told = self._kinds[said.first : said.end]
-        for joiner, needs, pattern in joins():
+        for joiner, needs, pattern in JOINS:
             holds = (step in (0, 1) and not fits("blinks", told)) if needs == "next" else fits(needs, told)
             if holds and pattern.fullmatch(self._kinds[said.end : place]):
                 if joiner == "dash":
@@ -160,26 +141,21 @@ class _Said:
         doubtful = fits("near", around) or (len(told) == 1 and (said.vague or fits("doubted", around)))
         alternatives = tuple(map(tuple, told))
         pattern = BlinkPattern(alternatives=alternatives, colour=self._colour(said), doubtful=doubtful)
-        parts = [
-            item for item in self._items[said.first : said.end] if not fits("beside", letters([item.kind]))
-        ]
-        return BlinksRead(pattern=pattern, spans=tuple((item.start, item.end) for item in parts))
+        parts = [place for place in range(said.first, said.end) if not fits("beside", self._kinds[place])]
+        return BlinksRead(
+            pattern, tuple((self._items[place].start, self._items[place].end) for place in parts)
+        )
 
     def _colour(self, said: _Numbers) -> str:
         """Return the colour nearest to the numbers in their clause, "" if there is none or two as near."""
         found: dict[str, int] = {}  # the distance of each colour
         for place in range(max(said.first - _COLOUR_REACH, 0), min(said.end + 3, len(self._items))):
-            between = self._kinds[place : said.first] or self._kinds[said.end : place]
-            apart = fits("stop" if place < said.first else "clause_end", between)
-            if (
-                self._items[place].kind != "colour"
-                or apart
-                or not fits("of_light", self.around(place, place + 1))
-            ):
-                continue
-            gap = said.first - place if place < said.first else max(place - said.end + 1, 0)
-            colour = self._items[place].text
-            found[colour] = min(gap, found.get(colour, gap))
+            is_before = place < said.first
+            between = self._kinds[place : said.first] if is_before else self._kinds[said.end : place]
+            item, ends = self._items[place], "stop" if is_before else "clause_end"
+            if item.kind == "colour" and not fits(ends, between):
+                gap = said.first - place if is_before else max(place - said.end + 1, 0)
+                found[item.text] = min(gap, found.get(item.text, gap))
         nearest = [colour for colour, gap in found.items() if gap == min(found.values())]
         return nearest[0] if len(nearest) == 1 else ""
 
@@ -187,22 +163,20 @@ class _Said:
 def _widened(alternatives: Sequence[Sequence[Group]]) -> list[Sequence[Group]]:
     """Fill in what lies between the ends of "4 to 6"."""
     widened = list(alternatives)
-    for lower, upper in itertools.pairwise(alternatives):
-        if len(lower) == len(upper) == 1 and 1 < upper[0].count - lower[0].count <= _WIDEST_DOUBT:
-            counts = range(lower[0].count + 1, upper[0].count)
-            widened.extend((Group(count, upper[0].length),) for count in counts)
+    for lower, upper in itertools.pairwise(each[0] for each in alternatives):
+        if upper.count - lower.count <= _WIDEST_DOUBT:
+            widened.extend((Group(count, upper.length),) for count in range(lower.count + 1, upper.count))
     return widened
 
 
-def _without_repeats(said: _Numbers, kinds: str) -> list[list[Group]]:
+def _without_repeats(told: list[list[Group]], kinds: str) -> list[list[Group]]:
     """Take "six, pause, six" for one count told over again, but not "6+6" or "two, pause, two more"."""
     if fits("no_repeat", kinds):
-        return said.alternatives
-    counts = [[group.count for group in groups] for groups in said.alternatives]
-    from_one = counts == [[count] for count in range(1, len(counts) + 1)]
-    if len(counts) > 2 and from_one and not fits("or", kinds):
-        return said.alternatives[-1:]  # "one, two, three, then a pause"
-    return [_once(groups, aloud=not fits("rested", kinds)) for groups in said.alternatives]
+        return told
+    from_one = [groups[0].count for groups in told] == [*range(1, len(told) + 1)]
+    if len(told) > 1 and from_one and not fits("or", kinds):
+        return told[-1:]  # "one, two, three, then a pause"
+    return [_once(groups, aloud=not fits("rested", kinds)) for groups in told]
 
 
 def _once(groups: list[Group], *, aloud: bool) -> list[Group]:
@@ -215,14 +189,10 @@ def _once(groups: list[Group], *, aloud: bool) -> list[Group]:
 
 def _merged(found: Sequence[BlinksRead]) -> BlinksRead:
     """Bring together what was told in several places."""
-    first = found[0]
-    if len(found) == 1:
-        return first
-    same = [read for read in found if read.pattern.colour in ("", first.pattern.colour)]
-    alternatives = tuple({groups: None for read in same for groups in read.pattern.alternatives})
+    alternatives = dict.fromkeys(groups for read in found for groups in read.pattern.alternatives)
     pattern = BlinkPattern(
-        alternatives=alternatives,
-        colour=first.pattern.colour,
-        doubtful=len(alternatives) == 1 and all(read.pattern.doubtful for read in same),
+        alternatives=tuple(alternatives),
+        colour=found[0].pattern.colour,
+        doubtful=all(read.pattern.doubtful for read in found),
     )
-    return BlinksRead(pattern=pattern, spans=tuple(span for read in found for span in read.spans))
+    return BlinksRead(pattern, tuple(span for read in found for span in read.spans))

@@ -1,7 +1,7 @@
 """Cut what an owner says about a blinking light into items: numbers, blinks, pauses, doubts and the rest."""
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import NamedTuple
 
@@ -28,18 +28,15 @@ class Item(NamedTuple):
     vague: bool = False
 
 
-_COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2}
-_COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 13}  # "in threes"
-_COUNTS |= {"single": 1, "double": 2, "triple": 3}
-_SAYS_TIMES = frozenset(("once", "twice", "thrice"))
+_COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2, "single": 1, "double": 2, "triple": 3}
+_COUNTS |= {f"{word}s": count for word, count in NUMBER_WORDS.items() if 1 < count < 13}  # "in threes"
 _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
 _PACES = frozenset(("slow", "quick", "fast", "rapid"))
-_BLINK_STEMS = frozenset(stem(word) for word, kind in KIND_OF.items() if kind in ("blink", "flash"))
+_BLINK_WORDS = [word for word, kind in KIND_OF.items() if kind in ("blink", "flash")]
+_BLINK_STEMS = frozenset(map(stem, _BLINK_WORDS))
 # What a misspelt word may be taken for.
-_BLINK_SPELLINGS = tuple(
-    word for word, kind in KIND_OF.items() if kind in ("blink", "flash") and len(word) > 4
-)
-_COUNT_SPELLINGS = tuple(word for word in NUMBER_WORDS if len(word) > 3)
+_BLINK_SPELLINGS = [word for word in _BLINK_WORDS if len(word) > 4]
+_COUNT_SPELLINGS = [word for word in NUMBER_WORDS if len(word) > 3]
 
 _BLINK = r"(?:flash|blink|pulse|wink)"
 _LENGTH = rf"(?:long|short)(?:\s+{_BLINK}(?:e?s)?)?"
@@ -83,51 +80,44 @@ def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]
             yield Item("count", "dozen", start, end, 6 if "half" in said else 12)
         case "told":  # "flash flash flash"
             once = match["once"].lower()
-            yield Item("count", once, start, start, len(re.findall(once, said)))
+            yield Item("count", once, start, start, said.count(once))
             yield Item("blink", once, start, end)
         case "lengths":  # "short, short, short, long"
             for length, run in groupby(re.findall(r"long|short", said)):
                 yield Item("count", said, start, end, len(list(run)))
                 yield Item(length, length, end, end)
-        case "times":
-            yield _counted(int(re.sub(r"\D", "", said)), said, start, end)
-            yield Item("times", "x", end, end)
-        case "number":
-            yield _counted(int(said[:6]), said, start, end)
-        case "other":
-            yield Item("word", said, start, end)
+        case "times" | "number" as kind:
+            count = int(re.sub(r"\D", "", said)[:6])
+            is_count = 1 <= count <= MOST_BLINKS
+            yield Item("count" if is_count else "word", said, start, end, count if is_count else 0)
+            if kind == "times":
+                yield Item("times", "x", end, end)
         case "mark":
             yield Item(_MARKS[said], said, start, end)
         case "word":
             yield from _worded(said, start, end, knows)
         case kind:
-            yield Item(str(kind), said, start, end)
-
-
-def _counted(count: int, said: str, start: int, end: int) -> Item:
-    is_count = 1 <= count <= MOST_BLINKS
-    return Item("count" if is_count else "word", said, start, end, count if is_count else 0)
+            yield Item("word" if kind == "other" else str(kind), said, start, end)
 
 
 def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> Iterator[Item]:
     kind = KIND_OF.get(said, "small" if is_stop_word(said) else "word")
     if said in _COUNTS:
         kind = "one" if said == "one" else kind if said in KIND_OF else "count"
-        yield Item(kind, said, start, end, _COUNTS[said], kind == "couple" and said.startswith("couple"))
-        if said in _SAYS_TIMES:
+        yield Item(kind, said, start, end, _COUNTS[said], said == "couple")
+        if said in ("once", "twice", "thrice"):
             yield Item("times", "", end, end)
     elif said in COLOURS:
         yield Item("colour", said, start, end)
     else:
-        is_blink = stem(said) in _BLINK_STEMS or _is_misspelt_blink(said, knows)
-        yield Item("blink" if is_blink and said not in KIND_OF else kind, said, start, end)
+        misspelt = len(said) > 4 and not knows(said) and _nearest(said, _BLINK_SPELLINGS, 1 + (len(said) > 7))
+        is_blink = said not in KIND_OF and (stem(said) in _BLINK_STEMS or misspelt)
+        yield Item("blink" if is_blink else kind, said, start, end)
 
 
-def _is_misspelt_blink(said: str, knows: Callable[[str], bool]) -> bool:
-    if len(said) < 5 or knows(said):
-        return False
-    edits = 2 if len(said) >= 8 else 1
-    return any(OSA.distance(said, right, score_cutoff=edits) <= edits for right in _BLINK_SPELLINGS)
+def _nearest(said: str, spellings: Iterable[str], edits: int = 1) -> str:
+    """Return the first of some words that is at most so many edits away, "" if there is none."""
+    return next((word for word in spellings if OSA.distance(said, word, score_cutoff=edits) <= edits), "")
 
 
 def _corrected_counts(items: list[Item]) -> list[Item]:
@@ -136,19 +126,13 @@ def _corrected_counts(items: list[Item]) -> list[Item]:
     for place, item in enumerate(items):
         before, after = corrected[max(place - 1, 0) : place], items[place + 1 : place + 2]
         beside = {other.kind for other in (*before, *after)} & {"times", "blink", "count"}
-        right = ""
-        if item.text in _SOUNDS_LIKE and after and after[0].kind == "times":
-            right = _SOUNDS_LIKE[item.text]
-        elif item.kind != "word" or len(item.text) < 3 or not beside or is_english(item.text):
-            continue
-        elif beside & {"times", "blink"}:
-            near = (
-                each for each in _COUNT_SPELLINGS
-                if item.text[0] == each[0] and OSA.distance(item.text, each, score_cutoff=1) <= 1
-            )  # fmt: skip
-            right = next(near, "")
-        elif OSA.distance(item.text, "times", score_cutoff=1) <= 1:
-            corrected[place] = item._replace(kind="times")
+        right = _SOUNDS_LIKE.get(item.text, "") if after and after[0].kind == "times" else ""
+        if beside and item.kind == "word" and len(item.text) > 2 and not is_english(item.text):
+            if beside != {"count"}:
+                alike = (word for word in _COUNT_SPELLINGS if word[0] == item.text[0])
+                right = right or _nearest(item.text, alike)
+            elif _nearest(item.text, ["times"]):
+                corrected[place] = item._replace(kind="times")
         if right:
             corrected[place] = item._replace(kind="count", text=right, number=_COUNTS[right])
     return corrected
@@ -161,10 +145,8 @@ def _with_unsaid_ones(items: Sequence[Item]) -> list[Item]:
         if item.kind in ("long", "short") and place:
             before = next((each.kind for each in reversed(counted) if each.kind not in ("small", "rate")), "")
             after = items[place + 1].kind if place + 1 < len(items) else "stop"
-            is_one = items[place - 1].text == "a" and before in ("and", "comma", "then", "plus")
-            if before not in ("count", "one") and (
-                after == "flash" or (is_one and after in ("one", "comma", "stop"))
-            ):
+            is_one = items[place - 1].text == "a" and before == "and" and after in ("one", "comma", "stop")
+            if before not in ("count", "one") and (after == "flash" or is_one):
                 counted.append(Item("unsaid", "", item.start, item.start, 1))
         counted.append(item)
     return counted
