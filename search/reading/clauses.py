@@ -6,11 +6,8 @@ from search.reading.scope_words import Word, phrase_at
 
 _LOOK_AHEAD = 6  # words in which a new clause shows its verb; chosen by us
 
-
 # A subject after these belongs to what they begin: "like it", "did it", "at my cousin's they".
-_NOT_BEFORE = (
-    "openers", "prepositions", "determiners", "subordinators", "joints", "finite", "repairs", "people's"
-)  # fmt: skip
+_NOT_BEFORE = ("openers", "prepositions", "subordinators", "finite", "people's")
 
 
 def ends_before(words: Sequence[Word], start: int, place: int) -> bool:
@@ -29,13 +26,14 @@ def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
     """Tell whether "and" or "or" opens a clause of its own: "no hum and it leaks", not "no hum and leak"."""
     after = words[joint + 1]
     alike = after.among("in_s") and words[joint - 1].among("in_s")  # "noises or smells"
-    if after.is_mark or after.is_cue or after.among("subjects") or (after.among("finite") and not alike):
+    if after.is_cue or after.among("marks", "subjects") or (after.among("finite") and not alike):
         return True
-    if words[joint].text != "or" and (
-        after.among("moreover")
-        or (after.among("definite") and not any(word.among("definite") for word in words[start:joint]))
-    ):
-        return True
+    if words[joint].text != "or":
+        named_first = after.among("definite") and not any(
+            each.among("definite") for each in words[start:joint]
+        )
+        if after.among("moreover") or named_first:
+            return True
     return _verb_soon(words, joint + 1)
 
 
@@ -65,18 +63,12 @@ def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
     word, before, after = words[place], words[place - 1], words[place + 1]
     if phrase_at("now", words, place):
         return True
-    if not word.among("subjects", "determiners"):
+    if not word.among("subjects", "determiners") or before.among(*_NOT_BEFORE):
         return False
-    if before.among(*_NOT_BEFORE):
-        return False
-    if before.among("periods") and word.among("determiners"):  # "fixed last year [the set smokes]"
-        return True
-    if after.among("contrasts") or after.text.endswith("ly"):
-        after = words[min(place + 2, len(words) - 1)]
     verb_next = after.among("finite") or (word.text == "it" and after.among("verbal", "onset"))
     if word.among("speakers"):  # "the fault I had" goes on, "without it I am lost" does not
         return not verb_next or before.among("objects")
-    if word.among("subjects") and word.text != "you" and ("'" in word.text or verb_next):
+    if word.among("subjects") and ("'" in word.text or verb_next):
         return True
     doubled = place - 2 >= start and words[place - 2].among("determiners")  # "the processor the"
     return (doubled or (place - 1 == start and words[start - 1].text == "no")) and _verb_soon(words, place)

@@ -61,7 +61,7 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
     if word.is_cue or (place == start and phrase_at("reasons", words, place)):  # "not because of the fan"
         return word.is_cue
     if word.among("relatives"):  # "it isn't the speaker that crackles"
-        return words[start].among("definite") and 2 <= place - start <= 4 and cue.among("not_being")
+        return words[start].among("definite")
     if word.text == "for":  # "can't hear it for the buzzing": the buzzing is there
         return cue.among("inability") and words[place + 1].among("definite")
     return ends_before(words, start, place)
@@ -71,22 +71,16 @@ def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
     """Tell whether the thing after a comma is one of a list: "no hum, buzz or smell"."""
     for _ in range(_LONGEST_LIST):
         after = place = comma + 1
-        while place < after + 3 and not _breaks_list(words[place]):
+        while place < after + 3 and not (words[place].is_cue or words[place].among("marks", "coordinators")):
             place += 1
         if place == after and words[place].text != "or":
             return False
-        if words[place].text in ("or", "nor"):
+        if words[place].text == "or":
             return not words[place + 1].among("subjects")
         if words[place].text != ",":
             return False
         comma = place
     return False
-
-
-def _breaks_list(word: Word) -> bool:
-    return (
-        word.is_mark or word.is_cue or word.among("coordinators", "finite", "subjects", "enders", "contrasts")
-    )
 
 
 def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
@@ -131,7 +125,7 @@ def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
 def _turns(words: Sequence[Word], first: int, second: int) -> bool:
     """Tell whether a denial denies another: "there isn't a day it doesn't", "not that it doesn't"."""
     between = words[first + 1 : second]
-    return words[first - 1].text == "there" or any(word.among("openers", "relatives") for word in between)
+    return words[first - 1].text == "there" or any(word.among("openers") for word in between)
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:
@@ -143,4 +137,4 @@ def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool
     if not found or words[found[-1].cue].among("noun_cues"):
         return False
     between = words[found[-1].end : cue]
-    return not any(word.is_mark or word.among("coordinators", "enders") for word in between)
+    return not any(word.is_mark for word in between)

@@ -9,20 +9,11 @@ from search.reading.scope_words import SENTENCE_ENDS, Word, phrase_at
 
 _TAKES_BACK_WITHIN = 3  # words before a phrase; chosen by us
 
-# Phrases of the past, and what takes them back: "since last year", "never used to", "when it was working".
-_TAKEN_BACK = {
-    "dated": ("lasting", "verb_cues"),
-    "long_past": ("lasting", "verb_cues"),
-    "lasted": (),
-    "habit": ("not_habit", "verb_cues"),
-    "good_then": ("during",),
-    "trials": (),
-}
+_PAST = ("dated", "long_past", "lasted", "good_then", "trials")
+# What takes them back: "since last year", "never used to", "when it was working".
+_TAKES_BACK = ("lasting", "verb_cues", "during")
 # A word of these is not the last of a thing's name.
-_NO_NAMES = (
-    "finite", "prepositions", "determiners", "openers", "subordinators", "joints", "circumstances", "repairs",
-    "repairers", "lasting", "subjects", "relatives", "years", "periods",
-)  # fmt: skip
+_NO_NAMES = ("finite", "circumstances", "lasting", "subjects", "years")
 _TIMES = frozenset(("dated", "long_past", "habit"))
 _REPAIRS = frozenset(("trials", "repaired"))
 
@@ -96,9 +87,10 @@ def _told(words: Sequence[Word], clause: Clause) -> set[str]:
     told.update(name for name in ("now", "ours") if phrase_at(name, words, clause.start))
     for place in range(clause.start, clause.end):
         before = words[max(clause.start, place - _TAKES_BACK_WITHIN) : place]
-        for name, takes_back in _TAKEN_BACK.items():
-            if phrase_at(name, words, place) and not any(word.among(*takes_back) for word in before):
-                told.add(name)
+        if not any(word.among(*_TAKES_BACK) for word in before):
+            told.update(name for name in _PAST if phrase_at(name, words, place))
+            if phrase_at("habit", words, place) and not any(word.among("not_habit") for word in before):
+                told.add("habit")
         if words[place].among("repairs") and _is_repaired(words, clause.start, place):
             told.add("repaired")
     return told

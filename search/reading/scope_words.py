@@ -23,7 +23,6 @@ _WORD = re.compile(
 )
 _APOSTROPHES = str.maketrans("\u2019\u02bc`", "'''")
 SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
-_YEAR = re.compile(r"(19|20)\d\d")
 
 _TABLES = tomllib.loads(Path(__file__).with_name("denial.toml").read_text(encoding="utf-8"))
 _LISTS = {name: value for table in _TABLES.values() for name, value in table.items()}
@@ -63,13 +62,12 @@ class Word(NamedTuple):
 
 def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
     """Return how many words the longest phrase of a list that starts at a place has, 0 if none."""
-    longest, firsts = 0, _PHRASES[name]
-    for first in (words[place].text, *(f"<{each}>" for each in words[place].lists)):
-        for parts in firsts.get(first, ()):
-            said = words[place : place + len(parts)]
-            if len(parts) > longest and len(said) == len(parts) and all(map(_fits, parts, said)):
-                longest = len(parts)
-    return longest
+    firsts = (words[place].text, *(f"<{each}>" for each in words[place].lists))
+    phrases = (parts for first in firsts for parts in _PHRASES[name].get(first, ()))
+    return max(
+        (len(parts) for parts in phrases if all(map(_fits, parts, words[place : place + len(parts)]))),
+        default=0,
+    )
 
 
 def phrase_about(name: str, words: Sequence[Word], place: int) -> bool:
@@ -95,10 +93,10 @@ def lists_of(text: str) -> frozenset[str]:
     if text.endswith("'s"):
         found.update(f"{name}'s" for name in ("people", "others") if text[:-2] in WORD_LISTS[name])
     if text.isdigit():
-        found.update(("digits", "years") if _YEAR.fullmatch(text) else ("digits",))
-    if len(text) > 3 and text.endswith("s") and not text.endswith(("ss", "us")):
+        found.add("years" if len(text) == 4 else "digits")
+    if text.endswith("s"):
         found.add("in_s")
-    if "finite" in found or (len(text) > 3 and text.endswith(("s", "ed")) and "'" not in text):
+    if "finite" in found or text.endswith(("s", "ed")):
         found.add("verbal")
     return frozenset(found)
 
