@@ -7,16 +7,19 @@ import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from search.reading.denied_kinds import ABSENT, DENIED, NAMED, Part, denied_parts, kind_of
 from search.reading.negations import Negation, evidence_end, find_negations, scope_end
 from search.reading.past import past_clauses
-from search.reading.scope_words import SENTENCE_ENDS, Word, cut_words, phrase_at
+from search.reading.scope_words import SENTENCE_ENDS, Word, cut_words, phrase_about, phrase_at
 from search.reading.text import Span
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
-_LONGEST_LABEL = 3  # "burnt smell: none"
 _LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is gone"
 _DOUBT_WITHIN = 12  # before a denial, in which "maybe" makes it doubtful
+
+# Evidence against a fault ("no hum"), a thing ruled out by name, a fault told as an absence ("no picture").
+_DENIED, _NAMED, _ABSENT = "denied", "named", "absent"
+
+_Part = tuple[int, int, str]  # start and end in the word list, kind
 
 
 @dataclass(frozen=True)
@@ -46,17 +49,14 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     clauses = list(past_clauses(words))
     for start, end, _ in clauses:
         kinds[start:end] = ["past"] * (end - start)
-    for start, end, kind in (
-        *_denied(words),
-        *_ceased(words),
-        *_cleared(words),
-        *_answered(words),
-        *_fronted(words),
-    ):
+    parts = itertools.chain.from_iterable(
+        find(words) for find in (_denied, _cleared, _ceased, _answered, _fronted)
+    )
+    for start, end, kind in parts:
         for place in range(_skip_leading(words, start, end), end):
-            if kinds[place] in ("", ABSENT):
+            if kinds[place] in ("", _ABSENT):
                 kinds[place] = kind
-    denied, named, past = (list(_runs(kinds, kind)) for kind in (DENIED, NAMED, "past"))
+    denied, named, past = (list(_runs(kinds, kind)) for kind in (_DENIED, _NAMED, "past"))
     doubtful = [run for run in (*denied, *named) if _is_doubtful(words, run[0])]
     others = [(start, end) for start, end, other in clauses if other]
     spans = (
@@ -80,7 +80,7 @@ def grammatical_denials(text: str) -> list[tuple[int, int]]:
     ]
 
 
-def _denied(words: Sequence[Word]) -> Iterator[Part]:
+def _denied(words: Sequence[Word]) -> Iterator[_Part]:
     """Yield what each denial denies; a row such as "no smell, no whiff" is of one kind."""
     row: list[Negation] = []
     for negation in find_negations(words):
@@ -88,47 +88,93 @@ def _denied(words: Sequence[Word]) -> Iterator[Part]:
             continue
         cue = words[negation.cue]
         if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
-            yield from _subject_before(words, negation.cue)  # "the fuse is not the problem"
+            yield _subject_before(words, negation.cue)  # "the fuse is not the problem"
             continue
         between = words[row[-1].end : negation.cue] if row else ()
         goes_on = len(between) <= 2 and not any(word.text in SENTENCE_ENDS for word in between)
         if row and not (cue.text in ("nor", words[row[-1].cue].text) and goes_on):
-            yield from denied_parts(words, row)
+            yield from _row(words, row)
             row = []
         row.append(negation)
-    yield from denied_parts(words, row)
+    if row:
+        yield from _row(words, row)
 
 
-def _cleared(words: Sequence[Word]) -> Iterator[Part]:
+def _row(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[_Part]:
+    """Yield the parts of a row of denials: "no sound, hum or smell" and "no smoke, no smell" have several.
+
+    A part that says nothing by itself takes the kind of the part before it, else of the one after, else
+    what its construction mostly means in a complaint.
+    """
+    parts = [part for negation in row for part in _parts(words, negation)]
+    usual = _DENIED if phrase_about("usually_denied", words, row[0].cue) else _ABSENT
+    latest = next((kind for _, _, kind in parts if kind), usual)
+    for start, end, kind in parts:
+        if words[start - 1].text != "and" or kind != _DENIED or latest != _ABSENT:
+            latest = kind or latest
+            yield start, end, latest  # but not of "no picture and hums": the hum is there
+
+
+def _parts(words: Sequence[Word], negation: Negation) -> Iterator[_Part]:
+    """Yield the parts of one denial between its commas, "or" and "and", "" for a kind that is not told."""
+    first = negation.cue + 1
+    end = evidence_end(words, first, negation.end)
+    if phrase_about("named", words, negation.cue):
+        yield first, end, _NAMED  # "it isn't the speaker", "not the picture"
+        return
+    after_not = words[negation.cue].text == "not" or words[negation.cue].among("not_being")
+    for place in range(first, end + 1):
+        if place == end or words[place].among("marks", "coordinators"):
+            stated = after_not and words[first].among("states")
+            yield first, place, _DENIED if stated else _kind_of(words, first, place)
+            first = place + 1
+
+
+def _kind_of(words: Sequence[Word], start: int, end: int) -> str:
+    """Return the kind of a phrase, "" if it has neither a fault nor a function.
+
+    The words before the first preposition decide; a fault weighs more than a function ("no flashing lights").
+    """
+    head = start + 1
+    while head < end and (words[head].among("transparent") or not words[head].among("prepositions")):
+        head += 1
+    for places in (range(start, head), range(head, end)):
+        if any(phrase_at("function_phrases", words, place) for place in places):
+            return _ABSENT
+        if any(words[place].among("faults") or phrase_at("fault_phrases", words, place) for place in places):
+            return _DENIED
+        if any(words[place].among("functions") for place in places):
+            return _ABSENT
+    return ""
+
+
+def _cleared(words: Sequence[Word]) -> Iterator[_Part]:
     """Yield the thing that "can be ruled out", and the fault that "is gone": not the picture, a symptom."""
     for place in range(len(words)):
         if phrase_at("cleared", words, place):
-            yield from _subject_before(words, place)
+            yield _subject_before(words, place)
         elif phrase_at("over", words, place):
-            for start, end, _ in _subject_before(words, place):
-                dangers = any(word.among("dangers") for word in words[start:end])
-                yield start, end, kind_of(words, start, end) or ABSENT if not dangers else ABSENT
+            start, end, _ = _subject_before(words, place)
+            danger = any(word.among("dangers") for word in words[start:end])
+            yield start, end, _ABSENT if danger else _kind_of(words, start, end) or _ABSENT
 
 
-def _subject_before(words: Sequence[Word], end: int) -> Iterator[Part]:
-    """Yield the noun phrase that ends before a verb."""
+def _subject_before(words: Sequence[Word], end: int) -> _Part:
+    """Return the noun phrase that ends before a verb."""
     while words[end - 1].among("finite"):
         end -= 1
-    start = _clause_start(words, end)
-    if end > start and (words[start].among("determiners") or not words[start].among("subjects")):
-        yield start, end, NAMED
+    return _clause_start(words, end), end, _NAMED
 
 
 def _clause_start(words: Sequence[Word], end: int) -> int:
     """Return where the clause begins whose part ends before a word."""
     for start in range(end, max(end - _LONGEST_SUBJECT, 0), -1):
-        before = words[start - 1]
-        if before.is_mark or before.is_cue or before.among("joints", "openers", "finite"):
+        if words[start - 1].among("marks", "joints", "openers", "finite"):
             return start
     return end
 
 
-def _ceased(words: Sequence[Word]) -> Iterator[Part]:
+def _ceased(words: Sequence[Word]) -> Iterator[_Part]:
     """Yield what went on before and does not now: "stopped clicking"; "stopped heating" is a symptom."""
     for place in range(len(words)):
         start = place + phrase_at("ceasing", words, place)
@@ -136,26 +182,22 @@ def _ceased(words: Sequence[Word]) -> Iterator[Part]:
             continue
         if not any(word.is_cue or word.text == "to" for word in words[max(place - 3, 0) : place]):
             end = evidence_end(words, start, scope_end(words, start - 1))
-            yield start, end, kind_of(words, start, end) or ABSENT  # but not "it never stopped clicking"
+            yield start, end, _kind_of(words, start, end) or _ABSENT  # but not "it never stopped clicking"
 
 
-def _answered(words: Sequence[Word]) -> Iterator[Part]:
+def _answered(words: Sequence[Word]) -> Iterator[_Part]:
     """Yield what a question or a label asks for and an answer denies: "Any smell? No.", "smoke: none"."""
     for place in range(2, len(words) - 1):
         length, end = phrase_at("answers", words, place), place - 1
         if not length or not words[end].among("asking_marks"):
             continue
-        after = words[place + length]
         start = next(before for before in range(end, 0, -1) if words[before - 1].is_mark)
-        if words[end].text == "?":
-            answers = (after.is_mark or length > 1) and not words[start].among("openers")  # "Why? No idea."
-        else:
-            answers = after.is_mark and after.text != "?" and end - start <= _LONGEST_LABEL
-        if answers and end > start and not words[start].is_cue:
-            yield _asked(words, start, end, ABSENT if words[end].text == "," else DENIED)
+        asks = not words[start].is_cue and not words[start].among("openers")  # "Why? No idea."
+        if asks and (words[place + length].is_mark or length > 1):
+            yield start, end, _kind_of(words, start, end) or _DENIED
 
 
-def _fronted(words: Sequence[Word]) -> Iterator[Part]:
+def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
     """Yield what stands before the subject of a denial: "[the pump] I don't hear", "[smelly] it is not"."""
     for place, word in enumerate(words):
         if not word.is_cue:
@@ -165,28 +207,16 @@ def _fronted(words: Sequence[Word]) -> Iterator[Part]:
             after += 1
         while words[end - 1].among("finite", "perceiving") and not words[end - 1].is_cue:
             end -= 1
-        subject = words[end - 1]
-        if not (words[after].is_mark or words[after].among("joints")):
+        if not words[after].among("marks", "joints"):
             continue
-        if subject.among("subjects"):
-            asked = words[end - 2].text == "?"  # "Did it trip? It didn't."
-            end -= 1 + asked
+        if words[end - 1].among("subjects"):
+            end -= 2 if words[end - 2].text == "?" else 1  # "Did it trip? It didn't."
             start = _clause_start(words, end)
-            if end > start and (asked or not words[start].among("subjects", "circumstances", "prepositions")):
-                yield _asked(words, start, end, NAMED if subject.among("persons") else ABSENT)
-        elif word.text == "none" and end < place:  # "looked for cracks and found none"
-            start = next(
-                (each + 1 for each in range(end, max(end - 8, 0), -1) if words[each].text == "for"), end
-            )
-            yield start, end - words[end - 1].among("joints"), DENIED
-
-
-def _asked(words: Sequence[Word], start: int, end: int, usual: str) -> Part:
-    """Return what a question asks for with its kind: "is it [the fuse]" asks for a thing by its name."""
-    for place in range(start, end - 1):
-        if words[place].text == "it" and words[place + 1].among("definite"):
-            return place + 1, end, NAMED
-    return start, end, kind_of(words, start, end) or usual
+            yield start, end, _kind_of(words, start, end) or _ABSENT
+        else:  # "looked for cracks and found none"
+            places = range(end, max(end - 8, 0), -1)
+            start = next((each + 1 for each in places if words[each].text == "for"), end)
+            yield start, end - words[end - 1].among("joints"), _DENIED
 
 
 def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
@@ -195,11 +225,8 @@ def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
     Nor do those who perceive nothing, or of what it is one: "nobody [has heard] a bang", "none [of us saw]".
     """
     if any(word.text == "of" for word in words[start : start + 2]):
-        ends = (place + 1 for place in range(start, end - 1) if words[place].among("in_s", "objects"))
-        start = next(ends, start)
+        start = next((place + 1 for place in range(start, end - 1) if words[place].among("in_s")), start)
     for place in range(start, end):
-        if words[place].among("faults", "functions"):
-            break
         if words[place].among("perceiving") or (words[place].among("being") and place < end - 1):
             start = place + 1
             break

@@ -34,24 +34,20 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
         Informatics 42 (2009) 839-851. A clause takes the place of its scope, and "now" begins a new one.
     """
     returned = max((place for place in range(len(words)) if _returns(words, place)), default=0)
-    clauses = list(_clauses(words))
-    told = [_told(words, clause) for clause in clauses]
-    past = [_is_past(each) for each in told]
-    other = [_is_of_another(words, clause) for clause in clauses]
-    for place, (clause, after) in enumerate(itertools.pairwise(clauses)):
+    told = [(clause, _told(words, clause)) for clause in _clauses(words)]
+    for (clause, this), (after, that) in itertools.pairwise(told):
         if any(word.text in SENTENCE_ENDS for word in words[clause.end : after.start]):
             continue
-        this, that = told[place], told[place + 1]
         if "now" not in that and _only_says_when(words, clause, this):
-            past[place + 1] = True  # "last year, you fixed the fuse"
-        if "accidents" not in this and this & (_TIMES | {"lasted"}) and that & {"now", *_REPAIRS}:
-            past[place] = True  # "it blew the plug in spring, now it ticks"
+            that.add("past")  # "last year, you fixed the fuse"
+        if "accidents" not in this and this & {*_TIMES, "lasted"} and that & {"now", *_REPAIRS}:
+            this.add("past")  # "it blew the plug in spring, now it ticks"
         if "ours" in that and this & {"likewise", "people"}:
-            other[place] = True  # "the set upstairs does it too, but this one hums"
-    for clause, is_other, is_past, this in zip(clauses, other, past, told, strict=True):
-        if is_other:
+            this.add("other")  # "the set upstairs does it too, but this one hums"
+    for clause, this in told:
+        if "other" in this:
             yield clause._replace(other=True)
-        elif is_past and (clause.end > returned or "good_then" in this):
+        elif "past" in this and (clause.end > returned or "good_then" in this):
             yield _past_inside(words, clause) or clause
 
 
@@ -65,42 +61,40 @@ def _returns(words: Sequence[Word], place: int) -> bool:
 def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
     first = 1
     for place in range(1, len(words)):
-        word = words[place]
-        is_joint = word.among("joints") and (
-            place == first
-            or word.among("enders")
-            or words[place + 1].among("determiners")
-            or opens_after(words, first, place)
-        )
-        if word.is_mark or is_joint or (place > first and begins_anew(words, first, place)):
+        word, after = words[place], words[min(place + 1, len(words) - 1)]
+        joins = word.among("joints") and (after.among("determiners") or opens_after(words, first, place))
+        is_joint = word.is_mark or joins
+        if is_joint or (place > first and begins_anew(words, first, place)):
             if place > first:
                 yield Clause(first, place)
-            first = place + 1 if word.is_mark or is_joint else place
+            first = place + is_joint
 
 
 def _told(words: Sequence[Word], clause: Clause) -> set[str]:
     """Return what a clause tells that bears on its time and its set, by the names of its lists."""
-    said, opening = words[clause.start : clause.end], words[clause.start : min(clause.start + 3, clause.end)]
-    told = {name for name in ("onset", "likewise", "accidents") if any(word.among(name) for word in said)}
-    if any(word.among("people", "people's") for word in opening):
+    start, end, _ = clause
+    told = {
+        name
+        for name in ("onset", "likewise", "accidents")
+        if any(word.among(name) for word in words[start:end])
+    }
+    if any(word.among("people", "people's") for word in words[start : min(start + 3, end)]):
         told.add("people")
-    told.update(name for name in ("now", "ours") if phrase_at(name, words, clause.start))
-    for place in range(clause.start, clause.end):
-        before = words[max(clause.start, place - _TAKES_BACK_WITHIN) : place]
+    told.update(name for name in ("now", "ours") if phrase_at(name, words, start))
+    for place in range(start, end):
+        before = words[max(start, place - _TAKES_BACK_WITHIN) : place]
         if not any(word.among(*_TAKES_BACK) for word in before):
             told.update(name for name in _PAST if phrase_at(name, words, place))
             if phrase_at("habit", words, place) and not any(word.among("not_habit") for word in before):
                 told.add("habit")
-        if words[place].among("repairs") and _is_repaired(words, clause.start, place):
+        if words[place].among("repairs") and _is_repaired(words, start, place):
             told.add("repaired")
+    dated = "dated" in told and not told & {"onset", "accidents"}
+    if "now" not in told and (dated or told & {"long_past", "habit", "good_then", *_REPAIRS}):
+        told.add("past")
+    if _is_of_another(words, clause):
+        told.add("other")
     return told
-
-
-def _is_past(told: set[str]) -> bool:
-    return "now" not in told and bool(
-        told & {"long_past", "habit", "good_then", *_REPAIRS}
-        or ("dated" in told and not told & {"onset", "accidents"})
-    )
 
 
 def _is_repaired(words: Sequence[Word], start: int, place: int) -> bool:
@@ -109,15 +103,14 @@ def _is_repaired(words: Sequence[Word], start: int, place: int) -> bool:
         return words[place + 1].among("determiners")
     before = words[max(start, place - 5) : place]
     done = any(word.among("repairers", "passive") for word in before)
-    return done and not any(word.among("not_done", "verb_cues") for word in before)
+    return done and not any(word.among("not_done") for word in before)
 
 
 def _only_says_when(words: Sequence[Word], clause: Clause, told: set[str]) -> bool:
     """Tell whether a clause only says when: "last year", "when it was new", "before you changed the belt"."""
     if words[clause.start].among("earlier"):
-        return bool(told & (_TIMES | _REPAIRS))
-    short = clause.end - clause.start <= 4 or words[clause.start].text == "when"
-    return short and bool(told & _TIMES) and not told & _REPAIRS
+        return bool(told & {*_TIMES, *_REPAIRS})
+    return bool(told & _TIMES) and (clause.end - clause.start <= 4 or words[clause.start].text == "when")
 
 
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
@@ -146,9 +139,7 @@ def _past_inside(words: Sequence[Word], clause: Clause) -> Clause | None:
 def _main_verb(words: Sequence[Word], start: int, end: int) -> int:
     """Return where the verb of the clause around begins, or what is said without one: "noisy again"."""
     for place in range(start, end):
-        named = words[place - 1].among("determiners", "prepositions", "repairs") or words[place].among(
-            "repairs"
-        )
-        if not named and words[place].among("finite", "onset", "breaks_out", "faults", "functions"):
+        named = words[place - 1].among("determiners", "prepositions") or words[place].among("repairs")
+        if not named and words[place].among("finite", "breaks_out", "faults", "functions"):
             return place
     return end
