@@ -40,7 +40,7 @@ class Attention:
         self._looked = fresh  # replaced whole, so that threads need no lock
         found = [
             *(problem for note in fresh.values() for problem in note.problems),
-            *self._notebook.terms_problems(),
+            *self._notebook.terms()[1],
             *self._in_settings(),
             *_twice(fresh),
             *self._without_family(fresh),

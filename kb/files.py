@@ -29,10 +29,8 @@ Record = TypeVar("Record")
 
 
 def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> bytes:
-    """Return a plain file's bytes.
+    """Return a plain file's bytes, `most` of them. within: what a link may not lead out of; None for no link.
 
-    within: the folder that a link may not lead out of; None for no links at all.
-    most: read no more than so many bytes; -1 for all.
     Raises: OSError, also for a pipe, a device, a folder, and a link that may not be followed.
     """
     try:
@@ -96,10 +94,9 @@ def read_records(
 
 
 def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
-    """Return a file; an empty one where there is none.
+    """Return a file; an empty one where there is none. trusted: it is our own file, of any size.
 
-    example: what to write instead of what is no TOML. trusted: it is our own file, of any size.
-    Raises: NoteError naming file, line, trouble and remedy.
+    example: what to write instead of what is no TOML. Raises: NoteError with file, line, trouble and remedy.
     """
 
     def error(line: int, found: str, remedy: str) -> NoteError:
@@ -111,8 +108,8 @@ def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
     except FileNotFoundError:
         return TomlFile(name=path.name, values={})
     except OSError as trouble:
-        why = trouble.strerror or trouble
-        raise error(1, f"cannot be read ({why})", "make it a readable file") from trouble
+        found = f"cannot be read ({trouble.strerror or trouble})"
+        raise error(1, found, "make it a readable file") from trouble
     if len(raw) == most:
         found = f"larger than {LARGEST_TOML_BYTES:,} bytes"
         raise error(1, found, "make it shorter; until then it is left out")

@@ -5,7 +5,7 @@ import os
 import shutil
 import tempfile
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path, PurePosixPath
 
@@ -25,7 +25,6 @@ DEMO = Path(__file__).parent / "demo"  # never opened itself: open_demo() opens 
 # Tells one state of a file from the next: size in bytes, and nanoseconds since 1970-01-01. A plain tuple,
 # because the garbage collector looks at every other object time and again, and there is one a note.
 FileStamp = tuple[int, int]
-_Entry = tuple[str, FileStamp] | Problem
 
 
 def stamp_of(status: os.stat_result) -> FileStamp:
@@ -57,16 +56,52 @@ class Notebook:
     def scan(self) -> dict[str, FileStamp]:
         """Return the posix paths of all notes, sorted, with their stamps. Raises: NotebookError."""
         self._require_root()
-        return _notes(self._entries())
+        return dict(sorted(found for found in self._entries(CASES, FAMILIES) if isinstance(found, tuple)))
 
     def passed_over(self) -> list[Problem]:
         """Return what stands among the notes but is not read: nobody would notice otherwise."""
-        return [found for found in self._entries() if isinstance(found, Problem)]
+        return [found for found in self._entries(CASES, FAMILIES) if isinstance(found, Problem)]
 
-    def _entries(self) -> Iterator[_Entry]:
-        return chain(
-            _entries_below(self.root, CASES, deep=True), _entries_below(self.root, FAMILIES, deep=False)
-        )
+    def _entries(self, *folders: str) -> Iterator[tuple[str, FileStamp] | Problem]:
+        """Yield the notes in folders, and below those of cases, and a problem for what is passed over."""
+
+        def problem(relpath: str, field: str, found: str, remedy: str) -> Problem:
+            return Problem(field, found, remedy, file=printable(relpath), line=1)
+
+        waiting = list(folders)
+        while waiting:
+            folder = waiting.pop()
+            try:
+                with os.scandir(self.root / folder) as entries:
+                    listed = list(entries)
+            except FileNotFoundError:
+                continue
+            except OSError as error:
+                trouble = f"cannot be looked into ({error.strerror})"
+                yield problem(folder, "folder", trouble, "make the folder readable")
+                continue
+            for entry in listed:
+                relpath = f"{folder}/{entry.name}"
+                try:
+                    if not entry.name.isprintable():
+                        yield problem(
+                            relpath, "name", "characters that cannot be shown", "give it a plain name"
+                        )
+                    elif entry.name.startswith("."):
+                        continue
+                    elif entry.name.endswith(".md") and entry.is_file():  # first: there are very many of them
+                        yield relpath, stamp_of(entry.stat())
+                    elif entry.is_dir(follow_symlinks=False):
+                        waiting.extend([relpath] if relpath.startswith(f"{CASES}/") else [])
+                    elif entry.is_dir():
+                        yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
+                    elif entry.name.endswith(".md"):
+                        yield problem(relpath, "note", "not a plain file", "put the note itself there")
+                except FileNotFoundError:  # it vanished meanwhile
+                    continue
+                except OSError as error:  # a link that leads to itself
+                    trouble = f"cannot be looked at ({error.strerror})"
+                    yield problem(relpath, "note", trouble, "put the note itself there")
 
     def read_bytes(self, relpath: str) -> bytes:
         """Return a note's bytes. Raises: NoteError when it cannot be read, or is far too big for a note."""
@@ -85,9 +120,8 @@ class Notebook:
         """Return the full path of a note. Raises: NotebookError for a path that leads out of the notebook."""
         pure = PurePosixPath(relpath)
         if pure.is_absolute() or ".." in pure.parts or "\\" in relpath or "\0" in relpath:
-            raise NotebookError(
-                f"{quoted(relpath)}: not a path within the notebook; give one below {self.root}"
-            )
+            outside = f"{quoted(relpath)}: not a path within the notebook"
+            raise NotebookError(f"{outside}; give one below {self.root}")
         return self.root / pure
 
     def read_case(self, relpath: str) -> CaseNote:
@@ -123,14 +157,10 @@ class Notebook:
 
     def vocabulary(self) -> Vocabulary:
         """Return the trade's vocabulary with the shop's own words; a bad terms.toml is left out."""
-        return self._terms()[1]
-
-    def terms_problems(self) -> tuple[Problem, ...]:
-        """Return what is wrong with the shop's terms.toml, if anything."""
-        return self._terms()[2]
+        return self.terms()[0]
 
     def _read_families(self) -> dict[str, tuple[str, FamilyNote]]:
-        stamps = _notes(_entries_below(self.root, FAMILIES, deep=False))
+        stamps = dict(sorted(found for found in self._entries(FAMILIES) if isinstance(found, tuple)))
         with self._lock:
             if self._families[0] != stamps:
                 self._families = (stamps, {})
@@ -140,7 +170,8 @@ class Notebook:
                         self._families[1].setdefault(family.chassis_family, (relpath, family))
             return self._families[1]
 
-    def _terms(self) -> tuple[FileStamp | None, Vocabulary, tuple[Problem, ...]]:
+    def terms(self) -> tuple[Vocabulary, tuple[Problem, ...]]:
+        """Return the vocabulary, and what is wrong with the shop's terms.toml, if anything."""
         stamp = None
         with contextlib.suppress(OSError):
             stamp = stamp_of((self.root / TERMS).stat())
@@ -150,7 +181,7 @@ class Notebook:
                     self._vocabulary = (stamp, load_vocabulary(self.root / TERMS), ())
                 except NoteError as error:
                     self._vocabulary = (stamp, load_vocabulary(), error.problems)
-            return self._vocabulary
+            return self._vocabulary[1:]
 
     def _require_root(self) -> None:
         if not self.root.exists():
@@ -166,50 +197,6 @@ def open_demo(parent: Path | None = None) -> Notebook:
     folder = Path(tempfile.mkdtemp(prefix="benchlore-demo-", dir=parent))
     shutil.copytree(DEMO, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
     return Notebook(folder)
-
-
-def _notes(entries: Iterable[_Entry]) -> dict[str, FileStamp]:
-    return dict(sorted(found for found in entries if isinstance(found, tuple)))
-
-
-def _entries_below(root: Path, top: str, *, deep: bool) -> Iterator[_Entry]:
-    """Yield the notes in a folder, or below it if `deep`, and a problem for what is passed over."""
-
-    def problem(relpath: str, field: str, found: str, remedy: str) -> Problem:
-        return Problem(field, found, remedy, file=printable(relpath), line=1)
-
-    folders = [top]
-    while folders:
-        folder = folders.pop()
-        try:
-            with os.scandir(root / folder) as entries:
-                listed = list(entries)
-        except FileNotFoundError:
-            continue
-        except OSError as error:
-            trouble = f"cannot be looked into ({error.strerror})"
-            yield problem(folder, "folder", trouble, "make the folder readable")
-            continue
-        for entry in listed:
-            relpath = f"{folder}/{entry.name}"
-            try:
-                if not entry.name.isprintable():
-                    yield problem(relpath, "name", "characters that cannot be shown", "give it a plain name")
-                elif entry.name.startswith("."):
-                    continue
-                elif entry.name.endswith(".md") and entry.is_file():  # first: there are very many of them
-                    yield relpath, stamp_of(entry.stat())
-                elif entry.is_dir(follow_symlinks=False):
-                    folders.extend([relpath] if deep else [])
-                elif entry.is_dir():
-                    yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
-                elif entry.name.endswith(".md"):
-                    yield problem(relpath, "note", "not a plain file", "put the note itself there")
-            except FileNotFoundError:  # it vanished meanwhile
-                continue
-            except OSError as error:  # a link that leads to itself
-                trouble = f"cannot be looked at ({error.strerror})"
-                yield problem(relpath, "note", trouble, "put the note itself there")
 
 
 def linked_folder(root: Path) -> Path | None:

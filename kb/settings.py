@@ -14,11 +14,7 @@ _LEAST = "write the least a job costs, such as minimum_charge = 25"
 
 
 class ShopSettings(BaseModel):
-    """What shop.toml says; None or "" where it says nothing.
-
-    labour_rate: money for an hour at the bench. minimum_charge: the least a job costs, labour and parts.
-    currency: the word or sign that stands behind an amount.
-    """
+    """What shop.toml says; minimum_charge is of labour and parts together."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -28,10 +24,7 @@ class ShopSettings(BaseModel):
 
 
 def load_settings(root: Path) -> ShopSettings:
-    """Read shop.toml in a notebook's folder; without the file, nothing is set.
-
-    Raises: NoteError with every fault of the file.
-    """
+    """Read a notebook's shop.toml; without one, nothing is set. Raises: NoteError with every fault of it."""
     file = read_toml(root / SETTINGS_FILE, example="one setting a line, such as labour_rate = 40")
     try:
         return ShopSettings.model_validate(file.values)

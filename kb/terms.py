@@ -41,14 +41,10 @@ class Vocabulary:
 
     def caution_sentence(self, name: str) -> str:
         """Return the plain sentence of a caution; "" if unknown."""
-        term = self.caution(name)
-        return term.says if term else ""
+        return term.says if (term := self.caution(name)) else ""
 
     def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
-        """Return the hazards of a device or symptom, by its concept or any of its phrases.
-
-        Returns: names of cautions, the gravest first; () where there are none; None where nothing is known.
-        """
+        """Return the cautions of a device or symptom, gravest first; None where nothing is known of it."""
         term = self._by_phrase.get((kind, _fold(name)))
         return None if term is None else term.cautions
 

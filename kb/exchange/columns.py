@@ -27,12 +27,12 @@ _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 
 
 def guess_mapping(header: Sequence[str]) -> dict[str, str]:
-    """Return which column holds which field, by the columns' names; the first that fits is taken, once.
+    """Return which column holds which field ("body" too), by their names; the first that fits is taken.
 
-    Fields are front matter keys and "body". A file with every field's own name in it was exported from a
-    notebook, and its other columns are the notes' unknown fields.
+    A file with every field's own name was exported from a notebook: its other columns are unknown fields.
     """
-    left = {column: _squeeze(column) for column in header if column}
+    bare = {column: _UNIT.sub("", column.casefold().strip()) for column in header if column}
+    left = {column: squeeze(name) or squeeze(column) for column, name in bare.items()}
     mapping: dict[str, str] = {}
     for field, names in _NAMES.items():
         named = (column for name in names for column, squeezed in left.items() if squeezed == name)
@@ -106,7 +106,3 @@ def guarded(cell: str) -> str:
 def unguarded(cell: str) -> str:
     """Return a cell without the apostrophe that guarded(), or a spreadsheet, put before it."""
     return cell[1:] if cell[:1] == "'" and _FORMULA.match(cell[1:]) else cell
-
-
-def _squeeze(column: str) -> str:
-    return squeeze(_UNIT.sub("", column.casefold().strip())) or squeeze(column)

@@ -52,9 +52,8 @@ def import_table(
     """Import a table, row by row, whatever its length.
 
     A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
-    kept in the note as `imported`. Rows that make no note go to the rejects file with their line and the
-    reason. dry_run: write nothing at all. rejects: that file; None for NAME.rejects.csv beside the table.
-    Raises: ImportProblem, WriteError; what was imported before stays, importing again goes on from there.
+    kept in the note as `imported`. dry_run: write nothing at all. rejects: where rows that make no note go;
+    None for NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays.
     """
     header = read_header(path)
     cases, digests = _known(nb)
@@ -100,10 +99,9 @@ def import_table(
 def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[str]]:
     """Write every case to a stream, by path; return how many, and the paths of bad notes, left out.
 
-    format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line with
-    the front matter's fields and `body`). Unknown fields are columns or keys of their own. In CSV, what a
-    spreadsheet would run as a formula has an apostrophe before it, which an import takes off again. A case's
-    photographs are named under "pictures", by their paths within the notebook; an import passes over them.
+    format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line).
+    Beside the fields there are `body`, unknown fields, and `pictures`: paths of photographs. In CSV, what a
+    spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
     """
     rows: list[dict[str, Any]] = []
     left_out = []

@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Literal, Self
 
 MOST_BLINKS = 60  # chosen by us: nobody counts further by eye (test_blinks)
@@ -74,16 +73,17 @@ class BlinkPattern:
         tokens = [token for token in tokens if token != "about" and token not in colours]
         while tokens[-1:] == [","]:  # what is left of "3 blinks, amber"
             tokens.pop()
-        alternatives = [_groups(part) for part in _split(_widen(tokens), "or")]
-        return cls(alternatives=tuple(alternatives), colour="".join(colours), doubtful=doubtful)
+        parts = re.split(r"\bor\b", " ".join(_widen(tokens)))
+        alternatives = tuple(_groups(part.split()) for part in parts)
+        return cls(alternatives=alternatives, colour="".join(colours), doubtful=doubtful)
 
     def shares_count(self, other: Self) -> bool:
         """Tell whether what one pattern may be the other may be, too."""
         return not set(self.alternatives).isdisjoint(other.alternatives)
 
     def __str__(self) -> str:
-        text = " or ".join(_spell(groups) for groups in self.alternatives)
-        return " ".join(part for part in ("about" if self.doubtful else "", text, self.colour) if part)
+        text = " or ".join(map(_spell, self.alternatives))
+        return " ".join(filter(None, ("about" if self.doubtful else "", text, self.colour)))
 
 
 def _tokens(text: str) -> list[str]:
@@ -115,11 +115,6 @@ def _widen(tokens: list[str]) -> list[str]:
     return widened
 
 
-def _split(tokens: list[str], at: str) -> list[list[str]]:
-    places = [-1, *(place for place, token in enumerate(tokens) if token == at), len(tokens)]
-    return [tokens[start + 1 : end] for start, end in pairwise(places)]
-
-
 def _groups(tokens: list[str]) -> tuple[Group, ...]:
     groups: list[Group] = []
     joined = True  # a number may stand here: at the start, after "+", or after a group that said its length
@@ -140,5 +135,4 @@ def _groups(tokens: list[str]) -> tuple[Group, ...]:
 
 
 def _spell(groups: tuple[Group, ...]) -> str:
-    worded = any(group.length for group in groups)
-    return (" + " if worded else "+").join(str(group) for group in groups)
+    return (" + " if any(group.length for group in groups) else "+").join(map(str, groups))

@@ -28,7 +28,7 @@ def tidy_text(value: Any) -> str:
         return ""
     if isinstance(value, Mapping):
         raise ValueError("put the text in quotes, because it holds a colon")
-    if isinstance(value, list | tuple | set | frozenset):
+    if isinstance(value, list | tuple):
         raise ValueError("write one text, not a list")
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise ValueError("write a text")
@@ -89,8 +89,6 @@ def to_pattern(value: Any) -> BlinkPattern | None:
 
 def to_day(value: Any) -> datetime.date | None:
     """Return a day from 2026-03-18, 20260318 (both ISO 8601-1) or a date; None for nothing."""
-    if isinstance(value, datetime.datetime):
-        return value.date()
     if value is None or value == "" or isinstance(value, datetime.date):
         return value or None
     text = tidy_text(value)

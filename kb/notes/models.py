@@ -29,8 +29,7 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
 
     Forgives spaces, dashes, small letters, the make before the name, a suffix after it, and one wrong,
     missing, extra or swapped character in names of five or more. `*` in a model stands for any ending.
-    When they lead to two families, neither is returned: a wrong family misleads more than none. A text
-    too long for a name has no family.
+    Between two families neither is returned: a wrong family misleads more than none.
     """
     if len(said) > _LONGEST_NAME or not squeeze(said):
         return None

@@ -11,15 +11,13 @@ from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
 
 NOTHING = "nothing"  # what stands in a field that is missing or empty
-
 Fault = tuple[str, str, str]  # front matter key, what stands there, what to write instead
 
 
 class Note(BaseModel):
-    """Hold one note.
+    """Hold one note. Texts are "" and lists () when absent, all else None; times are hands-on bench minutes.
 
-    Texts are "" and lists () when absent, numbers and patterns None; times are hands-on bench minutes. A
-    field's alias is its key in the front matter, where that is not its name. Its description says what to
+    A field's alias is its key in the front matter, where that is not its name; its description says what to
     write where it is missing.
     """
 

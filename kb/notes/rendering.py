@@ -20,11 +20,10 @@ _SAFE_SCHEMES = ("http:", "https:", "mailto:")
 
 @lru_cache(maxsize=64)
 def render_markdown(text: str) -> str:
-    """Return HTML for CommonMark with tables.
+    """Return HTML for CommonMark with tables; a text that is too long is shown as it stands.
 
     Raw HTML is shown as text. Links lead to http, https, mailto, or a place within the notebook; others stay
-    text. A picture from another host is not fetched: its description is shown with a link to it. A text
-    longer than LONGEST_MARKDOWN, or with more than MOST_MARKS, is shown as it stands. Pages are remembered.
+    text. A picture from another host is not fetched: its description is shown with a link to it.
     """
     if len(text) > LONGEST_MARKDOWN or sum(map(text.count, _MARKS)) > MOST_MARKS:
         limit = f"More than {LONGEST_MARKDOWN:,} characters or {MOST_MARKS:,} marks: shown as it stands."

@@ -1,7 +1,6 @@
-"""Photographs of a case: plain files in pictures/CASE/, made harmless before they are kept.
+"""Photographs of a case: plain files in pictures/CASE/, each decoded and written anew before it is kept.
 
-Every picture is decoded and written anew, upright and at most as large as a screen, so that nothing but what
-it shows stays: no location, no other metadata, no second file hidden behind it.
+So nothing but what it shows stays: no location, no other metadata, no second file hidden behind it.
 """
 
 import io

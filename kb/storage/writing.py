@@ -22,8 +22,6 @@ from kb.storage.pictures import picture_paths
 from kb.storage.saving import WriteError
 from kb.storage.sent import case_sent, is_key, remember_sent
 
-_REMOVED = "removed"
-
 
 class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and a page tells it so
     """The note at `relpath` has changed since it was opened; current_text is "" when it is gone."""
@@ -118,7 +116,7 @@ def revise_text(nb: Notebook, relpath: str, text: str, *, expect: str) -> str:
 
 
 def remove_case(nb: Notebook, case_id: str) -> str:
-    """Move a note and its photographs into .benchlore/removed, and return what restore_case() asks for.
+    """Move a note and its photographs aside, and return what restore_case() asks for.
 
     Raises: NoteError when there is no such case; WriteError.
     """
@@ -157,7 +155,7 @@ def restore_case(nb: Notebook, removed_id: str) -> str:
 
 def removed_cases(nb: Notebook) -> list[str]:
     """Return what can be brought back, as restore_case() asks for it, sorted."""
-    folders = (nb.state_dir / _REMOVED).glob("*/")
+    folders = _removed_folder(nb, "").glob("*/")
     return sorted(each.name for each in folders if any(each.glob(f"{CASES}/**/*.md")))
 
 
@@ -179,13 +177,8 @@ def _opened(nb: Notebook, relpath: str, expect: str) -> bytes:
 
 
 def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
-    try:
-        data = text.encode("utf-8")
-    except UnicodeEncodeError as error:
-        line = text[: error.start].count("\n") + 1
-        found = f"a character that cannot be written ({text[error.start]!a})"
-        raise NoteError.of("note", found, "delete it", file=relpath, line=line) from None
-    kind_of(relpath).parse(decode_note(data, file=relpath), file=relpath)
+    kind_of(relpath).parse(text, file=relpath)
+    data = text.encode("utf-8")
     if data != old:
         saving.replace_file(nb.path_of(relpath), data)
     return digest(data)
@@ -206,4 +199,4 @@ def _write_new(path: Path, note: Note) -> None:
 
 
 def _removed_folder(nb: Notebook, removed_id: str) -> Path:
-    return nb.state_dir / _REMOVED / removed_id
+    return nb.state_dir / "removed" / removed_id

@@ -6,8 +6,7 @@ from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, Outcome
 from search.reading.complaint import Reading
 from web.forms.note_form import NoteForm, Texts
 
-# A write-up has to be done in a minute: these, with all that are needed, are asked first, the rest is folded
-# away.
+# A write-up has to be done in a minute: these, with all that are needed, are asked first.
 FIRST_FIELDS = (
     "complaint", "model", "chassis_family", "device", "symptom", "blinks", "root_cause", "fix_time",
     "date", "fix", "outcome",
