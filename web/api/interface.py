@@ -17,7 +17,7 @@ from web.server.current import desk
 from web.server.errors import fields_at_fault, json_error
 from web.views.answer_view import ask
 from web.views.family_state import FamilyState
-from web.views.family_view import family_view, known_name, overview, unknown_family
+from web.views.family_view import family_view, look_up, overview, unknown_family
 from web.views.lamps import readings
 from web.views.owner_advice import answer_as_json
 from web.views.state import SearchState, asked_name
@@ -128,9 +128,9 @@ def families() -> Response:
 def family(name: str) -> Response:
     """Return the figures of one family, over the cases that `outcome`, `model` and `since` leave."""
     bench = desk().bench
-    known = known_name(bench, name)
+    known, meant = look_up(bench, name)
     if known is None:
-        return json_error(404, unknown_family(bench, name, "GET /api/families lists them all"))
+        return json_error(404, unknown_family(name, meant, "GET /api/families lists them all"))
     state = FamilyState.from_args(request.args)
     if state.trouble:
         return json_error(422, "Some of the query could not be read.", state.trouble)

@@ -1,7 +1,7 @@
 """`benchlore evaluate`: how good the answers are, through time or on a labelled list."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -29,10 +29,10 @@ from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
 @notebook_options
 @click.option("--last", default=60, show_default=True, type=click.IntRange(1), help="Cases to answer again.")
 @click.option("--csv", "csv_file", type=FILE, help="Measure on a labelled list instead of the notebook.")
-@click.option("--complaint", "complaint", metavar="COL", help="Its column of complaints.")
-@click.option("--cause", "cause", metavar="COL", help="Its column of causes.")
-@click.option("--family", "family", metavar="COL", help="Its column of families, if any.")
-@click.option("--device", "device", metavar="COL", help="Its column of devices, if any.")
+@click.option("--complaint", metavar="COL", help="Its column of complaints.")
+@click.option("--cause", metavar="COL", help="Its column of causes.")
+@click.option("--family", metavar="COL", help="Its column of families, if any.")
+@click.option("--device", metavar="COL", help="Its column of devices, if any.")
 @click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
 @click.option(
     "--without", multiple=True, metavar="NAME", type=click.Choice([each.name for each in OPINIONS]),
@@ -47,7 +47,10 @@ from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
     help="Measure the denied words found in a CSV file with the columns text and denied.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print the figures for a program.")
-def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) -> None:
+def evaluate(
+    notebook: Path | None, demo: bool, *, as_json: bool, denials_file: Path | None, csv_file: Path | None,
+    without: Sequence[str], folds: int, last: int, open_set: bool, words_alone: bool, **columns: str | None,
+) -> None:  # fmt: skip
     """Measure how good the answers are.
 
     On a notebook: each of the last cases is answered from earlier cases only. On a labelled CSV file: each
@@ -56,39 +59,33 @@ def evaluate(notebook: Path | None, demo: bool, *, as_json: bool, **asked: Any) 
     sentences where they are marked.
     """
     measured: Evaluation | DenialFigures | OpenSetFigures
-    options: dict[str, Any] = {"opinions": [each for each in OPINIONS if each.name not in asked["without"]]}
+    options: dict[str, Any] = {"opinions": [each for each in OPINIONS if each.name not in without]}
     with progress_bars(quiet=as_json) as progress:
         options["progress"] = partial(progress, "Answering again")
-        if asked["denials_file"] is not None:
-            measured = measure_denials(asked["denials_file"])
-        elif asked["csv_file"] is not None:
-            measured = on_list(asked, options)
+        if denials_file is not None:
+            measured = measure_denials(denials_file)
+        elif csv_file is not None:
+            named = {name: column for name, column in columns.items() if column}
+            for needed in ("complaint", "cause"):
+                if needed not in named:
+                    raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
+            meaning = None if words_alone else load_meaning()
+            history = read_labelled_csv(csv_file, named).history(meaning=meaning)
+            measure = measure_open_set if open_set else partial(evaluate_folds, folds=folds)
+            measured = measure(history, **options)
         else:
             bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
-            measured = on_notebook(bench, asked, options)
+            measured = on_notebook(bench, words_alone, None if open_set else last, options)
     click.echo(json.dumps(measured.as_json(), indent=2) if as_json else measured.as_text())
-
-
-def on_list(asked: Mapping[str, Any], options: Mapping[str, Any]) -> Evaluation | OpenSetFigures:
-    """Measure on the labelled list that was asked for."""
-    columns = {name: asked[name] for name in ("complaint", "cause", "family", "device") if asked[name]}
-    for needed in ("complaint", "cause"):
-        if needed not in columns:
-            raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
-    listed = read_labelled_csv(asked["csv_file"], columns)
-    history = listed.history(meaning=None if asked["words_alone"] else load_meaning())
-    if asked["open_set"]:
-        return measure_open_set(history, **options)
-    return evaluate_folds(history, folds=asked["folds"], **options)
 
 
 @tried_again
 def on_notebook(
-    bench: Bench, asked: Mapping[str, Any], options: Mapping[str, Any]
+    bench: Bench, words_alone: bool, last: int | None, options: Mapping[str, Any]
 ) -> Evaluation | OpenSetFigures:
-    """Measure on the notebook's own cases."""
+    """Measure on the notebook's own cases: answer the last ones again, or hide causes (None)."""
     families = bench.knowledge.families.values()
-    causes = NotebookCauses(bench.snapshot, bench.finder, families, words_alone=asked["words_alone"])
-    if asked["open_set"]:
+    causes = NotebookCauses(bench.snapshot, bench.finder, families, words_alone=words_alone)
+    if last is None:
         return measure_open_set(causes.history(), **options)
-    return evaluate_notebook(causes, last=asked["last"], **options)
+    return evaluate_notebook(causes, last=last, **options)

@@ -13,7 +13,7 @@ from kb.errors import say_count
 from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
-from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
+from web.cli.options import FILE, git_option, notebook_options, open_notebook, progress_bars
 from web.forms.import_plan import columns_for, job_note_reader
 from web.server.note_service import NoteService
 
@@ -33,19 +33,23 @@ def field_pair(said: str) -> tuple[str, str]:
 
 
 @click.command("import")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", type=FILE)
 @notebook_options
 @click.option(
     "--map", "mapped", type=field_pair, multiple=True, metavar="FIELD=COLUMN",
     help="Which column holds a field; no column: none. job_note: a column of free text to read fields from.",
 )  # fmt: skip
 @click.option(
-    "--set", "constants", type=field_pair, multiple=True, metavar="FIELD=TEXT",
+    "--set",
+    "constants",
+    type=field_pair,
+    multiple=True,
+    metavar="FIELD=TEXT",
     help="A field's value for every row.",
-)  # fmt: skip
+)
 @click.option("--dry-run", is_flag=True, help="Show the mapping and what would happen; write nothing.")
 @click.option("--yes", is_flag=True, help="Do not ask before importing.")
-@click.option("--rejects", type=click.Path(path_type=Path, dir_okay=False), help="Where rejected rows go.")
+@click.option("--rejects", type=FILE, help="Where rejected rows go.")
 @git_option
 def import_(
     file: Path, notebook: Path | None, demo: bool, *, mapped: tuple[tuple[str, str], ...],
@@ -103,9 +107,7 @@ def tell_import(report: ImportReport, *, dry_run: bool) -> None:
     "--format", "kind", type=click.Choice(["csv", "jsonl"]), default="csv", show_default=True,
     help="A table, or one JSON object a line.",
 )  # fmt: skip
-@click.option(
-    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="A file; else the screen."
-)
+@click.option("-o", "--output", type=FILE, help="A file; else the screen.")
 def export(notebook: Path | None, demo: bool, *, kind: str, output: Path | None) -> None:
     """Take all cases out as CSV or JSON Lines."""
     opened = open_notebook(notebook, demo=demo, to_read=True)
@@ -115,9 +117,8 @@ def export(notebook: Path | None, demo: bool, *, kind: str, output: Path | None)
     except BrokenPipeError:
         raise  # the reader of a pipe has seen enough; click ends quietly
     except OSError as error:
-        raise click.ClickException(
-            f"{output or 'the screen'}: {error.strerror}; write to another place"
-        ) from error
+        where = output or "the screen"
+        raise click.ClickException(f"{where}: {error.strerror}; write to another place") from error
     click.echo(f"{say_count(written, 'case')} written.", err=True)
     for path in left_out:
         click.echo(f"left out, it needs attention: {path}", err=True)

@@ -15,16 +15,12 @@ from web.forms.case_form import texts_from_reading
 from web.server.note_service import NoteService
 
 HINTS = {
-    "complaint": "in the owner's own words",
-    "symptom": "a list: [dead, clicking]",
-    "blinks": "6, 2+3, 2 long + 3 short, 3 or 4",
-    "check_time": "6 min",
-    "parts": "a list: [Q801 20N60C3]",
-    "fix_time": "hands-on: 55 min, 1 h 20 min",
-    "outcome": ", ".join(Outcome),
+    "complaint": "in the owner's own words", "symptom": "a list: [dead, clicking]",
+    "blinks": "6, 2+3, 2 long + 3 short, 3 or 4", "check_time": "6 min", "outcome": ", ".join(Outcome),
+    "parts": "a list: [Q801 20N60C3]", "fix_time": "hands-on: 55 min, 1 h 20 min",
     "comeback_of": "the earlier case, when the same set came back",
     "caution": "a list: [mains, stored charge]",
-}
+}  # fmt: skip
 
 
 def template(known: dict[str, str]) -> str:

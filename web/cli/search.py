@@ -14,7 +14,7 @@ from web.cli.options import notebook_options, open_notebook, progress_bars
 from web.views.answer_view import ask, view_answer
 from web.views.family_lines import family_lines, overview_lines
 from web.views.family_state import FamilyState
-from web.views.family_view import family_view, known_name, overview, unknown_family
+from web.views.family_view import family_view, look_up, overview, unknown_family
 from web.views.owner_advice import answer_as_json
 from web.views.state import SearchState
 from web.views.terminal import answer_lines
@@ -84,8 +84,8 @@ def figures_of(bench: Bench, name: str | None, state: FamilyState) -> tuple[dict
     if name is None:
         families = overview(bench)
         return {"families": [line.as_json() for line in families]}, overview_lines(families)
-    known = known_name(bench, name)
+    known, meant = look_up(bench, name)
     if known is None:
-        raise BenchloreError(unknown_family(bench, name, "benchlore family lists them all"))
+        raise BenchloreError(unknown_family(name, meant, "benchlore family lists them all"))
     view = family_view(bench, known, state)
     return view.as_json(), family_lines(view)

@@ -12,7 +12,7 @@ from web.forms.flow import FormPage, Reply
 from web.forms.note_form import FAMILY_FORM, Texts
 from web.server.current import desk
 from web.views.family_state import FamilyState, family_address
-from web.views.family_view import family_view, known_name, nearest_names, overview
+from web.views.family_view import family_view, look_up, overview
 from web.views.state import asked_name
 
 blueprint = Blueprint("families", __name__)
@@ -34,9 +34,9 @@ def families() -> Reply:
 def family(name: str) -> Reply:
     """Show the family that was asked for; another spelling leads to its own address."""
     bench = desk().bench
-    known = known_name(bench, name)
+    known, meant = look_up(bench, name)
     if known is None:
-        return render_template("family_unknown.html", said=name, nearest=nearest_names(bench, name)), 404
+        return render_template("family_unknown.html", said=name, nearest=meant), 404
     state = FamilyState.from_args(request.args)
     if known != name:
         return redirect(family_address(known, state.pairs()))

@@ -24,10 +24,7 @@ def sent_pictures() -> list[tuple[str, bytes]]:
     sent = [each for each in request.files.getlist("pictures") if each.filename]
     if len(sent) > MOST_AT_ONCE:
         abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
-    files = [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
-    for each in sent:
-        each.close()
-    return files
+    return [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
 
 
 @blueprint.get("/pictures/<case_id>/<name>")

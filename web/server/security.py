@@ -24,14 +24,6 @@ REACHED_AT = "benchlore.reached_at"  # where serve tells the address of the conn
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
-def host_name(host: str) -> str:
-    """Return the name in a Host header without its port; "" for one that cannot be read."""
-    try:
-        return (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
-    except ValueError:
-        return ""
-
-
 def ip_of(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
     """Return the IP address that a text spells, an IPv4 one in IPv6 spelling as IPv4; None for others."""
     try:
@@ -46,8 +38,9 @@ def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ())
 
     reached_at: the connection's own end here, as the server knows it; "" when that is not to be had.
     """
-    name = host_name(host)
-    if not name:
+    try:
+        name = (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
+    except ValueError:
         return False
     if name in {"localhost", *map(str.lower, names)}:
         return True

@@ -103,26 +103,17 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     except NoteError:
         price = None  # the family page says what is wrong in shop.toml
     return AnswerView(
-        answer=answer,
-        state=state,
-        complaint=complaint_runs(reading),
+        answer=answer, state=state, complaint=complaint_runs(reading),
         heard=heard_in(answer, state, knowledge),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
-        family_met=family_met,
         other=[*other, ("a cause not in this notebook yet", say_share(new))],
-        found=found,
-        family_gone_by=family or "".join(gone_by),
-        steps=steps,
-        next=next((step for step in steps if step.cause), None),
-        owner=advise_owner(answer, knowledge.vocabulary),
-        may_ask=may_ask,
-        asks_flashes=asks_flashes,
-        questions=asked[:QUESTIONS_SHOWN] if may_ask else (),
-        times=times_of(answer, state),
-        price=price.sentence if price else "",
-        cases=() if answer.unmet_device else answer.cases,
-    )
+        found=found, family_met=family_met, family_gone_by=family or "".join(gone_by),
+        steps=steps, next=next((step for step in steps if step.cause), None),
+        owner=advise_owner(answer, knowledge.vocabulary), may_ask=may_ask, asks_flashes=asks_flashes,
+        questions=asked[:QUESTIONS_SHOWN] if may_ask else (), times=times_of(answer, state),
+        price=price.sentence if price else "", cases=() if answer.unmet_device else answer.cases,
+    )  # fmt: skip
 
 
 def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:

@@ -97,32 +97,24 @@ def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
     return find(said, families_overview(bench.snapshot.table, notes), notes)
 
 
-def known_name(bench: Bench, said: str) -> str | None:
-    """Return the family's name as the notes spell it; None for an unknown family.
+def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
+    """Return a family's name as the notes spell it, and those that may be meant, the likeliest first.
 
-    Forgives case, and takes a model's name or other dashes and spaces for its family, but no wrong letter.
+    Forgives case, and takes a model's name or other dashes and spaces for its family, but no wrong letter:
+    then the name is None.
     """
     notes = bench.notebook.families()
-    names = [*notes, *bench.snapshot.table.family_names]
-    if (code := code_of(names, said)) >= 0:
-        return names[code]
-    match = find_family(said, list(notes.values()))
-    return match.family.chassis_family if match and match.exact else None
-
-
-def nearest_names(bench: Bench, said: str) -> list[str]:
-    """Return families that may have been meant, the likeliest first."""
-    notes = bench.notebook.families()
-    match = find_family(said, list(notes.values()))
-    meant = [match.family.chassis_family] if match else []
     names = list(dict.fromkeys([*notes, *bench.snapshot.table.family_names]))
-    return list(dict.fromkeys([*meant, *nearest(said, names)]))
+    match, code = find_family(said, list(notes.values())), code_of(names, said)
+    meant = [match.family.chassis_family] if match else []
+    known = names[code] if code >= 0 else meant[0] if match and match.exact else None
+    return known, list(dict.fromkeys([*meant, *nearest(said, names)]))
 
 
-def unknown_family(bench: Bench, said: str, otherwise: str) -> str:
+def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
     """Say that no family is called so, and which may have been meant, or what to do otherwise."""
-    meant = ", ".join(nearest_names(bench, said))
-    return f"No family is called {said}; {f'did you mean {meant}?' if meant else otherwise}"
+    remedy = f"did you mean {', '.join(meant)}?" if meant else otherwise
+    return f"No family is called {said}; {remedy}"
 
 
 def find(
