@@ -14,13 +14,12 @@ from web.forms.fields import case_as_json
 from web.forms.fill import help_with
 from web.pages.cases import find_note
 from web.server.current import desk
-from web.server.errors import fields_at_fault, json_error
+from web.server.errors import error_response, fields_at_fault
 from web.views.answer_view import ask
-from web.views.family_state import FamilyState
 from web.views.family_view import family_view, look_up, overview, unknown_family
 from web.views.lamps import readings
 from web.views.owner_advice import answer_as_json
-from web.views.state import SearchState, asked_name
+from web.views.state import FamilyState, SearchState, asked_name
 
 blueprint = Blueprint("api", __name__, url_prefix="/api")
 
@@ -39,7 +38,7 @@ def case(case_id: str) -> Response:
     found = find_note(case_id)
     if found.note is None:
         fields = fields_at_fault(found.error) if found.error else {}
-        return json_error(422, f"{found.path} needs attention before its fields can be read.", fields)
+        return error_response(422, f"{found.path} needs attention before its fields can be read.", fields)
     response = jsonify(case_as_json(found.note))
     response.set_etag(digest(desk().notebook.read_bytes(found.path)))
     return response
@@ -50,7 +49,7 @@ def suggestions() -> Response:
     """Complete a field from what the notebook already says."""
     field = request.args.get("field", "")
     if field not in FIELDS:
-        return json_error(400, "Unknown field.", {"field": "one of " + ", ".join(sorted(FIELDS))})
+        return error_response(400, "Unknown field.", {"field": "one of " + ", ".join(sorted(FIELDS))})
     found = suggest(desk().bench, field, request.args.get("text", ""))
     return jsonify({"field": field, "suggestions": found})
 
@@ -68,7 +67,7 @@ def blinks() -> Response:
     try:
         pattern = BlinkPattern.parse(request.args.get("pattern", ""))
     except ValueError as error:
-        return json_error(422, "The pattern cannot be read.", {"pattern": str(error)})
+        return error_response(422, "The pattern cannot be read.", {"pattern": str(error)})
     shown = [{"said": said, "steps": steps} for said, steps in readings(pattern)]
     return jsonify({"pattern": str(pattern), "readings": shown})
 
@@ -102,16 +101,16 @@ def revise(case_id: str) -> Response:
     found = find_note(case_id)
     given = json_fields()
     if given.get("case", case_id) != case_id:
-        return json_error(422, "A case keeps its number.", {"case": f"write {case_id}, or leave it out"})
+        return error_response(422, "A case keeps its number.", {"case": f"write {case_id}, or leave it out"})
     current = digest(desk().notebook.read_bytes(found.path))
     expect = request.headers.get("If-Match", f'"{current}"').strip().strip('"')
     body = given.pop("body", None)
     try:
         desk().notes.revise(found.path, given, body=body, expect=expect)
     except EditError as error:
-        return json_error(422, str(error))
+        return error_response(422, str(error))
     except ChangedOnDisk:
-        return json_error(409, "The note changed in the meantime; read it again and repeat your change.")
+        return error_response(409, "The note changed in the meantime; read it again and repeat your change.")
     return jsonify({"case": case_id})
 
 
@@ -130,10 +129,10 @@ def family(name: str) -> Response:
     bench = desk().bench
     known, meant = look_up(bench, name)
     if known is None:
-        return json_error(404, unknown_family(name, meant, "GET /api/families lists them all"))
+        return error_response(404, unknown_family(name, meant, "GET /api/families lists them all"))
     state = FamilyState.from_args(request.args)
     if state.trouble:
-        return json_error(422, "Some of the query could not be read.", state.trouble)
+        return error_response(422, "Some of the query could not be read.", state.trouble)
     return jsonify(family_view(bench, known, state).as_json())
 
 

@@ -16,7 +16,7 @@ from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
 from web.server.access import SHORTEST, Access, is_this_computer, keep_hash, passphrase_file, read_hash
 from web.server.listening import listen
-from web.views.family_state import family_address
+from web.views.state import family_address
 
 
 def is_loopback(host: str) -> bool:

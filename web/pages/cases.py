@@ -14,8 +14,7 @@ from search.answering.answer import Caution
 from search.planning.quote import price
 from web.forms.fields import compare, shown_fields
 from web.server.current import desk
-from web.views.family_state import parse_money, say_amount
-from web.views.state import asked_name
+from web.views.state import asked_name, parse_money, say_amount
 
 blueprint = Blueprint("cases", __name__)
 
@@ -37,18 +36,23 @@ class FoundNote:
     error: NoteError | None = None
 
 
-def find_note(case_id: str) -> FoundNote:
-    """Return the note of a case, or end the request with 404."""
+def look_for(case_id: str) -> FoundNote | None:
+    """Return the note of a case, None where the notebook has none."""
     notebook = desk().notebook
-    path = notebook.case_path(case_id)
-    if path is None:
-        abort(404, f"There is no case {case_id} in this notebook. It may have been removed.")
+    path = notebook.case_path(case_id) or ""
     try:
-        return FoundNote(path=path, note=notebook.read_case(path))
+        return FoundNote(path=path, note=notebook.read_case(path)) if path else None
     except NoteError as error:
         return FoundNote(path=path, note=None, error=error)
-    except FileNotFoundError:
-        abort(404, f"The note of case {case_id} was just removed.")
+    except FileNotFoundError:  # removed just now
+        return None
+
+
+def find_note(case_id: str) -> FoundNote:
+    """Return the note of a case, or end the request with 404."""
+    return look_for(case_id) or abort(
+        404, f"There is no case {case_id} in this notebook. It may have been removed."
+    )
 
 
 def cautions_of(note: CaseNote) -> list[Caution]:
@@ -60,28 +64,19 @@ def cautions_of(note: CaseNote) -> list[Caution]:
     return [Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in kinds]
 
 
-def earlier_case(note: CaseNote) -> CaseNote | None:
-    """Return the case that this one says came back, where the notebook still has it and can read it."""
-    notebook = desk().notebook
-    path = notebook.case_path(note.comeback_of) if note.comeback_of not in ("", note.case) else None
-    try:
-        return notebook.read_case(path) if path else None
-    except (NoteError, FileNotFoundError):
-        return None
-
-
 @blueprint.get("/cases/<case_id>")
 def show(case_id: str) -> str | Response:
     """Show one case, or offer a removed one back; a note that cannot be read is shown to be mended."""
-    if desk().notebook.case_path(case_id) is None:
-        removed = [each for each in removed_cases(desk().notebook) if each.partition(".")[0] == case_id]
-        if removed:
-            return render_template("removed.html", removed_id=removed[-1], case_id=case_id)
-    found = find_note(case_id)
+    found = look_for(case_id)
+    gone = [] if found else removed_cases(desk().notebook)
+    if removed := [each for each in gone if each.partition(".")[0] == case_id]:
+        return render_template("removed.html", removed_id=removed[-1], case_id=case_id)
+    found = found or find_note(case_id)
     if found.note is None:
         return redirect(url_for("attention.note", file=found.path))
     note = found.note
-    earlier = earlier_case(note)
+    before = look_for(note.comeback_of) if note.comeback_of != note.case else None
+    earlier = before.note if before else None
     return render_template(
         "case.html", note=note, path=found.path, fields=shown_fields(note), cautions=cautions_of(note),
         pictures=list_pictures(desk().notebook, case_id), later=desk().bench.comebacks_of(note.case),

@@ -11,9 +11,8 @@ from web.forms import flow
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import FAMILY_FORM, Texts
 from web.server.current import desk
-from web.views.family_state import FamilyState, family_address
 from web.views.family_view import family_view, look_up, overview
-from web.views.state import asked_name
+from web.views.state import FamilyState, asked_name, family_address
 
 blueprint = Blueprint("families", __name__)
 

@@ -23,7 +23,7 @@ from web.forms.fields import label, say_value
 from web.forms.fill import Filled, checks_done, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import Texts, joined
-from web.pages.cases import FoundNote, find_note
+from web.pages.cases import FoundNote, find_note, look_for
 from web.pages.pictures import sent_pictures
 from web.server.current import desk
 from web.views.state import SearchState, asked_name
@@ -39,21 +39,24 @@ def blank() -> Texts:
     return {**case_form.blank(datetime.date.today()), "tech": str(session.get("tech", ""))}
 
 
-def opening() -> Filled:
-    """Return what the form opens with, as the URL asks."""
+@blueprint.get("/cases/new")
+def new() -> str:
+    """Open the form with what the URL gives: an earlier case, a line about the job, a search, or nothing."""
     earlier = {"from": case_form.texts_like, "comeback": case_form.texts_of_comeback}
     for name, fill in earlier.items():
         note = find_note(asked).note if (asked := asked_name(request.args, name)) else None
         if note is not None:
-            return Filled(texts={**fill(note, datetime.date.today()), "tech": blank()["tech"]})
-    line = request.args.get("note", "").strip()[:LONGEST_NOTE]
-    if line:
-        return from_line(desk().bench, line, blank())
-    state = SearchState.from_args(request.args)
+            texts = {**fill(note, datetime.date.today()), "tech": blank()["tech"]}
+            return form_page(texts).render()
+    state, line = SearchState.from_args(request.args), request.args.get("note", "").strip()[:LONGEST_NOTE]
     cause = asked_name(request.args, "cause") or state.found
-    if state.empty:
-        return Filled(texts={**blank(), "root_cause": cause})
-    return from_search(state, cause)
+    if line:
+        filled = from_line(desk().bench, line, blank())
+    elif state.empty:
+        filled = Filled(texts={**blank(), "root_cause": cause})
+    else:
+        filled = from_search(state, cause)
+    return form_page(filled.texts, look=filled.look).render()
 
 
 def from_search(state: SearchState, cause: str) -> Filled:
@@ -74,13 +77,6 @@ def from_search(state: SearchState, cause: str) -> Filled:
         "body": checks_done(knowledge, reading.family, state.rule_out, dict(state.noted), cause),
     }
     return Filled(texts=texts, look={"symptom": "read from the complaint"} if texts["symptom"] else {})
-
-
-@blueprint.get("/cases/new")
-def new() -> str:
-    """Open the form."""
-    filled = opening()
-    return form_page(filled.texts, look=filled.look).render()
 
 
 def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
@@ -161,9 +157,9 @@ def revise(case_id: str) -> Reply:
     typed = CASE_FORM.typed(request.form)
 
     trouble = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
-    path = desk().notebook.case_path(case_id)
+    found = look_for(case_id)
     return flow.revise(
-        edit_form(case_id, typed, find_note(case_id) if path else None), path,
+        edit_form(case_id, typed, found), found.path if found else None,
         gone=lambda: (replace(form_page(typed), trouble=trouble).render(), 409),
         saved=url_for("cases.show", case_id=case_id),
     )  # fmt: skip

@@ -38,15 +38,10 @@ STALE = (
 )
 
 
-def json_error(status: int, message: str, fields: Mapping[str, str] | None = None) -> Response:
-    """Return the one form that every JSON error has."""
-    return make_response({"error": {"message": message, "fields": dict(fields or {})}}, status)
-
-
 def error_response(status: int, message: str, fields: Mapping[str, str] | None = None) -> Response:
     """Return the error as JSON or as a page, as the request asks."""
     if request.path.startswith("/api/"):
-        return json_error(status, message, fields)
+        return make_response({"error": {"message": message, "fields": dict(fields or {})}}, status)
     title = TITLES.get(status, "That did not work")
     return make_response(render_template("error.html", title=title, message=message, status=status), status)
 

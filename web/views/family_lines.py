@@ -49,11 +49,11 @@ def glance(view: FamilyView) -> Iterator[Entry]:
     """Give what the family is and how it does, and what is left out of the count."""
     figures = view.figures
     facts = {"models": ", ".join(figures.models)}
-    if view.state.sliced:
+    if view.state.said():
         facts["counting"] = f"{view.state.said()}: {figures.cases} of {say_count(figures.all_cases, 'case')}"
     if figures.cases:
         facts |= {"fixed": words.say_of(figures.success), "usual fix": words.say_usual(figures.fix_time)}
-    elif not view.state.sliced:
+    elif not view.state.said():
         facts["cases"] = "none written up yet"
     assumed = " (a guess)" if figures.opening_assumed else ""
     facts["opening"] = f"{words.say_minutes(figures.order.opening_min)}{assumed}"

@@ -26,7 +26,7 @@ from search.families.family_figures import (
 )
 from search.index.case_table import code_of
 from search.planning.quote import Quote, quote
-from web.views.family_state import FamilyState
+from web.views.state import FamilyState
 
 # Typos forgiven in a word, as in a complaint: none below four letters, one from four, two from eight.
 ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8

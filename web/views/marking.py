@@ -11,8 +11,8 @@ from kb.notes.rendering import render_markdown
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
 from web.views import wording
-from web.views.family_state import family_address, say_amount
 from web.views.lamps import lamp_row, readings
+from web.views.state import family_address, say_amount
 
 
 def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:

@@ -1,13 +1,17 @@
-"""The state of the search page, which is its URL: it can be kept, sent to the next bench and undone."""
+"""The states of the search and of a family's page, which are their URLs: kept, sent on and undone as such."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+import datetime
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, Self
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
 from werkzeug.datastructures import MultiDict
+
+from kb.notes.case import Outcome
 
 DEFAULT_LIMIT, MOST_CASES = 8, 200  # past repairs to list: two screens of a telephone; chosen by us
 # Chosen by us: nobody types more, and each of a page's many links carries all of it (tests/web/hostile).
@@ -110,3 +114,88 @@ def _names(args: MultiDict[str, str], name: str) -> list[str]:
 
 def _once(names: tuple[str, ...] | list[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(filter(None, names)))[:MOST_RULED_OUT]
+
+
+def family_address(name: str, pairs: Mapping[str, str] | None = None) -> str:
+    """Return the address of a family's page.
+
+    Most names stand in the path as they are. One that a path cannot carry (a leading slash, two in a row, a
+    dot between slashes, a line break), or that is another page's address, goes into the query instead.
+    """
+    segments = name.split("/")
+    other_page = name == "new" or (segments[-1] == "edit" and len(segments) > 1)
+    awkward = other_page or not name.isprintable() or not {"", ".", ".."}.isdisjoint(segments)
+    query = {**({"name": name} if awkward else {}), **(pairs or {})}
+    path = "/families/" if awkward else "/families/" + quote(name, safe="/")
+    return f"{path}?{urlencode(query)}" if query else path
+
+
+def parse_day(said: str) -> datetime.date:
+    """Read a day, or the first day of a month or year: 2025-06-30, 2025-06, 2025. Raises: ValueError."""
+    return datetime.date.fromisoformat(said + {4: "-01-01", 7: "-01"}.get(len(said), ""))
+
+
+def parse_money(said: str) -> float:
+    """Read an amount of money from 0, with a point or a comma before the cents. Raises: ValueError."""
+    amount = float(said.replace(",", "."))
+    if not (math.isfinite(amount) and amount >= 0):
+        raise ValueError(said)
+    return amount
+
+
+def say_amount(amount: float | None) -> str:
+    """Say an amount as it is typed: "12.50", "150"; "" for none."""
+    return "" if amount is None else f"{amount:.2f}".removesuffix(".00")
+
+
+# How each field of a URL's query is read, and what to write where it cannot be.
+_READERS: Mapping[str, tuple[Callable[[str], Any], str]] = {
+    "outcome": (lambda said: Outcome(said).value, f"one of {', '.join(Outcome)}"),
+    "model": (str, "a model"),
+    "since": (parse_day, "a date 2025-06-30, a month 2025-06 or a year 2025"),
+    "parts_cost": (parse_money, "an amount such as 12.50"),
+    "worth": (parse_money, "an amount such as 150"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class FamilyState:
+    """Which cases of a family are counted, and what is known of the job to be quoted.
+
+    outcome, model: "" for all. since: the first day counted, None for all. parts_cost, worth: money, what the
+    parts will cost and what the set is worth to its owner; None where not said. trouble: what was asked for
+    and could not be understood, by field, with what to write instead; it counts as not said.
+    """
+
+    outcome: str = ""
+    model: str = ""
+    since: datetime.date | None = None
+    parts_cost: float | None = None
+    worth: float | None = None
+    trouble: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def from_args(cls, args: Mapping[str, str]) -> Self:
+        """Read the state from a URL's query."""
+        found: dict[str, Any] = {}
+        trouble: dict[str, str] = {}
+        for name, (read, remedy) in _READERS.items():
+            if said := asked_name(args, name):
+                try:
+                    found[name] = read(said)
+                except ValueError:
+                    trouble[name] = f"{said!r}: write {remedy}"
+        return cls(trouble=trouble, **found)
+
+    def pairs(self) -> dict[str, str]:
+        """Return the state as a URL's query, defaults left out."""
+        said = {
+            "outcome": self.outcome, "model": self.model, "since": str(self.since or ""),
+            "parts_cost": say_amount(self.parts_cost), "worth": say_amount(self.worth),
+        }  # fmt: skip
+        return {name: value for name, value in said.items() if value}
+
+    def said(self) -> str:
+        """Say in words which cases are counted: "fixed, HV-43L2, since 2025-01-01"; "" for all."""
+        since = f"since {self.since}" if self.since else ""
+        return ", ".join(filter(None, (self.outcome, self.model, since)))

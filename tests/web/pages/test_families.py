@@ -15,7 +15,7 @@ from kb.notebook import Notebook
 from search.bench import Bench
 from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
 from web.app import create_app
-from web.views.family_state import family_address
+from web.views.state import family_address
 
 from ..reading_pages import PageText
 

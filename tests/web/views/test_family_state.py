@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from werkzeug.routing import Map, Rule
 
 from kb.notes.case import Outcome
-from web.views.family_state import FamilyState, family_address, parse_day, parse_money, say_amount
+from web.views.state import FamilyState, family_address, parse_day, parse_money, say_amount
 
 # The routes that share /families/, as the application has them; test_families opens them for real.
 ROUTES = Map(
@@ -82,7 +82,7 @@ def test_day_that_cannot_be_read_is_said_and_left_out(said: str) -> None:
 
 def test_unknown_outcome_is_said_and_left_out() -> None:
     state = FamilyState.from_args({"outcome": "mended"})
-    assert not state.sliced
+    assert state.said() == ""
     assert "not economic" in state.trouble["outcome"]
 
 
