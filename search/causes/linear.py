@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from search.scoring.features import class_sums
 from search.stats.arrays import FloatArray, IntArray
 
 _STEPS = 60  # most iterations of a fit; chosen by us
@@ -105,7 +104,8 @@ def fit_means(
     middle = np.average(rows, axis=0, weights=np.maximum(evidence, 1e-9)).astype(np.float64)
     counts, total = np.bincount(classes, evidence, count), evidence.sum()
     weighted = rows * evidence.astype(rows.dtype)[:, None]
-    sums = class_sums(weighted, classes, count) - counts[:, None] * middle
+    sums = np.transpose([np.bincount(classes, column, count) for column in weighted.T])
+    sums = sums - counts[:, None] * middle
     means = sums / (counts + kappa)[:, None]
     # Sum over rows of (x - mean of class)(x - mean of class)', from sums alone.
     scatter = (weighted.T @ rows).astype(np.float64) - total * np.outer(middle, middle)

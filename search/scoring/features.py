@@ -15,7 +15,7 @@ import numpy as np
 from search.reading.complaint import Reading
 from search.reading.text import is_stop_word
 from search.reading.vectors import Meaning
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import FloatArray
 
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
 # (tests/search/test_features.py notices when a part is lost).
@@ -85,10 +85,3 @@ def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:
     root = np.sqrt(values[keep])
     # Signs of eigenvectors are arbitrary; products of two thinned rows do not depend on them.
     return (axes[:, keep] * root).astype(np.float32), (rows.T @ (axes[:, keep] / root)).astype(np.float32)
-
-
-def class_sums(rows: FloatArray, classes: IntArray, count: int) -> FloatArray:
-    """Return the sum of the rows of each class; shape (count, width), float64; empty classes are zeros."""
-    columns = [np.bincount(classes, weights=column, minlength=count) for column in rows.T]
-    # Of no rows bincount counts in whole numbers.
-    return np.stack(columns, axis=1).astype(np.float64, copy=False)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import takewhile
 
 import numpy as np
 
 from search.reading.reading import WeightedTerm
 from search.scoring.bm25f import Collection, idf
-from search.scoring.features import class_sums
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
@@ -47,7 +46,6 @@ class MeaningSpace:
     middle: FloatArray
     axes: FloatArray | None
     measured: int
-    _sums: list[tuple[IntArray, FloatArray]] = field(default_factory=list, repr=False)  # of classes, kept
 
     @classmethod
     def of(
@@ -62,7 +60,8 @@ class MeaningSpace:
             same = list(takewhile(lambda pair: pair[0] is pair[1], zip(parts, before.parts, strict=False)))
             shared = sum(len(part) for part, _ in same)
             if len(usable) - min(shared, before.measured) <= _NEW_SHARE * before.measured:
-                return before._extended(parts, len(same), shared)
+                fresh = [_centred(part, before.middle, before.axes) for part in parts[len(same) :]]
+                return replace(before, parts=parts, blocks=[*before.blocks[: len(same)], *fresh])
         rows = np.flatnonzero(usable)
         some = _taken(parts, rows[:: max(1, len(rows) // _MANY)]).astype(np.float32)
         some = some[some.any(axis=1)]
@@ -74,73 +73,10 @@ class MeaningSpace:
         blocks = [_centred(part, middle, axes) for part in parts]
         return cls(parts=parts, blocks=blocks, middle=middle, axes=axes, measured=len(usable))
 
-    def _extended(self, parts: Sequence[FloatArray], same: int, shared: int) -> MeaningSpace:
-        """Return the space of a state that has the same leading parts, which have `shared` rows."""
-        fresh = [_centred(part, self.middle, self.axes) for part in parts[same:]]
-        kept: list[tuple[IntArray, FloatArray]] = [
-            (
-                classes[:shared],
-                sums - self._class_sums(np.arange(shared, len(classes)), classes[shared:], len(sums)),
-            )
-            for classes, sums in self._sums
-        ]
-        return replace(self, parts=parts, blocks=[*self.blocks[:same], *fresh], _sums=kept)
-
-    def cosine_similarity(self, vector: FloatArray, others: FloatArray | None = None) -> FloatArray:
-        """Return the cosine of a complaint's vector with every past case, (size,), negative ones as 0.
-
-        others: with these rows of this space instead, (n, few).
-        """
+    def cosine_similarity(self, vector: FloatArray) -> FloatArray:
+        """Return the cosine of a complaint's vector with every past case; (size,)."""
         asked = _centred(vector[None, :], self.middle, self.axes)[0]
-        blocks = self.blocks if others is None else [others]
-        cosines: FloatArray = np.maximum(np.concatenate([block @ asked for block in blocks]), 0)
-        return cosines
-
-    def class_means(self, classes: IntArray, count: int) -> FloatArray:
-        """Return the direction of each class's mean, (count, few) of length 1, zeros for an empty class.
-
-        classes: (size,), -1 for rows that count for none.
-        """
-        sums = self._sums_from_before(classes, count)
-        if sums is None:
-            sums = self._all_class_sums(classes, count)
-        self._sums[:] = [(classes, sums)]
-        length = np.linalg.norm(sums, axis=1, keepdims=True)
-        means: FloatArray = (sums / np.where(length > 0, length, 1)).astype(np.float32)
-        return means
-
-    def _sums_from_before(self, classes: IntArray, count: int) -> FloatArray | None:
-        """Return the classes' sums from those kept, where few rows have moved to another class since then."""
-        if not self._sums:
-            return None
-        known, sums = self._sums[0]
-        old = np.full(len(classes), -1)
-        old[: len(known)] = known
-        now = np.full(len(sums) + 1, -1)  # the number each old class has now; the last: of no class
-        there = (old >= 0) & (classes >= 0)
-        now[old[there]] = classes[there]
-        moved = np.flatnonzero(now[old] != classes)
-        if len(moved) > _NEW_SHARE * len(classes):
-            return None
-        found = now[:-1] >= 0
-        out = self._class_sums(moved, classes[moved], count)
-        out -= self._class_sums(moved, now[old[moved]], count)
-        np.add.at(out, now[:-1][found], sums[found])
-        return out
-
-    def _all_class_sums(self, classes: IntArray, count: int) -> FloatArray:
-        """Return the sum of each class over all rows, part by part: a copy of them would take far longer."""
-        numbered = np.where(classes < 0, count, classes)
-        owns = np.split(numbered, np.cumsum([len(block) for block in self.blocks])[:-1])
-        sums: FloatArray = np.sum(
-            [class_sums(block, own, count + 1) for block, own in zip(self.blocks, owns, strict=True)], axis=0
-        )
-        return sums[:-1]
-
-    def _class_sums(self, rows: IntArray, classes: IntArray, count: int) -> FloatArray:
-        """Return the sum of some rows, ascending, of each class; classes: that of each row, -1 for none."""
-        counted = classes >= 0
-        return class_sums(_taken(self.blocks, rows[counted]), classes[counted], count)
+        return np.concatenate([block @ asked for block in self.blocks])
 
 
 def _taken(parts: Sequence[FloatArray], rows: IntArray) -> FloatArray:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from search.reading.complaint import read_complaint
 from search.reading.vectors import load_meaning
-from search.scoring.features import class_sums, feature_rows, sketch_width, thin_rows
+from search.scoring.features import feature_rows, sketch_width, thin_rows
 
 texts = st.lists(
     st.sampled_from(
@@ -86,8 +86,3 @@ def test_long_rows_are_left_as_they_are() -> None:
     thin, turned = thin_rows(rows)
     assert thin is rows
     assert turned is None
-
-
-def test_class_sums_by_hand() -> None:
-    rows = np.array([[1.0, 2.0], [3.0, 4.0], [5.0, 6.0]])
-    assert class_sums(rows, np.array([2, 0, 2]), 3).tolist() == [[3.0, 4.0], [0.0, 0.0], [6.0, 8.0]]

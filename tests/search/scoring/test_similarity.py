@@ -76,18 +76,3 @@ def test_many_cases_keep_the_chief_directions(monkeypatch) -> None:  # type: ign
 
 def test_no_case_with_words_is_like_nothing() -> None:
     assert not MeaningSpace.of([np.zeros((3, 8))], np.ones(3, np.bool_)).cosine_similarity(np.ones(8)).any()
-
-
-def test_a_vector_is_compared_with_the_means_of_classes() -> None:
-    rng = np.random.default_rng(4)
-    rows = rng.normal(size=(40, 8))
-    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
-    space = MeaningSpace.of([rows], np.ones(40, np.bool_))
-    centred = rows - rows.mean(axis=0)
-    centred /= np.linalg.norm(centred, axis=1, keepdims=True)
-    classes = rng.integers(-1, 4, 40)
-    means = np.stack([centred[classes == each].sum(axis=0) for each in range(4)])
-    wanted = np.maximum(means @ centred[3] / np.linalg.norm(means, axis=1), 0)
-    for _ in range(2):  # the second time nothing has moved since the first
-        found = space.cosine_similarity(rows[3], space.class_means(classes, 4))
-        assert np.allclose(found, wanted, atol=1e-4)
