@@ -28,7 +28,6 @@ _OTHER_FAMILY = 0.3  # of a pattern: what one recorded in another family says of
 _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having none noted
 _APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
 _NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
-_HALF_LIFE_DAYS = 3650.0  # after ten years a case counts half: sets change, faults of a family hardly do
 _KIN = 0.1  # cosine of two cases of one cause, about; chosen by us on the open sets of two labelled lists
 _FIELD = "complaint"
 
@@ -62,14 +61,6 @@ class UsableCases:
             return (np.bincount(causes, evidence, self._cases.n_causes + 1)[:-1].astype(np.float64),)
 
         return self._having.fetch(term, sums)[0]
-
-    @cached_property
-    def weight(self) -> FloatArray:
-        """The evidence of each case, less the older it is than the newest; (size,), float32."""
-        days = self._cases.date_days
-        age = np.maximum(int(days[self.usable].max()) - days, 0)
-        weight: FloatArray = self.evidence * 0.5 ** (age / _HALF_LIFE_DAYS)
-        return weight.astype(np.float32)
 
     @cached_property
     def alone(self) -> BoolArray:

@@ -14,9 +14,9 @@ _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.02, 0.01
 
 @once
 def case_votes(context: ComplaintContext) -> FloatArray:
-    """Return the weight of each case's vote: by similarity, blinks, set, age and evidence; (size,)."""
+    """Return the weight of each case's vote: by similarity, blinks, set and evidence; (size,)."""
     votes: FloatArray = np.exp((context.similarity - np.float32(1.0)) * np.float32(1 / _TAU))
-    votes *= context.among.weight
+    votes *= context.evidence
     votes *= context.blink_fit
     votes *= _nearness(context)
     return votes

@@ -227,12 +227,6 @@ def test_a_case_that_was_not_fixed_says_less_of_its_cause() -> None:
     assert fixed > not_fixed > 0
 
 
-def test_a_case_of_ten_years_ago_counts_half_a_new_one() -> None:
-    cases = past_cases([0, 0], date_days=np.array([0, 3650]))
-    old, new = odds_of(cases, _said([0.8, 0.8], 1)).case_weight
-    assert old / new == pytest.approx(0.5)
-
-
 def test_cases_rank_by_how_near_their_set_is() -> None:
     columns = {"family": [0, 1, 1, 1, 1], "make": [0, 0, 1, 0, 1], "device": [0, 0, 0, 1, 1]}
     cases = past_cases([0] * 5, **{name: np.array(codes) for name, codes in columns.items()})
