@@ -4,6 +4,7 @@ import contextlib
 import threading
 import time
 from collections.abc import Callable, Collection, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 
@@ -21,7 +22,7 @@ from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again
 from search.index.postings import USUAL_CACHE_MB as USUAL_CACHE_MB
-from search.learning import STILL_LEARNING, Learner
+from search.learning import STILL_LEARNING, Learned, Learner
 from search.reading.complaint import Reading
 from search.reading.concepts import ConceptFinder, finder_for
 from search.reading.vectors import load_meaning
@@ -33,6 +34,7 @@ Progress = Callable[[str, int, int], None]
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
 LONG_LOOK_S = 0.1  # a look that takes longer goes on beside the request; chosen by us
+_USUAL = "dead"  # a complaint that needs what all need
 
 
 class Bench:
@@ -74,21 +76,18 @@ class Bench:
             beside=learn_beside,
             progress=partial(self._progress, "Learning from past repairs"),
         )
+        # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
+        self._turns = ThreadPoolExecutor(1, "answers")
         self._looked_at = time.monotonic()
-        self._index = CaseIndex(
-            notebook,
-            progress=partial(self._progress, "Reading notes"),
-            meanwhile=self._answer_from,
-            cache_mb=cache_mb,
-        )
+        tell = partial(self._progress, "Reading notes")
+        self._index = CaseIndex(notebook, progress=tell, meanwhile=self._answer_from, cache_mb=cache_mb)
         self._look_took = min(time.monotonic() - self._looked_at, LONG_LOOK_S)
 
     def _answer_from(self, index: CaseIndex) -> None:
         """Work out, before anybody waits for it, what every answer needs of a state of the index."""
         self._index = index
         if self._learner.beside:
-            self.answer("")
-            _ = self.causes.signs  # an answer to no words asks for none
+            self.answer(_USUAL)
 
     def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
         """Take in notes that were added, changed or removed; when this returns, they are in the answers.
@@ -172,7 +171,12 @@ class Bench:
             if known is None or known[0] is not snapshot or known[1].families != families:
                 vocabulary = self.notebook.vocabulary()
                 knowledge = Knowledge(
-                    snapshot.table, families, vocabulary, finder_for(vocabulary), source=snapshot.source
+                    table=snapshot.table,
+                    families=families,
+                    vocabulary=vocabulary,
+                    finder=finder_for(vocabulary),
+                    source=snapshot.source,
+                    before=known and known[1],
                 )
                 self._known = known = snapshot, knowledge
             return known
@@ -210,26 +214,22 @@ class Bench:
         """
         started = time.perf_counter()
         learned = self._learner.state()
-        snapshot, knowledge = learned.known
-        reading = read_said(
-            snapshot, knowledge, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no
+        read = partial(
+            read_said, *learned.known, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no
         )
-        ruling = knowledge.ruling(rule_out)
+        answer = self._turns.submit(self._answer, learned, read, rule_out, limit).result()
+        return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
+
+    def _answer(
+        self, learned: Learned, read: Callable[[], Reading], rule_out: Sequence[str], limit: int
+    ) -> Answer:
+        snapshot, knowledge = learned.known
+        reading, ruling = read(), knowledge.ruling(rule_out)
         odds = learned.causes.odds(reading)
         cases = past_cases(reading, snapshot, odds, limit)
         notices = notices_for(reading, knowledge, ruling, found=any(case.note for case in cases))
-        answer = build_answer(
-            knowledge,
-            reading,
-            odds,
-            ruling=ruling,
-            cases=cases,
-            notices=[
-                *notices,
-                *filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING]),
-            ],
-        )
-        return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
+        notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
+        return build_answer(knowledge, reading, odds, ruling=ruling, cases=cases, notices=notices)
 
     def comebacks_of(self, case: str) -> list[str]:
         """Return the later cases in which the fault of a case came back, oldest first."""

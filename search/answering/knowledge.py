@@ -1,8 +1,10 @@
 """What answers need to know of one state of the notebook, worked out once."""
 
+from __future__ import annotations
+
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import InitVar, dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +20,7 @@ from search.families.case_group import CaseGroup, NotebookStatistics, statistics
 from search.index.case_table import CaseTable, code_of
 from search.index.documents import cause_key
 from search.index.postings import PostingCache, PostingSource
+from search.index.rows import Rows
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder
 from search.reading.job_note import KnownCauses
@@ -30,6 +33,8 @@ NOTES_READ = 2_000  # newest cases looked at for their parts: a tenth of a secon
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED = 6, 3
 _AGREE = 0.75  # of a part's cases that must share a cause
+
+_Names = tuple[tuple[str, ...], str]  # of a cause in all its spellings, and of a family
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,11 +55,16 @@ class Knowledge:
     vocabulary: Vocabulary
     finder: ConceptFinder
     source: PostingSource
+    before: InitVar[Knowledge | None] = None  # an earlier state: causes without a new case are as they were
 
-    def __post_init__(self) -> None:
+    def __post_init__(self, before: Knowledge | None) -> None:
         """Keep what is counted and described."""
         self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(self.source.cache_mb / 12)
-        self._profiles: dict[tuple[Codes, int], CauseAnswer] = {}
+        # By names, which stay while codes move: of which state, its last segment, and what was said.
+        self._profiles: dict[_Names, tuple[int, tuple[int, Rows], CauseAnswer]] = {}
+        self._state = 1
+        if before is not None:
+            self._profiles, self._state = before._profiles, before._state + 1
 
     @cached_property
     def basis(self) -> NotebookStatistics:
@@ -95,12 +105,26 @@ class Knowledge:
 
     def profile(self, codes: Codes, family: int) -> CauseAnswer:
         """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
-        if found := self._profiles.get((codes, family)):
+        table = self.table
+        names = tuple(table.cause_names[code] for code in codes)
+        key = names, table.family_names[family] if family >= 0 else ""
+        state, segment, found = self._profiles.get(key, (0, None, None))
+        if state == self._state and found:
             return found
+        cases = CaseGroup(table, self.rows_of(codes))
+        last = table.segment_of(int(cases.rows.max()))
+        if found is None or segment != last or not np.array_equal(found.rows, cases.rows):
+            found = cause_profile(cases, codes, family)
+        else:  # but for the times, in which all cases of the notebook have a say
+            told = found.check
+            again = cases.check(
+                codes[0], 0.0, says=told.check, board=found.board, parts=found.parts, note=told.note
+            )
+            found = replace(found, codes=codes, check=again)
         if len(self._profiles) >= PROFILES_KEPT:
             self._profiles.clear()
-        found = cause_profile(CaseGroup(self.table, self.rows_of(codes)), codes, family)
-        return self._profiles.setdefault((codes, family), found)
+        self._profiles[key] = self._state, last, found
+        return found
 
     def profile_of(self, cause: str, family: str) -> CauseAnswer | None:
         """Return the profile of a cause by name, as in this family where it was met; None for a new one."""

@@ -71,8 +71,9 @@ def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]
     alike = set(_alike([table.cause_names[code] for code in codes]))
     groups: list[list[int]] = []
     for place, code in enumerate(codes):
-        for group in groups:
-            if all((other, place) in alike and _same_fault(table, codes[other], code) for other in group):
+        near = {one for one, other in alike if other == place}
+        for group in groups if near else ():
+            if near.issuperset(group) and all(_same_fault(table, codes[other], code) for other in group):
                 group.append(place)
                 break
         else:

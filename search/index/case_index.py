@@ -16,9 +16,10 @@ from typing import Any
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import analysed, read_note
+from search.index.codec import Posting
 from search.index.documents import facts_of, read_document
 from search.index.integrity import IndexFolder, digest_of, tried_again
-from search.index.postings import USUAL_CACHE_MB
+from search.index.postings import USUAL_CACHE_MB, PostingCache
 from search.index.rows import NoteRow
 from search.index.segments import Segments, batch_of, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
@@ -56,6 +57,7 @@ class CaseIndex:
         """
         self.notebook = notebook
         self._tell, self._cache_mb = progress, cache_mb
+        self._of_segments: PostingCache[tuple[str, str, str], Posting] = PostingCache(cache_mb / 6)
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._stamps: dict[str, FileStamp] = {}
@@ -221,7 +223,8 @@ class CaseIndex:
         self._stamps = dict(compress(zip(paths, stamps, strict=True), alive.tolist()))
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
-        self._facts, self._snapshot = facts, snapshot_of(segments, facts, self._cache_mb)
+        self._facts = facts
+        self._snapshot = snapshot_of(segments, facts, self._cache_mb, self._of_segments)
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""

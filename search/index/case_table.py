@@ -96,13 +96,21 @@ class CaseTable:
         later = np.flatnonzero(self.comeback_row == self.row_of[case])
         return [self.ids[row] for row in later[np.argsort(self.date_days[later], kind="stable")].tolist()]
 
+    def segment_of(self, row: int) -> tuple[int, Rows]:
+        """Return the segment that holds a row, and the row it starts at; new segments come last.
+
+        Tables that have the same one at the same place are the same up to there.
+        """
+        at = bisect_right(self._starts, row) - 1
+        return self._starts[at], self._parts[at]
+
     def note(self, row: int) -> CaseNote:
         """Return a row's note from the index's own copy.
 
         Of a note that cannot be read: a blank one with the file's text as body.
         """
-        at = bisect_right(self._starts, row) - 1
-        part, place = self._parts[at], int(row - self._starts[at])
+        start, part = self.segment_of(row)
+        place = int(row - start)
         note = part.unpacked.get(place)
         if note is None:
             if len(part.unpacked) >= _NOTES_KEPT:

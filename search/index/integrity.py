@@ -11,8 +11,11 @@ import errno
 import functools
 import hashlib
 import json
+import logging
 import os
 import re
+import struct
+import zlib
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -30,6 +33,9 @@ INDEX_FOLDER = "index"
 LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"
 _FILE = re.compile(r"\w[\w.-]*")  # no file of another folder
+# What bytes raise that are not what was written; the rest, as an AttributeError, is a mistake of the program.
+_OF_DAMAGE = (ArithmeticError, EOFError, LookupError, OSError, ValueError, struct.error, zlib.error)
+_LOG = logging.getLogger(__name__)
 _READ_TRIES = 5  # a writer may replace the index while it is read; more often than this in a row is damage
 
 Signature = tuple[int, int, int, int]
@@ -63,9 +69,10 @@ def tried_again(
             return ask(asked, *args, **kwargs)
         except BenchloreError:
             raise
-        except Exception:
+        except _OF_DAMAGE:
             if not asked.distrust():
                 raise
+            _LOG.warning("asked again after an error that damage can cause", exc_info=True)
             return ask(asked, *args, **kwargs)
 
     return attempt

@@ -128,10 +128,16 @@ class BlockPostings:
 
     reader: what FileIndex.reader() gives of an index written with ArrayCodec; its segments are numbered one
     after the other, as Whoosh does. lengths: of each field, shape (size,). cache_mb: see PostingSource.
+    of_segments: where the lists of single segments are kept, by name of segment, field and term; most of them
+    outlive a save.
     """
 
     def __init__(
-        self, reader: Any, lengths: Mapping[str, FloatArray], cache_mb: float = USUAL_CACHE_MB
+        self,
+        reader: Any,
+        lengths: Mapping[str, FloatArray],
+        cache_mb: float = USUAL_CACHE_MB,
+        of_segments: PostingCache[tuple[str, str, str], Posting] | None = None,
     ) -> None:
         """Take up the segments of an open reader."""
         self.cache_mb = cache_mb
@@ -141,7 +147,8 @@ class BlockPostings:
         for leaf, offset in self._leaves:
             dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
             self.alive[dead + offset] = False
-        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 3)
+        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 6)
+        self._of_segments = PostingCache(cache_mb / 6) if of_segments is None else of_segments
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:
@@ -150,12 +157,16 @@ class BlockPostings:
 
     def _read(self, field: str, term: str) -> Posting:
         """Return a term's lists in all segments as one."""
-        parts = [(read_postings(leaf, field, term), offset) for leaf, offset in self._leaves]
+        parts = [(self._of_segment(leaf, field, term), offset) for leaf, offset in self._leaves]
         found = [(posting, offset) for posting, offset in parts if posting[0].size]
         if not found:
             return NOTHING
         numbers = np.concatenate([posting[0] + np.int32(offset) for posting, offset in found])
         return numbers, np.concatenate([posting[1] for posting, _ in found])
+
+    def _of_segment(self, leaf: Any, field: str, term: str) -> Posting:
+        key = (leaf.segment().segment_id(), field, term)
+        return self._of_segments.fetch(key, lambda: read_postings(leaf, field, term))
 
     def lengths(self, field: str) -> FloatArray:
         """Return the field's length in each document (see PostingSource)."""

@@ -120,7 +120,7 @@ def join_ragged(columns: Sequence[Ragged]) -> Ragged:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Rows:
     """Hold the rows of one segment, in document order.
 

@@ -10,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from search.index.case_table import CaseTable, lengths_by_field
+from search.index.codec import Posting
 from search.index.integrity import digest_of
-from search.index.postings import BlockPostings, PostingSource
+from search.index.postings import BlockPostings, PostingCache, PostingSource
 from search.index.segments import Segments
 from search.reading.lexicon import Lexicon
 
@@ -66,11 +67,19 @@ def word_frequencies(segments: Segments) -> dict[str, int]:
     return found
 
 
-def snapshot_of(segments: Segments, facts: Mapping[str, Any], cache_mb: float) -> Snapshot:
-    """Return the state of an index to answer from. facts: what it was built from, as JSON values."""
+def snapshot_of(
+    segments: Segments,
+    facts: Mapping[str, Any],
+    cache_mb: float,
+    of_segments: PostingCache[tuple[str, str, str], Posting],
+) -> Snapshot:
+    """Return the state of an index to answer from. facts: what it was built from, as JSON values.
+
+    cache_mb, of_segments: see BlockPostings.
+    """
     parts = [rows for _, rows in segments.parts]
     alive = segments.alive
-    source = BlockPostings(segments.reader(), lengths_by_field(parts), cache_mb)
+    source = BlockPostings(segments.reader(), lengths_by_field(parts), cache_mb, of_segments)
     names = [name for name, _ in segments.parts]
     generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
     return Snapshot(source, CaseTable(parts, alive), generation, segments)
