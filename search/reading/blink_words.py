@@ -28,8 +28,9 @@ class Item(NamedTuple):
     vague: bool = False
 
 
-_COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2, "single": 1, "double": 2, "triple": 3}
-_COUNTS |= {f"{word}s": count for word, count in NUMBER_WORDS.items() if 1 < count < 13}  # "in threes"
+_COUNTS = dict(NUMBER_WORDS) | {"couple": 2, "pair": 2}
+_COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 13}  # "in threes"
+_COUNTS |= {"single": 1, "double": 2, "triple": 3}
 _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
 _PACES = frozenset(("slow", "quick", "fast", "rapid"))
 _BLINK_WORDS = [word for word, kind in KIND_OF.items() if kind in ("blink", "flash")]
@@ -104,7 +105,7 @@ def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> It
     kind = KIND_OF.get(said, "small" if is_stop_word(said) else "word")
     if said in _COUNTS:
         kind = "one" if said == "one" else kind if said in KIND_OF else "count"
-        yield Item(kind, said, start, end, _COUNTS[said], said == "couple")
+        yield Item(kind, said, start, end, _COUNTS[said], said.startswith("couple"))
         if said in ("once", "twice", "thrice"):
             yield Item("times", "", end, end)
     elif said in COLOURS:
