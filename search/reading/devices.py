@@ -29,20 +29,12 @@ class DeviceRead(NamedTuple):
 
 
 def device_of(
-    hits: Sequence[ConceptHit],
-    tokens: Sequence[Token],
-    families: Sequence[FamilyNote],
-    finder: ConceptFinder,
+    hits: Sequence[ConceptHit], tokens: Sequence[Token], families: Sequence[FamilyNote], finder: ConceptFinder
 ) -> DeviceRead:
     """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
 
     Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
-
-    Args:
-        hits: the ideas found, in the order of the text.
-        tokens: the words of the text.
-        families: those of the notebook, whose devices are the known ones.
-        finder: the vocabulary.
+    hits: the ideas found, in the order of the text. families: those of the notebook, with the known devices.
     """
     spellings: dict[str, set[str]] = {}
     for device in {note.device for note in families} if hits else ():
@@ -71,17 +63,15 @@ def device_of(
 
 def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
     """Return what a device has to do with the fault, by the words around its name."""
-    before = hit.start_token - 1
-    while before >= 0 and tokens[before].text in _WORDS["passed_over"] and not tokens[before + 1].after_break:
+    before = hit.start_token
+    while before and not tokens[before].after_break and tokens[before - 1].text in _WORDS["passed_over"]:
         before -= 1
-    ahead = tokens[before].text if before >= 0 and not tokens[before + 1].after_break else ""
-    if ahead in _WORDS["comparing"]:
-        return _COMPARED
+    ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if is_praised(tokens, hit.end_token):
+    if ahead in _WORDS["comparing"] or is_praised(tokens, hit.end_token):
         return _COMPARED
-    if ahead in _WORDS["others"] or ahead in _WORDS["acting"] or nearby & _WORDS["other_people"]:
+    if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED
     if ahead in _WORDS["aside"]:
-        return _BESIDES if before and tokens[before - 1].text in _WORDS["troubles"] else _CLEARED
+        return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
     return _BESIDES if ahead in _WORDS["beside"] else _SUBJECT

@@ -1,6 +1,7 @@
 """Find what a complaint says of the set itself: its family, model and make, however the owner spells them."""
 
 import operator
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,7 @@ _FUZZY_FROM = 5  # chosen by us: shorter makes must be spelled right
 _LONGEST_ENDING = 12  # chosen by us: characters a wildcard or a suffix may stand for in a complaint
 _NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have a few
 _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
+_DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,19 +49,26 @@ def read_set_names(
     fills in. knows: tells which words need no bending towards a make.
     """
     names = _names_of(families)
-    found = _family_in(text, tokens, names)
-    spans = [found[1:]] if found is not None else []
+    spans = list(_windows(tokens, names.named)) if families else []
+    matches = [(match, *span) for span in spans if (match := names.find(text[slice(*span)])) is not None]
+    # Exact before fuzzy, then the shortest.
+    found = max(matches, key=lambda each: (each[0].exact, each[1] - each[2]), default=None)
     match = names.find(family) if family else found and found[0]
-    note = match.family if match is not None else None
     make, make_spans = _make_in(tokens, names.makes, knows)
-    is_said = found is not None and note is found[0].family
-    model = _model(text[slice(*spans[0])], note) if is_said else ""
+    said = text[found[1] : found[2]] if found else ""
+    told = (found[1:],) if found else ()
+    if match is None:
+        return SetNames(family=family.strip(), make=make, spans=(*told, *make_spans))
+    note = match.family
+    spelled = {squeeze(model): model.rstrip("*") for model in note.models} | {
+        squeeze(note.chassis_family): ""
+    }
     return SetNames(
-        family=note.chassis_family if note is not None else family.strip(),
-        make=make or (note.make if note is not None else ""),
-        model=model,
-        device=note.device if note is not None else "",
-        spans=(*spans, *make_spans),
+        family=note.chassis_family,
+        make=make or note.make,
+        model=spelled.get(squeeze(said), said) if found and note is found[0].family else "",
+        device=note.device,
+        spans=(*told, *make_spans),
     )
 
 
@@ -110,41 +119,23 @@ def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
     return names
 
 
-def _family_in(text: str, tokens: Sequence[Token], names: FamilyNames) -> tuple[FamilyMatch, int, int] | None:
-    """Return the best match in a text with its offsets: exact before fuzzy, then the shortest."""
-    spans = _windows(tokens, names.named) if names.families else ()
-    found = [(match, *span) for span in spans if (match := names.find(text[slice(*span)])) is not None]
-    return max(found, key=lambda each: (each[0].exact, each[1] - each[2]), default=None)
-
-
 def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[Span]:
-    """Yield every run of words that may be a model or family name."""
+    """Yield every run of words that may be a model or family name: it has letters and digits."""
     for first in range(len(tokens)):
         for last in range(first, min(first + _LONGEST_NAME, len(tokens))):
             if last > first and tokens[last].after_break:
                 break
             parts = [token.stem for token in tokens[first : last + 1]]
             name = "".join(parts)
-            whole = last == first or all(_may_be_part(part) for part in parts)
-            if name in named or (whole and _is_mixed(name)):
+            whole = last == first or all(_DIGIT.search(part) or len(part) <= _SHORT_PART for part in parts)
+            if name in named or (whole and len(name) > 2 and _DIGIT.search(name) and _LETTER.search(name)):
                 yield tokens[first].start, tokens[last].end
-
-
-def _may_be_part(word: str) -> bool:
-    return any(char.isdigit() for char in word) or len(word) <= _SHORT_PART
-
-
-def _is_mixed(word: str) -> bool:
-    """Tell whether a word has letters and digits, as model names do."""
-    return len(word) > 2 and any(char.isdigit() for char in word) and any(char.isalpha() for char in word)
 
 
 def _make_in(
     tokens: Sequence[Token], makes: Mapping[str, str], knows: Callable[[str], bool]
 ) -> tuple[str, tuple[Span, ...]]:
     """Return the make a text names and where; forgiving of an edit in makes of five letters or more."""
-    if not makes:
-        return "", ()
     for place, token in enumerate(tokens):
         for last in range(place, min(place + _LONGEST_NAME, len(tokens))):
             name = squeeze("".join(part.text for part in tokens[place : last + 1]))
@@ -159,11 +150,3 @@ def _make_in(
             if name[0] == word[0] and OSA.distance(word, name, score_cutoff=edits) <= edits:
                 return make, ((token.start, token.end),)
     return "", ()
-
-
-def _model(said: str, note: FamilyNote | None) -> str:
-    """Return the model as the family note spells it, else as said; "" if the family itself was named."""
-    if note is None or squeeze(said) == squeeze(note.chassis_family):
-        return ""
-    spelled = {squeeze(model): model.rstrip("*") for model in note.models}
-    return spelled.get(squeeze(said), said)
