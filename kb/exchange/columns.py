@@ -14,6 +14,7 @@ from kb.notebook import PICTURES
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS
 from kb.notes.models import squeeze
 
+JOB_NOTE = "job_note"  # no field of a note: a column of free text that fields are read from
 IMPORTED = "imported"  # the unknown field that tells a row already imported
 
 _WORDS = tomllib.loads(Path(__file__).with_name("columns.toml").read_text(encoding="utf-8"))
@@ -26,10 +27,11 @@ _FORMULA = re.compile(r"'*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")  # full-width si
 _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 
 
-def guess_mapping(header: Sequence[str]) -> dict[str, str]:
+def guess_mapping(header: Sequence[str], said: Mapping[str, str] | None = None) -> dict[str, str]:
     """Return which column holds which field ("body" too), by their names; the first that fits is taken.
 
     A file with every field's own name was exported from a notebook: its other columns are unknown fields.
+    said: columns by field, which count more; "" for no column.
     """
     bare = {column: _UNIT.sub("", column.casefold().strip()) for column in header if column}
     left = {column: squeeze(name) or squeeze(column) for column, name in bare.items()}
@@ -41,7 +43,10 @@ def guess_mapping(header: Sequence[str]) -> dict[str, str]:
             del left[column]
     if set(CASE_FIELDS) <= set(header):
         mapping |= {column: column for column in left if column != PICTURES}  # no import brings photographs
-    return mapping
+    mapping |= said or {}
+    if JOB_NOTE not in mapping and "body" in mapping and "root_cause" not in mapping:
+        mapping[JOB_NOTE] = mapping.pop("body")  # without fields of their own, they can only be in the text
+    return {field: column for field, column in mapping.items() if column}
 
 
 def day_order(days: Iterable[str]) -> str:

@@ -8,12 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from kb.errors import NoteError, quoted
-from kb.exchange.columns import IMPORTED, day_order, field_value, unguarded
+from kb.exchange.columns import IMPORTED, JOB_NOTE, day_order, field_value, unguarded
 from kb.exchange.tables import ImportProblem, Row, open_table
 from kb.notes.case import CASE_FIELDS, CaseNote
 
 Progress = Callable[[int, int], None]
-JOB_NOTE = "job_note"  # no field of a note: a column of free text that fields are read from
 FIELDS = (*CASE_FIELDS, "body", JOB_NOTE)
 FROM_TEXT = "read_from_text"  # the unknown field that names what was read from free text, and how surely
 SAMPLES = 3

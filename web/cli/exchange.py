@@ -10,11 +10,12 @@ from pathlib import Path
 import click
 
 from kb.errors import say_count
+from kb.exchange.columns import JOB_NOTE, guess_mapping
 from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
 from web.cli.options import FILE, git_option, notebook_options, open_notebook, progress_bars
-from web.forms.import_plan import columns_for, job_note_reader
+from web.forms.fill import read_line
 from web.server.note_service import NoteService
 
 REJECTS_SHOWN = 10  # chosen by us: the rejects file has them all
@@ -61,8 +62,8 @@ def import_(
     nothing twice. Rows that make no case go to FILE.rejects.csv with the reason.
     """
     opened = open_notebook(notebook, demo=demo, git=git)
-    columns = columns_for(read_header(file), dict(mapped))
-    reader = job_note_reader(lambda: Bench(opened))
+    columns = guess_mapping(read_header(file), dict(mapped))
+    reader = partial(read_line, Bench(opened).knowledge) if JOB_NOTE in columns else None
     plan = Plan(columns=columns, constants=dict(constants), read_text=reader)
     tell_plan(plan, samples(file))
     if not (dry_run or yes) and sys.stdin.isatty():

@@ -8,15 +8,16 @@ from typing import Any
 from rapidfuzz import fuzz, process, utils
 
 from kb.errors import say_count
+from kb.exchange.rows import FieldRead
 from kb.notes.case import CaseNote
 from kb.notes.models import find_family
 from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT
+from search.reading.job_note import read_job_note
 from web.forms.alike import find_alike
 from web.forms.case_form import texts_from_reading
-from web.forms.import_plan import job_note_reader
 from web.forms.note_form import Texts, joined
 
 SURE = 0.9  # of a field read from one line; below it the form says "Check this"
@@ -32,9 +33,15 @@ class Filled:
     look: Mapping[str, str] = field(default_factory=dict)
 
 
+def read_line(known: Knowledge, line: str) -> Mapping[str, FieldRead]:
+    """Read fields from free text about a job, in the notebook's own words."""
+    families = list(known.families.values())
+    return read_job_note(line, families=families, finder=known.finder, causes=known.known_causes)
+
+
 def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
     """Return the form that one line about a job gives; the line itself becomes the note's text."""
-    found = job_note_reader(lambda: bench)(line)
+    found = read_line(bench.knowledge, line)
     said = {name: each.value for name, each in found.items()}
     read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}
     look = {name: "read from your line" for name, each in found.items() if each.confidence < SURE}

@@ -3,6 +3,7 @@
 import re
 import secrets
 import shutil
+from functools import partial
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -11,11 +12,12 @@ from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response as AnyResponse
 
 from kb.errors import say_count
-from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, read_header, samples
+from kb.exchange.columns import JOB_NOTE, guess_mapping
+from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
 from kb.storage.saving import as_write_error, require_root
 from web.forms.fields import label
-from web.forms.import_plan import columns_for, job_note_reader
+from web.forms.fill import read_line
 from web.server.current import desk
 
 blueprint = Blueprint("import_page", __name__)
@@ -71,8 +73,8 @@ def list_at(token: str) -> Path:
 
 def chosen(header: list[str]) -> tuple[Plan, str]:
     """Return the plan to import by, as the selects say, and what is wrong with them."""
-    columns: dict[str, str] = {} if "c0" in request.values else columns_for(header)
-    plan = Plan(columns=columns, read_text=job_note_reader(lambda: desk().bench))
+    columns: dict[str, str] = {} if "c0" in request.values else guess_mapping(header)
+    plan = Plan(columns=columns, read_text=partial(read_line, desk().bench.knowledge))
     for place, column in enumerate(header if "c0" in request.values else ()):
         field = request.values.get(f"c{place}", "")
         if field in columns:

@@ -13,7 +13,7 @@ from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.saving import WriteError
-from kb.storage.sent import is_key
+from kb.storage.sent import case_sent, is_key
 from search.bench import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow
@@ -103,7 +103,7 @@ def create() -> Reply:
     def save() -> Reply:
         notes, once = desk().notes, sent_key()
         note = notes.read_new(CASE_FORM.fields(texts), body=texts["body"])
-        again = notes.was_sent(note, once)
+        again = case_sent(desk().notebook, once, note)
         alike = [] if again or "all_the_same" in request.form else find_alike(desk().bench, note)
         if alike:
             return form_page(texts, alike).render(), 409

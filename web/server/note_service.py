@@ -14,7 +14,6 @@ from kb.notes.models import with_family
 from kb.storage import pictures, writing
 from kb.storage.git_history import commit_note
 from kb.storage.merging import Change, merge_causes
-from kb.storage.sent import case_sent
 
 Refresh = Callable[[Sequence[str]], object]
 
@@ -38,15 +37,8 @@ class NoteService:
         """Build a new case, with family, device and make from the family's note. Raises: NoteError."""
         return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())), body=body)
 
-    def was_sent(self, note: CaseNote, once: str) -> bool:
-        """Tell whether this note was sent before under this key."""
-        return bool(case_sent(self.notebook, once, note))
-
     def save_new(self, note: CaseNote, *, once: str = "") -> CaseNote:
-        """Save a new case and return it with its number; it is searchable when this returns.
-
-        once: the form's own random key; the same note sent again under it is the same case.
-        """
+        """Save a new case and return it with its number; once: see writing.save_new_case."""
         saved = writing.save_new_case(self.notebook, note, once=once)
         message = f"Write up {saved.case}: {saved.root_cause}"
         self._follow(self._paths_of(saved.case), tech=saved.tech, message=message)

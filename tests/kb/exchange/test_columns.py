@@ -35,7 +35,15 @@ def test_columns_are_guessed_by_name() -> None:
 
 def test_own_name_of_a_field_goes_first() -> None:
     assert guess_mapping(["fault", "complaint"])["complaint"] == "complaint"
-    assert guess_mapping(["notes", "body", "", ""]) == {"body": "body"}
+    assert guess_mapping(["notes", "body", "cause", "", ""]) == {"body": "body", "root_cause": "cause"}
+
+
+def test_a_text_without_a_column_of_causes_is_read_for_fields() -> None:
+    assert guess_mapping(["date", "notes"]) == {"date": "date", "job_note": "notes"}
+    assert guess_mapping(["date", "notes"], {"date": "", "body": "notes", "root_cause": "date"}) == {
+        "body": "notes",
+        "root_cause": "date",
+    }
 
 
 def test_exported_file_maps_to_itself() -> None:
