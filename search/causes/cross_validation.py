@@ -16,7 +16,6 @@ from search.causes.opinion import Opinion
 from search.causes.opinions.votes import cause_support
 from search.causes.pool import HeldOut
 from search.causes.query_features import QueryFeatures
-from search.scoring.features import thin_rows
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 from search.stats.folds import stratified_folds
 
@@ -47,10 +46,8 @@ class History:
 
     def rows_to_learn(self) -> IntArray:
         """Return the usable rows that have a cause and can be asked."""
-        keep = np.zeros(self.corpus.cases.size, np.bool_)
-        keep[list(self.queries)] = True
-        chosen: IntArray = np.flatnonzero(keep & self.usable & (self.corpus.cases.cause >= 0))
-        return chosen
+        rows = np.array(sorted(self.queries), np.int64)
+        return rows[self.usable[rows] & (self.corpus.cases.cause[rows] >= 0)]
 
     def features(self, which: IntArray) -> FloatArray:
         """Return the features of past cases for the linear models; (len(which), width or few)."""
@@ -64,9 +61,9 @@ class History:
         which = self.rows_to_learn()
         if not 0 < len(which) + len(self.names) < self.names.shape[1]:
             return self
-        few, turn = thin_rows(np.concatenate([self.features(which), self.names]))
+        turn, few = np.linalg.qr(np.concatenate([self.features(which), self.names]).T)
         # What of a complaint no row has in common plays no part in any score.
-        return replace(self, names=few[len(which) :], turn=turn)
+        return replace(self, names=few.T[len(which) :], turn=turn)
 
 
 def plan_fit(cases: int, width: int, causes: int) -> tuple[int, bool]:

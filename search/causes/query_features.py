@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from copy import copy
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -13,13 +12,13 @@ from search.index.case_table import code_of
 from search.reading.complaint import Reading, WeightedTerm, read_complaint
 from search.reading.concepts import ConceptFinder
 from search.reading.vectors import Meaning
-from search.scoring.features import feature_rows
+from search.scoring.features import MEANING_LENGTH, feature_rows
 from search.stats.arrays import FloatArray
 
 NOT_SAID, NEVER_MET = -1, -2
 _SHEETS_KEPT = 256  # service sheets read lately, a few kilobytes each; chosen by us
 
-Sheet = list[tuple[BlinkPattern, FloatArray]]
+Sheet = Sequence[tuple[BlinkPattern, FloatArray]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -42,7 +41,7 @@ class QueryFeatures:
     device: int = NOT_SAID
     may_be: Sequence[int] = ()
     blinks: BlinkPattern | None = None
-    sheet: Sequence[tuple[BlinkPattern, FloatArray]] = ()
+    sheet: Sheet = ()
 
     def words_alone(self) -> QueryFeatures:
         """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
@@ -51,22 +50,20 @@ class QueryFeatures:
         )
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
 class QueryMaker:
-    """Make features of readings, with the names of one notebook."""
+    """Make features of readings, with the names of one notebook.
 
-    def __init__(
-        self,
-        *,
-        width: int,
-        meaning: Meaning | None,
-        families: Sequence[str] = (),
-        makes: Sequence[str] = (),
-        devices: Sequence[str] = (),
-    ) -> None:
-        """Take the hash buckets of a row's word parts, what gives meaning, and the names that have a code."""
-        self._sheet: Callable[[str], Sheet] = lambda family: []
-        self.width, self.meaning = width, meaning
-        self._families, self._makes, self._devices = families, makes, devices
+    width: hash buckets of a row's word parts. meaning: what gives meaning, None for words alone. families,
+    makes, devices: the names that have a code. sheet: gives what the service sheet of a family says.
+    """
+
+    width: int
+    meaning: Meaning | None
+    families: Sequence[str] = ()
+    makes: Sequence[str] = ()
+    devices: Sequence[str] = ()
+    sheet: Callable[[str], Sheet] = lambda family: ()
 
     @property
     def columns(self) -> int:
@@ -75,7 +72,6 @@ class QueryMaker:
 
     def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> QueryMaker:
         """Return the same maker with the service sheets of family notes, each read when it is asked for."""
-        maker = copy(self)
         notes = {note.chassis_family.casefold(): note for note in families}
 
         def read(family: str) -> Sheet:
@@ -84,32 +80,29 @@ class QueryMaker:
             rows = self.rows([read_complaint(text, finder=finder, literal=True) for _, text in pairs])
             return [(pattern, row) for (pattern, _), row in zip(pairs, rows, strict=True)]
 
-        maker._sheet = lru_cache(maxsize=_SHEETS_KEPT)(read)
-        return maker
+        return replace(self, sheet=lru_cache(maxsize=_SHEETS_KEPT)(read))
 
-    def rows(self, readings: Sequence[Reading], vectors: FloatArray | None = None) -> FloatArray:
-        """Return the features for the linear models, (len(readings), width); vectors: those at hand."""
-        return feature_rows(readings, width=self.width, meaning=self.meaning, vectors=vectors)
+    def rows(self, readings: Sequence[Reading]) -> FloatArray:
+        """Return the features for the linear models, (len(readings), columns)."""
+        return feature_rows(readings, width=self.width, meaning=self.meaning)
 
     def queries(self, readings: Sequence[Reading]) -> list[QueryFeatures]:
         """Return the features of complaints. Once the device is known, the words for it tell nothing more."""
         told = [reading.without_device if reading.device else reading for reading in readings]
-        vectors = self.meaning.vectors([each.evidence_text for each in told]) if self.meaning else None
-        rows = self.rows(told, vectors)
         return [
             QueryFeatures(
                 terms=each.terms,
                 denied_terms=each.denied_terms,
                 row=row,
-                vector=None if vectors is None else vectors[at],
-                family=_code(self._families, each.family),
-                make=_code(self._makes, each.make),
-                device=_code(self._devices, each.device),
-                may_be=[code for name in each.may_be if (code := _code(self._devices, name)) >= 0],
+                vector=row[self.width :] / MEANING_LENGTH if self.meaning else None,
+                family=_code(self.families, each.family),
+                make=_code(self.makes, each.make),
+                device=_code(self.devices, each.device),
+                may_be=[code for name in each.may_be if (code := _code(self.devices, name)) >= 0],
                 blinks=each.blinks,
-                sheet=self._sheet(each.family.casefold()),
+                sheet=self.sheet(each.family.casefold()),
             )
-            for at, (each, row) in enumerate(zip(told, rows, strict=True))
+            for each, row in zip(told, self.rows(told), strict=True)
         ]
 
 

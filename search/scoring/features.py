@@ -19,12 +19,12 @@ from search.stats.arrays import FloatArray
 
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
 # (tests/search/test_features.py notices when a part is lost).
-_MEANING = 0.55
+MEANING_LENGTH = np.float32(0.55**0.5)
 _WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # of what is left
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully
 _EDGE = "\x02"
 
-SMALL_COLLECTION = 1_500  # rows up to which an eigendecomposition of rows by rows takes a second at most
+SMALL_COLLECTION = 1_500  # rows up to which taking rows apart into fewer columns takes a second or two
 
 
 def sketch_width(rows: int) -> int:
@@ -34,21 +34,17 @@ def sketch_width(rows: int) -> int:
     return 1024 if rows <= 20_000 else 512
 
 
-def feature_rows(
-    readings: Sequence[Reading], *, width: int, meaning: Meaning | None, vectors: FloatArray | None = None
-) -> FloatArray:
+def feature_rows(readings: Sequence[Reading], *, width: int, meaning: Meaning | None) -> FloatArray:
     """Return one row a reading: shape (len(readings), width [+ meaning.width]), float32.
 
-    width: hash buckets for the word parts. meaning: None for words alone. vectors: the texts' meaning vectors
-    where they are at hand already, shape (len(readings), meaning.width). Rows of like texts have an inner
+    width: hash buckets for the word parts. meaning: None for words alone. Rows of like texts have an inner
     product near 1; a text with no words at all gives a row of zeros.
     """
     sketch = np.array([_sketch(reading, width) for reading in readings], np.float32).reshape(-1, width)
     if meaning is None:
         return sketch
-    if vectors is None:
-        vectors = meaning.vectors([reading.evidence_text for reading in readings])
-    return np.hstack([sketch * np.float32((1 - _MEANING) ** 0.5), vectors * np.float32(_MEANING**0.5)])
+    vectors = meaning.vectors([reading.evidence_text for reading in readings])
+    return np.hstack([sketch * np.float32((1 - MEANING_LENGTH**2) ** 0.5), vectors * MEANING_LENGTH])
 
 
 def _sketch(reading: Reading, width: int) -> FloatArray:
@@ -68,20 +64,3 @@ def _sketch(reading: Reading, width: int) -> FloatArray:
 @lru_cache(maxsize=200_000)
 def _hash(term: str) -> int:
     return crc32(term.encode("utf-8"))
-
-
-def thin_rows(rows: FloatArray) -> tuple[FloatArray, FloatArray | None]:
-    """Return rows with fewer columns but the same inner products, and the matrix that makes new rows so.
-
-    rows: (n, width). Where n < width: (n, r) with r <= n, and (width, r); else the rows themselves and None.
-    """
-    if rows.shape[0] >= rows.shape[1]:
-        return rows, None
-    gram = rows.astype(np.float64) @ rows.T.astype(np.float64)
-    values, axes = np.linalg.eigh(gram)
-    keep = values > max(values[-1], 0) * 1e-5
-    if not keep.any():
-        return rows[:, :1] * 0, np.zeros((rows.shape[1], 1), np.float32)
-    root = np.sqrt(values[keep])
-    # Signs of eigenvectors are arbitrary; products of two thinned rows do not depend on them.
-    return (axes[:, keep] * root).astype(np.float32), (rows.T @ (axes[:, keep] / root)).astype(np.float32)

@@ -67,6 +67,13 @@ def test_a_small_notebook_keeps_the_defaults_and_trusts_words_less(history: Hist
     assert fit_model(replace(history, usable=enough)).tuning.fitted
 
 
+def test_fewer_columns_keep_inner_products(history: History) -> None:
+    which, thin = history.rows_to_learn(), history.thinned()
+    few, rows = thin.features(which), history.features(which)
+    assert few.shape[1] <= len(which) + len(history.names) < rows.shape[1]
+    assert np.allclose(few @ thin.names.T, rows @ history.names.T, atol=1e-4)
+
+
 def _loss(history: History, tuning: Tuning) -> float:
     """Return the log loss of held-out cases, five folds, everything but the tuning learned anew."""
     cases = history.corpus.cases

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from search.reading.complaint import read_complaint
 from search.reading.vectors import load_meaning
-from search.scoring.features import feature_rows, sketch_width, thin_rows
+from search.scoring.features import feature_rows, sketch_width
 
 texts = st.lists(
     st.sampled_from(
@@ -59,30 +59,5 @@ def test_text_without_words_is_a_row_of_zeros() -> None:
     assert not _rows([""], meaning=True).any()
 
 
-def test_vectors_at_hand_are_taken_as_they_are() -> None:
-    meaning = load_meaning()
-    assert meaning is not None
-    given_vectors = np.full((1, 256), 0.25, np.float32)
-    row = feature_rows([read_complaint("dead")], width=512, meaning=meaning, vectors=given_vectors)[0]
-    assert np.allclose(row[512:], row[512])
-    assert row[512] > 0
-
-
 def test_larger_collections_have_fewer_buckets() -> None:
     assert sketch_width(100) > sketch_width(10_000) > sketch_width(100_000)
-
-
-def test_thin_rows_keep_inner_products() -> None:
-    rows = np.random.default_rng(1).normal(size=(12, 80)).astype(np.float32)
-    thin, turned = thin_rows(rows)
-    assert thin.shape[1] <= 12
-    assert np.allclose(thin @ thin.T, rows @ rows.T, atol=1e-3)
-    assert turned is not None
-    assert np.allclose(rows @ turned, thin, atol=1e-3)
-
-
-def test_long_rows_are_left_as_they_are() -> None:
-    rows = np.ones((9, 4), np.float32)
-    thin, turned = thin_rows(rows)
-    assert thin is rows
-    assert turned is None
