@@ -12,11 +12,10 @@ from search.bench import Bench
 from search.index.integrity import tried_again
 from web.cli.options import notebook_options, open_notebook, progress_bars
 from web.views.answer_view import ask, view_answer
-from web.views.family_lines import family_lines, overview_lines
 from web.views.family_view import family_view, look_up, overview, unknown_family
 from web.views.owner_advice import answer_as_json
 from web.views.state import FamilyState, SearchState
-from web.views.terminal import answer_lines
+from web.views.terminal import answer_lines, family_lines, overview_lines
 
 
 @click.command()

@@ -88,10 +88,11 @@ class Access:
 
     def enter(self, client: str, passphrase: str) -> bool:
         """Tell whether a passphrase is right; a wrong one costs the client a try."""
-        if not self.is_set or not self.may_try(client):
-            return False
         with self._lock:  # counted before it is checked, so that many at once are not many tries
-            self._failed[client] = [*self._recent(client), self._clock()]
+            recent = self._recent(client)
+            if not self.is_set or len(recent) >= TRIES:
+                return False
+            self._failed[client] = [*recent, self._clock()]
             self._failed.move_to_end(client)
             if len(self._failed) > MOST_CLIENTS:
                 self._failed.popitem(last=False)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import cast
 
-from flask import current_app, flash, has_request_context, request
+from flask import current_app, flash, request
 
 from kb.notebook import Notebook
 from search.bench import Bench
@@ -35,7 +35,7 @@ class Desk:
 
 def _warn(warning: str) -> None:
     current_app.logger.warning("%s", warning)
-    if has_request_context() and not request.path.startswith("/api/"):
+    if not request.path.startswith("/api/"):
         flash(warning)
 
 

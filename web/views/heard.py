@@ -110,15 +110,12 @@ def warnings_for(
     if reading.not_understood:
         said.append(f"Not understood: {', '.join(reading.not_understood)}.")
     if answer.causes and answer.causes[0].probability < STANDS_OUT:
-        said.append(f"Nothing stands out. {_what_would_help(answer, asks_flashes=asks_flashes)}")
+        count = asks_flashes and not reading.blinks
+        if not reading.family:
+            remedy = f"Ask for the model on the label{' and the blink count' if count else ''}."
+        elif count:
+            remedy = "Count the blinks, if it has any."
+        else:
+            remedy = "Look at the past repairs below before you open it."
+        said.append(f"Nothing stands out. {remedy}")
     return tuple(said)
-
-
-def _what_would_help(answer: Answer, *, asks_flashes: bool) -> str:
-    reading = answer.reading
-    if not reading.family:
-        blinks = " and the blink count" if asks_flashes and not reading.blinks else ""
-        return f"Ask for the model on the label{blinks}."
-    if asks_flashes and not reading.blinks:
-        return "Count the blinks, if it has any."
-    return "Look at the past repairs below before you open it."
