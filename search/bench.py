@@ -57,11 +57,10 @@ class Bench:
         """Open the index of a notebook. Learning waits for the first answer.
 
         Args:
-            notebook: the open notebook.
+            notebook: whose it is.
             look_again_s: least seconds between two looks for changed notes, 0 to look at every refresh.
             progress: called with what is being done, how much of it is done, and how much there is.
-            learn_beside: never let an answer wait for learning: answer from the newest notes with what was
-                learned before, say so, and learn in a thread meanwhile.
+            learn_beside: see Learner.beside; meanwhile answers come from the newest notes, and say so.
             cache_mb: how much of what complaints were compared with may be kept in memory.
         """
         self.notebook = notebook
@@ -70,17 +69,14 @@ class Bench:
         self._look_again_s = look_again_s
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
         self._known: tuple[Snapshot, Knowledge] | None = None
-        self._learner = Learner(
-            self._know,
-            notebook.state_dir,
-            beside=learn_beside,
-            progress=partial(self._progress, "Learning from past repairs"),
+        reading, learning = (
+            partial(self._progress, what) for what in ("Reading notes", "Learning from past repairs")
         )
+        self._learner = Learner(self._know, notebook.state_dir, beside=learn_beside, progress=learning)
         # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
         self._turns = ThreadPoolExecutor(1, "answers")
         self._looked_at = time.monotonic()
-        tell = partial(self._progress, "Reading notes")
-        self._index = CaseIndex(notebook, progress=tell, meanwhile=self._answer_from, cache_mb=cache_mb)
+        self._index = CaseIndex(notebook, progress=reading, meanwhile=self._answer_from, cache_mb=cache_mb)
         self._look_took = min(time.monotonic() - self._looked_at, LONG_LOOK_S)
 
     def _answer_from(self, index: CaseIndex) -> None:
@@ -170,14 +166,8 @@ class Bench:
             known = self._known
             if known is None or known[0] is not snapshot or known[1].families != families:
                 vocabulary = self.notebook.vocabulary()
-                knowledge = Knowledge(
-                    table=snapshot.table,
-                    families=families,
-                    vocabulary=vocabulary,
-                    finder=finder_for(vocabulary),
-                    source=snapshot.source,
-                    before=known and known[1],
-                )
+                finder, before = finder_for(vocabulary), known and known[1]
+                knowledge = Knowledge(snapshot.table, families, vocabulary, finder, snapshot.source, before)
                 self._known = known = snapshot, knowledge
             return known
 

@@ -42,7 +42,7 @@ class Learner:
 
     Attributes:
         refreshes: number of requests so far to have every change in the answers.
-        beside: whether learning goes on in a thread.
+        beside: learn in a thread, and never let an answer wait for it.
     """
 
     def __init__(
@@ -50,11 +50,8 @@ class Learner:
     ) -> None:
         """Prepare; nothing is learned before the first state is asked for.
 
-        Args:
-            know: returns the newest state of the index and what is known from it.
-            folder: where what was learned is kept.
-            beside: learn in a thread, and never let an answer wait for it.
-            progress: called with what is done of learning and what there is.
+        know: returns the newest state of the index and what is known from it. folder: where what was learned
+        is kept. progress: called with what is done of learning and what there is.
         """
         self.refreshes = 0
         self._know, self._folder, self.beside, self._progress = know, folder, beside, progress
@@ -77,7 +74,7 @@ class Learner:
             return learned
         try:
             if self._learned is None or self._learned.known != self._know():
-                self._learned = self._at_once() if self.beside else self._learn(afresh=False)
+                self._learned = self._next()
                 if self._thread is not None and not self._thread.is_alive():
                     self._thread = None  # it failed; other notes are another try
             if not self._learned.complete and self._thread is None:
@@ -101,59 +98,44 @@ class Learner:
 
     def wait(self) -> None:
         """Return when no thread learns."""
-        thread = self._thread
-        if thread is not None:
+        if thread := self._thread:
             thread.join()
 
-    def _learn(self, *, afresh: bool) -> Learned:
-        refreshes, known, learned = self.refreshes, self._know(), self._learned
-        if not afresh and learned is not None and _only_families_changed(learned, known):
-            causes = learned.causes.with_families(known[1].families.values())
-            return replace(learned, known=known, causes=causes, refreshes=refreshes)
-        causes = self._learn_from(known, afresh=afresh)
-        return Learned(known=known, causes=causes, refreshes=refreshes)
+    def _next(self) -> Learned:
+        """Return the newest state, as well learned as it can be without making an answer of `beside` wait."""
+        refreshes, known, before = self.refreshes, self._know(), self._learned
+        if before is not None and before.known[0].generation == known[0].generation:  # the cases say the same
+            causes = before.causes.with_families(known[1].families.values())
+            return replace(before, known=known, causes=causes, refreshes=refreshes)
+        if not self.beside:
+            return self._learn()
+        (snapshot, knowledge), earlier = known, None if before is None else before.causes
+        causes, more = NotebookCauses.at_once(
+            snapshot, knowledge.finder, knowledge.families.values(), folder=self._folder, before=earlier
+        )
+        return Learned(known=known, causes=causes, refreshes=refreshes, complete=not more)
 
-    def _learn_from(self, known: Known, *, afresh: bool = False) -> NotebookCauses:
-        return NotebookCauses.learn(
-            known[0],
-            known[1].finder,
-            known[1].families.values(),
+    def _learn(self, *, afresh: bool = False) -> Learned:
+        refreshes, (snapshot, knowledge) = self.refreshes, self._know()
+        causes = NotebookCauses.learn(
+            snapshot,
+            knowledge.finder,
+            knowledge.families.values(),
             folder=self._folder,
             afresh=afresh,
             progress=self._progress,
         )
-
-    def _at_once(self) -> Learned:
-        refreshes, known, before = self.refreshes, self._know(), self._learned
-        families = known[1].families.values()
-        if before is not None and _only_families_changed(before, known):
-            causes, more = before.causes.with_families(families), not before.complete
-        else:
-            causes, more = NotebookCauses.at_once(
-                known[0],
-                known[1].finder,
-                families,
-                folder=self._folder,
-                before=None if before is None else before.causes,
-            )
-        return Learned(known=known, causes=causes, refreshes=refreshes, complete=not more)
+        return Learned(known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
 
     def _keep_learning(self) -> None:
         """Learn until nothing is left to learn; notes that change meanwhile are learned from next."""
         try:
             while True:
-                refreshes, known = self.refreshes, self._know()
-                causes = self._learn_from(known)
+                learned = self._learn()
                 with self._lock:
-                    if self._know() == known:
-                        self._learned = Learned(known=known, causes=causes, refreshes=refreshes)
-                        self._thread = None
+                    if self._know() == learned.known:
+                        self._learned, self._thread = learned, None
                         return
         except Exception:
             # Answers go on with what was learned before.
             _LOG.exception("learning from past repairs failed")
-
-
-def _only_families_changed(learned: Learned, known: Known) -> bool:
-    """Tell whether the cases say the same: family notes changed, or the index was written anew."""
-    return learned.known[0].generation == known[0].generation

@@ -1,9 +1,10 @@
 """Keep what was learned of the causes in a file beside the index, and take it up again."""
 
+import contextlib
 import io
 import json
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -19,10 +20,10 @@ from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
 from search.causes.training import CauseModel
 from search.index.integrity import digest_of
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import IntArray
 
 KEPT_FILE = "causes.npz"
-_FORMAT = 8
+_FORMAT = 9
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 
@@ -82,8 +83,7 @@ def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
 def keep(path: Path, kept: Kept) -> None:
     """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
     facts = {
-        "format": _FORMAT,
-        "opinions": _opinion_names(),
+        "made_by": _made_by(),
         "source": asdict(kept.source),
         "tuning": asdict(kept.model.tuning),
         "linear": list(kept.model.linear),
@@ -94,24 +94,11 @@ def keep(path: Path, kept: Kept) -> None:
     file = io.BytesIO()
     np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
     partial = path.with_suffix(".part")
-    try:
+    with contextlib.suppress(OSError):
         partial.unlink(missing_ok=True)
         with partial.open("xb") as stream:  # never into something that stood there, perhaps a link
             stream.write(digest_of(file.getvalue()).encode() + b"\n" + file.getvalue())
         partial.replace(path)
-    except OSError:
-        return
-
-
-def _most_bytes(now: LearnedFrom) -> int:
-    """Return what a model of a notebook can take at most: twice as many causes as now, and long names."""
-    return 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)
-
-
-def _unfolds(data: bytes) -> bool:
-    """Tell whether a part of an archive is larger than it lies there: ours is not compressed."""
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        return any(part.compress_type != zipfile.ZIP_STORED for part in archive.infolist())
 
 
 def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
@@ -119,18 +106,27 @@ def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
 
     now: what a model would be learned from now; a file that is far too large for it is not read.
     """
+    most = 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)  # twice the causes, and long names
     try:
-        digest, _, data = read_file(path, most=_most_bytes(now)).partition(b"\n")
-        if digest.decode("latin-1") != digest_of(data) or _unfolds(data):
+        digest, _, data = read_file(path, most=most).partition(b"\n")
+        with zipfile.ZipFile(
+            io.BytesIO(data)
+        ) as parts:  # ours is not compressed: none is larger than it lies
+            plain = all(part.compress_type == zipfile.ZIP_STORED for part in parts.infolist())
+        if digest.decode("latin-1") != digest_of(data) or not plain:
             return None
         with np.load(io.BytesIO(data), allow_pickle=False) as archive:
             facts = json.loads(archive["facts"].tobytes())
-            if facts["format"] != _FORMAT or facts["opinions"] != _opinion_names():
-                return None
-            novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
-            tuning = Tuning(**facts["tuning"], novelty=novelty)
-            linear = {name: _read_linear(archive, name) for name in facts["linear"]}
-        source = LearnedFrom(**facts["source"])
+            linear = {
+                name: LinearModel(
+                    weights=archive[f"{name}_weights"].astype(np.float32), offset=archive[f"{name}_offset"]
+                )
+                for name in facts["linear"]
+            }
+        if facts["made_by"] != _made_by():
+            return None
+        novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
+        tuning, source = Tuning(**facts["tuning"], novelty=novelty), LearnedFrom(**facts["source"])
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
         return None
@@ -140,11 +136,5 @@ def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
     return Kept(source=source, model=CauseModel(tuning=tuning, linear=linear))
 
 
-def _opinion_names() -> list[str]:
-    return [each.name for each in OPINIONS]
-
-
-def _read_linear(archive: Mapping[str, FloatArray], name: str) -> LinearModel:
-    return LinearModel(
-        weights=archive[f"{name}_weights"].astype(np.float32), offset=archive[f"{name}_offset"]
-    )
+def _made_by() -> list[object]:
+    return [_FORMAT, *(each.name for each in OPINIONS)]
