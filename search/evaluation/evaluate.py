@@ -1,7 +1,7 @@
 """Measure how well the notebook answers: through time, by folds of a labelled list, or with causes hidden."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -18,22 +18,19 @@ from search.evaluation.metrics import (
     ReliabilityBin,
     area_under_curve,
     at_share,
-    brier_score,
     expected_calibration_error,
-    log_loss,
-    mean_reciprocal_rank,
     ranks_of,
     reliability,
-    share_within,
 )
 from search.evaluation.report import measures_table, per_cent, reliability_lines, reliability_plot
 from search.records import JsonRecord
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray
 from search.stats.folds import stratified_folds
 
 _LAST = 60  # cases answered through time where no number is given
 _LEARN_EACH_TIME = 300  # up to so many cases everything is learned again before each answer; chosen by us
 _TIMES_LEARNED = 12  # above that, learned again so many times over the window
+LEAST_CHARGED = 1e-12  # probability for which log loss charges at least
 _PARTS, _SEED = 5, 20261128  # of the causes, each hidden once
 
 
@@ -41,10 +38,12 @@ _PARTS, _SEED = 5, 20261128  # of the causes, each hidden once
 class Evaluation(JsonRecord):
     """What was measured; nan where nothing was answered.
 
-    n: cases answered. top1, top3, mrr, log_loss (nats), brier: means over folds where there are folds. A case
-    whose cause no earlier case had counts as a miss (rank infinite), and its log loss is taken from the
-    probability given to "not in this notebook". ece, reliability: of the probability of the first cause, over
-    all cases together, ten equal bins. new_cause_share: cases whose cause was new. folds: 1 through time.
+    n: cases answered. top1, top3, mrr (of 1 / rank), log_loss (nats), brier (of the sum over causes of (p -
+    outcome) squared, 0 to 2): means over folds where there are folds. A case whose cause no earlier case had
+    counts as a miss (rank infinite), and its log loss is taken from the probability given to "not in this
+    notebook". ece, reliability: of the probability of the first cause, over all cases together, ten equal
+    bins. new_cause_share: cases whose cause was new. folds: 1 through time.
+    Source: Voorhees 1999, TREC-8; Brier 1950 (both from memory).
     """
 
     n: int = 0
@@ -102,27 +101,26 @@ def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
     truth, fold = (np.array([getattr(each, name) for each in answers]) for name in ("truth", "fold"))
     probabilities = np.stack([answer.odds.probability for answer in answers])
     new = np.array([answer.odds.not_in_notebook for answer in answers])
-    ranks = ranks_of(probabilities, truth)
     everything = np.column_stack([probabilities, new])
     outcome = np.where(truth >= 0, truth, probabilities.shape[1])
-    own = everything[np.arange(len(truth)), outcome]
+    came_true = outcome[:, None] == np.arange(everything.shape[1])
+    ranks = ranks_of(probabilities, truth)
+    of_row = {
+        "top1": ranks <= 1,
+        "top3": ranks <= 3,
+        "mrr": 1 / ranks,
+        "log_loss": -np.log(np.maximum(everything[came_true], LEAST_CHARGED)),
+        "brier": np.square(everything - came_true).sum(axis=1),
+    }
     table = reliability(probabilities.max(axis=1), probabilities.argmax(axis=1) == truth)
-    at = [np.flatnonzero(fold == each) for each in np.unique(fold)]
-
-    def over_folds(value: Callable[[IntArray], float]) -> float:
-        return float(np.mean([value(rows) for rows in at]))
-
+    folds = [fold == each for each in np.unique(fold)]
     return Evaluation(
+        **{name: float(np.mean([row[at].mean() for at in folds])) for name, row in of_row.items()},
         n=len(answers),
-        top1=over_folds(lambda rows: share_within(ranks[rows], 1)),
-        top3=over_folds(lambda rows: share_within(ranks[rows], 3)),
-        mrr=over_folds(lambda rows: mean_reciprocal_rank(ranks[rows])),
-        log_loss=over_folds(lambda rows: log_loss(own[rows])),
-        brier=over_folds(lambda rows: brier_score(everything[rows], outcome[rows])),
         ece=expected_calibration_error(table),
         new_cause_share=float(np.mean(truth < 0)),
         reliability=table,
-        folds=len(at),
+        folds=len(folds),
         meaning=meaning,
     )
 

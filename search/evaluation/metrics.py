@@ -24,16 +24,6 @@ def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
     return ranks
 
 
-def share_within(ranks: FloatArray, place: int) -> float:
-    """Return the share of ranks at or above a place; 0 to 1."""
-    return float(np.mean(ranks <= place))
-
-
-def mean_reciprocal_rank(ranks: FloatArray) -> float:
-    """Return the mean of 1 / rank; 0 to 1, inf counting 0. Source: Voorhees 1999, TREC-8 (from memory)."""
-    return float(np.mean(1.0 / ranks))
-
-
 def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
     """Return how often a positive scores above a negative, ties counting half; nan without both kinds.
 
@@ -59,20 +49,6 @@ def at_share(claimed: FloatArray, share: float) -> FloatArray:
     step = brentq(lambda shift: float(expit(odds + shift).mean()) - share, -60.0, 60.0)
     moved: FloatArray = expit(odds + step)
     return moved
-
-
-def log_loss(probability_of_truth: FloatArray) -> float:
-    """Return the mean of -ln p of what came true, in nats; p counts as 1e-12 at least."""
-    return float(-np.log(np.maximum(probability_of_truth, 1e-12)).mean())
-
-
-def brier_score(probabilities: FloatArray, truth: IntArray) -> float:
-    """Return the mean over rows of the sum over classes of (p - outcome) squared; 0 to 2. No truth is -1.
-
-    Source: Brier 1950 (from memory). scikit-learn's value for two classes (one probability) is half of this.
-    """
-    outcome = truth[:, None] == np.arange(probabilities.shape[1])
-    return float(np.square(probabilities - outcome).sum(axis=1).mean())
 
 
 @dataclass(frozen=True, kw_only=True)
