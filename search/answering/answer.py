@@ -27,10 +27,9 @@ CAUSE_FIELDS = (
 
 @dataclass(frozen=True, kw_only=True)
 class CaseHit(JsonRecord):
-    """One past repair that resembles the complaint.
+    """One past repair that resembles the complaint; note: None where it cannot be read.
 
-    score: natural logarithm of the case's weight over an average one's. matched: what note and complaint have
-    in common. note: None where it needs attention before it can be read.
+    score: natural logarithm of the case's weight over an average one's. matched: what both have in common.
     """
 
     file: str
@@ -50,13 +49,11 @@ class CauseAnswer(JsonRecord):
     """One likely root cause and what its cases say of it, all its spellings together.
 
     codes: of its spellings in the table, that of `root_cause` first; the others are `spellings`. rows: its
-    cases; fixed: how many of them were fixed. check: what tells whether it is the fault. board, parts, proof,
-    caution: of the newest notes. fix_time_min: median of the repairs that were fixed, else of all; None where
-    no time is recorded. by_family: families in which it was met with the number of cases of each, most first;
-    ties by name.
-
-    Of one complaint: probability; evidence: ids of its cases, the weightiest first; other_device: whether it
-    was never met in the device that was said; why, against: one short line each, "" for nothing.
+    cases; fixed: how many were fixed. check: what tells whether it is the fault. board, parts, proof,
+    caution: of the newest notes. fix_time_min: median of those fixed, else of all; None for no time.
+    by_family: families with their number of cases, most first, ties by name. evidence: ids of its cases, the
+    weightiest for this complaint first. other_device: it was never met in the device that was said. why,
+    against: one short line each, "" for nothing.
     """
 
     codes: Codes

@@ -27,14 +27,9 @@ OTHER_DEVICES = 0.05  # most that causes of other devices have together for a de
 
 
 def build_answer(
-    knowledge: Knowledge,
-    reading: Reading,
-    odds: CauseOdds,
-    *,
-    ruling: Ruling,
-    cases: Sequence[CaseHit],
+    knowledge: Knowledge, reading: Reading, odds: CauseOdds, *, ruling: Ruling, cases: Sequence[CaseHit],
     notices: Sequence[str],
-) -> Answer:
+) -> Answer:  # fmt: skip
     """Return the answer to one complaint. odds: of the causes, before anything is ruled out.
 
     Of a device without a case no cause, check or advice of another one is shown, only the hazards. cases:
@@ -42,15 +37,10 @@ def build_answer(
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
     bare = Answer(
-        reading=reading,
-        caution=cautions(knowledge, reading),
-        other_causes=1.0 - left.not_in_notebook,
-        not_in_notebook=left.not_in_notebook,
-        ruled_out=() if unmet else ruling.names,
-        cases=tuple(cases),
-        notices=tuple(notices),
-        unmet_device=unmet,
-    )
+        reading=reading, caution=cautions(knowledge, reading), other_causes=1.0 - left.not_in_notebook,
+        not_in_notebook=left.not_in_notebook, ruled_out=() if unmet else ruling.names, cases=tuple(cases),
+        notices=tuple(notices), unmet_device=unmet,
+    )  # fmt: skip
     if unmet:
         others = min(float(odds.probability.sum()), OTHER_DEVICES)
         no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
@@ -64,16 +54,12 @@ def build_answer(
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
     work = _work(knowledge, suspects, done, opening_minutes(knowledge, families))
     return replace(
-        bare,
-        causes=tuple(suspects),
-        other_causes=unlisted_share(left, suspects),
-        families=families,
+        bare, causes=tuple(suspects), other_causes=unlisted_share(left, suspects), families=families,
         **_said_by_families(knowledge, reading, families, suspects),
-        **work | ({"bench_time": None} if withheld else {}),
-        quote_condition=condition,
+        **work | ({"bench_time": None} if withheld else {}), quote_condition=condition,
         blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
         questions=questions_for(reading, suspects, left.not_in_notebook, *knowledge.symptom_counts),
-    )
+    )  # fmt: skip
 
 
 def _quote_condition(

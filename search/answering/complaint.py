@@ -20,28 +20,15 @@ class BlinksError(BenchloreError):
 
 
 def read_said(
-    snapshot: Snapshot,
-    knowledge: Knowledge,
-    text: str,
-    *,
-    family: str = "",
-    blinks: str = "",
-    literal: bool = False,
-    yes: Sequence[str] = (),
-    no: Sequence[str] = (),
-) -> Reading:
+    snapshot: Snapshot, knowledge: Knowledge, text: str, *, family: str = "", blinks: str = "",
+    literal: bool = False, yes: Sequence[str] = (), no: Sequence[str] = (),
+) -> Reading:  # fmt: skip
     """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError."""
     reading = read_complaint(
-        text,
-        finder=knowledge.finder,
-        families=list(knowledge.families.values()),
-        lexicon=snapshot.lexicon,
-        blinks=None if blinks == NOT_SAID else _pattern(blinks),
-        family="" if family == NOT_SAID else family,
-        literal=literal,
-        yes=yes,
-        no=no,
-    )
+        text, finder=knowledge.finder, families=list(knowledge.families.values()), lexicon=snapshot.lexicon,
+        blinks=None if blinks == NOT_SAID else _pattern(blinks), family="" if family == NOT_SAID else family,
+        literal=literal, yes=yes, no=no,
+    )  # fmt: skip
     if blinks == NOT_SAID:
         reading = replace(reading, blinks=None)
     if family == NOT_SAID:

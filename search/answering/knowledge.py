@@ -210,19 +210,13 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseAnswer:
     parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
     name, *spellings = (table.cause_names[code] for code in codes)
     return CauseAnswer(
-        codes=codes,
-        root_cause=name,
-        spellings=tuple(spellings),
-        rows=rows,
-        fixed=int(cases.fixed.size),
+        codes=codes, root_cause=name, spellings=tuple(spellings), rows=rows, fixed=int(cases.fixed.size),
         check=cases.check(codes[0], 0.0, says=says, board=boards[0], parts=parts, note=_check_note(cases)),
-        board=boards[0],
-        parts=parts,
+        board=boards[0], parts=parts,
         proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
         caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
-        fix_time_min=float(np.median(times)) if times.size else None,
-        by_family=cases.counts("family"),
-    )
+        fix_time_min=float(np.median(times)) if times.size else None, by_family=cases.counts("family"),
+    )  # fmt: skip
 
 
 def _check_note(cases: CaseGroup) -> str:

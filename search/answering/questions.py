@@ -54,17 +54,11 @@ def same_thing(concept: str) -> frozenset[str]:
 
 
 def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
-    """Return the expected fall of entropy over the causes when the owner answers each question.
+    """Return the expected fall of entropy over the causes when the owner answers: H(A) - H(A | C), bits.
 
-    Args:
-        probability: (causes,) chances of the causes, taken relative to their sum.
-        yes: (questions, causes) chance of a "yes" under each cause.
-
-    Returns:
-        (questions,) bits, H(A) - H(A | C).
-
-    Source:
-        Shannon 1948; Lindley 1956, On a Measure of the Information Provided by an Experiment.
+    probability: (causes,) chances of the causes, taken relative to their sum. yes: (questions, causes) chance
+    of a "yes" under each cause. The gains have the shape (questions,).
+    Source: Shannon 1948; Lindley 1956, On a Measure of the Information Provided by an Experiment.
     """
     weight = probability / probability.sum()
     gain: FloatArray = _binary_entropy(yes @ weight) - _binary_entropy(yes) @ weight

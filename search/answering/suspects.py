@@ -11,7 +11,7 @@ from search.answering.answer import CauseAnswer
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
-from search.index.case_table import CaseTable, code_of, counts_by_name
+from search.index.case_table import code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
 from search.reading.english import is_common
@@ -36,52 +36,16 @@ def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list
     ]
     groups = [list(codes) for codes in pool_causes(knowledge.table, likely)]
     groups.sort(key=lambda codes: (not met[codes].any(), -chance[codes].sum()))
-    reasons = _Reasons(knowledge, reading, odds)
-    return [
-        reasons.told(_suspect(knowledge, reading, odds, codes, other_device=not met[codes].any()))
-        for codes in groups[:CAUSES_LISTED]
-    ]
+    telling = _Telling(knowledge, reading, odds)
+    return [telling.suspect(codes, not met[codes].any()) for codes in groups[:CAUSES_LISTED]]
 
 
 def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
     """Tell which causes were met in the device that was said, or in one that it can be; (n_causes,)."""
-    table = knowledge.table
+    table, causes = knowledge.table, np.arange(len(knowledge.table.cause_names))
     names = [reading.device] if reading.device else reading.may_be
-    if not names:
-        return np.ones(len(table.cause_names), np.bool_)
     devices = [code for name in names for code in knowledge.device_codes(name)]
-    met = np.zeros(len(table.cause_names) + 1, np.bool_)  # the last is for rows without a cause
-    met[table.cause[np.isin(table.device, devices)]] = True
-    return met[:-1]
-
-
-def _suspect(
-    knowledge: Knowledge, reading: Reading, odds: CauseOdds, pooled: Sequence[int], *, other_device: bool
-) -> CauseAnswer:
-    """Describe a cause as in the family that was said, else as in that of its weightiest case."""
-    table, cases = knowledge.table, knowledge.cases_of_cause
-    codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
-    weightiest = _weightiest(knowledge.rows_of(codes), odds, table)
-    said = code_of(table.family_names, reading.family)
-    profile = knowledge.profile(codes, said if said >= 0 else int(table.family[weightiest[0]]))
-    probability = float(odds.probability[list(codes)].sum())
-    return replace(
-        profile,
-        check=replace(profile.check, probability=probability),
-        probability=probability,
-        evidence=tuple(table.ids[row] for row in weightiest.tolist()),
-        other_device=other_device,
-    )
-
-
-def _weightiest(rows: IntArray, odds: CauseOdds, table: CaseTable) -> IntArray:
-    """Return the rows that weigh most, at most EVIDENCE_LISTED; ties: the newest first."""
-    weight = odds.case_weight[rows]
-    if len(rows) > EVIDENCE_LISTED:
-        least = np.partition(weight, -EVIDENCE_LISTED)[-EVIDENCE_LISTED]
-        rows, weight = rows[weight >= least], weight[weight >= least]
-    order: IntArray = np.lexsort((-table.date_days[rows], -weight))[:EVIDENCE_LISTED]
-    return rows[order]
+    return np.isin(causes, table.cause[np.isin(table.device, devices)]) if names else causes >= 0
 
 
 def unlisted_share(odds: CauseOdds, suspects: Sequence[CauseAnswer]) -> float:
@@ -92,15 +56,40 @@ def unlisted_share(odds: CauseOdds, suspects: Sequence[CauseAnswer]) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class _Reasons:
-    """Why causes are likely and what speaks against them, in one short line each, counted in their cases."""
+class _Telling:
+    """What is told of the causes of one complaint; reasons are short lines, counted in a cause's cases."""
 
     knowledge: Knowledge
     reading: Reading
     odds: CauseOdds
 
-    def told(self, suspect: CauseAnswer) -> CauseAnswer:
-        """Return a cause with why it is likely, and what speaks against it."""
+    def suspect(self, pooled: Sequence[int], other_device: bool) -> CauseAnswer:
+        """Describe a cause as in the family that was said, else as in that of its weightiest case."""
+        table, cases = self.knowledge.table, self.knowledge.cases_of_cause
+        codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
+        weightiest = self._weightiest(self.knowledge.rows_of(codes))
+        said = code_of(table.family_names, self.reading.family)
+        profile = self.knowledge.profile(codes, said if said >= 0 else int(table.family[weightiest[0]]))
+        probability = float(self.odds.probability[list(codes)].sum())
+        suspect = replace(
+            profile, check=replace(profile.check, probability=probability), probability=probability,
+            evidence=tuple(table.ids[row] for row in weightiest.tolist()), other_device=other_device,
+        )  # fmt: skip
+        why, against = self._reasons(suspect)
+        return replace(suspect, why=why, against=against)
+
+    def _weightiest(self, rows: IntArray) -> IntArray:
+        """Return the rows that weigh most, at most EVIDENCE_LISTED; ties: the newest first."""
+        weight = self.odds.case_weight[rows]
+        if len(rows) > EVIDENCE_LISTED:
+            least = np.partition(weight, -EVIDENCE_LISTED)[-EVIDENCE_LISTED]
+            rows, weight = rows[weight >= least], weight[weight >= least]
+        newest = -self.knowledge.table.date_days[rows]
+        order: IntArray = np.lexsort((newest, -weight))[:EVIDENCE_LISTED]
+        return rows[order]
+
+    def _reasons(self, suspect: CauseAnswer) -> tuple[str, str]:
+        """Return why a cause is likely, and what speaks against it."""
         table, family = self.knowledge.table, self.reading.family
         agreeing, others = self._blinks(suspect)
         own = int(np.count_nonzero(self._of_family[suspect.rows]))
@@ -114,7 +103,7 @@ class _Reasons:
             against.append(f"met only in another set: {_named(sorted(name for name, _ in met))}")
         if not against and not own and code_of(table.family_names, family) >= 0:
             against = [f"never met in {family}"]
-        return replace(suspect, why=why or self._at_least(suspect, sign), against="; ".join(against))
+        return why or self._at_least(suspect, sign), "; ".join(against)
 
     def _at_least(self, suspect: CauseAnswer, sign: str | None) -> str:
         """Return what a cause with nothing to show rests on. sign: of such faults, "" where none is near."""

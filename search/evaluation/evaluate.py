@@ -116,22 +116,15 @@ def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
     folds = [fold == each for each in np.unique(fold)]
     return Evaluation(
         **{name: float(np.mean([row[at].mean() for at in folds])) for name, row in of_row.items()},
-        n=len(answers),
-        ece=expected_calibration_error(table),
-        new_cause_share=float(np.mean(truth < 0)),
-        reliability=table,
-        folds=len(folds),
-        meaning=meaning,
-    )
+        n=len(answers), ece=expected_calibration_error(table), new_cause_share=float(np.mean(truth < 0)),
+        reliability=table, folds=len(folds), meaning=meaning,
+    )  # fmt: skip
 
 
 def evaluate_folds(
-    history: History,
-    *,
-    folds: int = 5,
-    opinions: Sequence[Opinion] = OPINIONS,
+    history: History, *, folds: int = 5, opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress = lambda done, total: None,
-) -> Evaluation:
+) -> Evaluation:  # fmt: skip
     """Answer every complaint of a history from the other folds, and measure the answers.
 
     Everything is fitted within the other folds. folds: at least 2, stratified by cause, from a fixed seed.
@@ -148,12 +141,9 @@ def evaluate_folds(
 
 
 def evaluate_notebook(
-    causes: NotebookCauses,
-    *,
-    last: int = _LAST,
-    opinions: Sequence[Opinion] = OPINIONS,
+    causes: NotebookCauses, *, last: int = _LAST, opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress = lambda done, total: None,
-) -> Evaluation:
+) -> Evaluation:  # fmt: skip
     """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
 
     Cases are taken in the order of date, then case id. Each is asked in the owner's words (the symptoms where
@@ -213,14 +203,10 @@ def open_set_figures(claimed: FloatArray, new: BoolArray) -> OpenSetFigures:
     """Return the figures. claimed: (n,) probabilities of "not in this notebook". new: (n,) what was true."""
     table = reliability(at_share(claimed, float(new.mean())), new)
     return OpenSetFigures(
-        new=int(np.count_nonzero(new)),
-        known=int(np.count_nonzero(~new)),
-        auc=area_under_curve(claimed, new),
-        mean_new=float(claimed[new].mean()),
-        mean_known=float(claimed[~new].mean()),
-        ece=expected_calibration_error(table),
-        reliability=table,
-    )
+        new=int(np.count_nonzero(new)), known=int(np.count_nonzero(~new)), auc=area_under_curve(claimed, new),
+        mean_new=float(claimed[new].mean()), mean_known=float(claimed[~new].mean()),
+        ece=expected_calibration_error(table), reliability=table,
+    )  # fmt: skip
 
 
 def measure_open_set(

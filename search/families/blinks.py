@@ -36,12 +36,10 @@ class BlinkFigures(FiguresRecord):
 def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
     cases = int(own.rows.size)
     return BlinkFigures(
-        pattern=pattern,
-        service_sheet=service_sheet,
-        cases=cases,
+        pattern=pattern, service_sheet=service_sheet, cases=cases,
         causes=tuple((cause, Share(count=count, total=cases)) for cause, count in own.counts("cause")),
         fix_time=own.fix_time(),
-    )
+    )  # fmt: skip
 
 
 def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:

@@ -23,10 +23,9 @@ from search.stats.survival import ComebackRate, comeback_rate
 class NotebookStatistics:
     """What groups of cases need of the whole notebook; arrays over rows have the shape (table.size,).
 
-    readable: rows that count. followed_days: days from each repair to its first comeback, else to the newest
-    note. came_back: whether a comeback ended that span. spread: fix times of all fixed repairs. check_min:
-    median minutes of the check of each cause, (n_causes,), nan for none; usual_check_min: of any. parts: of
-    rows, remembered, because unpacking a note takes longer than all else about it.
+    readable: rows that count. followed_days: from each repair to its first comeback (then came_back), else to
+    the newest note. spread: fix times of all fixed repairs. check_min: median minutes of each cause's check,
+    (n_causes,), nan for none; usual_check_min: of any. parts: of rows, remembered: unpacking a note is slow.
     """
 
     readable: BoolArray
@@ -130,16 +129,11 @@ class CaseGroup:
         of_cause, usual = float(known.check_min[cause]), known.usual_check_min
         minutes, assumed = check_minutes(says, recorded, of_cause=of_cause, usual=usual)
         return Check(
-            root_cause=self.table.cause_names[cause],
-            probability=probability,
-            check=says,
-            minutes=minutes,
-            assumed=assumed,
-            inside=is_inside(says, board),
-            note=note,
+            root_cause=self.table.cause_names[cause], probability=probability, check=says, minutes=minutes,
+            assumed=assumed, inside=is_inside(says, board), note=note,
             fixed_inside=fix_needs_opening(parts, board),
             fix_times=fix_time_sample(self.fix_minutes(), known.spread),
-        )
+        )  # fmt: skip
 
     def by(self, column: str) -> list[tuple[str, CaseGroup]]:
         """Return the cases of each name of a column of the table, most cases first, ties by name."""

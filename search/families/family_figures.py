@@ -139,15 +139,9 @@ class FamilyFigures(FamilySummary):
 
 
 def family_figures(
-    table: CaseTable,
-    family: str,
-    *,
-    note: FamilyNote | None = None,
-    outcome: str = "",
-    model: str = "",
-    since: datetime.date | None = None,
-    vocabulary: Vocabulary | None = None,
-) -> FamilyFigures:
+    table: CaseTable, family: str, *, note: FamilyNote | None = None, outcome: str = "", model: str = "",
+    since: datetime.date | None = None, vocabulary: Vocabulary | None = None,
+) -> FamilyFigures:  # fmt: skip
     """Return the figures of a family, over all its readable cases or some of them.
 
     family: name as in the notes, forgiving case; one without cases or note gives empty figures. note: its
@@ -175,32 +169,23 @@ def family_figures(
     plan = order_checks([cause.check for cause in causes], opening_min=opening)
     outcomes = dict(cases.counts("outcome"))
     return FamilyFigures(
-        **vars(_summary(known, cases)),
-        note=known,
+        **vars(_summary(known, cases)), note=known,
         slice={"outcome": outcome, "model": model, "since": since.isoformat() if since else None},
-        all_cases=int(whole.rows.size),
-        case_models=whole.named("model"),
+        all_cases=int(whole.rows.size), case_models=whole.named("model"),
         outcomes={str(each): outcomes.get(each, 0) for each in Outcome},
-        opening_assumed=known.opening_time_min is None,
-        causes=causes,
-        blinks=blinks_of(cases, known),
-        comeback=cases.comeback(),
-        years=_years(cases),
-        parts=cases.parts(),
-        boards=_boards(cases, known, vocabulary),
-        order=plan,
+        opening_assumed=known.opening_time_min is None, causes=causes, blinks=blinks_of(cases, known),
+        comeback=cases.comeback(), years=_years(cases), parts=cases.parts(),
+        boards=_boards(cases, known, vocabulary), order=plan,
         bench_time=expected_bench_time(plan, not_in_notebook=unknown, spread=cases.statistics.spread),
-    )
+    )  # fmt: skip
 
 
 def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
     """Return what the cases themselves say of a family that has no note."""
     return FamilyNote.model_construct(
-        chassis_family=family,
-        device=cases.most_common("device"),
-        make=cases.most_common("make"),
+        chassis_family=family, device=cases.most_common("device"), make=cases.most_common("make"),
         models=cases.named("model"),
-    )
+    )  # fmt: skip
 
 
 def _summary(note: FamilyNote, cases: CaseGroup) -> FamilySummary:
@@ -214,16 +199,11 @@ def _cause(own: CaseGroup, family: CaseGroup, probability: float) -> CauseFigure
     check = next((said for row in newest if (said := table.note(row).check)), "")
     cause = int(table.cause[newest[0]])
     return CauseFigures(
-        root_cause=table.cause_names[cause],
-        share=own.share_of(family),
-        success=own.success(),
-        fix_time=own.fix_time(),
-        comeback=own.comeback() if own.fixed.size >= ENOUGH_FOR_COMEBACKS else None,
-        parts=parts,
-        board=board,
-        check=own.check(cause, probability, says=check, board=board, parts=parts),
+        root_cause=table.cause_names[cause], share=own.share_of(family), success=own.success(),
+        fix_time=own.fix_time(), comeback=own.comeback() if own.fixed.size >= ENOUGH_FOR_COMEBACKS else None,
+        parts=parts, board=board, check=own.check(cause, probability, says=check, board=board, parts=parts),
         evidence=tuple(table.ids[row] for row in newest),
-    )
+    )  # fmt: skip
 
 
 def _boards(cases: CaseGroup, note: FamilyNote, vocabulary: Vocabulary | None) -> tuple[BoardFigures, ...]:

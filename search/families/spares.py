@@ -79,9 +79,7 @@ def shelf_count(uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS) ->
 
     The predictive count of a Poisson rate with a gamma prior is negative binomial, with PRIOR_SHAPE + uses
     successes of probability behind / (behind + next_repairs), where behind is PRIOR_REPAIRS + repairs.
-
-    Source:
-        Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
+    Source: Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
     """
     from scipy.special import betainc  # here, so that a search does not load scipy
 

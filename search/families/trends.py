@@ -25,9 +25,7 @@ def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> Fl
 
     Given its number of cases, each case of a steady cause falls into the recent span with the share that all
     cases have there: a binomial test. The smaller tail counts twice, at most 1. Shapes (causes,).
-
-    Source:
-        Przyborowski and Wilenski 1940, comparing two Poisson rates (from memory).
+    Source: Przyborowski and Wilenski 1940, comparing two Poisson rates (from memory).
     """
     from scipy.special import bdtr, bdtrc  # here, so that a search does not load scipy
 
@@ -73,15 +71,10 @@ def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
         adjusted = min(1.0, p_value * tested.size)
         more = "rising" if recent[code] > share * cases_of[code] else "falling"
         return Trend(
-            root_cause=table.cause_names[code],
-            years=tuple(range(first, first + span)),
-            counts=tuple(by_year[code].tolist()),
-            totals=totals,
-            recent=int(recent[code]),
-            p_value=p_value,
-            adjusted=adjusted,
-            direction=more if adjusted <= FALSE_ALARM_RATE else "",
-        )
+            root_cause=table.cause_names[code], years=tuple(range(first, first + span)),
+            counts=tuple(by_year[code].tolist()), totals=totals, recent=int(recent[code]), p_value=p_value,
+            adjusted=adjusted, direction=more if adjusted <= FALSE_ALARM_RATE else "",
+        )  # fmt: skip
 
     p_values = change_p_value(recent[tested], cases_of[tested], share).tolist()
     trends = map(trend, tested.tolist(), p_values)

@@ -38,10 +38,9 @@ NO_TIMES: Sample = (np.empty(0), np.empty(0))
 class Check(JsonRecord):
     """One check that tells whether one root cause is the fault.
 
-    check: what to do, in the words of a note; may be "". minutes: bench time of the check alone; assumed:
-    whether no note records it. probability: of the root cause. inside: whether the set must be open for the
-    check; fixed_inside: for the repair. note: what to know before trusting the check. fix_times: how long the
-    repair may take, minutes, and the weight of each time.
+    check: what to do, in a note's words; may be "". minutes: of the check alone; assumed: no note records it.
+    probability: of the cause. inside: the set must be open for the check; fixed_inside: for the repair. note:
+    what to know before trusting the check. fix_times: how long the repair may take, minutes.
     """
 
     root_cause: str
@@ -62,9 +61,8 @@ class Check(JsonRecord):
 class CheckPlan:
     """Checks in the order to do them, and what that costs.
 
-    finding_min: for each, minutes from the start until it is done, opening included once. expected_minutes:
-    until the fault is found or every check is done. naive_minutes: the same when the likeliest cause is
-    always checked first, whatever the check takes. opening_min: minutes to open the set.
+    finding_min: for each, minutes from the start until it is done. expected_minutes: until the fault is found
+    or every check is done; naive_minutes: the same with the likeliest cause first. opening_min: to open it.
     """
 
     checks: tuple[Check, ...]
@@ -80,13 +78,10 @@ def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
     One fault and checks that always tell are assumed. First come the outside checks with more probability per
     minute than opening the set can give; then the shortest prefix of the inside checks with the largest
     (sum P) / (opening + sum C); then all others. Ties: the likelier check, then one from outside, then the
-    order given. opening_min: minutes to open the set, paid once before the first check inside; 0 when it is
-    open.
-
-    Source:
-        Kadane and Simon 1977 (from memory); Ottosen and Jensen, The Cost of Troubleshooting Cost Clusters
-        with Inside Information, arXiv 1203.3502 (its abstract). Without inside checks it is Smith's rule of
-        1956 (from memory).
+    order given. opening_min: paid once before the first check inside; 0 when the set is open.
+    Source: Kadane and Simon 1977 (from memory); Ottosen and Jensen, The Cost of Troubleshooting Cost Clusters
+    with Inside Information, arXiv 1203.3502 (its abstract). Without inside checks it is Smith's rule of 1956
+    (from memory).
     """
     outside = sorted((check for check in checks if not check.inside), key=_rank)
     inside = sorted((check for check in checks if check.inside), key=_rank)
@@ -99,12 +94,10 @@ def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
     ordered = (*outside[:first], *inside[:opened_for], *later)
     naive = sorted(checks, key=lambda check: -check.probability)
     return CheckPlan(
-        checks=ordered,
-        finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
+        checks=ordered, finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
         expected_minutes=expected_minutes(ordered, opening_min=opening_min),
-        naive_minutes=expected_minutes(naive, opening_min=opening_min),
-        opening_min=opening_min,
-    )
+        naive_minutes=expected_minutes(naive, opening_min=opening_min), opening_min=opening_min,
+    )  # fmt: skip
 
 
 def _rank(check: Check) -> tuple[float, float]:
@@ -144,9 +137,8 @@ def expected_minutes(checks: Sequence[Check], *, opening_min: float) -> float:
 def check_minutes(check: str, recorded: FloatArray, *, of_cause: float, usual: float) -> tuple[float, bool]:
     """Return the minutes of a check, and whether they are assumed: no note of its cause records any so long.
 
-    They are never fewer than its own words say: nobody runs a set for an hour in five minutes. recorded:
-    (n,) minutes or nan of some cases of a cause. of_cause: the median of all its cases, or nan. usual: of
-    the notebook's checks.
+    Never fewer than its own words say: nobody runs a set for an hour in five minutes. recorded: (n,) minutes
+    or nan of some cases of a cause. of_cause: the median of all its cases, or nan. usual: of any check.
     """
     known, said = recorded[~np.isnan(recorded)], minutes_in_words(check)
     own = float(np.median(known)) if known.size else of_cause
@@ -168,10 +160,11 @@ def is_inside(check: str, board: str = "") -> bool:
     False only where the words say that the set is closed, or name a check done from outside and no place
     inside. Anything unclear counts as inside.
     """
-    inside = bool(_SAYS["inside"].search(check))
-    if _SAYS["closed"].search(check) and not inside:
+    if _SAYS["inside"].search(check):
+        return True
+    if _SAYS["closed"].search(check):
         return False
-    if inside or _SAYS["places"].search(check):
+    if _SAYS["places"].search(check):
         return True
     if _SAYS["visible_boards"].search(board) and _SAYS["look"].match(check):
         return False
