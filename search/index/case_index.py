@@ -36,6 +36,7 @@ LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building 
 # So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
 # process need not compare them by content once more; chosen by us.
 MANY_TOUCHED = 200
+_TOP = f"{CASES}/"
 _BATCHES = 100  # batches of notes that become a segment while building, to bound memory; chosen by us
 
 
@@ -66,7 +67,7 @@ class CaseIndex:
         self._adopt(empty_segments(0), {})
         with ThreadPoolExecutor() as pool:  # what mostly waits for the disk, while the index is read
             pool.submit(load_meaning)
-            scanning = pool.submit(self._scan)
+            scanning = pool.submit(self._look_at, None)
 
             def scan() -> dict[str, FileStamp]:
                 if self._taken_up:
@@ -103,7 +104,7 @@ class CaseIndex:
         """
         with self._lock:
             self._look_at_disk()
-            scanned = self._look_at(only) if only is not None else (scan or self._scan)()
+            scanned = scan() if scan else self._look_at(only)
             facts = facts_of(self.notebook.vocabulary())
             fresh, gone = self._differences(scanned, only)
             if facts == self._facts and not fresh and not gone:
@@ -111,7 +112,7 @@ class CaseIndex:
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 if self._look_at_disk():
                     # A case that another process took in since the first look is there, not gone.
-                    scanned = self._look_at(only) if only is not None else self._scan()
+                    scanned = self._look_at(only)
                     fresh, gone = self._differences(scanned, only)
                 if facts != self._facts:
                     return self._build(sole)
@@ -137,7 +138,7 @@ class CaseIndex:
     def _build(self, sole: bool) -> RefreshReport:
         """Index every note from nothing. sole: no other process writes, so the index may be kept on disk."""
         vocabulary = self.notebook.vocabulary()
-        stamps = list(self._scan().items())
+        stamps = list(self._look_at(None).items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
         with contextlib.closing(analysed(stamps, self.notebook, vocabulary, tell=self._tell)) as batches:
             while some := list(islice(batches, _BATCHES)):
@@ -149,13 +150,17 @@ class CaseIndex:
 
     def _apply(self, fresh: Mapping[str, FileStamp], gone: Sequence[str], sole: bool) -> RefreshReport:
         """Read the notes that changed and put them into the index; take out those that are gone."""
-        rows = self._rows_of([*fresh, *gone])
+        table = self._snapshot.table
+        wanted = {path for path in (*fresh, *gone) if path in self._stamps}
+        places = enumerate(table.paths) if wanted else ()
+        rows = {path: row for row, path in places if path in wanted and table.alive[row]}
+        digests = table.texts("digest") if wanted else []
         notes: dict[str, NoteRow] = {}
         stamps, touched = {}, []
         for done, (path, stamp) in enumerate(fresh.items(), start=1):
             data, stamps[path] = read_note(self.notebook, path, stamp)
             self._tell(done, len(fresh))
-            if path in rows and self._digest(rows[path]) == digest_of(data):
+            if path in rows and digests[rows[path]] == digest_of(data):
                 touched.append(path)
             else:
                 notes[path] = self._analyse(path, data, stamps[path])
@@ -179,10 +184,6 @@ class CaseIndex:
     def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
         return read_document(path, data, finder_for(self.notebook.vocabulary()), stamp=stamp)
 
-    def _scan(self) -> dict[str, FileStamp]:
-        scanned = self.notebook.scan()
-        return {path: stamp for path, stamp in scanned.items() if path.startswith(f"{CASES}/")}
-
     def _differences(
         self, scanned: Mapping[str, FileStamp], only: Collection[str] | None
     ) -> tuple[dict[str, FileStamp], list[str]]:
@@ -191,36 +192,23 @@ class CaseIndex:
         fresh = {path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp}
         return fresh, [path for path in known if path not in scanned]
 
-    def _rows_of(self, paths: Collection[str]) -> dict[str, int]:
-        """Return the living rows of those notes that are in the index."""
-        wanted = {path for path in paths if path in self._stamps}
-        if not wanted:
-            return {}
-        table = self._snapshot.table
-        return {path: row for row, path in enumerate(table.paths) if path in wanted and table.alive[row]}
-
-    def _look_at(self, paths: Collection[str]) -> dict[str, FileStamp]:
-        """Return the stamps of those notes that are there."""
+    def _look_at(self, only: Collection[str] | None) -> dict[str, FileStamp]:
+        """Return the stamps of the case notes that are there; only: of these alone."""
+        if only is None:
+            return {path: stamp for path, stamp in self.notebook.scan().items() if path.startswith(_TOP)}
         found: dict[str, FileStamp] = {}
-        for path in paths:
-            if path.startswith(f"{CASES}/"):
-                with contextlib.suppress(OSError):
+        for path in only:
+            with contextlib.suppress(OSError):
+                if path.startswith(_TOP):
                     found[path] = stamp_of(self.notebook.path_of(path).stat())
         return found
-
-    def _digest(self, row: int) -> str:
-        for _, rows in self._snapshot.segments.parts:
-            if row < len(rows):
-                return rows.texts["digest"][row]
-            row -= len(rows)
-        raise IndexError("no such row")
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         """Answer from an index of which nothing is known yet."""
         self._answer_from(segments, facts)
-        paths, alive = self._snapshot.table.paths, segments.alive
-        stamps = zip(*(segments.numbers(name).tolist() for name in ("size", "mtime_ns")), strict=True)
-        self._stamps = dict(compress(zip(paths, stamps, strict=True), alive.tolist()))
+        table = self._snapshot.table
+        stamps = zip(table.numbers("size").tolist(), table.numbers("mtime_ns").tolist(), strict=True)
+        self._stamps = dict(compress(zip(table.paths, stamps, strict=True), table.alive.tolist()))
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         self._facts = facts

@@ -13,11 +13,8 @@ import numpy.typing as npt
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote, Outcome
-from kb.terms import Vocabulary
-from search.index.documents import case_document, unpack_note
-from search.index.rows import CODED, CategoricalColumn, NoteRow, Rows, join_coded, rows_of
-from search.index.schema import FIELDS
-from search.reading.concepts import default_finder, finder_for
+from search.index.documents import unpack_note
+from search.index.rows import CODED, NUMBERS, CategoricalColumn, Rows, join_coded
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 _NOTES_KEPT = 512  # notes of a segment unpacked lately, a few megabytes at most; chosen by us
@@ -43,13 +40,13 @@ class CaseTable:
         self._starts = np.cumsum([0, *(len(part) for part in parts)]).tolist()
         self.size = int(self._starts[-1])
         self.alive: BoolArray = np.ones(self.size, np.bool_) if alive is None else alive
-        self.ids = self._texts("case")
-        self.paths = self._texts("path")
-        self.comeback_of = self._texts("comeback_of")
-        self.date_days: IntArray = self._numbers("date_days", np.int32)
-        self.fix_time_min: FloatArray = self._numbers("fix_time_min", np.float32)
-        self.check_time_min: FloatArray = self._numbers("check_time_min", np.float32)
-        self.readable: BoolArray = self._numbers("readable", np.bool_)
+        self.ids = self.texts("case")
+        self.paths = self.texts("path")
+        self.comeback_of = self.texts("comeback_of")
+        self.date_days: IntArray = self.numbers("date_days")
+        self.fix_time_min: FloatArray = self.numbers("fix_time_min")
+        self.check_time_min: FloatArray = self.numbers("check_time_min")
+        self.readable: BoolArray = self.numbers("readable")
         coded = {
             name: join_coded([part.coded[name] for part in parts]).used(self.alive & self.readable)
             for name in CODED
@@ -65,12 +62,6 @@ class CaseTable:
         self.spelling, self.spelling_names = coded["cause"].codes, coded["cause"].names
         keys = {spelled: key for part in parts for spelled, key in part.cause_keys.items()}
         self.cause, self.cause_keys, self.cause_names = _merge_causes(coded["cause"], keys, self.date_days)
-
-    @property
-    def blinks(self) -> list[BlinkPattern | None]:
-        """Return the recorded pattern of each row."""
-        patterns: list[BlinkPattern | None] = [*self.blink_patterns, None]
-        return [patterns[code] for code in self.blink_code.tolist()]
 
     @cached_property
     def fixed(self) -> BoolArray:
@@ -118,11 +109,13 @@ class CaseTable:
             note = part.unpacked[place] = unpack_note(part.notes.row(place).tobytes())
         return note
 
-    def _texts(self, name: str) -> list[str]:
+    def texts(self, name: str) -> list[str]:
+        """Return a column of TEXTS."""
         return list(chain.from_iterable(part.texts[name] for part in self._parts))
 
-    def _numbers(self, name: str, kind: type[np.generic]) -> npt.NDArray[Any]:
-        return np.concatenate([np.empty(0, kind), *(part.numbers[name] for part in self._parts)])
+    def numbers(self, name: str) -> npt.NDArray[Any]:
+        """Return a column of NUMBERS."""
+        return np.concatenate([np.empty(0, NUMBERS[name]), *(part.numbers[name] for part in self._parts)])
 
 
 def code_of(names: Sequence[str], name: str) -> int:
@@ -163,32 +156,3 @@ def _merge_causes(
         # Names are sorted, so what still ties goes to the first in the alphabet.
         names.append(spellings.names[max(merged[key], key=lambda s: (count[s], newest[s], -s))])
     return cause_of[spellings.codes], sorted(merged), names
-
-
-def table_of(documents: Sequence[NoteRow]) -> CaseTable:
-    """Return a table of notes that were analysed before, in their order."""
-    return CaseTable([rows_of(documents)])
-
-
-def table_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None = None) -> CaseTable:
-    """Return a table of cases that are in no index, in their order.
-
-    vocabulary: what causes are compared by; default the built-in one.
-    """
-    return table_of(documents_from_cases(cases, vocabulary=vocabulary))
-
-
-def documents_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None = None) -> list[NoteRow]:
-    """Return what an index would keep of cases; `terms` of each feeds MemoryPostings."""
-    finder = default_finder() if vocabulary is None else finder_for(vocabulary)
-    return [case_document(case, finder) for case in cases]
-
-
-def lengths_by_field(parts: Sequence[Rows]) -> dict[str, FloatArray]:
-    """Return the exact number of terms of each field in each row, shape (size,)."""
-    return {
-        name: np.concatenate(
-            [np.empty(0, np.float32), *(part.numbers[f"length_{name}"] for part in parts)]
-        ).astype(np.float32)
-        for name in FIELDS
-    }

@@ -5,7 +5,7 @@ lists lie in the index as arrays (codec.py) and are scored all at once (see sear
 """
 
 import threading
-from collections import Counter, OrderedDict
+from collections import Counter, OrderedDict, defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Any, Generic, Protocol, TypeVar
 
@@ -27,28 +27,23 @@ class PostingSource(Protocol):
     @property
     def size(self) -> int:
         """Count the documents, deleted ones included."""
-        ...
 
     @property
     def alive(self) -> BoolArray:
         """Tell which documents are not deleted; shape (size,)."""
-        ...
 
     @property
     def cache_mb(self) -> float:
         """Return how much all caches of its lists, and of what is made of them, may hold together, MB."""
-        ...
 
     def postings(self, field: str, term: str) -> Posting:
         """Return document numbers, ascending and distinct, and the term's frequency in each (float32).
 
         A term that does not occur gives two empty arrays. The arrays are shared: do not write to them.
         """
-        ...
 
     def lengths(self, field: str) -> FloatArray:
         """Return the number of terms in the field of each document; shape (size,), float32."""
-        ...
 
 
 class MemoryPostings:
@@ -62,17 +57,16 @@ class MemoryPostings:
         """Take the terms of each field of each document; alive defaults to every document."""
         self.size = len(documents)
         self.alive: BoolArray = np.ones(self.size, np.bool_) if alive is None else alive
-        self._lengths: dict[str, FloatArray] = {}
-        lists: dict[tuple[str, str], tuple[list[int], list[int]]] = {}
+        self._lengths: dict[str, FloatArray] = defaultdict(lambda: np.zeros(self.size, np.float32))
+        found: dict[tuple[str, str], list[tuple[int, int]]] = defaultdict(list)
         for number, document in enumerate(documents):
             for field, terms in document.items():
-                self._lengths.setdefault(field, np.zeros(self.size, np.float32))[number] = len(terms)
+                self._lengths[field][number] = len(terms)
                 for term, frequency in Counter(terms).items():
-                    numbers, frequencies = lists.setdefault((field, term), ([], []))
-                    numbers.append(number)
-                    frequencies.append(frequency)
+                    found[field, term].append((number, frequency))
+        lists = {key: np.array(pairs).T for key, pairs in found.items()}
         self._lists: dict[tuple[str, str], Posting] = {
-            key: (np.array(numbers, np.int32), np.array(frequencies, np.float32))
+            key: (numbers.astype(np.int32), frequencies.astype(np.float32))
             for key, (numbers, frequencies) in lists.items()
         }
 
@@ -82,8 +76,6 @@ class MemoryPostings:
 
     def lengths(self, field: str) -> FloatArray:
         """Return the field's length in each document (see PostingSource)."""
-        if field not in self._lengths:
-            self._lengths[field] = np.zeros(self.size, np.float32)
         return self._lengths[field]
 
 
@@ -103,12 +95,14 @@ class PostingCache(Generic[Key, Kept]):
         The lists not asked for longest are dropped while there is no room.
         """
         with self._lock:
-            found = self._entries.get(key)
-            if found is not None:
+            if key in self._entries:
                 self._entries.move_to_end(key)
-                return found
-            posting = self._entries[key] = read()
-            self.used_bytes += _cost(posting)
+                return self._entries[key]
+        posting = read()  # others need not wait for it
+        with self._lock:
+            if key not in self._entries:
+                self._entries[key] = posting
+                self.used_bytes += _cost(posting)
             while self.used_bytes > self.limit_bytes:
                 _, dropped = self._entries.popitem(last=False)
                 self.used_bytes -= _cost(dropped)

@@ -13,7 +13,6 @@ from itertools import chain, pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 from whoosh import formats
 from whoosh.fields import FieldType, Schema
 from whoosh.filedb.filestore import RamStorage
@@ -25,7 +24,6 @@ from whoosh.writing import SegmentWriter
 from search.index.codec import NOTHING, ArrayCodec, Posting, read_postings
 from search.index.documents import vectors_of
 from search.index.rows import (
-    NUMBERS,
     CategoricalColumn,
     NoteRow,
     Rows,
@@ -128,8 +126,8 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
         self.docnum += notes
         self._added |= notes > 0
 
-    def take_in(self, segment: Any) -> None:
-        """Copy the living notes of another segment behind those already there."""
+    def take_in(self, segment: Any) -> BoolArray:
+        """Copy the living notes of another segment behind those already there; return which are alive."""
         alive = np.ones(segment.doc_count_all(), np.bool_)
         alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
         new_number = np.cumsum(alive, dtype=np.int32) - 1
@@ -148,6 +146,7 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
             terms = CategoricalColumn(list(postings), codes[keep])
             lists[field] = Lists(terms, new_number[numbers[keep]], frequencies[keep])
         self.add(lists, int(np.count_nonzero(alive)))
+        return alive
 
     def _flush_segment(self) -> None:
         """Write whole lists; Whoosh's own writer takes up one posting at a time."""
@@ -189,19 +188,9 @@ class Segments:
         return FileIndex._reader(storage, info.schema, info.segments, info.generation)
 
     @property
-    def size(self) -> int:
-        """Count the documents, dead ones included."""
-        return sum(len(rows) for _, rows in self.parts)
-
-    @property
     def alive(self) -> BoolArray:
         """Tell which documents are alive, shape (size,)."""
         return ~np.concatenate([np.zeros(0, np.bool_), *self.dead])
-
-    def numbers(self, name: str) -> npt.NDArray[Any]:
-        """Return a column of NUMBERS over all segments, shape (size,)."""
-        empty = np.empty(0, NUMBERS[name])
-        return np.concatenate([empty, *(rows.numbers[name] for _, rows in self.parts)])
 
 
 def empty_segments(generation: int) -> Segments:
@@ -250,43 +239,24 @@ def update_segments(
         writer.delete_document(number)
     for rows, lists in add:
         writer.add(lists, len(rows))
-    merged: list[str] = []
+    merged: dict[str, BoolArray] = {}
     writer.commit(mergetype=lambda writer, segments: _merge(writer, segments, merged) if merge else segments)
     known = dict(before.parts)
-    dead = _dead_in(before, delete)
-    fresh = [rows for rows, _ in add] + [known[name].take(~dead[name]) for name in merged]
+    fresh = [rows for rows, _ in add] + [known[name].take(alive) for name, alive in merged.items()]
     files = dict(storage.files)  # Whoosh has dropped the files of merged segments, rows included
-    if fresh:
+    if writer.docnum:
         name = writer.newsegment.segment_id()
         files[name + ROWS_SUFFIX] = join_rows(fresh).pack()
     return open_segments(files, writer.generation, known)
 
 
-def _merge(writer: _Writer, segments: list[Any], merged: list[str]) -> list[Any]:
-    """Take small and half-dead segments into the one being written; return those left alone."""
-    kept = []
-    total = writer.docnum
+def _merge(writer: _Writer, segments: list[Any], merged: dict[str, BoolArray]) -> list[Any]:
+    """Take small and half-dead segments into the one being written; return those left alone.
+
+    merged: filled with the living documents of each segment taken in.
+    """
     for segment in sorted(segments, key=lambda each: each.doc_count()):
-        alive = segment.doc_count()
-        if not alive:
-            continue
         crowded = segment.deleted_count() * MERGE_SHARE > segment.doc_count_all()
-        if crowded or (total and alive <= MERGE_SHARE * total):
-            writer.take_in(segment)
-            merged.append(segment.segment_id())
-            total += alive
-        else:
-            kept.append(segment)
-    order = {segment.segment_id(): place for place, segment in enumerate(segments)}
-    return sorted(kept, key=lambda segment: order[segment.segment_id()])
-
-
-def _dead_in(before: Segments, delete: Sequence[int]) -> dict[str, BoolArray]:
-    """Return, for each segment, which documents are dead once more are deleted."""
-    mask = ~before.alive
-    mask[np.array(delete, np.int64)] = True
-    starts = np.cumsum([0, *(len(rows) for _, rows in before.parts)])
-    return {
-        name: mask[start : start + len(rows)]
-        for (name, rows), start in zip(before.parts, starts, strict=False)
-    }
+        if crowded or (writer.docnum and segment.doc_count() <= MERGE_SHARE * writer.docnum):
+            merged[segment.segment_id()] = writer.take_in(segment)
+    return [segment for segment in segments if segment.segment_id() not in merged]

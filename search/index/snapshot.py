@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from search.index.case_table import CaseTable, lengths_by_field
+from search.index.case_table import CaseTable
 from search.index.codec import Posting
 from search.index.integrity import digest_of
 from search.index.postings import BlockPostings, PostingCache, PostingSource
+from search.index.schema import FIELDS
 from search.index.segments import Segments
 from search.reading.lexicon import Lexicon
 
@@ -77,9 +78,9 @@ def snapshot_of(
 
     cache_mb, of_segments: see BlockPostings.
     """
-    parts = [rows for _, rows in segments.parts]
-    alive = segments.alive
-    source = BlockPostings(segments.reader(), lengths_by_field(parts), cache_mb, of_segments)
+    table = CaseTable([rows for _, rows in segments.parts], segments.alive)
+    lengths = {field: table.numbers(f"length_{field}") for field in FIELDS}
     names = [name for name, _ in segments.parts]
-    generation = digest_of(repr((names, np.packbits(alive).tobytes(), facts)).encode())
-    return Snapshot(source, CaseTable(parts, alive), generation, segments)
+    generation = digest_of(repr((names, np.packbits(table.alive).tobytes(), facts)).encode())
+    source = BlockPostings(segments.reader(), lengths, cache_mb, of_segments)
+    return Snapshot(source, table, generation, segments)

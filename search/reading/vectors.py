@@ -42,7 +42,8 @@ class Meaning:
         for start in range(0, len(texts), _BATCH):
             # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
             batch = [" ".join(text.lower().split()) for text in texts[start : start + _BATCH]]
-            encoded = self.tokenizer.encode_batch(batch, add_special_tokens=False)
+            # One by one: threads of the tokenizer's own cost more than they save, most of all beside others.
+            encoded = [self.tokenizer.encode(text, add_special_tokens=False) for text in batch]
             ids = [np.asarray(entry.ids, dtype=np.int64) for entry in encoded]
             lengths = np.array([len(row) for row in ids])
             filled = np.flatnonzero(lengths)

@@ -14,12 +14,13 @@ import numpy as np
 
 from kb.notes.case import CaseNote, Outcome
 from search.causes.notebook_causes import NotebookCauses
-from search.index.case_table import CaseTable, documents_from_cases, table_of
+from search.index.case_table import CaseTable
 from search.index.postings import MemoryPostings
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from search.stats.arrays import FloatArray
+from tests.search.tables import documents_from_cases, table_of
 
 _WORDS_EACH = 12
 

@@ -16,8 +16,9 @@ from kb.notebook import Notebook
 from search.bench import Bench
 from search.families.family_figures import families_overview
 from search.index.case_index import RefreshReport
-from search.index.case_table import CaseTable, table_from_cases
+from search.index.case_table import CaseTable
 from tests.benchmarks.family_speed import made_up_cases, timed
+from tests.search.tables import table_from_cases
 from web.app import create_app
 
 

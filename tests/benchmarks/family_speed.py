@@ -15,7 +15,8 @@ from kb.terms import load_vocabulary
 from search.families.case_group import statistics_of
 from search.families.family_figures import families_overview, family_figures
 from search.families.trends import weak_points
-from search.index.case_table import CaseTable, table_from_cases
+from search.index.case_table import CaseTable
+from tests.search.tables import table_from_cases
 
 BOARDS = ("power supply", "main board", "T-con board", "backlight", "key board")
 

@@ -11,9 +11,9 @@ from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.terms import load_vocabulary
 from search.answering.knowledge import Knowledge
-from search.index.case_table import documents_from_cases, table_of
 from search.index.postings import MemoryPostings
 from search.reading.concepts import finder_for
+from tests.search.tables import documents_from_cases, table_of
 
 TV = {"device": "LED TV", "make": "Halvern", "chassis_family": "HV-L2", "model": "HV-43L2"}
 MICROWAVE = {"device": "microwave oven", "make": "Brackwater", "chassis_family": "BW-M7", "model": "BM-20M7"}

@@ -12,13 +12,14 @@ from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote, Outcome
 from search.causes.model_store import KEPT_FILE
 from search.causes.notebook_causes import NotebookCauses, owners_words
-from search.index.case_table import CaseTable, documents_from_cases, table_of
+from search.index.case_table import CaseTable
 from search.index.postings import MemoryPostings
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from search.stats.arrays import FloatArray
 from tests.search.labelled import COMPLAINTS
+from tests.search.tables import documents_from_cases, table_of
 
 FAMILY_OF = {
     "backlight strip open": ("F-TV", "LED TV", "6"),

@@ -6,7 +6,8 @@ import pytest
 
 from kb.notes.case import CaseNote, Outcome
 from search.causes.similar_causes import similar_causes
-from search.index.case_table import CaseTable, table_from_cases
+from search.index.case_table import CaseTable
+from tests.search.tables import table_from_cases
 
 
 def _table(*causes: str) -> CaseTable:

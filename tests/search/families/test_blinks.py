@@ -6,9 +6,10 @@ import pytest
 
 from kb.terms import load_vocabulary
 from search.families.blinks import BlinkFigures, blinks_said
-from search.index.case_table import CaseTable, table_from_cases
+from search.index.case_table import CaseTable
 from search.reading.complaint import read_complaint
 from search.stats.intervals import Share
+from tests.search.tables import table_from_cases
 
 from ..small_shop import REPAIRS, family_notes, repair
 

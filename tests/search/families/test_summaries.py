@@ -17,8 +17,9 @@ from kb.terms import Vocabulary, load_vocabulary
 from search.bench import Bench
 from search.families.family_figures import families_overview, family_figures
 from search.families.trends import weak_points
-from search.index.case_table import CaseTable, table_from_cases
+from search.index.case_table import CaseTable
 from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
+from tests.search.tables import table_from_cases
 
 
 class Folder:

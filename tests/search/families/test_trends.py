@@ -10,8 +10,8 @@ import pytest
 from kb.notes.case import CaseNote
 from search.families.case_group import CaseGroup
 from search.families.trends import FEWEST_TO_TEST, Trend, change_p_value, find_trends, weak_points
-from search.index.case_table import table_from_cases
 from tests.search.families.test_summaries import case
+from tests.search.tables import table_from_cases
 
 TEMPLATE = case(1, "2026-01-05")
 

@@ -552,17 +552,17 @@ def test_a_case_that_another_takes_in_meanwhile_stays(
     notebook: Notebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     index, other = CaseIndex(notebook), CaseIndex(notebook)
-    look = CaseIndex._scan
+    look = CaseIndex._look_at
 
-    def look_too_early(self: CaseIndex) -> dict[str, FileStamp]:
-        monkeypatch.setattr(CaseIndex, "_scan", look)
-        stamps = look(self)
+    def look_too_early(self: CaseIndex, only: None) -> dict[str, FileStamp]:
+        monkeypatch.setattr(CaseIndex, "_look_at", look)
+        stamps = look(self, only)
         write_note(notebook.root, "20250101-meet")
         other.refresh()
         return stamps
 
     write_note(notebook.root, "20250101-own0")
-    monkeypatch.setattr(CaseIndex, "_scan", look_too_early)
+    monkeypatch.setattr(CaseIndex, "_look_at", look_too_early)
     assert index.refresh().removed == 0
     table = index.snapshot().table
     assert "20250101-meet" in [table.ids[row] for row in np.flatnonzero(table.alive)]

@@ -11,10 +11,11 @@ import pytest
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote
-from search.index.case_table import CaseTable, documents_from_cases, table_from_cases, table_of
+from search.index.case_table import CaseTable
 from search.index.documents import case_document, cause_key, read_document
 from search.index.rows import join_rows, rows_of, unpack_rows
 from search.reading.concepts import ConceptFinder, default_finder
+from tests.search.tables import documents_from_cases, table_from_cases, table_of
 
 
 def case(number: int, **fields: Any) -> CaseNote:
@@ -53,7 +54,8 @@ def test_columns_say_what_the_notes_say(cases: list[CaseNote]) -> None:
         assert table.note(row) == note
         assert table.date_days[row] == (note.date - datetime.date(1970, 1, 1)).days
         assert table.fix_time_min[row] == note.fix_time_min
-        assert table.blinks[row] == note.blinks
+        code = table.blink_code[row]
+        assert (table.blink_patterns[code] if code >= 0 else None) == note.blinks
         assert table.comeback_of[row] == note.comeback_of
         for name in ("make", "device", "model", "board", "outcome"):
             code = getattr(table, name)[row]
@@ -130,7 +132,7 @@ def test_segments_joined_are_the_same_table(cases: list[CaseNote]) -> None:
     parts = [rows_of(documents_from_cases(cases[:2])), rows_of(documents_from_cases(cases[2:]))]
     packed = [unpack_rows(rows.pack()) for rows in parts]
     for table in (CaseTable(packed), CaseTable([join_rows(packed)]), CaseTable([join_rows(parts)])):
-        for name in ("ids", "cause_names", "cause_keys", "family_names", "blinks", "comeback_of"):
+        for name in ("ids", "cause_names", "cause_keys", "family_names", "blink_patterns", "comeback_of"):
             assert getattr(table, name) == getattr(whole, name)
         for name in ("cause", "family", "make", "outcome", "date_days", "fix_time_min"):
             assert getattr(table, name).tolist() == getattr(whole, name).tolist()
@@ -153,7 +155,7 @@ def test_rows_taken_are_the_rows_asked_for(cases: list[CaseNote]) -> None:
 
 def test_an_empty_table_has_nothing() -> None:
     table = table_from_cases([])
-    assert (table.size, table.ids, table.cause_names, table.blinks) == (0, [], [], [])
+    assert (table.size, table.ids, table.cause_names, table.blink_patterns) == (0, [], [], [])
     assert table.comeback_row.tolist() == []
     assert CaseTable([]).size == 0
 
