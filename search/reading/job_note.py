@@ -7,6 +7,8 @@ time. What is read is offered to be confirmed, or imported with how sure it is; 
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
+from operator import itemgetter
 
 from rapidfuzz import fuzz, process, utils
 
@@ -14,7 +16,7 @@ from kb.exchange.rows import FieldRead
 from kb.notes.case import Outcome
 from kb.notes.durations import find_durations, format_minutes
 from kb.notes.family import FamilyNote
-from search.reading.complaint import Reading, read_complaint
+from search.reading.complaint import read_complaint
 from search.reading.concepts import ConceptFinder, default_finder
 from search.reading.text import tokenise
 
@@ -60,7 +62,7 @@ def read_job_note(
     finder: ConceptFinder | None = None,
     causes: KnownCauses | None = None,
 ) -> dict[str, FieldRead]:
-    """Return the fields that a technician's note gives, each with how sure it is.
+    """Return the fields that a technician's note gives by front matter key, each with how sure it is.
 
     Args:
         text: of a longer one the first LONGEST_NOTE characters are read.
@@ -69,81 +71,54 @@ def read_job_note(
         causes: those the notebook knows, to call a cause what it was called before.
 
     Returns:
-        Fields by front matter key. Confidence is 0 to 1, a rough order chosen by us: .9 for what stands
-        there in so many words, .6 for what follows from it, .4 for a guess.
+        Confidence is 0 to 1, a rough order chosen by us: .9 for what stands there in so many words, .6 for
+        what follows from it, .4 for a guess.
     """
     text = text[:LONGEST_NOTE]
     finder = finder or default_finder()
     reading = read_complaint(text, finder=finder, families=families)
-    found = _of_the_set(reading)
-    parts = _parts(text)
-    if parts:
-        found["parts"] = FieldRead(value=parts, confidence=0.8)
+    parts = list(dict.fromkeys(" ".join(found[0].split()) for found in _DESIGNATOR.finditer(text)))
     symptoms = [hit.concept for hit in finder.find(tokenise(text)) if hit.kind == "symptom"]
-    if symptoms:
-        found["symptom"] = FieldRead(value=list(dict.fromkeys(symptoms)), confidence=0.6)
-    elif reading.blinks is not None:
-        found["symptom"] = FieldRead(value=["blinking light"], confidence=0.6)
+    if not symptoms and reading.blinks is not None:
+        symptoms = ["blinking light"]
     cause = _cause(text, reading.family, parts, causes or KnownCauses())
-    if cause is not None:
-        found["root_cause"] = cause
-    minutes = _fix_time(text)
-    if minutes is not None:
-        found["fix_time"] = minutes
-    said = next(
-        (each for each, words in _OUTCOMES.items() if re.search(rf"\b(?:{words})\b", text, re.I)), None
-    )
-    if said is not None:
-        found["outcome"] = FieldRead(value=str(said), confidence=0.9)
-    elif cause is not None:
-        found["outcome"] = FieldRead(value=str(Outcome.FIXED), confidence=0.6)
-    return found
-
-
-def _of_the_set(reading: Reading) -> dict[str, FieldRead]:
-    said = {
-        "chassis_family": reading.family,
-        "model": reading.model,
-        "make": reading.make,
-        "device": reading.device,
-        "blinks": "" if reading.blinks is None else str(reading.blinks),
+    said = [str(each) for each, words in _OUTCOMES.items() if re.search(rf"\b(?:{words})\b", text, re.I)]
+    read: dict[str, tuple[str | list[str], float]] = {
+        "chassis_family": (reading.family, 0.9),
+        "model": (reading.model, 0.9),
+        "make": (reading.make, 0.9),
+        "device": (reading.device, 0.9),
+        "blinks": ("" if reading.blinks is None else str(reading.blinks), 0.9),
+        "parts": (parts, 0.8),
+        "symptom": (list(dict.fromkeys(symptoms)), 0.6),
+        "root_cause": cause,
+        "fix_time": _fix_time(text),
+        "outcome": (said[0], 0.9) if said else (str(Outcome.FIXED) if cause[0] else "", 0.6),
     }
-    return {name: FieldRead(value=value, confidence=0.9) for name, value in said.items() if value}
+    return {name: FieldRead(value=value, confidence=sure) for name, (value, sure) in read.items() if value}
 
 
-def _parts(text: str) -> list[str]:
-    return list(dict.fromkeys(" ".join(found[0].split()) for found in _DESIGNATOR.finditer(text)))
-
-
-def _cause(text: str, family: str, parts: Sequence[str], causes: KnownCauses) -> FieldRead | None:
+def _cause(text: str, family: str, parts: Sequence[str], causes: KnownCauses) -> tuple[str, float]:
     """Return the cause: a known one that is named, one known by its part, or the clause that tells of it."""
-    clauses = [clause.strip() for clause in _CLAUSE_END.split(text) if clause and clause.strip()]
-    named = [
-        (score, name)
-        for clause in clauses
-        for name, score, _ in process.extract(
-            clause, causes.names, scorer=fuzz.token_sort_ratio, processor=utils.default_process,
-            limit=1, score_cutoff=SAME_CAUSE,
-        )
-    ]  # fmt: skip
-    if named:
-        return FieldRead(value=max(named)[1], confidence=0.9)
+    clauses = [clause.strip() for clause in _CLAUSE_END.split(text) if clause.strip()]
+    nearest = partial(process.extractOne, scorer=fuzz.token_sort_ratio, processor=utils.default_process)
+    named = filter(None, (nearest(each, causes.names, score_cutoff=SAME_CAUSE) for each in clauses))
+    if best := max(named, key=itemgetter(1), default=None):
+        return str(best[0]), 0.9
     telling = [clause for clause in clauses if _GONE.search(clause)]
     telling.sort(key=lambda clause: not _DESIGNATOR.search(clause))
     for part in parts:
-        known = causes.by_part.get((family, part.split()[0]))
+        known = causes.by_part.get((family, part.split()[0]), "")
         if known and (not telling or any(part.split()[0] in clause for clause in telling)):
-            return FieldRead(value=known, confidence=0.6)
-    return FieldRead(value=telling[0], confidence=0.4) if telling else None
+            return known, 0.6
+    return telling[0] if telling else "", 0.4
 
 
-def _fix_time(text: str) -> FieldRead | None:
+def _fix_time(text: str) -> tuple[str, float]:
     """Return the bench time: a duration said to be that, else the last one that is no test run."""
     durations = find_durations(text)
     working = [minutes for before, minutes in durations if _WORK.search(before)]
     others = [minutes for before, minutes in durations if not _PROOF.search(before)]
     if working:
-        return FieldRead(value=format_minutes(working[-1]), confidence=0.9)
-    if others:
-        return FieldRead(value=format_minutes(others[-1]), confidence=0.8 if len(others) == 1 else 0.5)
-    return None
+        return format_minutes(working[-1]), 0.9
+    return format_minutes(others[-1]) if others else "", 0.8 if len(others) == 1 else 0.5
