@@ -1,14 +1,21 @@
-"""Find the denials of a text and how far they reach, and tell a figure of speech ("not only") from one."""
+"""Find the denials of a text and how far they reach, and where its clauses begin and end.
+
+A figure of speech ("not only") is told from a denial. A clause ends at a joint, at "now", or where a hurried
+owner begins anew without any mark.
+"""
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from search.reading.clauses import begins_anew, ends_before
 from search.reading.scope_words import Word, phrase_about, phrase_at
 
-# Words. Chosen by us; the limits also keep the time linear in a text's length.
+# All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SCOPE = 40
 _LONGEST_LIST = 8  # things: "no hum, buzz, click or smell"
+_LOOK_AHEAD = 6  # in which a new clause shows its verb
+
+# A subject after these belongs to what they begin: "like it", "did it", "at my cousin's they".
+_NOT_BEFORE = ("openers", "prepositions", "subordinators", "finite", "people's")
 
 
 class Negation(NamedTuple):
@@ -27,20 +34,21 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
 
     Source:
         Cues, scope and pseudo-cues as in NegEx: Chapman, Bridewell, Hanbury, Cooper, Buchanan, J. Biomedical
-        Informatics 34 (2001) 301-310. Where a scope ends is our own grammar, see `search.reading.clauses`.
+        Informatics 34 (2001) 301-310. Where a scope ends is our own grammar.
     """
     found: list[Negation] = []
     for cue, word in enumerate(words):
-        if not word.is_cue or phrase_about("no_denial", words, cue):
+        end = scope_end(words, cue) if word.is_cue and not phrase_about("no_denial", words, cue) else 0
+        if end <= cue + 1:
             continue
-        end = scope_end(words, cue)
-        if end > cue + 1:
-            figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
-            last = found[-1] if found else None
-            if last and last.end == cue and _turns(words, last.cue, cue):
-                found[-1] = last._replace(figure=True)
+        figure = _is_figure(words, cue, end) or _cancels(words, cue, found)
+        if found and found[-1].end == cue:
+            first = found[-1].cue
+            opened = any(each.among("openers") for each in words[first + 1 : cue])  # "not that it doesn't"
+            if opened or words[first - 1].text == "there":  # "there isn't a day it doesn't"
+                found[-1] = found[-1]._replace(figure=True)
                 figure = True
-            found.append(Negation(cue, end, figure))
+        found.append(Negation(cue, end, figure))
     return found
 
 
@@ -49,13 +57,14 @@ def scope_end(words: Sequence[Word], cue: int) -> int:
     start = place = cue + 1
     while place < min(len(words), start + _LONGEST_SCOPE) and not _ends_at(words, start, place):
         place += 1
-    while place > start and (words[place - 1].among("trailing") or words[place - 1].is_mark):
+    while place > start and words[place - 1].among("trailing", "marks"):
         place -= 1
     return place
 
 
 def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
-    word, cue = words[place], words[start - 1]
+    """Tell whether what is denied from start on ends before a word."""
+    word = words[place]
     if word.is_mark:
         return word.text != "," or not _list_goes_on(words, place)
     if word.is_cue or (place == start and phrase_at("reasons", words, place)):  # "not because of the fan"
@@ -63,23 +72,74 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
     if word.among("relatives"):  # "it isn't the speaker that crackles"
         return words[start].among("definite")
     if word.text == "for":  # "can't hear it for the buzzing": the buzzing is there
-        return cue.among("inability") and words[place + 1].among("definite")
-    return ends_before(words, start, place)
+        return words[start - 1].among("inability") and words[place + 1].among("definite")
+    if word.among("enders") or phrase_at("ending_phrases", words, place):
+        return True
+    if word.among("coordinators"):
+        return place > start and opens_after(words, start, place)
+    return place > start and word.among("subordinators") and _subordinates(words, start, place)
 
 
 def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
     """Tell whether the thing after a comma is one of a list: "no hum, buzz or smell"."""
     for _ in range(_LONGEST_LIST):
-        after = place = comma + 1
-        while place < after + 3 and not (words[place].is_cue or words[place].among("marks", "coordinators")):
+        place = comma + 1
+        while place < comma + 4 and not (words[place].is_cue or words[place].among("marks", "coordinators")):
             place += 1
-        if place == after and words[place].text != "or":
-            return False
-        if words[place].text == "or":
-            return not words[place + 1].among("subjects")
         if words[place].text != ",":
-            return False
+            return words[place].text == "or" and not words[place + 1].among("subjects")
         comma = place
+    return False
+
+
+def _subordinates(words: Sequence[Word], start: int, place: int) -> bool:
+    """Tell whether a conjunction opens a clause: "as it is old", "so they left"; not "as big as this"."""
+    word, after = words[place], words[place + 1]
+    if word.text == "as" and any(each.among("comparing") for each in words[start:place]):
+        return False
+    if word.among("asking") and words[place - 1].among("openers"):
+        return False
+    return after.among("subjects") or (after.among("determiners") and _verb_soon(words, place + 1))
+
+
+def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
+    """Tell whether "and" or "or" opens a clause of its own: "no hum and it leaks", not "no hum and leak"."""
+    after = words[joint + 1]
+    alike = after.among("in_s") and words[joint - 1].among("in_s")  # "noises or smells"
+    if after.is_cue or after.among("marks", "subjects") or (after.among("finite") and not alike):
+        return True
+    if words[joint].text != "or":
+        first = not any(each.among("definite") for each in words[start:joint])
+        if after.among("moreover") or (after.among("definite") and first):
+            return True
+    return _verb_soon(words, joint + 1)
+
+
+def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
+    """Tell whether a clause begins at a word with no joint: "last year [now]", "no smoke [it hums]"."""
+    word, before, after = words[place], words[place - 1], words[place + 1]
+    if phrase_at("now", words, place):
+        return True
+    if not word.among("subjects", "determiners") or before.among(*_NOT_BEFORE):
+        return False
+    verb_next = after.among("finite") or (word.text == "it" and after.among("verbal"))
+    if word.among("speakers"):  # "the fault I had" goes on, "without it I am lost" does not
+        return not verb_next or before.among("objects")
+    if word.among("subjects") and ("'" in word.text or verb_next):
+        return True
+    doubled = place - 2 >= start and words[place - 2].among("determiners")  # "the processor the"
+    return (doubled or (place - 1 == start and words[start - 1].text == "no")) and _verb_soon(words, place)
+
+
+def _verb_soon(words: Sequence[Word], start: int) -> bool:
+    """Tell whether a finite verb follows a noun phrase that starts here."""
+    for place in range(start + 1, min(start + _LOOK_AHEAD, len(words))):
+        word, before = words[place], words[place - 1]
+        named_anew = word.among("determiners") and not before.among("prepositions")
+        if named_anew or word.among("marks", "relatives"):
+            return False
+        if word.among("finite") and not before.among("determiners"):
+            return True  # but not in "the left side"
     return False
 
 
@@ -90,51 +150,39 @@ def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
     owners in a hurry begin a new clause without any mark ("no smoke it just hums").
     """
     for place in range(start + 1, end):
-        told = words[start - 1].text == "without" and _is_verb(words, place)  # "without a bang it went"
-        ends = words[place].among("circumstances", "contrasts") or phrase_at("to_see", words, place)
-        if told or ends or begins_anew(words, start, place):
+        word, before = words[place], words[place - 1]
+        acts = word.among("verbal") and words[place + 1].among("objects")
+        told = acts or (word.among("finite") and not before.among("determiners"))
+        if (
+            (told and words[start - 1].text == "without")  # "without a bang it went"
+            or word.among("circumstances", "contrasts")
+            or phrase_at("to_see", words, place)
+            or begins_anew(words, start, place)
+        ):
             end = place
             break
-    while end - 2 > start and words[end - 1].among("places") and words[end - 2].among("prepositions"):
+    while words[end - 1].among("places") and words[end - 2].among("prepositions"):
         end -= 2  # "any noise from it"
     return end
 
 
-def _is_verb(words: Sequence[Word], place: int) -> bool:
-    word, before, after = words[place], words[place - 1], words[place + 1]
-    return (word.among("finite") and not before.among("determiners")) or (
-        word.among("verbal") and after.among("objects")
-    )
-
-
 def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
-    """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums"."""
+    """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums".
+
+    Nor is it one where it is so now: "never hummed before", "doesn't hum until it is warm".
+    """
     phrases = "after_no" if words[cue].among("noun_cues") else "after_not"
-    said = phrase_at(phrases, words, cue + 1) or phrase_at("figures", words, cue)
-    return said > 0 or _held_until_now(words, cue, end)
-
-
-def _held_until_now(words: Sequence[Word], cue: int, end: int) -> bool:
-    """Tell whether it was not so once and is now: "never hummed before", "doesn't hum until it is warm"."""
-    if any(word.among("waits_for") for word in words[cue + 2 : end + 1]):
+    if phrase_at(phrases, words, cue + 1) or phrase_at("figures", words, cue):
         return True
-    starts = range(max(end - 3, 0), end)
-    return any(phrase_at("until_now", words, place) == end - place for place in starts)
-
-
-def _turns(words: Sequence[Word], first: int, second: int) -> bool:
-    """Tell whether a denial denies another: "there isn't a day it doesn't", "not that it doesn't"."""
-    between = words[first + 1 : second]
-    return words[first - 1].text == "there" or any(word.among("openers") for word in between)
+    waits = any(word.among("waits_for") for word in words[cue + 2 : end + 1])
+    return waits or any(phrase_at("until_now", words, end - length) == length for length in (1, 2, 3))
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:
     """Tell whether two denials make none: "it can't run without tripping", "I can't rule out the fuse"."""
-    if words[cue].text != "without":
-        return False
-    if words[cue - 1].is_cue:
-        return True
-    if not found or words[found[-1].cue].among("noun_cues"):
-        return False
-    between = words[found[-1].end : cue]
-    return not any(word.is_mark for word in between)
+    if words[cue].text != "without" or words[cue - 1].is_cue:
+        return words[cue].text == "without"
+    return any(
+        not words[before.cue].among("noun_cues") and not any(word.is_mark for word in words[before.end : cue])
+        for before in found[-1:]
+    )

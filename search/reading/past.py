@@ -4,7 +4,7 @@ import itertools
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from search.reading.clauses import begins_anew, opens_after
+from search.reading.negations import begins_anew, opens_after
 from search.reading.scope_words import SENTENCE_ENDS, Word, phrase_at
 
 _TAKES_BACK_WITHIN = 3  # words before a phrase; chosen by us
