@@ -22,7 +22,7 @@ _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
 _SCALE = 80.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
 _HALF = 10  # words of a complaint that tells half as much
-_SHARE_HELD = 0.02  # share of the faults that is never held for known or unknown
+_SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 
 

@@ -31,7 +31,7 @@ _KAPPA = 64.0  # cases of a device or a family that the whole is worth: theirs a
 # new cause, and 15 of 62 others: a likelihood ratio of about 6.
 _STRANGE_BLINKS = 1.8
 # Of the log odds by which signs speak for a fault that is no cause of the notebook; chosen by us on the demo.
-_KNOWN_SIGNS = 0.6
+_KNOWN_SIGNS = 0.8
 
 
 class CauseFit(NamedTuple):
