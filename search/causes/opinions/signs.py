@@ -32,5 +32,5 @@ def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cau
     return context.corpus.signs().nearest_sign(cause, context.query, context.may_be)
 
 
-# Not tempered: it is there for words that no case has used.
-OPINION = Opinion(name="signs", log_scores=_log_scores, weight=0.8, most=1.5, from_words=True)
+# Held up: a notebook's own history is in words that its cases have used, and signs are there for all others.
+OPINION = Opinion(name="signs", log_scores=_log_scores, weight=1.0, least=0.9, most=1.5, from_words=True)
