@@ -8,11 +8,10 @@ saturated once.
 from collections.abc import Mapping, Sequence
 from heapq import nsmallest
 from types import MappingProxyType
-from typing import NamedTuple
 
 import numpy as np
 
-from search.index.codec import NOTHING, Posting
+from search.index.codec import Posting
 from search.index.postings import PostingCache, PostingSource
 from search.reading.reading import WeightedTerm
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -33,17 +32,6 @@ SATURATION = 1.2  # the usual k1, same source
 def idf(documents: float, containing: float) -> float:
     """Return the inverse document frequency ln(1 + (N - n + .5) / (n + .5)); never negative."""
     return float(np.log1p((documents - containing + 0.5) / (containing + 0.5)))
-
-
-class TermScores(NamedTuple):
-    """The documents that have a term in any field, each once, and the term's score in each (float32).
-
-    in_one_field: number of documents that have it in the field where most do.
-    """
-
-    documents: IntArray
-    scores: FloatArray
-    in_one_field: int
 
 
 class Collection:
@@ -68,17 +56,11 @@ class Collection:
         self.documents = int(np.count_nonzero(under))
         self._source, self._k1 = source, np.float32(k1)
         self._under = None if self.documents == source.size else under
-        self._fields = [
-            (
-                field,
-                np.float32(weight),
-                b.get(field, 0.0),
-                float(source.lengths(field).mean(where=under, dtype=np.float64)) if self.documents else 0.0,
-            )
-            for field, weight in weights.items()
-        ]
+        count = max(self.documents, 1)
+        mean = {field: float(source.lengths(field)[under].sum(dtype=np.float64)) / count for field in weights}
+        self._fields = [(field, weight, b.get(field, 0.0), mean[field]) for field, weight in weights.items()]
         self._sums = np.zeros(source.size, np.float32)  # all zeros between terms
-        self._kept: PostingCache[str, TermScores] = PostingCache(source.cache_mb / 3)
+        self._kept: PostingCache[str, Posting] = PostingCache(source.cache_mb / 3)
 
     def scores(self, terms: Sequence[WeightedTerm]) -> FloatArray:
         """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.
@@ -87,40 +69,27 @@ class Collection:
         """
         scores = np.zeros(self._source.size, np.float32)
         for term in terms:
-            found = self.of(term.term)
-            np.add.at(scores, found.documents, found.scores * np.float32(term.weight))
+            documents, own = self.of(term.term)
+            scores[documents] += own * np.float32(term.weight)
         return scores
 
-    def of(self, term: str) -> TermScores:
-        """Return the scores of one term."""
+    def of(self, term: str) -> Posting:
+        """Return the documents that have a term in any field, each once, and its score in each (float32)."""
         return self._kept.fetch(term, lambda: self._work_out(term))
 
-    def _work_out(self, term: str) -> TermScores:
-        parts = [part for field in self._fields if (part := self._normalised(term, field)) is not None]
-        if not parts:
-            return TermScores(*NOTHING, 0)
-        for numbers, values in parts:
-            self._sums[numbers] += values
+    def _work_out(self, term: str) -> Posting:
+        """Add up weight * tf / (1 - b + b * length / mean) of the fields, and saturate the sum."""
+        for field, weight, b, mean in self._fields:
+            numbers, frequencies = self._source.postings(field, term)
+            if self._under is not None:
+                keep = self._under[numbers]
+                numbers, frequencies = numbers[keep], frequencies[keep]
+            lengths = self._source.lengths(field)[numbers]
+            self._sums[numbers] += weight * frequencies / (1 - b + b * lengths / mean)
         numbers = np.flatnonzero(self._sums).astype(np.int32)
         total = self._sums[numbers]
         self._sums[numbers] = 0.0
-        scores = total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
-        return TermScores(numbers, scores, max(len(part[0]) for part in parts))
-
-    def _normalised(self, term: str, field: tuple[str, np.float32, float, float]) -> Posting | None:
-        """Return a term's documents in one field and weight * tf / (1 - b + b * length / mean) of each."""
-        name, weight, b, mean = field
-        numbers, frequencies = self._source.postings(name, term)
-        if self._under is not None and numbers.size:
-            keep = self._under[numbers]
-            numbers, frequencies = numbers[keep], frequencies[keep]
-        if not numbers.size or not weight:
-            return None
-        if b == 0.0 or mean == 0.0:
-            return numbers, frequencies * weight
-        ratio = self._source.lengths(name)[numbers] * np.float32(b / mean / weight)
-        ratio += np.float32((1.0 - b) / weight)
-        return numbers, frequencies / ratio
+        return numbers, total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
 
 
 def top(scores: FloatArray, dates: IntArray, ids: Sequence[str], limit: int) -> IntArray:
