@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from search.families.case_group import statistics_of
-from search.index.case_table import table_from_cases
 from search.planning.checks import (
     Check,
     check_minutes,
@@ -20,6 +19,7 @@ from search.planning.checks import (
     order_checks,
 )
 from tests.search.small_shop import REPAIRS, repair
+from tests.search.tables import table_from_cases
 
 
 @st.composite
