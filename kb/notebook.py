@@ -11,10 +11,9 @@ from pathlib import Path, PurePosixPath
 
 from kb.errors import NotebookError, NoteError, Problem, printable, quoted
 from kb.files import read_file
-from kb.notes.case import CaseNote
+from kb.notes.case import CaseNote, is_case_id
 from kb.notes.family import FamilyNote
 from kb.notes.frontmatter import decode_note
-from kb.notes.ids import is_case_id
 from kb.terms import Vocabulary, load_vocabulary
 
 CASES, FAMILIES, PICTURES, TERMS, STATE = "cases", "families", "pictures", "terms.toml", ".benchlore"

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.errors import NoteError, quoted
 from kb.exchange.columns import IMPORTED, JOB_NOTE, day_order, field_value, unguarded
@@ -18,8 +18,7 @@ FROM_TEXT = "read_from_text"  # the unknown field that names what was read from 
 SAMPLES = 3
 
 
-@dataclass(frozen=True, kw_only=True)
-class FieldRead:
+class FieldRead(NamedTuple):
     """One field's value read from free text, and how sure that is, 0 to 1."""
 
     value: str | list[str]

@@ -9,7 +9,7 @@ import zipfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, NamedTuple
 
 from kb.errors import BenchloreError
 from kb.exchange.columns import unguarded
@@ -38,8 +38,7 @@ class Row:
     from_text: tuple[str, ...] = ()  # fields that were read from free text
 
 
-@dataclass(frozen=True, kw_only=True)
-class Table:
+class Table(NamedTuple):
     """An open table."""
 
     header: list[str]  # the columns' names

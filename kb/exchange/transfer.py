@@ -20,8 +20,7 @@ from kb.exchange.columns import IMPORTED, guarded, join_list
 from kb.exchange.rows import Plan, Progress, read_header, read_rows
 from kb.exchange.tables import Row
 from kb.notebook import CASES, PICTURES, Notebook
-from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
-from kb.notes.ids import new_case_id
+from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, new_case_id
 from kb.storage import saving
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import is_taken

@@ -1,7 +1,9 @@
 """One finished repair: what a case note says, read from markdown and written to it."""
 
+import datetime
 import re
-from collections.abc import Mapping
+import secrets
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 from pathlib import PurePosixPath
 from typing import Annotated, Any, Self, get_origin
@@ -10,8 +12,13 @@ from pydantic import BeforeValidator, Field
 
 from kb.errors import quoted
 from kb.notes import durations, fields
-from kb.notes.ids import is_case_id
 from kb.notes.note import NOTHING, Fault, Note
+
+# Crockford's base32 leaves out i, l, o and u, which are misread on a label. https://www.crockford.com/base32.html
+ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
+
+_CASE_ID = re.compile(rf"[0-9]{{8}}-[{ALPHABET}]{{4}}")
+_TRIES = 1_000  # a day would need about a million cases before so many draws all hit taken numbers
 
 
 class Outcome(StrEnum):
@@ -26,6 +33,23 @@ class Outcome(StrEnum):
 _CASE_REMEDY = "write the day and four characters, as in 20260318-k7f2, the same as the file's name"
 _OUTCOME_REMEDY = f"write one of {', '.join(Outcome)}"
 _MISREAD = str.maketrans("ilou", "110v")
+
+
+def new_case_id(date: datetime.date, is_taken: Callable[[str], bool]) -> str:
+    """Return a number for this day that is not taken, one of 32**4. Raises: RuntimeError when it is full."""
+    for _ in range(_TRIES):
+        candidate = f"{date:%Y%m%d}-" + "".join(secrets.choice(ALPHABET) for _ in range(4))
+        if not is_taken(candidate):
+            return candidate
+    raise RuntimeError(f"no free case number is left for {date.isoformat()}")
+
+
+def is_case_id(text: str) -> bool:
+    """Tell whether a text is a case number such as 20260318-k7f2 (a real date, then Crockford base32)."""
+    try:
+        return bool(_CASE_ID.fullmatch(text) and datetime.date.fromisoformat(text[:8]))
+    except ValueError:
+        return False
 
 
 def _to_case_id(value: Any) -> str:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import NamedTuple
 
 import yaml
 
@@ -27,8 +28,7 @@ _ALIAS = ("a YAML alias (*)", "write the value out, or put a text that starts wi
 _TOO_DEEP = ("lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
 
 
-@dataclass(frozen=True, kw_only=True)
-class Entry:
+class Entry(NamedTuple):
     """Hold one field of the front matter."""
 
     value: Value

@@ -2,10 +2,11 @@
 
 import contextlib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kb.errors import NoteError
 from kb.notebook import CASES, Notebook
+from kb.notes.case import CaseNote
 from kb.notes.frontmatter import decode_note, split
 from kb.storage.writing import ChangedOnDisk, digest, revise_note
 
@@ -13,8 +14,7 @@ from kb.storage.writing import ChangedOnDisk, digest, revise_note
 _ATTEMPTS = 5
 
 
-@dataclass(frozen=True, kw_only=True)
-class Change:
+class Change(NamedTuple):
     """Say what a note's root cause is and what it would become."""
 
     file: str  # path within the notebook
@@ -50,17 +50,15 @@ def merge_causes(
 def _merge_one(nb: Notebook, relpath: str, spellings: set[str], into: str, *, dry_run: bool) -> list[Change]:
     for _ in range(_ATTEMPTS):
         data = nb.read_bytes(relpath)
-        entry = split(decode_note(data, file=relpath), file=relpath).entries.get("root_cause")
-        said = entry and entry.value
-        if not entry or not isinstance(said, str) or said == into or _fold(said) not in spellings:
+        text = decode_note(data, file=relpath)
+        said = CaseNote.parse(text, file=relpath).root_cause
+        if said == into or _fold(said) not in spellings:
             break
-        nb.read_case(relpath)  # a bad note is left out
-        if not dry_run:
-            try:
+        with contextlib.suppress(ChangedOnDisk):
+            if not dry_run:
                 revise_note(nb, relpath, {"root_cause": into}, body=None, expect=digest(data))
-            except ChangedOnDisk:
-                continue
-        return [Change(file=relpath, line=entry.line, before=" ".join(said.split()), after=into)]
+            line = split(text, file=relpath).entries["root_cause"].line
+            return [Change(file=relpath, line=line, before=" ".join(said.split()), after=into)]
     return []
 
 

@@ -15,7 +15,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from kb.errors import NoteError, quoted
 from kb.files import read_file
 from kb.notebook import PICTURES, Notebook
-from kb.notes.ids import is_case_id
+from kb.notes.case import is_case_id
 from kb.storage import saving
 
 CAPTIONS = "captions.txt"  # one "01.jpg: what it shows" a line

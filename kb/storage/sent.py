@@ -11,8 +11,7 @@ import re
 
 from kb.files import read_file
 from kb.notebook import Notebook
-from kb.notes.case import CaseNote
-from kb.notes.ids import is_case_id
+from kb.notes.case import CaseNote, is_case_id
 from kb.storage import saving
 
 # Chosen by us: months of write-ups, and no folder that grows for ever (test_sent).

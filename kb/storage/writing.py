@@ -10,11 +10,10 @@ from typing import Any
 
 from kb.errors import BenchloreError, NoteError, quoted
 from kb.notebook import CASES, FAMILIES, PICTURES, Notebook
-from kb.notes.case import CaseNote
+from kb.notes.case import CaseNote, is_case_id, new_case_id
 from kb.notes.family import FamilyNote
 from kb.notes.fields import tidy_body
 from kb.notes.frontmatter import decode_note, split
-from kb.notes.ids import is_case_id, new_case_id
 from kb.notes.note import Note
 from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from kb.notebook import Notebook
 from kb.notes.blinks import COLOURS, BlinkPattern, Group
-from kb.notes.case import CASE_FIELDS, CaseNote, Outcome
+from kb.notes.case import ALPHABET, CASE_FIELDS, CaseNote, Outcome
 from kb.notes.family import FAMILY_FIELDS, FamilyNote
-from kb.notes.ids import ALPHABET
 
 CASE_ID = "20260318-k7f2"
 CASE_PATH = f"cases/2026/{CASE_ID}.md"

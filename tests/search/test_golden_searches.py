@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from kb.notebook import Notebook
-from kb.notes.ids import is_case_id
+from kb.notes.case import is_case_id
 from search.answering.answer import Answer
 from search.bench import Bench
 from search.index.documents import cause_key

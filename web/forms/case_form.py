@@ -44,11 +44,6 @@ def texts_of_comeback(earlier: CaseNote, today: datetime.date) -> Texts:
 
 def texts_from_reading(reading: Reading) -> Texts:
     """Return the boxes that a complaint fills."""
-    return {
-        "complaint": reading.text.strip(),
-        "blinks": str(reading.blinks or ""),
-        "model": reading.model,
-        "chassis_family": reading.family,
-        "make": reading.make,
-        "device": reading.device,
-    }
+    of_set = {"model": reading.model, "chassis_family": reading.family, "make": reading.make}
+    said = {"complaint": reading.text.strip(), "blinks": str(reading.blinks or "")}
+    return {**said, **of_set, "device": reading.device}

@@ -2,8 +2,7 @@
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz, process, utils
 
@@ -25,12 +24,11 @@ SURE = 0.9  # of a field read from one line; below it the form says "Check this"
 LIKE_CAUSE = 78.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Filled:
+class Filled(NamedTuple):
     """The boxes of a form with what was filled in, and what to say beside those that were guessed."""
 
     texts: Texts
-    look: Mapping[str, str] = field(default_factory=dict)
+    look: Mapping[str, str] = {}
 
 
 def read_line(known: Knowledge, line: str) -> Mapping[str, FieldRead]:
@@ -137,19 +135,16 @@ def _alike(
     family = typed.get("chassis_family") or fill["chassis_family"]
     if not family or not (typed.get("complaint") or typed.get("root_cause")):
         return []
-    note = CaseNote.model_construct(
-        date=today,
-        chassis_family=family,
-        model=typed.get("model", ""),
-        complaint=typed.get("complaint", ""),
-        symptom=tuple(filter(None, (typed.get("symptom") or fill["symptom"]).split(", "))),
-        root_cause=typed.get("root_cause", ""),
-        comeback_of=typed.get("comeback_of", ""),
-    )
+    symptom = tuple(filter(None, (typed.get("symptom") or fill["symptom"]).split(", ")))
+    said: dict[str, Any] = {
+        name: typed.get(name, "") for name in ("model", "complaint", "root_cause", "comeback_of")
+    }
+    note = CaseNote.model_construct(date=today, chassis_family=family, symptom=symptom, **said)
     return [
         {
-            "case": each.earlier.case, "says": each.says, "root_cause": each.earlier.root_cause,
-            "complaint": each.earlier.complaint, "comeback": each.comeback,
+            **{name: getattr(each.earlier, name) for name in ("case", "root_cause", "complaint")},
+            "says": each.says,
+            "comeback": each.comeback,
         }
         for each in find_alike(bench, note)[:3]
-    ]  # fmt: skip
+    ]

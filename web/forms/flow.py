@@ -1,7 +1,4 @@
-"""What every note's form does: show what is wrong, write only what was typed over, show both versions.
-
-A page names its note (a `FormPage`) and hands over what was typed; what is shown or written follows here.
-"""
+"""What every note's form does: show what is wrong, write only what was typed over, show both versions."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -106,7 +103,7 @@ def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved
         changes = form.changes(typed, base)
         desk().notes.revise(path, changes, body=body, expect=expect, tech=typed.get("tech", ""))
     except ChangedOnDisk as error:
-        return both_versions(page, base, error).render(), 409
+        return _both_versions(page, base, error).render(), 409
     except (NoteError, EditError, WriteError) as error:
         return refused(page, error)
     said = [f"{label(name)}: {_short(base.get(name, ''))} → {_short(typed[name])}" for name in changes]
@@ -121,11 +118,8 @@ def _short(text: str) -> str:
     return f"{text[: SHOWN_OF_CHANGE - 1]}…" if len(text) > SHOWN_OF_CHANGE else text or "nothing"
 
 
-def both_versions(page: FormPage, base: Texts, changed: ChangedOnDisk) -> FormPage:
-    """Return a form with what was typed here and, in all other boxes, what the other bench wrote.
-
-    Of what both changed, the page shows the other version beside what was typed.
-    """
+def _both_versions(page: FormPage, base: Texts, changed: ChangedOnDisk) -> FormPage:
+    """Return a form with what was typed here; all other boxes say what the other bench wrote."""
     theirs = texts_at(page.form, changed.relpath)
     mine = {name: text for name, text in page.texts.items() if text != base.get(name, "")}
     both = [

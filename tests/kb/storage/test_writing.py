@@ -11,9 +11,8 @@ from hypothesis import given
 
 from kb.errors import NoteError
 from kb.notebook import Notebook, open_demo
-from kb.notes.case import CaseNote
+from kb.notes.case import CaseNote, is_case_id
 from kb.notes.family import FamilyNote
-from kb.notes.ids import is_case_id
 from kb.storage.writing import (
     ChangedOnDisk,
     WriteError,
@@ -63,7 +62,7 @@ def test_case_that_brings_a_number_keeps_it_once(nb: Notebook) -> None:
 
 def test_number_of_a_removed_case_is_not_given_again(nb: Notebook, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = iter("aaaaaaaabbbbbbbbcccc")
-    monkeypatch.setattr("kb.notes.ids.secrets.choice", lambda _: next(drawn))
+    monkeypatch.setattr("kb.notes.case.secrets.choice", lambda _: next(drawn))
     assert save_new_case(nb, new_case()).case == "20260318-aaaa"
     remove_case(nb, "20260318-aaaa")
     assert save_new_case(nb, new_case()).case == "20260318-bbbb"

@@ -4,7 +4,7 @@ import datetime
 
 import pytest
 
-from kb.notes.ids import ALPHABET, is_case_id, new_case_id
+from kb.notes.case import ALPHABET, is_case_id, new_case_id
 
 DAY = datetime.date(2026, 3, 18)
 
