@@ -60,7 +60,7 @@ def open_table(path: Path) -> Iterator[Table]:
                 raise ImportProblem(f"{path}:1: {_SAVE_AS}")
             yield table
     except OSError as error:
-        why = error.strerror or str(error)
+        why = error.strerror or error
         raise ImportProblem(f"{path}: cannot be read ({why}); give a CSV, xlsx or ods file") from error
 
 

@@ -16,9 +16,10 @@ _MEANING_REMEDY = "write one pattern a line, as in 3: supply voltage missing"
 def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
     if value is None or value in ("", (), [], {}):
         return ()
-    pairs = list(value.items()) if isinstance(value, Mapping) else value
-    if not isinstance(pairs, list | tuple) or not all(map(_is_pair, pairs)):
-        raise ValueError(_MEANING_REMEDY)
+    try:
+        pairs = list(value.items() if isinstance(value, Mapping) else ((said, told) for said, told in value))
+    except (TypeError, ValueError):
+        raise ValueError(_MEANING_REMEDY) from None
     meanings: dict[BlinkPattern, str] = {}
     for said, meaning in pairs:
         try:
@@ -29,10 +30,6 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
             raise ValueError(f"{_MEANING_REMEDY}, each pattern once ({quoted(said)} is not)")
         meanings[pattern] = fields.tidy_text(meaning)
     return tuple(meanings.items())
-
-
-def _is_pair(value: Any) -> bool:
-    return isinstance(value, tuple | list) and len(value) == 2
 
 
 class FamilyNote(Note):

@@ -97,8 +97,7 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
 
 def _repository(root: Path) -> Path:
     """Return the .git folder around the notebook. Raises: _GitError when something in it leads elsewhere."""
-    git_dirs = (folder / ".git" for folder in (root, *root.parents))
-    git_dir = next(filter(os.path.lexists, git_dirs), None)
+    git_dir = next((each / ".git" for each in (root, *root.parents) if os.path.lexists(each / ".git")), None)
     if git_dir is None:
         raise _GitError("not a git repository; make it one with: git init")
     elsewhere = f"leads elsewhere; keep the history in {git_dir} itself, or leave out --git"
