@@ -73,8 +73,8 @@ class UsableCases:
 class Corpus:
     """Past cases as complaints are compared with them.
 
-    space: None for words alone. names: returns the features of the causes' own names,
-    (n_causes, width); few complaints need them. signs: returns the faults they are generally known as.
+    space: None for words alone. names: returns the features of the causes' names, (n_causes, width), which
+    few complaints need. signs: returns the faults they are generally known as.
     """
 
     cases: PastCases
@@ -153,11 +153,6 @@ class ComplaintContext:
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
         return (having + kappa * anywhere) / (self.counts + kappa), anywhere
 
-    def all_with(self, term: str) -> BoolArray:
-        """Tell of which causes every usable case has a term; (n_causes,)."""
-        found: BoolArray = self.known & (self.among.having(term) == self.counts)
-        return found
-
     @cached_property
     def cause_meaning(self) -> FloatArray:
         """How alike the complaint is to the middle of each cause's cases in meaning, 0 to 1; (n_causes,).
@@ -172,8 +167,11 @@ class ComplaintContext:
         return likeness
 
     @cached_property
-    def _shares(self) -> list[FloatArray]:
-        """The shares of the causes, ever nearer to the set, each backed off to the one around it."""
+    def shares(self) -> list[FloatArray]:
+        """The shares of the causes in the notebook and ever nearer to the set, (n_causes,) each.
+
+        Each is backed off to the one around it.
+        """
         near = [self.cases.sums(self.evidence * each) for each in self.neighbourhoods]
         kappas = [_DEVICE_KAPPA if self.device >= 0 else KAPPA, KAPPA, KAPPA]
         return [
@@ -182,19 +180,9 @@ class ComplaintContext:
         ]
 
     @property
-    def shares(self) -> FloatArray:
-        """The shares of the causes in the whole notebook; (n_causes,)."""
-        return self._shares[0]
-
-    @property
     def device_shares(self) -> FloatArray:
         """The shares of the causes in sets of the device, where it is known; (n_causes,)."""
-        return self._shares[1 if self.device >= 0 else 0]
-
-    @property
-    def local_shares(self) -> FloatArray:
-        """The shares of the causes in what is said of the set, backed off; (n_causes,)."""
-        return self._shares[-1]
+        return self.shares[1 if self.device >= 0 else 0]
 
     @cached_property
     def device(self) -> int:
@@ -268,5 +256,5 @@ class ComplaintContext:
     @cached_property
     def habits(self) -> FloatArray:
         """The logarithm of each cause's chance before a word is read: set and blinks; (n_causes,)."""
-        logs = np.log(np.maximum(self.local_shares, FLOOR)) + self.blink_logs + self.sheet_logs
+        logs = np.log(np.maximum(self.shares[-1], FLOOR)) + self.blink_logs + self.sheet_logs
         return log_softmax(np.where(self.known, logs, -np.inf))

@@ -44,17 +44,11 @@ def fit_logistic(
 ) -> LinearModel:
     """Fit a multinomial logistic model with a quadratic penalty, by limited-memory BFGS.
 
-    Args:
-        rows: (n, width).
-        classes: (n,) in 0 .. count - 1.
-        evidence: (n,) how much each row counts, 0 to 1.
-        strength: 1 / penalty, above 0: how far the rows may pull the weights away from 0.
-        steps: most iterations.
-
-    Returns:
-        A model whose weights are sums over the rows: each adds strength * evidence * (1 - p) of itself to its
-        own class and takes strength * evidence * p from every other, p being its fitted probabilities. So a
-        row more like the complaint can only raise its own class, whatever state the fit was left in.
+    rows: (n, width). classes: (n,) in 0 .. count - 1. evidence: (n,) how much each row counts, 0 to 1.
+    strength: 1 / penalty, above 0: how far the rows may pull the weights away from 0. steps: most iterations.
+    Returns: weights that are sums over the rows: each adds strength * evidence * (1 - p) of itself to its own
+    class and takes strength * evidence * p from every other, p being its fitted probabilities. So a row more
+    like the complaint can only raise its own class, whatever state the fit was left in.
     """
     from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
 
@@ -98,8 +92,7 @@ def fit_means(
 
     A class of n rows has the mean sum / (n + kappa), so that a class seen once stays near the middle.
     shrink: how much of the average spread is added to every direction. Offsets hold no shares of classes.
-    Source: regularised discriminant analysis, Friedman 1989 (from memory); the shrinkage is
-    chosen by us.
+    Source: regularised discriminant analysis, Friedman 1989 (from memory); the shrinkage is chosen by us.
     """
     middle = np.average(rows, axis=0, weights=np.maximum(evidence, 1e-9)).astype(np.float64)
     counts, total = np.bincount(classes, evidence, count), evidence.sum()

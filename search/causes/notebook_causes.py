@@ -59,10 +59,8 @@ class NotebookCauses:
         self.usable: BoolArray = state.table.alive & state.table.readable & (cases.cause >= 0)
         vectors = None if words_alone else state.vectors
         self.meaning = None if vectors is None else load_meaning()
-        space = None
-        if vectors is not None:
-            earlier: MeaningSpace | None = None if before is None else before.corpus.space
-            space = MeaningSpace.of(vectors, self.usable, before=earlier)
+        earlier = None if before is None else before.corpus.space
+        space = None if vectors is None else MeaningSpace.of(vectors, self.usable, before=earlier)
         maker = QueryMaker(
             width=sketch_width(int(self.usable.sum())),
             meaning=self.meaning,

@@ -13,8 +13,7 @@ from kb.notes.blinks import BlinkPattern
 from search.index.case_table import CaseTable
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-# Chosen by us: tests/search/test_causes.py notices when a case that was not fixed counts as much.
-EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint; its cause is a suspicion
+EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint, its cause is a suspicion; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

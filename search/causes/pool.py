@@ -91,12 +91,6 @@ class HeldOut:
     scores: Mapping[str, FloatArray]
     habits: FloatArray
 
-    @property
-    def met(self) -> BoolArray:
-        """Whether the other cases know the cause of each; (n,)."""
-        found: BoolArray = self.known[np.arange(len(self.truth)), self.truth]
-        return found
-
     def affirmed(self, tuning: Tuning) -> FloatArray:
         """Return the probabilities of the known causes from all but what is denied; (n, n_causes)."""
         joined = np.zeros(self.known.shape)

@@ -18,9 +18,8 @@ _ALIKE = 88.0  # per cent, of the sorted stems
 _WORD_ALIKE = 72.0  # per cent, of the stems in which two causes differ: one letter in four
 _MOST_OFFERED = 50
 _NOTES_COMPARED = 4  # newest cases of each cause
-_SAY_NOTHING = frozenset(
-    ["a", "an", "the", "of", "in", "is", "was"]
-)  # "left", "right", "off" tell causes apart
+# Unlike "left", "right" and "off", these tell no causes apart.
+_SAY_NOTHING = frozenset(["a", "an", "the", "of", "in", "is", "was"])
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -41,7 +41,8 @@ def fit_tuning(
     tuned = fit_pool(held, usual, voiced)
     fit = CauseFit(held.affirmed(tuned), meaning, support, held.known)
     left = fit.without(held.truth)  # as if theirs was not known
-    novelty = fit_novelty(fit.features()[held.met], left.features()[left.known.any(axis=1)])
+    met = held.known[np.arange(len(held.truth)), held.truth]
+    novelty = fit_novelty(fit.features()[met], left.features()[left.known.any(axis=1)])
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
     return replace(tuned, novelty=novelty, fitted=True, cases=seen)
 
@@ -83,15 +84,11 @@ def fit_model(
     which = history.rows_to_learn()
     if tuning is None:
         tuning = fit_tuning(history, opinions=opinions, progress=progress)
-    linear = {
-        each.name: _as_kept(fit_linear(history, which, each), history.turn)
-        for each in tuning.opinions()
-        if each.fit is not None
-    }
+    linear = {}
+    for each in tuning.opinions():
+        if each.fit is not None:
+            model = fit_linear(history, which, each)
+            weights = model.weights if history.turn is None else history.turn @ model.weights
+            # Rounded as on disk: answers stay the same when it is reopened.
+            linear[each.name] = replace(model, weights=weights.astype(np.float16).astype(np.float32))
     return CauseModel(tuning=tuning, linear=linear)
-
-
-def _as_kept(model: LinearModel, turn: FloatArray | None) -> LinearModel:
-    """Return a model over all columns, rounded as on disk: answers stay the same when it is reopened."""
-    weights = model.weights if turn is None else turn @ model.weights
-    return LinearModel(weights=weights.astype(np.float16).astype(np.float32), offset=model.offset)

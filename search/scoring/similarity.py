@@ -21,9 +21,7 @@ _NEW_SHARE = 0.02  # of rows since the middle was taken, up to which it still ho
 def word_similarity(terms: Sequence[WeightedTerm], collection: Collection) -> FloatArray:
     """Return each document's BM25F score as a share of the most any document could have; (size,), 0 to 1."""
     total = sum(term.weight * idf(collection.documents, len(collection.of(term.term)[0])) for term in terms)
-    if total <= 0:
-        return collection.scores([])
-    shares: FloatArray = np.minimum(collection.scores(terms) / np.float32(total), np.float32(1.0))
+    shares: FloatArray = np.minimum(collection.scores(terms) / np.float32(max(total, 1e-30)), np.float32(1))
     return shares
 
 

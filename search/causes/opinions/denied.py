@@ -20,7 +20,7 @@ def _log_scores(context: ComplaintContext) -> FloatArray:
     for term in context.query.denied_terms:
         own, anywhere = context.shares_with(term.term, _KAPPA)
         if anywhere > 0:
-            own = np.where(context.all_with(term.term), own.max(), own)
+            own = np.where(context.among.having(term.term) == context.counts, own.max(), own)
             scores += term.weight * np.log((1 - _RELIABLE * own) / (1 - _RELIABLE * anywhere))
     return scores
 

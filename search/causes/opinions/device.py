@@ -8,7 +8,7 @@ from search.stats.arrays import FloatArray
 
 
 def _log_scores(context: ComplaintContext) -> FloatArray:
-    here, anywhere = (np.maximum(each, FLOOR) for each in (context.device_shares, context.shares))
+    here, anywhere = (np.maximum(each, FLOOR) for each in (context.device_shares, context.shares[0]))
     logs: FloatArray = np.log(here / anywhere)
     return logs
 

@@ -8,7 +8,7 @@ from search.stats.arrays import FloatArray
 
 
 def _log_scores(context: ComplaintContext) -> FloatArray:
-    here, around = (np.maximum(each, FLOOR) for each in (context.local_shares, context.device_shares))
+    here, around = (np.maximum(each, FLOOR) for each in (context.shares[-1], context.device_shares))
     logs: FloatArray = np.log(here / around)
     return logs
 

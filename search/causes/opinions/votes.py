@@ -47,7 +47,7 @@ def cause_support(context: ComplaintContext) -> FloatArray:
 def vote_shares(context: ComplaintContext) -> FloatArray:
     """Return the logarithm of each cause's share of the votes, backed off to its share in such sets."""
     votes, backing = _votes(context), np.exp((_BACKOFF_SIMILARITY - 1.0) / _TAU)
-    shares = (votes + backing * context.local_shares) / (votes.sum() + backing)
+    shares = (votes + backing * context.shares[-1]) / (votes.sum() + backing)
     logs: FloatArray = np.log(np.maximum(shares, FLOOR))
     return logs
 
