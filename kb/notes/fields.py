@@ -32,6 +32,8 @@ def tidy_text(value: Any) -> str:
         raise ValueError("write one text, not a list")
     if isinstance(value, bool) or not isinstance(value, str | int | float):
         raise ValueError("write a text")
+    if isinstance(value, str) and value.isprintable() and len(value) <= LONGEST_TEXT:
+        return value.strip()  # one line without control characters, as most are
     text = _without_control(str(value))
     if len(text) > LONGEST_TEXT:
         raise ValueError(f"write at most {LONGEST_TEXT:,} characters here and the rest below the fields")

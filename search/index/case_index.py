@@ -233,7 +233,7 @@ class CaseIndex:
         stored = self._disk.read()
         if stored is None:
             return False
-        facts, known = dict(stored.facts), dict(self._snapshot.segments.parts)
+        facts, known = dict(stored.facts), self._snapshot.segments.rows
         try:
             self._adopt(open_segments(stored.files, facts.pop("generation"), known), facts)
         except Exception as error:

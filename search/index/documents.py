@@ -3,7 +3,7 @@
 import datetime
 import json
 import zlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import chain
 from pathlib import PurePosixPath
@@ -56,7 +56,7 @@ def read_document(path: str, data: bytes, finder: ConceptFinder, *, stamp: FileS
         stem = PurePosixPath(path).stem
         text = data.decode("utf-8", errors="replace")
         said = {"case": stem, "date": _date_in(stem), "body": text}
-        note, readable = CaseNote.model_construct(**_BLANK | said), False
+        note, readable = _BLANK.model_copy(update=said), False
     return case_document(note, finder, path=path, digest=digest_of(data), stamp=stamp, readable=readable)
 
 
@@ -110,7 +110,7 @@ def case_document(
         cause_key=cause_key(note.root_cause, finder),
         terms=terms,
         words=set(words_of(chain.from_iterable(tokens.values()))),
-        stored=_pack({name: getattr(note, name) for name in CaseNote.model_fields}),
+        stored=zlib.compress(json.dumps(_said_in(note), default=str).encode(), _FAST),
         meaning=".\n".join(filter(None, texts["complaint"])),
     )
 
@@ -135,8 +135,9 @@ def _date_in(stem: str) -> datetime.date:
         return _EPOCH
 
 
-def _pack(fields: Mapping[str, Any]) -> bytes:
-    return zlib.compress(json.dumps(fields, default=str).encode(), _FAST)
+def _said_in(note: CaseNote) -> dict[str, Any]:
+    """Return the fields in which a note differs from a blank one."""
+    return {name: value for name, value in vars(note).items() if value != getattr(_BLANK, name)}
 
 
 def unpack_note(stored: bytes) -> CaseNote:
@@ -145,21 +146,28 @@ def unpack_note(stored: bytes) -> CaseNote:
     The bytes are the index's own, checked against its manifest, so nothing is validated again.
     """
     said = json.loads(inflate(stored, _LARGEST_UNPACKED))
-    fields = _BLANK | {name: tuple(each) if isinstance(each, list) else each for name, each in said.items()}
-    fields["date"] = datetime.date.fromisoformat(fields["date"])
-    fields["outcome"] = Outcome(fields["outcome"])
-    fields["blinks"] = _pattern(fields["blinks"]) if fields["blinks"] else None
-    return CaseNote.model_construct(**fields)
+    fields = {name: tuple(each) if isinstance(each, list) else each for name, each in said.items()}
+    for name, read in _READ.items():
+        if name in fields:
+            fields[name] = read(fields[name])
+    return _BLANK.model_copy(update=fields)
 
 
-_BLANK: dict[str, Any] = {
-    **{name: field.default for name, field in CaseNote.model_fields.items() if not field.is_required()},
-    **dict.fromkeys(("device", "chassis_family", "root_cause"), ""),
-    "symptom": (),
-    "fix_time_min": 0,
-    "outcome": Outcome.NO_FAULT_FOUND,
+# What cannot be left out of a note that is read is blank all the same in one that cannot be.
+_BLANK = CaseNote.model_construct(
+    date=_EPOCH,
+    symptom=(),
+    fix_time_min=0,
+    outcome=Outcome.NO_FAULT_FOUND,
+    device="",
+    chassis_family="",
+    root_cause="",
+)
+_READ: Mapping[str, Callable[[Any], Any]] = {
+    "date": datetime.date.fromisoformat,
+    "outcome": Outcome,
+    "blinks": lru_cache(maxsize=1_000)(BlinkPattern.parse),
 }
-_pattern = lru_cache(maxsize=1_000)(BlinkPattern.parse)
 
 
 def vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
@@ -172,7 +180,4 @@ def vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
 
 def facts_of(vocabulary: Vocabulary) -> dict[str, Any]:
     """Return what an index depends on beside the notes; built from anything else, it is built anew."""
-    return {
-        "vocabulary": digest_of(repr(vocabulary.terms).encode()),
-        "meaning": load_meaning() is not None,
-    }
+    return {"vocabulary": digest_of(repr(vocabulary.terms).encode()), "meaning": load_meaning() is not None}

@@ -28,7 +28,7 @@ from kb.errors import BenchloreError
 from kb.files import read_file
 
 # Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
-FORMAT = 4
+FORMAT = 5
 INDEX_FOLDER = "index"
 LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"
@@ -50,7 +50,6 @@ class Distrusting(Protocol):
 
     def distrust(self) -> bool:
         """Build the index again if it was taken up from disk; True when another try is worth it."""
-        ...
 
 
 Asked = TypeVar("Asked", bound=Distrusting)
@@ -289,10 +288,8 @@ class IndexFolder:
         names = self.stored.digests if self.stored is not None else ()
         found: dict[str, Signature | None] = {}
         for name in (MANIFEST, *names):
-            try:
+            found[name] = None
+            with contextlib.suppress(OSError):
                 status = os.stat(self.folder / name)
-            except OSError:
-                found[name] = None
-            else:
                 found[name] = (status.st_ino, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
         return found

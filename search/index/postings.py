@@ -151,12 +151,10 @@ class BlockPostings:
 
     def _read(self, field: str, term: str) -> Posting:
         """Return a term's lists in all segments as one."""
-        parts = [(self._of_segment(leaf, field, term), offset) for leaf, offset in self._leaves]
-        found = [(posting, offset) for posting, offset in parts if posting[0].size]
-        if not found:
-            return NOTHING
-        numbers = np.concatenate([posting[0] + np.int32(offset) for posting, offset in found])
-        return numbers, np.concatenate([posting[1] for posting, _ in found])
+        parts = [(offset, *self._of_segment(leaf, field, term)) for leaf, offset in self._leaves]
+        found = [(numbers + np.int32(offset), often) for offset, numbers, often in parts if numbers.size]
+        numbers, frequencies = map(np.concatenate, zip(NOTHING, *found, strict=True))
+        return numbers, frequencies
 
     def _of_segment(self, leaf: Any, field: str, term: str) -> Posting:
         key = (leaf.segment().segment_id(), field, term)

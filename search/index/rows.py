@@ -108,16 +108,13 @@ class Ragged:
     def take(self, keep: BoolArray) -> Ragged:
         """Return the rows under keep."""
         sizes = np.diff(self.ends, prepend=0)
-        return Ragged(self.values[np.repeat(keep, sizes)], np.cumsum(sizes[keep], dtype=np.int64))
+        return _ragged(self.values[np.repeat(keep, sizes)], sizes[keep])
 
 
 def join_ragged(columns: Sequence[Ragged]) -> Ragged:
     """Return uneven lists one below the other."""
-    sizes = [np.diff(column.ends, prepend=0) for column in columns]
-    return Ragged(
-        np.concatenate([column.values for column in columns]),
-        np.cumsum(np.concatenate(sizes), dtype=np.int64),
-    )
+    sizes = np.concatenate([np.diff(column.ends, prepend=0) for column in columns])
+    return _ragged(np.concatenate([column.values for column in columns]), sizes)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -186,13 +183,9 @@ class Rows:
         }
         parts = [json.dumps(head).encode() + b"\n"]
         for array in arrays.values():
-            parts += [_padding(sum(map(len, parts))), np.ascontiguousarray(array).tobytes()]
+            # Each array begins at a multiple of 8 bytes, as views of it want.
+            parts += [b"\0" * (-sum(map(len, parts)) % 8), np.ascontiguousarray(array).tobytes()]
         return b"".join(parts)
-
-
-def _padding(length: int) -> bytes:
-    """Return what lets the next array begin at a multiple of 8 bytes, as its views want it."""
-    return b"\0" * (-length % 8)
 
 
 def unpack_rows(data: bytes) -> Rows:
@@ -204,7 +197,7 @@ def unpack_rows(data: bytes) -> Rows:
     head = json.loads(data[:place])
     arrays: dict[str, Any] = {}
     for name, kind, shape in head["arrays"]:
-        place += len(_padding(place))
+        place += -place % 8
         count = math.prod(shape)
         arrays[name] = (
             np.frombuffer(data, kind, count, place).reshape(shape) if count else np.empty(shape, kind)
@@ -225,6 +218,7 @@ def unpack_rows(data: bytes) -> Rows:
 def rows_of(notes: Sequence[NoteRow], vectors: npt.NDArray[np.float16] | None = None) -> Rows:
     """Return the rows of notes in their order."""
     words = code_texts([word for note in notes for word in sorted(note.words)])
+    stored = [note.stored for note in notes]
     return Rows(
         texts={name: [note.texts[name] for note in notes] for name in TEXTS},
         coded={name: code_texts([note.coded[name] for note in notes]) for name in CODED},
@@ -233,17 +227,14 @@ def rows_of(notes: Sequence[NoteRow], vectors: npt.NDArray[np.float16] | None = 
         },
         cause_keys={note.coded["cause"]: note.cause_key for note in notes if note.coded["cause"]},
         word_names=words.names,
-        words=Ragged(words.codes, _ends([len(note.words) for note in notes])),
-        notes=Ragged(
-            np.frombuffer(b"".join(note.stored for note in notes), np.uint8),
-            _ends([len(note.stored) for note in notes]),
-        ),
+        words=_ragged(words.codes, [len(note.words) for note in notes]),
+        notes=_ragged(np.frombuffer(b"".join(stored), np.uint8), list(map(len, stored))),
         vectors=vectors,
     )
 
 
-def _ends(sizes: Sequence[int]) -> IntArray:
-    return np.cumsum(np.array(sizes, np.int64), dtype=np.int64)
+def _ragged(values: Array, sizes: Sequence[int] | IntArray) -> Ragged:
+    return Ragged(values, np.cumsum(sizes, dtype=np.int64))
 
 
 def join_rows(parts: Sequence[Rows]) -> Rows:

@@ -128,8 +128,7 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
 
     def take_in(self, segment: Any) -> BoolArray:
         """Copy the living notes of another segment behind those already there; return which are alive."""
-        alive = np.ones(segment.doc_count_all(), np.bool_)
-        alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
+        alive = living(segment)
         new_number = np.cumsum(alive, dtype=np.int32) - 1
         reader = SegmentReader(self.storage, self.schema, segment)
         found: dict[str, dict[str, Posting]] = {name: {} for name in FIELDS}
@@ -172,14 +171,18 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
 class Segments:
     """Hold one whole index: its files, the segments they make up, and the rows of each.
 
-    generation: number of the table of contents in use. parts: the segment's name and its rows, in document
-    order. dead: per segment, the documents deleted from it, shape (rows,).
+    generation: number of the table of contents in use. parts: of each segment its name, its rows in document
+    order, and which of them are alive, shape (rows,).
     """
 
     files: Mapping[str, bytes]
     generation: int
-    parts: tuple[tuple[str, Rows], ...]
-    dead: tuple[BoolArray, ...]
+    parts: tuple[tuple[str, Rows, BoolArray], ...]
+
+    @property
+    def rows(self) -> dict[str, Rows]:
+        """Return the rows of each segment, by its name."""
+        return {name: rows for name, rows, _ in self.parts}
 
     def reader(self) -> Any:
         """Open a Whoosh reader on the index."""
@@ -187,17 +190,12 @@ class Segments:
         info = TOC.read(storage, INDEX_NAME, gen=self.generation, schema=schema())
         return FileIndex._reader(storage, info.schema, info.segments, info.generation)
 
-    @property
-    def alive(self) -> BoolArray:
-        """Tell which documents are alive, shape (size,)."""
-        return ~np.concatenate([np.zeros(0, np.bool_), *self.dead])
-
 
 def empty_segments(generation: int) -> Segments:
     """Return an index without a document. generation: a number that was not used before."""
     storage = MemoryStorage({})
     TOC(schema(), [], generation).write(storage, INDEX_NAME)
-    return Segments(files=storage.files, generation=generation, parts=(), dead=())
+    return Segments(files=storage.files, generation=generation, parts=())
 
 
 def open_segments(
@@ -208,26 +206,25 @@ def open_segments(
     Raises: whatever Whoosh or numpy raise for files that are no index (the caller has verified them).
     """
     info = TOC.read(MemoryStorage(files), INDEX_NAME, gen=generation, schema=schema())
-    parts: list[tuple[str, Rows]] = []
-    dead: list[BoolArray] = []
+    parts = []
     for segment in info.segments:
         name = segment.segment_id()
         rows = (known or {}).get(name) or unpack_rows(files[name + ROWS_SUFFIX])
         if len(rows) != segment.doc_count_all():
             raise ValueError(f"{name}: {len(rows)} rows for {segment.doc_count_all()} documents")
-        mask = np.zeros(len(rows), np.bool_)
-        mask[np.fromiter(segment.deleted_docs(), np.int64)] = True
-        parts.append((name, rows))
-        dead.append(mask)
-    return Segments(files=dict(files), generation=generation, parts=tuple(parts), dead=tuple(dead))
+        parts.append((name, rows, living(segment)))
+    return Segments(files=dict(files), generation=generation, parts=tuple(parts))
+
+
+def living(segment: Any) -> BoolArray:
+    """Tell which documents of a Whoosh segment are alive; shape (rows,)."""
+    alive = np.ones(segment.doc_count_all(), np.bool_)
+    alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
+    return alive
 
 
 def update_segments(
-    before: Segments,
-    *,
-    delete: Sequence[int],
-    add: Sequence[Batch],
-    merge: bool = True,
+    before: Segments, *, delete: Sequence[int], add: Sequence[Batch], merge: bool = True
 ) -> Segments:
     """Return the index with documents deleted and notes added; before stays as it is.
 
@@ -241,7 +238,7 @@ def update_segments(
         writer.add(lists, len(rows))
     merged: dict[str, BoolArray] = {}
     writer.commit(mergetype=lambda writer, segments: _merge(writer, segments, merged) if merge else segments)
-    known = dict(before.parts)
+    known = before.rows
     fresh = [rows for rows, _ in add] + [known[name].take(alive) for name, alive in merged.items()]
     files = dict(storage.files)  # Whoosh has dropped the files of merged segments, rows included
     if writer.docnum:

@@ -52,7 +52,7 @@ class Snapshot:
     @property
     def vectors(self) -> Sequence[npt.NDArray[np.float16]] | None:
         """Return the meaning vectors of each segment, (rows, 256) each, or None without the extra."""
-        parts = [rows.vectors for _, rows in self.segments.parts]
+        parts = [rows.vectors for _, rows, _ in self.segments.parts]
         held = [part for part in parts if part is not None]
         return held if held and len(held) == len(parts) else None
 
@@ -60,10 +60,10 @@ class Snapshot:
 def word_frequencies(segments: Segments) -> dict[str, int]:
     """Return in how many living notes each word stands, as it is written there."""
     found: Counter[str] = Counter()
-    for (_, rows), dead in zip(segments.parts, segments.dead, strict=True):
+    for _, rows, alive in segments.parts:
         counts = rows.word_counts
-        if dead.any():
-            counts = counts - np.bincount(rows.words.take(dead).values, minlength=len(counts))
+        if not alive.all():
+            counts = counts - np.bincount(rows.words.take(~alive).values, minlength=len(counts))
         found.update(dict(zip(rows.word_names, counts.tolist(), strict=True)))
     return found
 
@@ -78,9 +78,9 @@ def snapshot_of(
 
     cache_mb, of_segments: see BlockPostings.
     """
-    table = CaseTable([rows for _, rows in segments.parts], segments.alive)
+    names, rows, alive = zip(*segments.parts, strict=True) if segments.parts else ((), (), ())
+    table = CaseTable(rows, np.concatenate([np.ones(0, np.bool_), *alive]))
     lengths = {field: table.numbers(f"length_{field}") for field in FIELDS}
-    names = [name for name, _ in segments.parts]
     generation = digest_of(repr((names, np.packbits(table.alive).tobytes(), facts)).encode())
     source = BlockPostings(segments.reader(), lengths, cache_mb, of_segments)
     return Snapshot(source, table, generation, segments)

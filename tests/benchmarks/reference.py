@@ -15,7 +15,7 @@ from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION
 
 def slow_scores(terms: Sequence[WeightedTerm], snapshot: Snapshot) -> dict[int, float]:
     """Return the score of each note above 0: straight from the formula, as Whoosh walks the postings."""
-    reader, alive = snapshot.segments.reader(), snapshot.segments.alive.tolist()
+    reader, alive = snapshot.segments.reader(), snapshot.table.alive.tolist()
     lengths = {field: snapshot.source.lengths(field).tolist() for field in FIELD_WEIGHTS}
     notes = sum(alive)
     mean = {
