@@ -6,8 +6,7 @@ from typing import Any
 from flask import Blueprint, Response, abort, jsonify, request
 
 from kb.notes.blinks import BlinkPattern
-from kb.storage.editing import EditError
-from kb.storage.writing import ChangedOnDisk, digest
+from kb.storage.writing import digest
 from search.families.trends import weak_points as find_weak_points
 from web.api.suggestions import FIELDS, suggest
 from web.forms.fields import case_as_json
@@ -105,12 +104,7 @@ def revise(case_id: str) -> Response:
     current = digest(desk().notebook.read_bytes(found.path))
     expect = request.headers.get("If-Match", f'"{current}"').strip().strip('"')
     body = given.pop("body", None)
-    try:
-        desk().notes.revise(found.path, given, body=body, expect=expect)
-    except EditError as error:
-        return error_response(422, str(error))
-    except ChangedOnDisk:
-        return error_response(409, "The note changed in the meantime; read it again and repeat your change.")
+    desk().notes.revise(found.path, given, body=body, expect=expect)
     return jsonify({"case": case_id})
 
 

@@ -69,8 +69,8 @@ def show(case_id: str) -> str | Response:
     """Show one case, or offer a removed one back; a note that cannot be read is shown to be mended."""
     found = look_for(case_id)
     gone = [] if found else removed_cases(desk().notebook)
-    if removed := [each for each in gone if each.partition(".")[0] == case_id]:
-        return render_template("removed.html", removed_id=removed[-1], case_id=case_id)
+    if ids := [each for each in gone if each.partition(".")[0] == case_id]:
+        return render_template("removed.html", removed_id=ids[-1], case_id=case_id)
     found = found or find_note(case_id)
     if found.note is None:
         return redirect(url_for("attention.note", file=found.path))

@@ -8,6 +8,8 @@ from werkzeug.exceptions import HTTPException
 
 from kb.errors import BenchloreError, NoteError
 from kb.notes.note import NOTHING
+from kb.storage.editing import EditError
+from kb.storage.writing import ChangedOnDisk
 from search.bench import BlinksError
 from web.server.current import desk
 
@@ -32,6 +34,7 @@ MESSAGES = {
     413: "A note may be up to one megabyte.",
     500: "Nothing you have saved is lost. The reason stands in the window where the server runs.",
 }
+CHANGED = "The note changed in the meantime; read it again and repeat your change."
 STALE = (
     "This form was opened before the server or the browser was last restarted, so nothing was changed. "
     "Go back, reload the page and send it again; what you typed is kept in this browser."
@@ -68,6 +71,8 @@ def register_errors(app: Flask) -> None:
     app.register_error_handler(
         NoteError, lambda error: error_response(422, str(error), fields_at_fault(error))
     )
+    app.register_error_handler(EditError, lambda error: error_response(422, str(error)))
+    app.register_error_handler(ChangedOnDisk, lambda error: error_response(409, CHANGED))
     app.register_error_handler(
         BlinksError, lambda error: error_response(422, str(error), {"blinks": str(error)})
     )

@@ -92,11 +92,9 @@ def say_against(cause: CauseAnswer) -> str:
 
 def say_blinks(record: BlinkFigures) -> str:
     """Say what a blink count means by the service sheet, and what it turned out to be in the notes."""
-    sheet = (
-        f"the service sheet says {record.service_sheet}"
-        if record.service_sheet
-        else "the family's note gives it no meaning"
-    )
+    sheet = "the family's note gives it no meaning"
+    if record.service_sheet:
+        sheet = f"the service sheet says {record.service_sheet}"
     causes = ", ".join(f"{share.count:,} {cause}" for cause, share in record.causes[:CAUSES_NAMED])
     past = f"of {say_count(record.cases, 'past case')}: {causes}" if causes else "no past case has it"
     return f"{sheet}; {past}."
