@@ -366,6 +366,20 @@ def test_bench_finds_a_case_as_soon_as_it_is_saved(tmp_path: Path) -> None:
     assert answer.causes[0].evidence == (saved.case,)
 
 
+def test_causes_kept_over_a_save_are_described_as_if_worked_out_anew(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    asked = ("dead", "dark but talking, six flashes", "went bang")
+    for text in asked:
+        bench.answer(text)
+    for number, fields in enumerate((STRIP, {**FET, "root_cause": "aardvark in the fan"})):
+        note = repair(f"20250102-999{number}", {**fields, "date": "2025-01-02", "fix_time": "95 min"})
+        path = write_repair(tmp_path, note)
+        bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
+        for text in asked:
+            kept, anew = bench.answer(text), Bench(Notebook(tmp_path)).answer(text)
+            assert replace(kept, took_ms=anew.took_ms) == anew
+
+
 def test_bench_follows_a_case_that_changed(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     write_repair(tmp_path, repair("20240401-bbb1", {**FET, "root_cause": "wombat loose"}))

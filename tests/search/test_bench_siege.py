@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import shutil
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -72,3 +73,20 @@ def test_damage_changes_no_answer_of_the_bench(tmp_path: Path) -> None:
     assert len(spoiled) > 5
     assert notes_in(notebook.root) == notes
     assert the_same(answers(Bench(Notebook(notebook.root))), right)
+
+
+@pytest.mark.parametrize(("error", "tries"), [(IndexError, 2), (zlib.error, 2), (AttributeError, 1)])
+def test_only_what_damage_can_cause_is_asked_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: type[Exception], tries: int
+) -> None:
+    Bench(small_notebook(tmp_path))
+    bench, asked = Bench(Notebook(tmp_path)), []  # taken up from disk
+
+    def fail(*_: object, **__: object) -> None:
+        asked.append(1)
+        raise error
+
+    monkeypatch.setattr("search.bench.past_cases", fail)
+    with pytest.raises(error):
+        bench.answer("set is dead")
+    assert len(asked) == tries
