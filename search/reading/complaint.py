@@ -36,7 +36,6 @@ _TOGETHER = [
 _OPPOSITES = word_lists()["opposites"]
 _BY_ITSELF = word_lists()["by_itself"]["concepts"].split(", ")
 _DOERS = word_sets("by_itself")["doers"]
-_WEIGHT_OF_DOUBT = 0.5  # of what is denied with a "maybe"; chosen by us
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
 _WEIGHT_OF_NO = 1.5
@@ -72,7 +71,7 @@ def read_complaint(
     told = read_blinks(said, spelling.knows, (*scopes.denied, *scopes.past))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
-    words = _Words(said, tokens, told, names, spelling, finder)
+    words = _Words(tokens, told, names, spelling, finder)
     denied, past = () if literal else words.denied(scopes), scopes.past
     silent = (*denied, *past)
     device = DeviceRead(names.device)
@@ -87,8 +86,7 @@ def read_complaint(
     known = {term.term for term in affirmed}
     device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
     of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))
-    against = [*words.terms(lambda token: inside(token, denied), scopes.doubtful)]
-    against = [term for term in against if term.term not in known]
+    against = [term for term in words.terms(lambda token: inside(token, denied)) if term.term not in known]
     if told is None:
         against.extend(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed)
     unsaid = (*silent, *words.in_order)
@@ -125,7 +123,6 @@ class _Words:
 
     def __init__(
         self,
-        text: str,
         tokens: Sequence[Token],
         told: BlinksRead | None,
         names: SetNames,
@@ -133,14 +130,14 @@ class _Words:
         finder: ConceptFinder,
     ) -> None:
         """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
-        self._text, self._tokens, self._names, self._spelling = text, tokens, names, spelling
+        self._tokens, self._names, self._spelling = tokens, names, spelling
         self._finder = finder
         counts = told.spans if told is not None else ()
         searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
         self._guesses = {
             token.text: spelling.guesses(token.text)
             for token in searched
-            if token.text.isalpha() and not inside(token, names.spans) and not self._is_name(token)
+            if token.text.isalpha() and not inside(token, names.spans)
         }
         self.corrected = with_off([self._corrected(token) for token in tokens])
         hot = (ConceptHit(_HOT_WIRING, "symptom", *places) for places in hot_wiring(self.corrected))
@@ -149,13 +146,6 @@ class _Words:
         fine = sorted(places_in_order(tokens).difference(*ideas))
         self.in_order = tuple((tokens[place].start, tokens[place].end) for place in fine)
         self.searched = [token for token in searched if not inside(token, self.in_order)]
-
-    def _is_name(self, token: Token) -> bool:
-        """Tell whether a word is somebody's name: a capital inside a sentence, and near to no device."""
-        before = self._text[: token.start].rstrip()
-        capital = self._text[token.start : token.end].istitle() and before[-1:] not in ("", *".!?:;\n\u2026")
-        guesses = self._spelling.guesses(token.text) if capital else ()
-        return capital and not any(self._finder.concept_of(guess.word, "device") for guess in guesses)
 
     def _corrected(self, token: Token) -> Token:
         guesses = self._guesses.get(token.text)
@@ -217,17 +207,11 @@ class _Words:
             and (not hit.after_not or inside(self._tokens[hit.start_token], denied))
         ]
 
-    def terms(
-        self, takes: Callable[[Token], bool], doubtful: Sequence[Span] = ()
-    ) -> tuple[WeightedTerm, ...]:
-        """Return the stems and concepts of the words it takes, each once with its best weight.
-
-        doubtful: spans whose words count for less.
-        """
+    def terms(self, takes: Callable[[Token], bool]) -> tuple[WeightedTerm, ...]:
+        """Return the stems and concepts of the words it takes, each once with its best weight."""
         best: dict[str, WeightedTerm] = {}
 
         def add(term: str, weight: float, said: Sequence[Token]) -> None:
-            weight *= _WEIGHT_OF_DOUBT if inside(said[0], doubtful) else 1.0
             if term not in best or best[term].weight < weight:
                 best[term] = WeightedTerm(term, weight, " ".join(token.text for token in said))
 

@@ -14,7 +14,6 @@ from search.reading.text import Span
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is gone"
-_DOUBT_WITHIN = 12  # before a denial, in which "maybe" makes it doubtful
 
 # Evidence against a fault ("no hum"), a thing ruled out by name, a fault told as an absence ("no picture").
 _DENIED, _NAMED, _ABSENT = "denied", "named", "absent"
@@ -27,13 +26,12 @@ class Scopes:
     """Hold what a text denies and what it tells of other times and sets, as spans of characters in order.
 
     denied: evidence against a fault ("no [hum]"). past: of another time or set ("[you fixed it last year]").
-    No two of these overlap. doubtful: those denied with a "maybe". named: things ruled out by their names.
+    No two of these overlap. named: those denied that are things ruled out by their names.
     others: what is told of another set. A missing function ("no picture") is in none: it is a symptom.
     """
 
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
-    doubtful: tuple[Span, ...] = ()
     named: tuple[Span, ...] = ()
     others: tuple[Span, ...] = ()
 
@@ -41,7 +39,7 @@ class Scopes:
 def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
     """Return what a complaint denies, and what it tells of the past or another set.
 
-    Doubt never makes a denial: it only marks one as doubtful. What is past is not denied.
+    Doubt never makes a denial, and what is past is not denied.
     meant: tells what a word stands for that may be misspelt.
     """
     words = cut_words(text, meant)
@@ -57,11 +55,10 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
             if kinds[place] in ("", _ABSENT):
                 kinds[place] = kind
     denied, named, past = (list(_runs(kinds, kind)) for kind in (_DENIED, _NAMED, "past"))
-    doubtful = [run for run in (*denied, *named) if _is_doubtful(words, run[0])]
     others = [(start, end) for start, end, other in clauses if other]
     spans = (
         tuple(sorted((words[start].start, words[end - 1].end) for start, end in runs))
-        for runs in ((*denied, *named), past, doubtful, named, others)
+        for runs in ((*denied, *named), past, named, others)
     )
     return Scopes(*spans)
 
@@ -241,9 +238,3 @@ def _runs(kinds: Sequence[str], kind: str) -> Iterator[tuple[int, int]]:
         if run_kind == kind:
             places = [*run]
             yield places[0], places[-1] + 1
-
-
-def _is_doubtful(words: Sequence[Word], start: int) -> bool:
-    """Tell whether "maybe" or "I think" stands before a word."""
-    before = reversed(words[max(start - _DOUBT_WITHIN, 0) : start])
-    return any(word.among("doubt") for word in itertools.takewhile(lambda word: not word.is_mark, before))

@@ -13,7 +13,7 @@ _PAST = ("dated", "long_past", "lasted", "good_then", "trials")
 # What takes them back: "since last year", "never used to", "when it was working".
 _TAKES_BACK = ("lasting", "verb_cues", "during")
 # A word of these is not the last of a thing's name.
-_NO_NAMES = ("finite", "circumstances", "lasting", "subjects", "years")
+_NO_NAMES = ("finite", "circumstances", "lasting", "subjects", "years", "periods")
 _TIMES = frozenset(("dated", "long_past", "habit"))
 _REPAIRS = frozenset(("trials", "repaired"))
 
