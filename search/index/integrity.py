@@ -180,7 +180,10 @@ def write_index(
             _write(folder / name, data)
     content = json.dumps({"format": FORMAT, "facts": facts, "files": digests}).encode()
     _write(folder / MANIFEST, digest_of(content).encode() + b"\n" + content)
-    _clear(folder, keep=digests)
+    for path in folder.iterdir():
+        if path.name not in {MANIFEST, *digests}:
+            with contextlib.suppress(OSError):
+                path.unlink()
     return Stored(facts=facts, files=dict(files), digests=digests)
 
 
@@ -196,13 +199,6 @@ def _write(path: Path, data: bytes) -> None:
         with contextlib.suppress(OSError):
             scratch.unlink(missing_ok=True)
         raise
-
-
-def _clear(folder: Path, keep: Mapping[str, str]) -> None:
-    for path in folder.iterdir():
-        if path.name != MANIFEST and path.name not in keep:
-            with contextlib.suppress(OSError):
-                path.unlink()
 
 
 class IndexFolder:
