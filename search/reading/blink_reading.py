@@ -10,8 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, cast
 
 from kb.notes.blinks import BlinkPattern, Group
-from search.reading.blink_rules import JOINS, fits, letters, rule
-from search.reading.blink_words import Item, blink_items
+from search.reading.blink_words import JOINS, Item, blink_items, fits, letters, rule
 from search.reading.text import Span
 
 # Chosen by us.

@@ -103,7 +103,7 @@ def read_complaint(
         may_be=device.may_be,
         taken_for={device.said: device.name} if device.is_taken else {},
         instead_of=words.instead_of,
-        not_understood=_once(token.text for token in words.searched if words.is_strange(token)),
+        not_understood=_once(token.text for token in words.searched if token.text in words.strange),
         dangers=_once(
             hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, past)
         ),
@@ -130,8 +130,7 @@ class _Words:
         finder: ConceptFinder,
     ) -> None:
         """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
-        self._tokens, self._names, self._spelling = tokens, names, spelling
-        self._finder = finder
+        self._tokens, self._finder = tokens, finder
         counts = told.spans if told is not None else ()
         searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
         self._guesses = {
@@ -139,7 +138,10 @@ class _Words:
             for token in searched
             if token.text.isalpha() and not inside(token, names.spans)
         }
+        self.strange = {word for word, near in self._guesses.items() if not near and not spelling.knows(word)}
         self.corrected = with_off([self._corrected(token) for token in tokens])
+        pairs = zip(tokens, self.corrected, strict=True)
+        self.instead_of = {said.text: meant.text for said, meant in pairs if said is not meant}
         hot = (ConceptHit(_HOT_WIRING, "symptom", *places) for places in hot_wiring(self.corrected))
         self.hits = [*finder.find(self.corrected, denied_too=True), *hot]
         ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
@@ -150,12 +152,6 @@ class _Words:
     def _corrected(self, token: Token) -> Token:
         guesses = self._guesses.get(token.text)
         return token._replace(text=guesses[0].word, stem=stem(guesses[0].word)) if guesses else token
-
-    @property
-    def instead_of(self) -> dict[str, str]:
-        """Return the words that were corrected, each with what was read in its place."""
-        pairs = zip(self._tokens, self.corrected, strict=True)
-        return {said.text: meant.text for said, meant in pairs if said is not meant}
 
     def span(self, hit: ConceptHit) -> Span:
         """Return where an idea stands in the text."""
@@ -227,15 +223,6 @@ class _Words:
                 weights = [found[0].weight for token in said if (found := self._guesses.get(token.text))]
                 add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
         return tuple(best.values())
-
-    def is_strange(self, token: Token) -> bool:
-        """Tell whether nobody knows a word and nothing is near to it."""
-        return (
-            token.text.isalpha()
-            and not self._guesses.get(token.text)
-            and not inside(token, self._names.spans)
-            and not self._spelling.knows(token.text)
-        )
 
 
 def _with_answers(

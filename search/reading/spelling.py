@@ -40,7 +40,8 @@ class Spelling:
 
     def __init__(self, finder: ConceptFinder, lexicon: Lexicon | None) -> None:
         self._finder = finder
-        self._lexicons = [each for each in (lexicon, _phrase_lexicon(finder)) if each is not None]
+        phrases = Lexicon(dict.fromkeys(finder.words, 1))
+        self._lexicons = [phrases] if lexicon is None else [lexicon, phrases]
         self.guesses = lru_cache(_MOST_REMEMBERED)(self._guesses)
 
     def knows(self, word: str) -> bool:
@@ -79,11 +80,6 @@ class Spelling:
 def spelling_for(finder: ConceptFinder, lexicon: Lexicon | None) -> Spelling:
     """Return what is known of spelling for a vocabulary and the words of an index, made once for each."""
     return Spelling(finder, lexicon)
-
-
-@lru_cache(maxsize=8)
-def _phrase_lexicon(finder: ConceptFinder) -> Lexicon:
-    return Lexicon(dict.fromkeys(finder.words, 1))
 
 
 def with_off(tokens: list[Token]) -> list[Token]:
