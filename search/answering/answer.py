@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from kb.notes.case import CaseNote
-from search.families.blinks import BlinkFigures
+from search.families.case_group import BlinkFigures
 from search.planning.bench_time import BenchTime
 from search.planning.checks import Check
 from search.reading.complaint import Reading

@@ -10,7 +10,7 @@ from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
 from search.answering.suspects import suspects_of, unlisted_share
 from search.causes.odds import CauseOdds
-from search.families.blinks import blinks_said
+from search.families.case_group import blinks_said
 from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
 from search.planning.checks import Check, order_checks

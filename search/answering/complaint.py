@@ -26,7 +26,7 @@ def read_said(
     """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError."""
     reading = read_complaint(
         text, finder=knowledge.finder, families=list(knowledge.families.values()), lexicon=snapshot.lexicon,
-        blinks=None if blinks == NOT_SAID else _pattern(blinks), family="" if family == NOT_SAID else family,
+        blinks=_pattern(blinks), family="" if family == NOT_SAID else family,
         literal=literal, yes=yes, no=no,
     )  # fmt: skip
     if blinks == NOT_SAID:
@@ -42,7 +42,7 @@ def read_said(
 
 def _pattern(blinks: str) -> BlinkPattern | None:
     try:
-        return BlinkPattern.parse(blinks) if blinks.strip() else None
+        return BlinkPattern.parse(blinks) if blinks.strip() and blinks != NOT_SAID else None
     except ValueError as error:
         raise BlinksError(f"blinks: {quoted(blinks)}; {error}") from error
 

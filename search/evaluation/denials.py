@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.errors import BenchloreError
 from search.evaluation.labelled import read_columns
-from search.evaluation.report import measures_table
+from search.evaluation.metrics import measures_table
 from search.reading.denial import grammatical_denials
 from search.records import JsonRecord
 
@@ -28,29 +28,25 @@ class DenialFigures(JsonRecord):
     missed: int
 
     @property
-    def precision(self) -> float:
-        """Share of the words found that are marked, 0 to 1; 0 if none was found."""
-        return self.right / max(self.right + self.wrong, 1)
-
-    @property
-    def recall(self) -> float:
-        """Share of the marked words that were found, 0 to 1; 0 if none is marked."""
-        return self.right / max(self.right + self.missed, 1)
-
-    @property
-    def f1(self) -> float:
-        """Harmonic mean of precision and recall, 0 to 1 (van Rijsbergen 1979)."""
-        return 2 * self.right / max(2 * self.right + self.wrong + self.missed, 1)
+    def shares(self) -> dict[str, float]:
+        """Precision, recall and their harmonic mean (van Rijsbergen 1979), 0 to 1; 0 of nothing."""
+        right, wrong, missed = self.right, self.wrong, self.missed
+        return {
+            "precision": right / max(right + wrong, 1),
+            "recall": right / max(right + missed, 1),
+            "f1": 2 * right / max(2 * right + wrong + missed, 1),
+        }
 
     def as_json(self) -> dict[str, Any]:
-        return {**super().as_json(), "precision": self.precision, "recall": self.recall, "f1": self.f1}
+        return {**super().as_json(), **self.shares}
 
     def as_text(self) -> str:
         """Return the figures as lines for a terminal."""
+        precision, recall, f1 = (f"{share:.3f}" for share in self.shares.values())
         table = measures_table(
-            ("precision", f"{self.precision:.3f}", "share of the words found that are denied"),
-            ("recall", f"{self.recall:.3f}", "share of the denied words that were found"),
-            ("F1", f"{self.f1:.3f}", "harmonic mean of the two"),
+            ("precision", precision, "share of the words found that are denied"),
+            ("recall", recall, "share of the denied words that were found"),
+            ("F1", f1, "harmonic mean of the two"),
             ("words", str(self.right), f"right; {self.wrong} wrong, {self.missed} missed"),
         )
         return f"Denied words in {self.sentences} sentences, each word but the cue counted\n{table}"

@@ -19,10 +19,13 @@ from search.evaluation.metrics import (
     area_under_curve,
     at_share,
     expected_calibration_error,
+    measures_table,
+    per_cent,
     ranks_of,
     reliability,
+    reliability_lines,
+    reliability_plot,
 )
-from search.evaluation.report import measures_table, per_cent, reliability_lines, reliability_plot
 from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray
 from search.stats.folds import stratified_folds

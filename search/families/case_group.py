@@ -1,22 +1,33 @@
-"""Some cases of the notebook and the figures that any group of them has, the notebook's own among them."""
+"""Some cases of the notebook and the figures that any group of them has, those of blink counts among them."""
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from kb.notes.blinks import BlinkPattern
+from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
 from search.families.spares import PartFigures, part_figures
-from search.index.case_table import CaseTable, counts_by_name
+from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.planning.bench_time import FixTimeSpread, fix_time_sample, fix_time_spread
 from search.planning.checks import DEFAULT_CHECK_MIN, Check, check_minutes, fix_needs_opening, is_inside
+from search.records import FiguresRecord
 from search.stats.arrays import BoolArray, FloatArray, IntArray
-from search.stats.intervals import MedianInterval, Share, group_medians, median_interval
-from search.stats.survival import ComebackRate, comeback_rate
+from search.stats.intervals import (
+    ComebackRate,
+    MedianInterval,
+    Share,
+    comeback_rate,
+    group_medians,
+    median_interval,
+)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -137,7 +148,7 @@ class CaseGroup:
 
     def by(self, column: str) -> list[tuple[str, CaseGroup]]:
         """Return the cases of each name of a column of the table, most cases first, ties by name."""
-        return self.split(*self._column(column))
+        return self.split(getattr(self.table, column), getattr(self.table, f"{column}_names"))
 
     def split(self, codes: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
         """Return the cases of each name that `codes`, (table.size,), stand for; negative codes for none."""
@@ -165,13 +176,9 @@ class CaseGroup:
             board_of[codes] = min(codes, key=lambda code: (-cases[code], table.board_names[code]))
         return self.split(board_of[table.board], table.board_names)
 
-    def _column(self, column: str) -> tuple[IntArray, Sequence[str]]:
-        return getattr(self.table, column), getattr(self.table, f"{column}_names")
-
     def counts(self, column: str) -> tuple[tuple[str, int], ...]:
         """Return the names of a column with their number of cases, most cases first, ties by name."""
-        codes, names = self._column(column)
-        return counts_by_name(codes[self.rows], names)
+        return counts_by_name(getattr(self.table, column)[self.rows], getattr(self.table, f"{column}_names"))
 
     def most_common(self, column: str) -> str:
         """Return the most frequent name of a column, ties by name; "" where none is given."""
@@ -180,3 +187,62 @@ class CaseGroup:
     def named(self, column: str) -> tuple[str, ...]:
         """Return the names of a column that these cases use, sorted."""
         return tuple(sorted(name for name, _ in self.counts(column)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlinkFigures(FiguresRecord):
+    """One blink pattern: what the service sheet says, and what it turned out to be, most cases first."""
+
+    pattern: str
+    service_sheet: str
+    cases: int
+    causes: tuple[tuple[str, Share], ...]
+    fix_time: MedianInterval | None
+
+    def as_json(self) -> dict[str, Any]:
+        causes = [
+            {"root_cause": cause, "cases": share.count, **share.as_json("share")}
+            for cause, share in self.causes
+        ]
+        return {**super().as_json(), "causes": causes}
+
+
+def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
+    cases = int(own.rows.size)
+    return BlinkFigures(
+        pattern=pattern, service_sheet=service_sheet, cases=cases,
+        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in own.counts("cause")),
+        fix_time=own.fix_time(),
+    )  # fmt: skip
+
+
+def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
+    """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
+    table = cases.table
+    sheet = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
+    seen = dict(cases.split(table.blink_code, list(map(str, table.blink_patterns))))
+    nothing = CaseGroup(table, cases.rows[:0])
+    # "3" before "3 or 4" before "12".
+    patterns = sorted({**sheet, **seen}, key=lambda each: ([*map(int, re.findall(r"\d+", each))], each))
+    return tuple(_figures(each, sheet.get(each, ""), seen.get(each, nothing)) for each in patterns)
+
+
+def blinks_said(
+    table: CaseTable, families: Mapping[str, FamilyNote], said: BlinkPattern | None, family: str
+) -> tuple[BlinkFigures, ...]:
+    """Return a line for each count that was said of a known family, in the order of the pattern.
+
+    Its cases are those whose recorded pattern allows the count; none where nothing is known of it.
+    """
+    if said is None or not family:
+        return ()
+    sheet = families[family].blink_meaning if family in families else ()
+    of_family = np.flatnonzero(table.family == code_of(table.family_names, family))
+    lines = []
+    for count in said.alternatives:
+        fits = [code for code, each in enumerate(table.blink_patterns) if count in each.alternatives]
+        own = CaseGroup(table, of_family[np.isin(table.blink_code[of_family], fits)])
+        meanings = [says for pattern, says in sheet if count in pattern.alternatives]
+        if meanings or own.rows.size:
+            lines.append(_figures(str(BlinkPattern(alternatives=(count,))), "; ".join(meanings), own))
+    return tuple(lines)

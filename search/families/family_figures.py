@@ -10,16 +10,14 @@ import numpy as np
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.families.blinks import BlinkFigures, blinks_of
-from search.families.case_group import CaseGroup
+from search.families.case_group import BlinkFigures, CaseGroup, blinks_of
 from search.families.spares import PartFigures
 from search.index.case_table import CaseTable, code_of
 from search.planning.bench_time import BenchTime, expected_bench_time
 from search.planning.checks import DEFAULT_OPENING_MIN, Check, CheckPlan, order_checks
 from search.records import FiguresRecord, JsonRecord, in_json
 from search.stats.arrays import IntArray
-from search.stats.intervals import MedianInterval, Share
-from search.stats.survival import ComebackRate
+from search.stats.intervals import ComebackRate, MedianInterval, Share
 
 # Chosen by us: with fewer fixed repairs of one cause a comeback rate is an anecdote.
 # test_comebacks_of_a_cause_need_five_fixed_cases would notice.

@@ -1,6 +1,5 @@
 """How long the whole job will take on the bench: opening, finding and fixing, over all causes it may be."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +15,7 @@ ENOUGH_FIX_TIMES = 20
 # Both chosen by us. test_bench_time.py would notice a change of any of the three.
 ENOUGH_FOR_RATIOS = 5  # times of a cause from which its median is good enough to measure scatter about it
 SPREAD_POINTS = 199  # kept of a long list of ratios; more would not move a figure by a minute
-LOW, MEDIAN, HIGH = 0.05, 0.5, 0.95
+QUANTILES = (0.05, 0.5, 0.95)  # each is the smallest value at or below which that share of the weight lies
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,20 +38,6 @@ class FixTimeSpread:
     minutes: FloatArray
     weights: FloatArray
     ratios: FloatArray
-
-
-def weighted_quantile(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
-    """Return for each share the smallest of n values at or below which that share of the weight lies.
-
-    The n weights are not negative and not all zero, the shares within [0, 1].
-    """
-    kept = np.argsort(values, kind="stable")
-    kept = kept[weights[kept] > 0]
-    below = np.cumsum(weights[kept])
-    # A hair less than the share: 0.1 ten times over must reach 1.
-    places = np.searchsorted(below, np.asarray(shares) * below[-1] * (1 - 1e-12), side="left")
-    quantiles: list[float] = values[kept][np.minimum(places, kept.size - 1)].tolist()
-    return quantiles
 
 
 def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSpread:
@@ -118,8 +103,13 @@ def expected_bench_time(
         weights.append(check.probability * shares)
     values.append(done + closed + spread.minutes)
     weights.append(not_in_notebook * spread.weights)
-    every_weight = np.concatenate(weights)
-    if not np.any(every_weight > 0):
+    every_value, every_weight = np.concatenate(values), np.concatenate(weights)
+    order = np.argsort(every_value, kind="stable")
+    order = order[every_weight[order] > 0]
+    if not order.size:
         return None
-    low, median, high = weighted_quantile(np.concatenate(values), every_weight, (LOW, MEDIAN, HIGH))
+    below = np.cumsum(every_weight[order])
+    # A hair less than the share: 0.1 ten times over must reach 1.
+    places = np.searchsorted(below, np.array(QUANTILES) * below[-1] * (1 - 1e-12), side="left")
+    low, median, high = every_value[order[np.minimum(places, order.size - 1)]].tolist()
     return BenchTime(median=median, low=low, high=high)

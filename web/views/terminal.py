@@ -8,7 +8,7 @@ import click
 
 from kb.errors import say_count
 from search.answering.answer import Caution
-from search.families.blinks import BlinkFigures
+from search.families.case_group import BlinkFigures
 from search.families.family_figures import FamilyFigures, FamilySummary
 from web.views import wording as words
 from web.views.answer_view import CAUSES_FIRST, CHECKS_SHOWN, AnswerView

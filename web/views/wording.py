@@ -6,10 +6,9 @@ from collections.abc import Iterable, Sequence
 from kb.errors import say_count
 from kb.notes.durations import format_minutes
 from search.answering.answer import Advice, CauseAnswer
-from search.families.blinks import BlinkFigures
+from search.families.case_group import BlinkFigures
 from search.planning.bench_time import BenchTime
-from search.stats.intervals import MedianInterval, Share
-from search.stats.survival import COMEBACK_DAYS, ComebackRate
+from search.stats.intervals import COMEBACK_DAYS, ComebackRate, MedianInterval, Share
 
 NOT_KNOWN = "not known"
 # Lines by the family that they hold for; those under "" hold for any.

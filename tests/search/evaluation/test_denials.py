@@ -37,12 +37,12 @@ def test_figures_agree_with_scikit_learn() -> None:
     figures = DenialFigures(sentences=5, right=4, wrong=3, missed=1)
     marks, found = [1] * 4 + [0] * 3 + [1], [1] * 4 + [1] * 3 + [0]
     expected = precision_recall_fscore_support(marks, found, average="binary")[:3]
-    assert (figures.precision, figures.recall, figures.f1) == pytest.approx(expected)
+    assert tuple(figures.shares.values()) == pytest.approx(expected)
 
 
 def test_nothing_found_and_nothing_marked_scores_nothing() -> None:
     figures = DenialFigures(sentences=1, right=0, wrong=0, missed=0)
-    assert (figures.precision, figures.recall, figures.f1) == (0, 0, 0)
+    assert figures.shares == {"precision": 0, "recall": 0, "f1": 0}
 
 
 @pytest.mark.parametrize(

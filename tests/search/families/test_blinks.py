@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kb.terms import load_vocabulary
-from search.families.blinks import BlinkFigures, blinks_said
+from search.families.case_group import BlinkFigures, blinks_said
 from search.index.case_table import CaseTable
 from search.reading.complaint import read_complaint
 from search.stats.intervals import Share

@@ -16,7 +16,6 @@ from search.planning.bench_time import (
     expected_bench_time,
     fix_time_sample,
     fix_time_spread,
-    weighted_quantile,
 )
 from search.planning.checks import Check, CheckPlan
 
@@ -118,24 +117,6 @@ def test_spread_is_thinned_without_moving_its_quantiles() -> None:
     for share in (0.05, 0.25, 0.5, 0.75, 0.95):
         thinned, full = np.quantile(spread.ratios, share), np.quantile(times / np.median(times), share)
         assert thinned == pytest.approx(full, abs=0.02)
-
-
-WEIGHTED = st.lists(st.tuples(st.integers(0, 30), st.integers(0, 9)), min_size=1, max_size=30).filter(
-    lambda rows: any(weight for _, weight in rows)
-)
-
-
-@given(WEIGHTED)
-def test_weighted_quantile_equals_the_sample_written_out(rows: list[tuple[int, int]]) -> None:
-    written_out = sorted(value for value, weight in rows for _ in range(weight))
-    values = minutes(*(value for value, _ in rows))
-    weights = minutes(*(weight for _, weight in rows)) / 10
-    shares = [Fraction(k, 20) for k in range(1, 20)]
-    slow = [
-        next(v for i, v in enumerate(written_out, start=1) if Fraction(i, len(written_out)) >= share)
-        for share in shares
-    ]
-    assert weighted_quantile(values, weights, [float(share) for share in shares]) == slow
 
 
 @given(

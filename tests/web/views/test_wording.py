@@ -7,7 +7,7 @@ import pytest
 
 from kb.errors import say_count
 from search.answering.answer import Advice, CauseAnswer
-from search.families.blinks import BlinkFigures
+from search.families.case_group import BlinkFigures
 from search.planning.checks import Check
 from search.stats.intervals import Share
 from web.views.wording import (
