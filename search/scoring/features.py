@@ -20,6 +20,7 @@ from search.stats.arrays import FloatArray
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
 # (tests/search/test_features.py notices when a part is lost).
 MEANING_LENGTH = np.float32(0.55**0.5)
+_PIECES = 0.3  # of words: they forgive spelling and endings where there is no meaning to do it
 _WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # of what is left
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully
 _EDGE = "\x02"
@@ -40,21 +41,35 @@ def feature_rows(readings: Sequence[Reading], *, width: int, meaning: Meaning | 
     width: hash buckets for the word parts. meaning: None for words alone. Rows of like texts have an inner
     product near 1; a text with no words at all gives a row of zeros.
     """
-    sketch = np.array([_sketch(reading, width) for reading in readings], np.float32).reshape(-1, width)
+    rest = 1.0 if meaning else 1 - _PIECES
+    sketch = np.array([_sketch(reading, width, rest) for reading in readings], np.float32).reshape(-1, width)
     if meaning is None:
         return sketch
     vectors = meaning.vectors([reading.evidence_text for reading in readings])
     return np.hstack([sketch * np.float32((1 - MEANING_LENGTH**2) ** 0.5), vectors * MEANING_LENGTH])
 
 
-def _sketch(reading: Reading, width: int) -> FloatArray:
-    """Return the word parts of one text, each brought to its share of the squared length; (width,)."""
+def _sketch(reading: Reading, width: int, rest: float) -> FloatArray:
+    """Return the word parts of one text, each brought to its share of the squared length; (width,).
+
+    rest: the share of all but pieces of words.
+    """
     stems = [token.stem for token in reading.tokens]
     weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in reading.tokens]
     pairs = [f"{left} {right}" for left, right in pairwise([_EDGE, *stems, _EDGE])] if stems else []
     ideas = [f"={idea}" for idea in sorted(set(reading.concepts))]
+    parts = [(_WORDS * rest, stems, weights), (_PAIRS * rest, pairs, None), (_IDEAS * rest, ideas, None)]
+    if rest < 1:
+        marked = [f"{_EDGE}{stem}{_EDGE}" for stem in stems]
+        pieces = [
+            f"~{word[at : at + size]}"
+            for word in marked
+            for size in (3, 4)
+            for at in range(len(word) - size + 1)
+        ]
+        parts.append((1 - rest, pieces, None))
     row = np.zeros(width)
-    for share, terms, told in ((_WORDS, stems, weights), (_PAIRS, pairs, None), (_IDEAS, ideas, None)):
+    for share, terms, told in parts:
         if terms:
             part = np.bincount([_hash(term) % width for term in terms], told, width)
             row += part * (share / (part @ part)) ** 0.5
