@@ -149,10 +149,9 @@ def evaluate_notebook(
 ) -> Evaluation:  # fmt: skip
     """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
 
-    Cases are taken in the order of date, then case id. Each is asked in the owner's words (the symptoms where
-    those were not noted), with family, make, device and blinks. The tuning is fitted on the cases before the
-    first of them; the linear opinion is learned again before each answer in a small notebook, else twelve
-    times over the whole window.
+    In the order of date, then case id, each in the owner's words (else the symptoms), with family, make,
+    device and blinks. The tuning is fitted on the cases before the first; the linear opinion is learned again
+    before each answer in a small notebook, else twelve times over the whole window.
     """
     days, ids, history = causes.table.date_days, causes.table.ids, causes.history()
     order = sorted(np.flatnonzero(causes.usable).tolist(), key=lambda row: (days[row], ids[row]))
@@ -176,10 +175,9 @@ def evaluate_notebook(
 class OpenSetFigures(JsonRecord):
     """What was measured.
 
-    new, known: complaints asked whose cause was hidden, and whose cause was not. auc: area under the curve of
-    the probability of "not in this notebook": how often a new one has more of it than a known one.
-    mean_new, mean_known: its mean for each. ece, reliability: of that probability brought to the share of new
-    ones asked, which no notebook can guess from its own cases; ten equal bins.
+    new, known: complaints asked whose cause was hidden, and whose cause was not. auc: how often a new one has
+    more probability of "not in this notebook" than a known one; mean_new, mean_known: its means. ece,
+    reliability: of it brought to the share of new ones asked, which no notebook can guess; ten equal bins.
     """
 
     new: int

@@ -94,9 +94,8 @@ class FamilyFigures(FamilySummary):
     """All that is said about one family.
 
     note: blank where none was written. slice: which cases count, as asked for; all_cases and case_models are
-    of the whole family, all other figures of the slice. outcomes: cases by outcome. years: year and cases,
-    none left out between. order: of the causes' checks. bench_time: None where no fix time is known at all.
-    opening_assumed: no family note says how long opening takes.
+    of the whole family, all else of the slice. years: year and cases, none left out between. order: of the
+    causes' checks. bench_time: None for no known fix time. opening_assumed: no note gives it.
     """
 
     note: FamilyNote
@@ -142,9 +141,8 @@ def family_figures(
 ) -> FamilyFigures:  # fmt: skip
     """Return the figures of a family, over all its readable cases or some of them.
 
-    family: name as in the notes, forgiving case; one without cases or note gives empty figures. note: its
-    own. outcome, model: count only cases that ended so, or of this model; "" for all. since: only cases from
-    this day on. vocabulary: which names mean one board.
+    family: as in the notes, forgiving case; one without cases or note gives empty figures. outcome, model,
+    since: count only cases that ended so, of this model, from this day on. vocabulary: joins names of boards.
     """
     code = code_of(table.family_names, family)
     wanted = table.alive & table.readable & (table.family == code)

@@ -31,8 +31,8 @@ class BenchTime(JsonRecord):
 class FixTimeSpread:
     """What is known of fix times beyond one cause.
 
-    minutes, weights: (m,) all fix times, each value once; weights sum to 1. ratios: (k,) fix times over the
-    median of their own cause, equally likely; [1.0] where nothing is known.
+    minutes, weights: (m,) all fix times, each value once; weights sum to 1. ratios: (k,) fix times over their
+    own cause's median, equally likely; [1.0] for nothing.
     """
 
     minutes: FloatArray

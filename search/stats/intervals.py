@@ -88,10 +88,7 @@ def median_ranks(size: int) -> tuple[int, int] | None:
 
 
 def median_interval(values: FloatArray) -> MedianInterval | None:
-    """Return the median of finite values with its distribution-free 95 % interval; None of no values.
-
-    An even count takes the mean of the middle two.
-    """
+    """Return the median of finite values with its distribution-free 95 % interval; None of no values."""
     if not values.size:
         return None
     ordered = np.sort(values.astype(np.float64)).tolist()
@@ -156,8 +153,7 @@ def comeback_rate(followed_days: Sequence[float], came_back: Sequence[bool]) -> 
     """Return the share of repairs that come back within COMEBACK_DAYS, one minus Kaplan-Meier.
 
     Where none or all came back, Wilson's interval over the repairs watched all the way stands in.
-    followed_days: length n, days from repair to comeback, or to the newest note where none came. came_back:
-    length n, True where a comeback ended the span.
+    followed_days: length n, from repair to comeback (then came_back, length n), else to the newest note.
     """
     spans, back = np.asarray(followed_days, np.float64), np.asarray(came_back, np.bool_)
     comebacks = int(np.count_nonzero(back & (spans <= COMEBACK_DAYS)))
