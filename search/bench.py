@@ -74,7 +74,7 @@ class Bench:
         )
         self._learner = Learner(self._know, notebook.state_dir, beside=learn_beside, progress=learning)
         # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
-        self._turns = ThreadPoolExecutor(1, "answers")
+        self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()
         self._index = CaseIndex(notebook, progress=reading, meanwhile=self._answer_from, cache_mb=cache_mb)
         self._look_took = min(time.monotonic() - self._looked_at, LONG_LOOK_S)
