@@ -9,7 +9,7 @@ import csv
 import json
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
@@ -55,17 +55,20 @@ def import_table(
     None for NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays.
     """
     header = read_header(path)
+    target = rejects or path.with_name(f"{path.stem}.rejects.csv")
     cases, digests = _known(nb)
-    imported = again = 0
-    rejected: list[Row] = []
+    imported = again = rejected = 0
+    first: list[tuple[int, str]] = []
     paths: list[str] = []
     from_text: Counter[str] = Counter()
 
-    def fresh() -> Iterator[CaseNote]:
-        nonlocal again
+    def fresh(write_reject: Callable[[Row], None]) -> Iterator[CaseNote]:
+        nonlocal again, rejected
         for row in read_rows(path, plan, progress=progress):
             if row.note is None:
-                rejected.append(row)
+                rejected += 1
+                first.extend([(row.line, row.reason)] if len(first) < SHOWN_REJECTS else [])
+                write_reject(row)
                 continue
             name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
             if name in seen:
@@ -75,20 +78,18 @@ def import_table(
             from_text.update(row.from_text)
             yield row.note
 
-    notes = fresh()
-    while batch := list(islice(notes, BATCH)):
-        written = [] if dry_run else _write(nb, batch, cases)
-        imported += len(batch) if dry_run else len(written)
-        paths += written
-    target = None if dry_run or not rejected else rejects or path.with_name(f"{path.stem}.rejects.csv")
-    if target:
-        _write_rejects(target, header, rejected)
+    with _rejects_file(None if dry_run else target, header) as write_reject:
+        notes = fresh(write_reject)
+        while batch := list(islice(notes, BATCH)):
+            written = [] if dry_run else _write(nb, batch, cases)
+            imported += len(batch) if dry_run else len(written)
+            paths += written
     return ImportReport(
         imported=imported,
         already_there=again,
-        rejected=len(rejected),
-        rejects=tuple((row.line, row.reason) for row in rejected[:SHOWN_REJECTS]),
-        rejects_file=target,
+        rejected=rejected,
+        rejects=tuple(first),
+        rejects_file=target if rejected and not dry_run else None,
         unused_columns=tuple(column for column in header if column and column not in plan.columns.values()),
         paths=tuple(paths),
         from_text=dict(from_text.most_common()),
@@ -156,16 +157,30 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
     return list(files)
 
 
-def _write_rejects(path: Path, header: Sequence[str], rejected: Sequence[Row]) -> None:
-    try:
-        with path.open("w", encoding="utf-8", errors="surrogateescape", newline="") as stream:
-            writer = csv.writer(stream)
-            writer.writerow([*header, "rejected line", "rejected because"])
-            for row in rejected:
+@contextlib.contextmanager
+def _rejects_file(path: Path | None, header: Sequence[str]) -> Iterator[Callable[[Row], None]]:
+    """Give what writes a rejected row at once, so that none waits in memory; the first makes the file.
+
+    path: None to write nothing.
+    """
+    with contextlib.ExitStack() as stack:
+        stream: TextIO | None = None
+
+        def write(row: Row) -> None:
+            nonlocal stream
+            if path is None:
+                return
+            try:
+                if stream is None:
+                    opened = path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
+                    stream = stack.enter_context(opened)
+                    csv.writer(stream).writerow([*header, "rejected line", "rejected because"])
                 cells = [*row.cells, *[""] * (len(header) - len(row.cells))]
-                writer.writerow([*cells, str(row.line), row.reason])
-    except OSError as error:
-        raise saving.as_write_error(path, error) from error
+                csv.writer(stream).writerow([*cells, str(row.line), row.reason])
+            except OSError as error:
+                raise saving.as_write_error(path, error) from error
+
+        yield write
 
 
 def _cell(name: str, value: Any) -> str:
