@@ -87,6 +87,10 @@ def read_records(
     found = "missing" if fault["type"] == "missing" else quoted(fault["input"])
     if fault["type"] == "unexpected_keyword_argument":
         found, remedy = f"not a key of a {heading}", f"use only {', '.join(kind.__annotations__)}"
+    elif fault["type"] == "string_type" and len(fault["loc"]) == 2:
+        remedy = "write one text in quotes"
+    elif len(fault["loc"]) > 2 or (fault["type"] == "tuple_type" and fault["loc"]):
+        remedy = f'write a list of texts, {key} = ["one", "another"]'
     opened = re.compile(rf"\s*\[\[\s*{heading}\b")
     headings = (n for n, line in enumerate(file.text.split("\n"), 1) if opened.match(line))
     lines: dict[int | str, int] = dict(enumerate(headings))
