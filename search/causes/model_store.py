@@ -109,9 +109,7 @@ def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
     most = 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)  # twice the causes, and long names
     try:
         digest, _, data = read_file(path, most=most).partition(b"\n")
-        with zipfile.ZipFile(
-            io.BytesIO(data)
-        ) as parts:  # ours is not compressed: none is larger than it lies
+        with zipfile.ZipFile(io.BytesIO(data)) as parts:  # ours is not compressed: it cannot unfold
             plain = all(part.compress_type == zipfile.ZIP_STORED for part in parts.infolist())
         if digest.decode("latin-1") != digest_of(data) or not plain:
             return None
