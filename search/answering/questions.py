@@ -28,7 +28,7 @@ def questions_for(
     notebook shows each symptom as often as all cases together. new: the chance that it is such a cause.
     counts, shares: see Knowledge.symptom_counts.
     """
-    if not suspects:
+    if not suspects or not set(_TOLD["not_after"]).isdisjoint(reading.concepts):
         return ()
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = set().union(*map(same_thing, told))

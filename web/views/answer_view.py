@@ -109,7 +109,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
         other=[*other, ("a cause not in this notebook yet", say_share(new))],
         found=found, family_met=family_met, family_gone_by=family or "".join(gone_by),
-        steps=steps, next=next((step for step in steps if step.cause), None),
+        steps=steps, next=next((step for step in steps if step.cause and not found), None),
         owner=advise_owner(answer, knowledge.vocabulary), may_ask=may_ask, asks_flashes=asks_flashes,
         questions=asked[:QUESTIONS_SHOWN] if may_ask else (), times=times_of(answer, state),
         price=price.sentence if price else "", cases=() if answer.unmet_device else answer.cases,

@@ -337,6 +337,8 @@ def test_questions_split_the_likely_causes_best_first() -> None:
     questions = answer(hum_or_not(), read_complaint("it fails")).questions
     assert {each.concept for each in questions} == {"hum", "cracked screen"}
     assert all(each.bits > 0.2 and each.question.endswith("?") for each in questions)
+    # Nothing is asked that makes an owner plug in again what smoked.
+    assert answer(hum_or_not(), read_complaint("it smokes")).questions == ()
     bits = [each.bits for each in questions]
     assert bits == sorted(bits, reverse=True)
 

@@ -196,6 +196,15 @@ def test_each_step_can_be_ruled_out_where_it_stands(client: FlaskClient) -> None
     assert "rule_out=PFC+MOSFET+shorted" in checks
 
 
+def test_found_cause_leaves_no_doubt_beside_it(client: FlaskClient) -> None:
+    asked = ASKED + "&rule_out=PFC+MOSFET+shorted"
+    ruled_out = client.get(asked).text
+    assert (
+        "ruled out, so it is probably something new" in ruled_out or "likely ones were ruled out" in ruled_out
+    )
+    assert "were ruled out" not in client.get(asked + "&found=12+V+rectifier+shorted").text
+
+
 def test_long_lists_are_cut_and_say_what_was_cut(client: FlaskClient, root: Path) -> None:
     note = (root / "cases/2026/20260620-c5pp.md").read_text()
     for number in range(30):
