@@ -58,7 +58,7 @@ class CaseIndex:
         """
         self.notebook = notebook
         self._tell, self._cache_mb = progress, cache_mb
-        self._of_segments: PostingCache[tuple[str, str, str], Posting] = PostingCache(cache_mb / 6)
+        self._of_segments: PostingCache[tuple[str, str, str], Posting] = PostingCache(cache_mb / 16)
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._stamps: dict[str, FileStamp] = {}
