@@ -10,7 +10,7 @@ import numpy as np
 from kb.signs import Fault, load_faults
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryFeatures, QueryMaker
-from search.reading.concepts import ConceptFinder
+from search.reading.concepts import ConceptFinder, index_terms
 from search.reading.reading import Reading
 from search.reading.text import tokenise
 from search.reading.vectors import load_meaning
@@ -23,6 +23,7 @@ _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
 _SCALE = 80.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
 _HALF = 10  # words of a complaint that tells half as much
 _SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
+_WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 
 
@@ -64,7 +65,12 @@ def _rows(texts: Sequence[str], finder: ConceptFinder, width: int, with_meaning:
     return maker.rows([read_plainly(text, finder) for text in texts])
 
 
-_rows_kept = lru_cache(maxsize=256)(_rows)  # of the signs named lately, at most 20 MB
+@lru_cache(maxsize=256)  # faults named lately, at most 40 MB
+def _told_by(
+    signs: Sequence[str], finder: ConceptFinder, width: int, with_meaning: bool
+) -> tuple[FloatArray, Sequence[frozenset[str]]]:
+    """Return the features of each sign, (signs, width), and its stems and ideas."""
+    return _rows(signs, finder, width, with_meaning), [frozenset(index_terms(each, finder)) for each in signs]
 
 
 def read_plainly(text: str, finder: ConceptFinder) -> Reading:
@@ -103,11 +109,17 @@ class FaultSigns:
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
     def nearest_sign(self, cause: int, query: QueryFeatures, devices: Sequence[int]) -> str:
-        """Return the sign nearest to a complaint, of the fault that a cause most likely is, "" if none is."""
+        """Return the sign nearest to a complaint, of the fault that a cause most likely is, "" if none is.
+
+        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
+        """
         faults, odds, is_cause = self._odds(query, devices)
-        signs = self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs
-        maker = self._maker
-        near = _rows_kept(signs, self._finder, maker.width, maker.meaning is not None) @ query.row
+        signs, maker = self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs, self._maker
+        rows, terms = _told_by(signs, self._finder, maker.width, maker.meaning is not None)
+        words = [
+            {word for term in query.terms if term.term in own for word in term.said.split()} for own in terms
+        ]
+        near = np.where([len(each) >= _WORDS_SHARED for each in words], rows @ query.row, 0.0)
         return signs[int(near.argmax())] if near.max() >= _NEAR else ""
 
     def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:

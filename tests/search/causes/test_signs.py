@@ -140,6 +140,7 @@ def test_no_sign_is_named_that_the_owner_did_not_tell_of(causes: NotebookCauses)
     )
     drum = causes.table.cause_names.index("drum bearing worn")
     assert odds.sign_that_tells(drum) == ""
+    assert asked(causes, "aeroplane").sign_that_tells(drum) == ""  # one word in common
 
 
 def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
