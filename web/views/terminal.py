@@ -179,7 +179,8 @@ def overview_lines(families: Iterable[FamilySummary]) -> Iterator[str]:
             said += f"usual fix {words.say_usual(line.fix_time, fixed=line.fixed)}"
         yield f"{line.chassis_family:<{names}}  {kind:<{kinds}}  {said}"
     if not listed:
-        yield "No family yet: this notebook has no case note and no family note. Name another with --notebook, or use --demo."
+        yield "No family yet: this notebook holds no case and no family."
+        yield "Name another notebook with --notebook, or look at the demo with --demo."
 
 
 def family_lines(view: FamilyView) -> Iterator[str]:
