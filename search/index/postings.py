@@ -18,6 +18,7 @@ Key = TypeVar("Key", bound=Hashable)
 Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
 
 USUAL_CACHE_MB = 144  # of all these caches together: the common terms of 100,000 notes; chosen by us
+SHARE_OF_SEGMENTS = 1 / 16  # of that, for the lists of single segments; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -142,7 +143,8 @@ class BlockPostings:
             dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
             self.alive[dead + offset] = False
         self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 6)
-        self._of_segments = PostingCache(cache_mb / 6) if of_segments is None else of_segments
+        kept = PostingCache(cache_mb * SHARE_OF_SEGMENTS) if of_segments is None else of_segments
+        self._of_segments: PostingCache[tuple[str, str, str], Posting] = kept
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:
