@@ -1,7 +1,6 @@
 """`benchlore search` and `benchlore family`: answers in the terminal."""
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ from web.views.answer_view import ask, view_answer
 from web.views.family_view import family_view, look_up, overview, unknown_family
 from web.views.owner_advice import answer_as_json
 from web.views.state import FamilyState, SearchState
-from web.views.terminal import answer_lines, family_lines, overview_lines
+from web.views.terminal import answer_text, family_text, overview_text
 
 
 @click.command()
@@ -46,12 +45,12 @@ def search(
     if as_json:
         tell(answer_as_json(answer, bench.knowledge.vocabulary))
     else:
-        tell(answer_lines(view_answer(answer, state, bench)))
+        tell(answer_text(view_answer(answer, state, bench)))
 
 
-def tell(said: Iterator[str] | dict[str, Any]) -> None:
-    """Print lines, or an answer in JSON."""
-    click.echo(json.dumps(said, ensure_ascii=False, indent=2) if isinstance(said, dict) else "\n".join(said))
+def tell(said: str | dict[str, Any]) -> None:
+    """Print a text, or an answer in JSON."""
+    click.echo(json.dumps(said, ensure_ascii=False, indent=2) if isinstance(said, dict) else said)
 
 
 @click.command()
@@ -72,18 +71,18 @@ def family(name: str | None, notebook: Path | None, demo: bool, as_json: bool, *
     for field, remedy in state.trouble.items():
         raise click.BadParameter(remedy, param_hint=f"--{field.replace('_', '-')}")
     bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
-    answer, lines = figures_of(bench, name, state)
-    tell(answer if as_json else lines)
+    answer, text = figures_of(bench, name, state)
+    tell(answer if as_json else text)
 
 
 @tried_again
-def figures_of(bench: Bench, name: str | None, state: FamilyState) -> tuple[dict[str, Any], Iterator[str]]:
-    """Return what is known of a family, of all where none is named, as JSON values and as lines."""
+def figures_of(bench: Bench, name: str | None, state: FamilyState) -> tuple[dict[str, Any], str]:
+    """Return what is known of a family, of all where none is named, as JSON values and as text."""
     if name is None:
         families = overview(bench)
-        return {"families": [line.as_json() for line in families]}, overview_lines(families)
+        return {"families": [line.as_json() for line in families]}, overview_text(families)
     known, meant = look_up(bench, name)
     if known is None:
         raise BenchloreError(unknown_family(name, meant, "benchlore family lists them all"))
     view = family_view(bench, known, state)
-    return view.as_json(), family_lines(view)
+    return view.as_json(), family_text(view)

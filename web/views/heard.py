@@ -23,6 +23,10 @@ class Heard:
     said: str
     note: str = ""
 
+    def __str__(self) -> str:
+        """Return it as the terminal says it."""
+        return f"{self.name} {self.said} {self.note}".rstrip()
+
 
 def complaint_runs(reading: Reading) -> tuple[tuple[str, str], ...]:
     """Cut the complaint where words were left out of it."""

@@ -15,7 +15,7 @@ from search.bench import Bench
 from web.views.answer_view import BLINKING, AnswerView, ask, view_answer
 from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
-from web.views.terminal import answer_lines
+from web.views.terminal import answer_text
 
 VOCABULARY = load_vocabulary()
 OWN = [term for term in VOCABULARY.of_kind("caution") if term.tell_owner]
@@ -106,7 +106,7 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
         assert any("gas emergency line" in line for line in lines)
         assert not view.questions
         assert not view.asks_flashes
-        assert "ASK THE OWNER" not in "\n".join(answer_lines(view))
+        assert "ASK THE OWNER" not in answer_text(view)
 
 
 @pytest.mark.parametrize("complaint", [
