@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -14,6 +15,7 @@ import numpy as np
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
+from search.causes.similar_causes import pool_causes
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.planning.bench_time import FixTimeSpread, fix_time_sample, fix_time_spread
@@ -28,6 +30,8 @@ from search.stats.intervals import (
     group_medians,
     median_interval,
 )
+
+CAUSES_POOLED = 200  # chosen by us: a spelling behind these adds nothing that is seen
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -93,6 +97,25 @@ class CaseGroup:
         self.table, self.statistics = table, statistics_of(table)
         self.rows = np.flatnonzero(self.statistics.readable) if rows is None else rows
         self.fixed = self.rows[table.fixed[self.rows]]
+
+    @cached_property
+    def causes(self) -> IntArray:
+        """The cause of every row, -1 for none, its spellings joined as in answers; shape (table.size,).
+
+        Joined ones have the code of the spelling that most cases of the notebook have (ties: the smallest).
+        """
+        table = self.table
+        said, joined = table.cause[self.rows], np.append(np.arange(len(table.cause_names)), -1)
+        counts = np.bincount(table.cause[self.statistics.readable] + 1, minlength=joined.size)[1:]
+        own = np.unique(said[said >= 0])
+        commonest = own[np.argsort(-counts[own], kind="stable")][:CAUSES_POOLED]
+        for codes in pool_causes(table, commonest.tolist()):
+            joined[list(codes)] = codes[0]
+        return joined[table.cause]
+
+    def by_cause(self) -> list[tuple[str, CaseGroup]]:
+        """Return the cases of each cause, most cases first, ties by name."""
+        return self.split(self.causes, self.table.cause_names)
 
     def fix_minutes(self) -> FloatArray:
         """Return the recorded fix times, minutes: of the fixed repairs, else of all; shape (times,)."""
@@ -207,11 +230,12 @@ class BlinkFigures(FiguresRecord):
         return {**super().as_json(), "causes": causes}
 
 
-def _figures(pattern: str, service_sheet: str, own: CaseGroup) -> BlinkFigures:
+def _figures(pattern: str, service_sheet: str, own: CaseGroup, family: CaseGroup) -> BlinkFigures:
+    found = counts_by_name(family.causes[own.rows], family.table.cause_names)
     cases = int(own.rows.size)
     return BlinkFigures(
         pattern=pattern, service_sheet=service_sheet, cases=cases,
-        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in own.counts("cause")),
+        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in found),
         fix_time=own.fix_time(),
     )  # fmt: skip
 
@@ -224,7 +248,7 @@ def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
     nothing = CaseGroup(table, cases.rows[:0])
     # "3" before "3 or 4" before "12".
     patterns = sorted({**sheet, **seen}, key=lambda each: ([*map(int, re.findall(r"\d+", each))], each))
-    return tuple(_figures(each, sheet.get(each, ""), seen.get(each, nothing)) for each in patterns)
+    return tuple(_figures(each, sheet.get(each, ""), seen.get(each, nothing), cases) for each in patterns)
 
 
 def blinks_said(
@@ -237,12 +261,12 @@ def blinks_said(
     if said is None or not family:
         return ()
     sheet = families[family].blink_meaning if family in families else ()
-    of_family = np.flatnonzero(table.family == code_of(table.family_names, family))
+    whole = CaseGroup(table, np.flatnonzero(table.family == code_of(table.family_names, family)))
     lines = []
     for count in said.alternatives:
         fits = [code for code, each in enumerate(table.blink_patterns) if count in each.alternatives]
-        own = CaseGroup(table, of_family[np.isin(table.blink_code[of_family], fits)])
+        own = CaseGroup(table, whole.rows[np.isin(table.blink_code[whole.rows], fits)])
         meanings = [says for pattern, says in sheet if count in pattern.alternatives]
         if meanings or own.rows.size:
-            lines.append(_figures(str(BlinkPattern(alternatives=(count,))), "; ".join(meanings), own))
+            lines.append(_figures(str(BlinkPattern(alternatives=(count,))), "; ".join(meanings), own, whole))
     return tuple(lines)

@@ -31,13 +31,14 @@ SUMMARY_FIELDS = ("chassis_family", "device", "make", "models")  # of the note
 
 @dataclass(frozen=True, kw_only=True)
 class CauseFigures(FiguresRecord):
-    """One root cause within a family.
+    """One root cause within a family, all its spellings together: `spellings` are the other ones.
 
     share: of the family's cases. success: fixed, of the cause's cases. fix_time: of those fixed, else of all.
     comeback: None with fewer than 5 fixed cases. evidence: newest first. check: the newest recorded one.
     """
 
     root_cause: str
+    spellings: tuple[str, ...]
     share: Share
     success: Share
     fix_time: MedianInterval | None
@@ -156,7 +157,7 @@ def family_figures(
     cases = CaseGroup(table, np.flatnonzero(wanted))
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
-    groups = [own for _, own in cases.by("cause")]
+    groups = [own for _, own in cases.by_cause()]
     counts = [own.rows.size for own in groups]
     # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
     # that the only case so far counts for half (chosen by us).
@@ -193,9 +194,11 @@ def _cause(own: CaseGroup, family: CaseGroup, probability: float) -> CauseFigure
     table, parts, board = own.table, own.parts(), own.most_common("board")
     newest = sorted(own.rows.tolist(), key=lambda row: (-int(table.date_days[row]), table.ids[row]))
     check = next((said for row in newest if (said := table.note(row).check)), "")
-    cause = int(table.cause[newest[0]])
+    cause = int(family.causes[newest[0]])
+    name = table.cause_names[cause]
     return CauseFigures(
-        root_cause=table.cause_names[cause], share=own.share_of(family), success=own.success(),
+        root_cause=name, spellings=tuple(each for each in own.named("cause") if each != name),
+        share=own.share_of(family), success=own.success(),
         fix_time=own.fix_time(), comeback=own.comeback() if own.fixed.size >= ENOUGH_FOR_COMEBACKS else None,
         parts=parts, board=board, check=own.check(cause, probability, says=check, board=board, parts=parts),
         evidence=tuple(table.ids[row] for row in newest),

@@ -55,10 +55,10 @@ class Trend(JsonRecord):
 def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
     """Return every cause with FEWEST_TO_TEST cases or more, the surest trend first, then by name."""
     table = cases.table
-    rows = cases.rows[table.cause[cases.rows] >= 0]
+    rows = cases.rows[cases.causes[cases.rows] >= 0]
     if not rows.size:
         return ()
-    days, causes, size = table.date_days[rows], table.cause[rows], len(table.cause_names)
+    days, causes, size = table.date_days[rows], cases.causes[rows], len(table.cause_names)
     years = years_of(days)
     first, span = int(years.min()), int(years.max() - years.min()) + 1
     by_year = np.bincount(causes * span + (years - first), minlength=size * span).reshape(size, span)
@@ -121,7 +121,7 @@ def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> We
             )
             for name, own in groups
         )
-        for groups in (everything.by("cause"), everything.by_board(vocabulary))
+        for groups in (everything.by_cause(), everything.by_board(vocabulary))
     )
     widest = sorted(causes, key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
     return WeakPoints(

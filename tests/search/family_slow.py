@@ -27,6 +27,12 @@ Z = 1.959964
 DEMO_FAMILIES = (
     "BW-H3", "BW-M7", "CV-C2", "CV-D1", "CV-I6", "HV-L2", "OS-K5", "TN-D4", "TN-S3", "TN-W2", "TR-R4",
 )  # fmt: skip
+# Spellings of one cause in the demo, as a technician reads them.
+ONE_CAUSE = {
+    "LED strip open": "LED strip open circuit",
+    "glass in drain pump": "glass splinter in drain pump",
+    "door seal worn": "lower door seal worn",
+}
 OUTCOMES = ("fixed", "not fixed", "not economic", "no fault found")
 
 
@@ -222,6 +228,7 @@ class SlowNotebook:
         for note in self.notes:
             spellings[note.key].append(note)
         self.names = {key: self._name(notes) for key, notes in spellings.items()}
+        self.joined = {cause_key(other, finder): cause_key(one, finder) for other, one in ONE_CAUSE.items()}
 
     def _name(self, notes: list[Note]) -> str:
         """The most common spelling of a cause, ties by its newest case, then alphabetically."""
@@ -235,10 +242,13 @@ class SlowNotebook:
     def families(self) -> list[str]:
         return sorted({note.text("chassis_family") for note in self.notes})
 
-    def groups(self, notes: list[Note]) -> list[tuple[str, list[Note]]]:
+    def groups(self, notes: list[Note], within: list[Note] | None = None) -> list[tuple[str, list[Note]]]:
+        """Notes by cause; two spellings are joined where both stand in some notes, by default these."""
+        met = {note.key for note in (notes if within is None else within)}
         found: defaultdict[str, list[Note]] = defaultdict(list)
         for note in notes:
-            found[note.key].append(note)
+            usual = self.joined.get(note.key)
+            found[usual if usual in met else note.key].append(note)
         named = [(self.names[key], members) for key, members in found.items()]
         return sorted(named, key=lambda group: (-len(group[1]), group[0]))
 
@@ -300,7 +310,9 @@ class SlowNotebook:
     def _cause(self, name: str, notes: list[Note], total: int) -> dict[str, Any]:
         newest = sorted(notes, key=lambda note: (-note.day.toordinal(), note.text("case")))
         fixed = sum(note.fixed for note in notes)
-        minutes, assumed = self.check_minutes(notes, notes[0].key)
+        minutes, assumed = self.check_minutes(
+            notes, next(key for key, known in self.names.items() if known == name)
+        )
         check = next((note.text("check") for note in newest if note.text("check")), "")
         minutes, assumed = max(minutes, minutes_in_words(check)), assumed or minutes_in_words(check) > minutes
         board = most_common([note.text("board") for note in notes])
@@ -334,7 +346,7 @@ class SlowNotebook:
                 "cases": len(seen[pattern]),
                 "causes": [
                     {"root_cause": name, "cases": len(own), **share(len(own), len(seen[pattern]), "share")}
-                    for name, own in self.groups(seen[pattern])
+                    for name, own in self.groups(seen[pattern], notes)
                 ],
                 **fix_time(seen[pattern]),
             }
@@ -425,7 +437,7 @@ class SlowNotebook:
         if len(times) >= 20:
             return [(minutes, 1 / len(times)) for minutes in times]
         ratios = []
-        for _, own in self.groups(fixed):
+        for _, own in self.groups(fixed, within=[]):
             usual, count = median(fix_minutes(own)), len(own)
             if count >= 5 and usual > 0:
                 ratios += [

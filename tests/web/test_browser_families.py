@@ -129,7 +129,7 @@ def test_printed_sheet_keeps_the_main_facts(screen: Chrome, demo: str) -> None:
     emulate(screen, media="print")
     screen.get(f"{demo}/families/HV-L2")
     main = screen.execute_script("return document.querySelector('main').innerText")
-    for fact in ("Mains", "Before power", "Tell the owner", "LED strip open circuit", "10 of 33",
+    for fact in ("Mains", "Before power", "Tell the owner", "LED strip open circuit", "11 of 33",
                  "backlight protection", "1000uF 16V", "Such a repair usually costs"):  # fmt: skip
         assert fact.lower() in main.lower()
     assert "prove it dead with a meter" in main

@@ -237,6 +237,34 @@ def test_boards_of_one_kind_are_one_board_under_its_usual_name() -> None:
     assert [(board.name, board.share.count) for board in points.boards] == [("power supply", 3)]
 
 
+def test_spellings_of_one_cause_are_counted_together_under_the_usual_one() -> None:
+    said = [
+        "LED strip open",
+        "LED strip open circuit",
+        "LED strip open circuit",
+        "open LED strips",
+        "fuse open",
+    ]
+    notes = [
+        case(i, "2026-01-05", root_cause=cause, blinks=6, chassis_family="HV-L2" if i else "OS-K5")
+        for i, cause in enumerate([*said, *said])
+    ]
+    table = table_from_cases(notes)
+    figures = family_figures(table, "HV-L2")
+    strips, fuse = figures.causes
+    assert (strips.root_cause, strips.share.count) == ("LED strip open circuit", 7)
+    assert strips.spellings == ("LED strip open",)  # the same words in another order are one name anyway
+    assert (fuse.root_cause, fuse.spellings, fuse.share.count) == ("fuse open", (), 2)
+    assert [(cause, share.count) for cause, share in figures.blinks[0].causes] == [
+        ("LED strip open circuit", 7), ("fuse open", 2),
+    ]  # fmt: skip
+    points = weak_points(table)
+    assert [(cause.name, cause.share.count) for cause in points.causes] == [("LED strip open circuit", 8)]
+    assert [(trend.root_cause, sum(trend.counts)) for trend in points.trends] == [
+        ("LED strip open circuit", 8)
+    ]
+
+
 def test_overview_equals_the_slow_figures(demo: Folder) -> None:
     lines = [line.as_json() for line in families_overview(demo.table, demo.notes)]
     assert [(line["make"], line["device"], line["chassis_family"]) for line in lines] == sorted(

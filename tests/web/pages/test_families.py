@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from flask import Flask
 from flask.testing import FlaskClient
 
@@ -15,6 +16,7 @@ from kb.notebook import Notebook
 from search.bench import Bench
 from tests.search.family_slow import DEMO_FAMILIES, SlowNotebook
 from web.app import create_app
+from web.cli.main import main
 from web.views.state import family_address
 
 from ..reading_pages import PageText
@@ -222,7 +224,7 @@ def test_slice_stands_in_the_form_and_can_be_undone(demo: Flask) -> None:
 def test_slice_that_cannot_be_read_is_said_beside_the_whole_family(demo: Flask) -> None:
     html = demo.test_client().get("/families/HV-L2?since=lately").text
     assert "write a date 2025-06-30" in html
-    assert "10 of 33" in html
+    assert "11 of 33" in html
 
 
 def test_slice_without_cases_says_so(demo: Flask) -> None:
@@ -360,3 +362,14 @@ def test_families_carry_no_inline_style_or_script(demo: Flask) -> None:
     for address in ("/families/", "/families/HV-L2", "/weak-points", "/families/nope"):
         html = demo.test_client().get(address).text
         assert not re.search(r"<style|<script(?![^>]*src=)|\sstyle=|\son[a-z]+=", html)
+
+
+def test_other_spellings_of_a_cause_are_said_beside_it(client: FlaskClient, root: Path) -> None:
+    case = CASE.format(case="20260506-ab12", day=6, model="HV-43L2", family="HV-L2", minutes=40)
+    said = case.replace("volume pot worn", "PFC stage MOSFET shorted").replace("radio", "LED TV")
+    (root / "cases/20260506-ab12.md").write_text(said, encoding="utf-8")
+    page = unfolded(client.get("/families/HV-L2").text).text["known-h"]
+    assert "PFC MOSFET shorted 3 of 4" in page
+    assert "Also noted as PFC stage MOSFET shorted." in page
+    text = CliRunner().invoke(main, ["family", "--notebook", str(root), "HV-L2"]).output
+    assert "also noted as PFC stage MOSFET shorted" in " ".join(text.split())
