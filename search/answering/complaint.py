@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from rapidfuzz import fuzz, process, utils
 
 from kb.errors import BenchloreError, quoted
 from kb.notes.blinks import BlinkPattern
@@ -12,6 +13,7 @@ from search.index.case_table import code_of
 from search.index.snapshot import Snapshot
 from search.reading.complaint import LONGEST_COMPLAINT, Reading, read_complaint
 
+LIKE_CAUSE, CAUSES_OFFERED = 70.0, 3  # per cent of likeness of names, and how many; chosen by us
 NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
 
 
@@ -50,7 +52,8 @@ def _pattern(blinks: str) -> BlinkPattern | None:
 def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found: bool) -> list[str]:
     """Return the sentences to show beside an answer. found: whether any past case is shown."""
     notices = [
-        f"No case has the cause {quoted(cause)}; nothing was ruled out by it." for cause in ruling.unknown
+        f"No case has the cause {quoted(cause)}; nothing was ruled out by it.{_meant(cause, knowledge)}"
+        for cause in ruling.unknown
     ]
     if len(reading.text) > LONGEST_COMPLAINT:
         notices.append(f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.")
@@ -80,6 +83,15 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
     if not has_cases:
         notices.append("The notebook has no readable case yet; write up the first repair.")
     return notices
+
+
+def _meant(cause: str, knowledge: Knowledge) -> str:
+    """Return a question for the causes whose names are nearest to one that no case has, "" for none near."""
+    near = process.extract(
+        cause, knowledge.table.cause_names, scorer=fuzz.token_set_ratio, processor=utils.default_process,
+        limit=CAUSES_OFFERED, score_cutoff=LIKE_CAUSE,
+    )  # fmt: skip
+    return f" Did you mean {', '.join(quoted(name) for name, _, _ in near)}?" if near else ""
 
 
 def _unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:

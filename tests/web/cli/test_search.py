@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import html
 import json
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from kb.notebook import Notebook
+from search.bench import Bench
 from tests.search.small_shop import small_shop
+from web.app import create_app
 from web.cli.main import main
 
 
@@ -39,6 +43,27 @@ def test_terminal_says_why_and_what_speaks_against_a_cause(root: Path) -> None:
 def test_terminal_opens_the_set_once(root: Path) -> None:
     assert "Open the set" in said(root, "dark", "--family", "HV-L2")
     assert "Open the set" not in said(root, "dark", "--family", "HV-L2", "--rule-out", "PFC MOSFET shorted")
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [
+        pytest.param("PFC mosfet shortd", 'Did you mean "PFC MOSFET shorted"', id="slip"),
+        pytest.param("mosfet", 'Did you mean "PFC MOSFET shorted"', id="one-word-of-it"),
+    ],
+)
+def test_near_name_is_offered_for_a_cause_that_nobody_knows(root: Path, typed: str, offered: str) -> None:
+    assert offered in said(root, "dark", "--family", "HV-L2", "--rule-out", typed)
+    page = (
+        create_app(Bench(Notebook(root)), testing=True).test_client().get(f"/?q=dark&rule_out={typed}").text
+    )
+    assert offered in html.unescape(page)
+
+
+def test_nothing_is_offered_for_a_cause_unlike_all(root: Path) -> None:
+    text = said(root, "dark", "--family", "HV-L2", "--rule-out", "xyzzy")
+    assert "nothing was ruled out by it." in text
+    assert "Did you mean" not in text
 
 
 def test_answers_of_the_owner_are_read_and_not_asked_again(root: Path) -> None:
