@@ -1,5 +1,6 @@
 """What to tell the owner on the telephone: what the hazards ask for, then what the family notes say."""
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -12,6 +13,7 @@ SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the haz
 EVERYDAY = ("mains", "mains adaptor")  # of nearly every set: what they ask for comes after the family notes
 # For a set without any hazard. Common practice, no source.
 OF_ANY_SET = ("Leave it off until it is here, and bring what belongs to it.",)
+SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
 LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 
@@ -27,11 +29,8 @@ def advise_owner(answer: Answer, vocabulary: Vocabulary) -> Groups:
         everywhere = set.intersection(*({_plain(line) for line in lines} for lines in groups.values()))
         shared = [line for line in next(iter(groups.values())) if _plain(line) in everywhere]
     general = (*shared, *everyday)[:SENTENCES]
-    always = tuple(dict.fromkeys((*grave, *general, *shared[SENTENCES:]))) or OF_ANY_SET
-    differing = [
-        (family, [line for line in lines if _plain(line) not in everywhere])
-        for family, lines in groups.items()
-    ]
+    always = _once((*grave, *general, *shared[SENTENCES:])) or OF_ANY_SET
+    differing = ((family, _once(lines, always)) for family, lines in groups.items())
     return [("", always), *((family, lines) for family, lines in differing if lines)]
 
 
@@ -63,6 +62,17 @@ def _sentences(terms: Iterable[Term], *, spark: bool) -> list[str]:
         for line in term.tell_owner
         if term.concept in LIT_BY_A_SPARK or not (spark and SPARKING.search(line))
     ]
+
+
+def _once(lines: Iterable[str], before: Iterable[str] = ()) -> tuple[str, ...]:
+    """Leave out every sentence that stands in an earlier line, or in those before."""
+    said = {_plain(each) for line in before for each in SENTENCE_END.split(line)}
+    kept: list[str] = []
+    for line in lines:
+        new = [each for each in SENTENCE_END.split(line) if _plain(each) not in said]
+        said |= {*map(_plain, new)}
+        kept += [" ".join(new)] if new else []
+    return tuple(kept)
 
 
 def _plain(line: str) -> str:

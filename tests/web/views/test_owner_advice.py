@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import html
 import re
 import shutil
 from dataclasses import replace
 
+import click
 import pytest
 
 from kb.notebook import DEMO, Notebook
 from kb.terms import Term, load_vocabulary
 from search.answering.answer import Advice, Answer, Caution
 from search.bench import Bench
+from web.app import create_app
 from web.views.answer_view import BLINKING, AnswerView, ask, view_answer
 from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
@@ -185,3 +188,29 @@ def test_machine_with_water_warns_of_scalding_and_of_mains(bench: Bench, complai
     assert {"scalding water", "water and mains"} <= {each.kind for each in view.answer.caution if each.likely}
     assert any("scalding" in line for line in view.owner[0][1])
     assert any("wet" in line and "fuse board" in line for line in view.owner[0][1])
+
+
+@pytest.mark.parametrize("complaint", [
+    "the dishwasher gives a shock", "the washing machine leaks and smokes", "kettle wet, gives a shock",
+    "microwave oven dead", "coffee machine smells of burning",
+])  # fmt: skip
+def test_no_sentence_is_said_twice(bench: Bench, complaint: str) -> None:
+    view, client = shown(bench, complaint), create_app(bench, testing=True).test_client()
+    page = html.unescape(
+        client.get("/", query_string={"q": complaint}).text.partition('<div class="sheet"')[0]
+    )
+    text = " ".join(click.unstyle(answer_text(view)).split())
+    always = view.owner[0][1]
+    lines = [*always, *(line for family, group in view.owner if family for line in group)]
+    said = [
+        each
+        for line in (*lines, *(each.says for each in view.answer.caution if each.likely))
+        for each in sentences(line)
+    ]
+    assert len(said) > len(always)
+    for each in (each for each in said if each.count(" ") > 2):
+        assert (page.count(each), text.count(each)) == (1, 1), each
+
+
+def sentences(text: str) -> list[str]:
+    return [each.strip() for each in re.findall(r"[^.!?]+[.!?]", text)]
