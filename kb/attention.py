@@ -8,9 +8,10 @@ from pathlib import PurePosixPath
 from typing import NamedTuple
 
 from kb.errors import NoteError, Problem, printable, quoted, say_count
-from kb.notebook import FileStamp, Notebook
+from kb.notebook import FAMILIES, FileStamp, Notebook
 from kb.notes.frontmatter import split
 from kb.notes.models import find_family
+from kb.notes.note import NO_FIELD
 from kb.settings import load_settings
 
 
@@ -52,12 +53,16 @@ class Attention:
 
     def _look(self, relpath: str, stamp: FileStamp) -> _Looked:
         try:
-            if relpath.startswith("families/"):
-                return _Looked(stamp, family=self._notebook.read_family(relpath).chassis_family)
-            note = self._notebook.read_case(relpath)
+            family = relpath.startswith(f"{FAMILIES}/")
+            note = self._notebook.read_family(relpath) if family else self._notebook.read_case(relpath)
         except NoteError as error:
             return _Looked(stamp, error.problems)
-        return _Looked(stamp, case=note.case, family=note.chassis_family, comeback_of=note.comeback_of)
+        slips = [
+            (key, f"write {meant}, or another name if it is your own") for key, meant in note.slips().items()
+        ]
+        problems = tuple(self._at(relpath, key, NO_FIELD, remedy) for key, remedy in slips)
+        case, comeback_of = getattr(note, "case", ""), getattr(note, "comeback_of", "")
+        return _Looked(stamp, problems, case, note.chassis_family, comeback_of)
 
     def _without_family(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
         families = self._notebook.families()

@@ -1,9 +1,11 @@
 """What every kind of note has in common: markdown with front matter in, typed fields out, and back."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, ValidationError
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
 
 from kb.errors import NoteError, Problem, quoted
 from kb.notes import fields
@@ -11,7 +13,9 @@ from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
 
 NOTHING = "nothing"  # what stands in a field that is missing or empty
+NO_FIELD = "no field of a note"  # said of a key that seems to be misspelt
 Fault = tuple[str, str, str]  # front matter key, what stands there, what to write instead
+_LIKE_KEY = 0.75  # chosen by us: one wrong letter in four (test_malformed_notes)
 
 
 class Note(BaseModel):
@@ -40,10 +44,10 @@ class Note(BaseModel):
         front = split(text, file=file)
         lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
         values = {name: entry.value for name, entry in front.entries.items()}
-        note, faults = cls._build(values, body=front.body)
+        note, faults = cls._build(values, body=front.body, file=file)
         problems = [
             Problem(key, found, remedy, file=file, line=lines.get(key, 1))
-            for key, found, remedy in (*cls._faults_of_place(note, values, file=file), *faults)
+            for key, found, remedy in faults
             # A field whose line could not be read, or that may stand beyond the unread end, is not missing.
             if key not in front.broken and (found != NOTHING or front.complete or key in lines)
         ]
@@ -59,7 +63,7 @@ class Note(BaseModel):
         """
         values = dict(given)
         inner = values.pop("body", "")
-        note, faults = cls._build(values, body=inner if body == "" else body)
+        note, faults = cls._build(values, body=body or inner)
         if note is None or faults:
             raise NoteError(Problem(*fault) for fault in faults)
         return note
@@ -68,6 +72,11 @@ class Note(BaseModel):
         """Return what is written: texts, lists and mappings of texts, keys in order, empty ones left out."""
         written = self.model_dump(mode="json", by_alias=True, exclude={"body", "unknown"})
         return {key: value for key, value in written.items() if value} | self.unknown
+
+    def slips(self) -> dict[str, str]:
+        """Return keys that seem to be misspelt, each with the field that it leaves empty."""
+        empty = [key for key in self.KEYS if key not in self.as_fields()] if self.unknown else []
+        return {near: key for key in empty if (near := _like(key, self.unknown))}
 
     def as_text(self) -> str:
         """Return the note as markdown; reading it again gives an equal note."""
@@ -80,7 +89,9 @@ class Note(BaseModel):
         return []
 
     @classmethod
-    def _build(cls, values: Mapping[str, Any], *, body: str) -> tuple[Self | None, list[Fault]]:
+    def _build(
+        cls, values: Mapping[str, Any], *, body: str, file: str | None = None
+    ) -> tuple[Self | None, list[Fault]]:
         known: dict[str, Any] = {key: values[key] for key in cls.KEYS if key in values}
         unknown: dict[str, Any] = {}
         faults: list[Fault] = []
@@ -89,10 +100,14 @@ class Note(BaseModel):
                 unknown |= {} if key in cls.KEYS else fields.plain_value({key: value})
             except ValueError as error:
                 faults.append((str(key), quoted(_shown(value)), str(error)))
+        note = None
         try:
-            return cls(**known, body=body, unknown=unknown), faults
+            note = cls(**known, body=body, unknown=unknown)
         except ValidationError as error:
-            return None, [*map(cls._fault, error.errors(include_url=False)), *faults]
+            faults = [*map(cls._fault, error.errors(include_url=False)), *faults]
+        if file is not None:
+            faults = [*cls._faults_of_place(note, values, file=file), *faults]
+        return note, [cls._misspelt(fault, values) for fault in faults]
 
     @classmethod
     def _fault(cls, error: Mapping[str, Any]) -> Fault:
@@ -102,6 +117,21 @@ class Note(BaseModel):
         if error["type"] == "missing" or not remedy:
             return key, NOTHING, cls.model_fields[cls.KEYS[key]].description or "write a value"
         return key, quoted(_shown(error["input"])), remedy
+
+    @classmethod
+    def _misspelt(cls, fault: Fault, values: Mapping[str, Any]) -> Fault:
+        """Return the fault of a missing field as one of the key that was misspelt for it, if one was."""
+        key, found, _ = fault
+        name = _like(key, values.keys() - cls.KEYS) if found == NOTHING and key not in values else ""
+        return (name, NO_FIELD, f"write {key}") if name else fault
+
+
+def _like(key: str, names: Iterable[str]) -> str:
+    """Return the name that is a slip of a key, or ""."""
+    found = process.extractOne(
+        key, sorted(names), scorer=OSA.normalized_similarity, processor=str.casefold, score_cutoff=_LIKE_KEY
+    )
+    return found[0] if found else ""
 
 
 def _shown(value: Any, depth: int = 0) -> Any:

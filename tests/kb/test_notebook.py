@@ -152,6 +152,17 @@ def test_attention_follows_the_files(nb: Notebook) -> None:
     assert Attention(nb).problems() == []
 
 
+def test_attention_names_keys_that_leave_a_field_empty(nb: Notebook) -> None:
+    put(nb, CASE_PATH, CASE_TEXT.replace("tech: RK", "comback_of: 20250101-aaaa\nshelf: B4"))
+    put(nb, "families/hv-l2.md", FAMILY_TEXT.replace("---\n", "---\ncautions: [mains]\n", 1))
+    remedy = "write {}, or another name if it is your own".format
+    assert [str(problem) for problem in Attention(nb).problems()] == [
+        f"{CASE_PATH}:16: comback_of: no field of a note; {remedy('comeback_of')}",
+        f"families/hv-l2.md:2: cautions: no field of a note; {remedy('caution')}",
+    ]
+    assert nb.read_case(CASE_PATH).unknown["shelf"] == "B4"
+
+
 def test_folder_that_cannot_be_looked_into_is_told(nb: Notebook, monkeypatch: pytest.MonkeyPatch) -> None:
     put(nb, CASE_PATH, CASE_TEXT)
     real = os.scandir
