@@ -56,14 +56,10 @@ class Note(BaseModel):
         return note
 
     @classmethod
-    def from_fields(cls, given: Mapping[str, Any], *, body: str = "") -> Self:
-        """Build a note from front matter keys with text or JSON values, as a form or an import has them.
-
-        given: by key; its "body" counts unless one is given beside it. Raises: NoteError, as parse().
-        """
-        values = dict(given)
-        inner = values.pop("body", "")
-        note, faults = cls._build(values, body=body or inner)
+    def from_fields(cls, given: Mapping[str, Any]) -> Self:
+        """Build a note from front matter keys, and "body", with text or JSON values. Raises: NoteError."""
+        values = {"body": "", **given}
+        note, faults = cls._build(values, body=values.pop("body"))
         if note is None or faults:
             raise NoteError(Problem(*fault) for fault in faults)
         return note

@@ -98,7 +98,7 @@ def revise_note(
         old: Mapping[str, Any] = {key: entry.value for key, entry in front.entries.items()}
         gone = [key for key, value in changes.items() if value is None]
         kept = {key: value for key, value in {**old, **changes}.items() if key not in gone}
-        new = kind.from_fields(kept, body="" if body is None else body).as_fields()
+        new = kind.from_fields({**kept, "body": "" if body is None else body}).as_fields()
         with contextlib.suppress(NoteError):  # in its own spelling, where it was a good note
             old = kind.from_fields(old).as_fields()
         real = {key: new.get(key, "") for key in changes if new.get(key, "") != old.get(key, "")}

@@ -74,7 +74,7 @@ def create() -> Reply:
     typed = FAMILY_FORM.typed(request.form)
 
     def save() -> Reply:
-        note = FamilyNote.from_fields(FAMILY_FORM.fields(typed), body=typed["body"])
+        note = FamilyNote.from_fields({**FAMILY_FORM.fields(typed), "body": typed["body"]})
         desk().notes.save_family(note)
         flash(f"{note.chassis_family} is saved.", "draft:family:")
         return redirect(family_address(note.chassis_family))

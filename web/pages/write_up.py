@@ -102,7 +102,7 @@ def create() -> Reply:
 
     def save() -> Reply:
         notes, once = desk().notes, sent_key()
-        note = notes.read_new(CASE_FORM.fields(texts), body=texts["body"])
+        note = notes.read_new({**CASE_FORM.fields(texts), "body": texts["body"]})
         again = case_sent(desk().notebook, once, note)
         alike = [] if again or "all_the_same" in request.form else find_alike(desk().bench, note)
         if alike:

@@ -33,9 +33,9 @@ class NoteService:
         self.notebook, self.git = notebook, git
         self._warn, self._refresh = warn, refresh
 
-    def read_new(self, fields: Mapping[str, Any], *, body: str = "") -> CaseNote:
+    def read_new(self, fields: Mapping[str, Any]) -> CaseNote:
         """Build a new case, with family, device and make from the family's note. Raises: NoteError."""
-        return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())), body=body)
+        return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())))
 
     def save_new(self, note: CaseNote, *, once: str = "") -> CaseNote:
         """Save a new case and return it with its number; once: see writing.save_new_case."""

@@ -108,7 +108,7 @@ def test_case_written_is_read_back(note: CaseNote) -> None:
 @given(cases)
 @unhurried(60)
 def test_case_taken_apart_is_put_together_again(note: CaseNote) -> None:
-    assert CaseNote.from_fields(note.as_fields(), body=note.body) == note
+    assert CaseNote.from_fields({**note.as_fields(), "body": note.body}) == note
 
 
 @given(cases, st.sampled_from(["\n", "\r\n", "\r"]), st.sampled_from(["", "\ufeff"]))

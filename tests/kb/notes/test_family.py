@@ -73,4 +73,4 @@ def test_family_written_is_read_back(note: FamilyNote) -> None:
 @given(families)
 @unhurried(50)
 def test_family_taken_apart_is_put_together_again(note: FamilyNote) -> None:
-    assert FamilyNote.from_fields(note.as_fields(), body=note.body) == note
+    assert FamilyNote.from_fields({**note.as_fields(), "body": note.body}) == note

@@ -45,7 +45,7 @@ def test_box_reads_items(text: str, expected: list[str]) -> None:
 def test_form_gives_back_the_note_it_shows() -> None:
     texts = CASE_FORM.texts_of(NOTE)
     fields = CASE_FORM.fields(texts)
-    again = CaseNote.from_fields({**fields, "case": NOTE.case}, body=texts["body"])
+    again = CaseNote.from_fields({**fields, "case": NOTE.case, "body": texts["body"]})
     assert again == NOTE.model_copy(update={"unknown": {}})
 
 
