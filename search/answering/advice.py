@@ -21,9 +21,11 @@ GRAVE_CAUTIONS = (
     *DEFAULT_CAUTIONS, "gas", "carbon monoxide", "petrol", "lithium cells", "water and mains",
     "scalding water", "microwave high voltage",
 )  # fmt: skip
+HURT = "burn or shock"  # a person needs help before a set does
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
-    "gas", "carbon monoxide", "petrol", "lithium cells", "fire risk", "earth missing", "water and mains",
+    HURT, "gas", "carbon monoxide", "petrol", "lithium cells", "fire risk", "earth missing",
+    "water and mains",
 )  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
@@ -89,7 +91,11 @@ def cautions(
     listed = any(family.caution for family in families)
     told_of = hazards_said(knowledge, reading)
     today = hazards_said(knowledge, replace(reading, dangers=())) if reading.tells_fault else told_of
-    likely = [*today, *(kind for family in families for kind in family.caution)]
+    likely = [
+        *(kind for kind in told_of if kind == HURT),
+        *today,
+        *(kind for family in families for kind in family.caution),
+    ]
     possible: list[str] = []
     for cause in causes:
         if cause.probability >= LIKELY_ENOUGH_TO_WARN:

@@ -72,7 +72,7 @@ def _quote_condition(
     if not suspects:
         return "", False
     if not reading.tells_fault:
-        return "No price: nothing of the fault was understood.", True
+        return "No price: too little was said of the fault.", True
     likely_gone = ruled_out >= LIKELY_RULED_OUT
     if new >= NO_PRICE_FROM:
         why = "the likely causes were ruled out" if likely_gone else "none of these is likely"
@@ -97,8 +97,10 @@ def _said_by_families(
     warned = [each for each in suspects[:CAUSES_WARNED_OF] if not each.other_device]
     told = cautions(knowledge, reading, likely, warned)
     sparks = not any(each.kind == "gas" and each.likely for each in told)
+    # Where next to nothing was said of the fault, the label is asked for before any "if it is ...".
+    advised = likely if reading.family or reading.tells_fault else []
     lines = {
-        field: advice(likely, field, said=bool(reading.family), sparks=sparks) for field in ADVICE_FIELDS
+        field: advice(advised, field, said=bool(reading.family), sparks=sparks) for field in ADVICE_FIELDS
     }
     return {"caution": told, **lines}
 

@@ -75,8 +75,8 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
         )
     elif reading.device and not reading.family and not reading.tells_fault:
         notices.append(
-            f"Of the complaint only the set was understood ({reading.device}); the order below is what such "
-            "sets mostly have. Say what it does or does not do in other words."
+            f"Of the complaint little but the set was understood ({reading.device}). "
+            "Say what it does or does not do in other words."
         )
     if blinks := _unmet_blinks(reading, knowledge):
         notices.append(f"No repair here has noted {blinks}.")

@@ -5,11 +5,12 @@ from collections.abc import Iterator, Sequence
 from search.reading.text import Span, Token
 from search.reading.word_lists import word_sets
 
-_ORDER, _COMPARING, _WIRING = word_sets("in_order"), word_sets("comparing"), word_sets("hot_wiring")
+_ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
+_HARM = {"hot connection": word_sets("hot_wiring"), "somebody burned": word_sets("burned")}
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
 _LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
-_TO_HEAT, _TO_WIRING = 9, 3  # from the plug to what is said of it, and from that to the plug
+_TO_HEAT, _TO_THING = 9, 3  # from the plug to what is said of it, and from that to the plug
 _LONGEST_COMPARISON = {"like": 7, "as": 4}  # with its cue: "clean as a whistle"
 
 
@@ -55,16 +56,18 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
     return compared
 
 
-def hot_wiring(tokens: Sequence[Token]) -> Iterator[Span]:
-    """Yield the places, end exclusive, of "plug of the kettle gets hot" and "brown mark by the socket"."""
-    for place, token in enumerate(tokens):
-        wanted, within = _WIRING["wiring"], _TO_WIRING
-        if token.text in wanted:
-            wanted, within = _WIRING["heat"] | _WIRING["heat_after"], _TO_HEAT
-        elif token.text not in _WIRING["heat"]:
-            continue
-        clause = _clause(tokens, place + 1, within, _WIRING["ends"])
-        yield from [(place, end + 1) for end, word in clause if word in wanted][:1]
+def heat_harmed(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
+    """Yield what "plug of the kettle is hot" and "burned my leg" tell of, with its places, end exclusive."""
+    for idea, words in _HARM.items():
+        for place, token in enumerate(tokens):
+            if token.text in words["things"]:
+                wanted, within = words["heat"] | words["heat_after"], _TO_HEAT
+            elif token.text in words["heat"]:
+                wanted, within = words["things"] | words["things_after"], _TO_THING
+            else:
+                continue
+            clause = _clause(tokens, place + 1, within, words["ends"])
+            yield from [(idea, (place, end + 1)) for end, word in clause if word in wanted][:1]
 
 
 def _clause(

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.reading.asides import hot_wiring, is_praised, places_in_order
+from search.reading.asides import heat_harmed, is_praised, places_in_order
 from search.reading.blink_reading import BlinksRead, read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
 from search.reading.denial import Scopes, find_scopes
@@ -25,7 +25,6 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
-_HOT_WIRING = "hot connection"  # a symptom of kb/terms.toml, with its hazard
 _WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _TOGETHER = [
@@ -142,8 +141,8 @@ class _Words:
         self.corrected = with_off([self._corrected(token) for token in tokens])
         pairs = zip(tokens, self.corrected, strict=True)
         self.instead_of = {said.text: meant.text for said, meant in pairs if said is not meant}
-        hot = (ConceptHit(_HOT_WIRING, "symptom", *places) for places in hot_wiring(self.corrected))
-        self.hits = [*finder.find(self.corrected, denied_too=True), *hot]
+        harm = (ConceptHit(idea, "symptom", *places) for idea, places in heat_harmed(self.corrected))
+        self.hits = [*finder.find(self.corrected, denied_too=True), *harm]
         ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
         fine = sorted(places_in_order(tokens).difference(*ideas))
         self.in_order = tuple((tokens[place].start, tokens[place].end) for place in fine)

@@ -12,6 +12,8 @@ from search.reading.concepts import CONCEPT_MARK
 from search.reading.text import Span, Token, inside
 from search.records import in_json
 
+# Say that something is wrong, but not what.
+_SAY_LITTLE = frozenset((f"{CONCEPT_MARK}not working", f"{CONCEPT_MARK}intermittent"))
 _IN_JSON = (
     "text", "words", "concepts", "blinks", "family", "make", "model", "device", "instead_of",
     "not_understood", "taken_for", "denied", "past",
@@ -79,11 +81,11 @@ class Reading:
 
     @cached_property
     def tells_fault(self) -> bool:
-        """Whether a count of blinks or an idea of the trade was understood beside the device."""
+        """Whether a count of blinks or an idea of what is wrong was understood beside the device."""
         ideas = {
             each.term for each in (*self.terms, *self.denied_terms) if each.term.startswith(CONCEPT_MARK)
         }
-        return self.blinks is not None or bool(ideas - self.device_terms)
+        return self.blinks is not None or bool(ideas - self.device_terms - _SAY_LITTLE)
 
     @cached_property
     def without_device(self) -> Reading:

@@ -39,6 +39,37 @@ def test_cool_wiring_is_not_heard(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "the heating pad burned her back",
+        "hand got burnt on the oven door",
+        "my wife got a burn on her arm from the toaster",
+        "the kettle scalded me yesterday",
+        "last winter it burned my son's leg, now it is stone dead",
+        "the washing machine gave me a shock",
+    ],
+)
+def test_burn_or_shock_to_a_person_is_sent_to_a_doctor_before_all(demo_bench: Bench, text: str) -> None:
+    first = demo_bench.answer(text).caution[0]
+    assert (first.kind, first.likely) == ("burn or shock", True)
+    assert "doctor" in first.says
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the owner says it burnt out",
+        "second hand toaster burns the toast",
+        "gave me a burning smell",
+        "nobody was burned",
+    ],
+)
+def test_burnt_thing_is_no_burnt_person(text: str) -> None:
+    reading = read_complaint(text)
+    assert "somebody burned" not in (*reading.concepts, *reading.dangers)
+
+
+@pytest.mark.parametrize(
     ("text", "danger"),
     [
         ("two months ago flames came out of it", "smoke"),

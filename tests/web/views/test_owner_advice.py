@@ -136,7 +136,7 @@ def test_smell_of_gas_comes_before_all_else_and_no_line_tells_of_a_plug(bench: B
     ("electric blanket has a scorch mark near the plug", "fire risk"),
     ("vacuum robot battery is puffed up like a pillow", "lithium cells"),
     ("my power bank is swelling up and smells", "lithium cells"),
-    ("I got a shock off the metal side of the dishwasher", "earth missing"),
+    ("I got a shock off the metal side of the dishwasher", "burn or shock"),
     ("the telly smoked last year, you mended it, now it is dark", "mains"),
     ("no smoke and no burnt smell, the telly is dark", "mains"),
     ("our LED TV is dead, no smell of gas", "mains"),
@@ -147,6 +147,18 @@ def test_hazard_of_today_comes_first_and_a_denied_one_not_at_all(
     kinds = [each.kind for each in shown(bench, complaint).answer.caution]
     assert kinds[0] == first
     assert first != "mains" or "last year" in complaint or not {"fire risk", "gas"} & {*kinds}
+
+
+def test_owner_of_a_vague_complaint_is_asked_for_the_label_before_any_family_is_guessed(bench: Bench) -> None:
+    view = shown(bench, "picture funny now and then")
+    assert [family for family, _ in view.owner] == [""]
+    assert "What does the label on the back say?" in answer_text(view)
+    assert not view.price
+
+
+@pytest.mark.parametrize("aid", ["wheelchair will not move", "nebuliser dead", "stairlift stops half way"])
+def test_owner_of_what_a_life_depends_on_hears_of_the_maker_and_the_supplier(bench: Bench, aid: str) -> None:
+    assert [line for line in told(shown(bench, aid)) if "maker" in line and "supplied" in line]
 
 
 @pytest.mark.parametrize("complaint", [
