@@ -6,8 +6,9 @@ import importlib.resources
 
 import pytest
 from selenium.webdriver import Chrome
+from selenium.webdriver.common.by import By
 
-from .browser import MAY_SKIP, WHY, complaints, emulate, sized
+from .browser import MAY_SKIP, WHY, complaints, count_pages, emulate, printed, sized
 from .every_page import STATES
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
@@ -72,3 +73,17 @@ def test_first_page_is_light(screen: Chrome, demo: str) -> None:
         ".map((each) => each.decodedBodySize)"
     )
     assert 10_000 < sum(sizes) < 60_000
+
+
+@pytest.mark.parametrize("case_id", ["20240229-24s1", "20240430-pmdg", "20220405-ba2q"])
+def test_comeback_prints_on_one_page_with_all_that_its_note_says(
+    screen: Chrome, demo: str, case_id: str
+) -> None:
+    """The longest of the demo."""
+    screen.get(f"{demo}/cases/{case_id}")
+    said = [each.text for each in screen.find_elements(By.CSS_SELECTOR, ".fields dd")]
+    assert len(said) > 12
+    assert count_pages(printed(screen)) == 1
+    emulate(screen, media="print")
+    paper = screen.find_element(By.TAG_NAME, "main").text.lower()
+    assert [each for each in said if each.lower() not in paper] == []
