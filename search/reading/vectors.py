@@ -4,9 +4,10 @@ The vectors and the tokenizer are read straight from the folder of the installed
 `[meaning]`); nothing is imported from it and nothing is ever fetched.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property, lru_cache
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,6 @@ from search.reading.word_lists import folder_of
 _TOKENIZER_FILE = "tokenizers/l2_supercat_tokenizer_config.json"
 _WEIGHTS_FILE = "weights/l2_supercat_256.safetensors"
 _WEIGHTS_KEY = "embedding.weight"
-_BATCH = 512  # texts tokenised at a time, so that memory stays flat on a large notebook
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,29 +32,27 @@ class Meaning:
         """Return the number of components of a vector."""
         return int(self.token_vectors.shape[1])
 
+    @cached_property
+    def _ids_of(self) -> Callable[[str], list[int]]:
+        """The tokens of one word: none of this vocabulary runs from one word into the next."""
+        return lru_cache(maxsize=20_000)(
+            lambda word: self.tokenizer.encode(word, add_special_tokens=False).ids
+        )
+
     def vectors(self, texts: Sequence[str]) -> NDArray[np.float32]:
         """Return one unit vector a text.
 
         texts: any texts, in lower or upper case (case is ignored).
         Returns: (len(texts), width) float32, rows of length 1; a text without tokens gives a row of zeros.
         """
-        out = np.zeros((len(texts), self.width), dtype=np.float32)
-        for start in range(0, len(texts), _BATCH):
+        sums = np.zeros((len(texts), self.width), dtype=np.float32)
+        for row, text in zip(sums, texts, strict=True):
             # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
-            batch = [" ".join(text.lower().split()) for text in texts[start : start + _BATCH]]
-            # One by one: threads of the tokenizer's own cost more than they save, most of all beside others.
-            encoded = [self.tokenizer.encode(text, add_special_tokens=False) for text in batch]
-            ids = [np.asarray(entry.ids, dtype=np.int64) for entry in encoded]
-            lengths = np.array([len(row) for row in ids])
-            filled = np.flatnonzero(lengths)
-            if not len(filled):
-                continue
-            flat = np.clip(np.concatenate(ids), 0, len(self.token_vectors) - 1)
-            starts = np.concatenate(([0], np.cumsum(lengths[filled])[:-1]))
-            sums = np.add.reduceat(self.token_vectors[flat], starts, axis=0)
-            norms = np.linalg.norm(sums, axis=1, keepdims=True)
-            out[start + filled] = sums / np.where(norms > 0, norms, 1)
-        return out
+            ids = list(chain.from_iterable(map(self._ids_of, text.lower().split())))
+            self.token_vectors.take(ids, axis=0, mode="clip").sum(axis=0, out=row)
+        norms = np.linalg.norm(sums, axis=1, keepdims=True)
+        sums /= np.where(norms > 0, norms, 1)
+        return sums
 
 
 @cache
