@@ -10,7 +10,7 @@ import numpy as np
 from kb.signs import Fault, load_faults
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryFeatures, QueryMaker
-from search.reading.concepts import ConceptFinder, index_terms
+from search.reading.concepts import ConceptFinder, terms_of
 from search.reading.reading import Reading
 from search.reading.text import tokenise
 from search.reading.vectors import load_meaning
@@ -70,7 +70,9 @@ def _told_by(
     signs: Sequence[str], finder: ConceptFinder, width: int, with_meaning: bool
 ) -> tuple[FloatArray, Sequence[frozenset[str]]]:
     """Return the features of each sign, (signs, width), and its stems and ideas."""
-    return _rows(signs, finder, width, with_meaning), [frozenset(index_terms(each, finder)) for each in signs]
+    return _rows(signs, finder, width, with_meaning), [
+        frozenset(terms_of(tokenise(each), finder)) for each in signs
+    ]
 
 
 def read_plainly(text: str, finder: ConceptFinder) -> Reading:

@@ -9,7 +9,7 @@ import numpy as np
 from rapidfuzz import fuzz
 
 from search.index.case_table import CaseTable
-from search.reading.concepts import is_content_word
+from search.reading.concepts import says_something
 from search.reading.text import tokenise
 from search.stats.arrays import IntArray
 
@@ -106,7 +106,11 @@ def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
     newest = rows[np.argsort(-table.date_days[rows], kind="stable")[:_NOTES_COMPARED]]
     notes = [table.note(row) for row in newest.tolist()]
     texts = " . ".join(text for note in notes for text in (note.check, *note.parts))
-    return {token.stem for token in tokenise(texts) if is_content_word(token) and token.stem.isalpha()}
+    return {
+        token.stem
+        for token in tokenise(texts)
+        if says_something(token.text, token.stem) and token.stem.isalpha()
+    }
 
 
 def _alike(names: Sequence[str]) -> Iterator[tuple[int, int]]:

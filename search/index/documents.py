@@ -22,7 +22,7 @@ from search.index.integrity import digest_of
 from search.index.rows import NoteRow
 from search.index.safe_pickle import inflate
 from search.index.schema import FIELDS
-from search.reading.concepts import ConceptFinder, index_terms, terms_of
+from search.reading.concepts import ConceptFinder, terms_of
 from search.reading.text import tokenise, tokenise_quickly, words_of
 from search.reading.vectors import load_meaning
 
@@ -44,7 +44,7 @@ def cause_key(root_cause: str, finder: ConceptFinder) -> str:
     A text without any term ("?!") stands for itself.
     """
     numbers = (token.stem for token in tokenise(root_cause) if token.stem.isdigit())
-    terms = {*index_terms(root_cause, finder), *numbers}
+    terms = {*terms_of(tokenise(root_cause), finder), *numbers}
     return " ".join(sorted(terms)) or root_cause.casefold()
 
 

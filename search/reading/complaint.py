@@ -10,7 +10,7 @@ from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
 from search.reading.asides import heat_harmed, is_praised, places_in_order
 from search.reading.blink_reading import BlinksRead, read_blinks
-from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, is_content_word
+from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
 from search.reading.devices import DeviceRead, device_of
 from search.reading.lexicon import Lexicon
@@ -131,7 +131,9 @@ class _Words:
         """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
         self._tokens, self._finder = tokens, finder
         counts = told.spans if told is not None else ()
-        searched = [token for token in tokens if is_content_word(token) and not inside(token, counts)]
+        searched = [
+            token for token in tokens if says_something(token.text, token.stem) and not inside(token, counts)
+        ]
         self._guesses = {
             token.text: spelling.guesses(token.text)
             for token in searched

@@ -7,7 +7,7 @@ Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are bro
 import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
 from search.reading.asides import compared_places
@@ -60,14 +60,7 @@ class _Match(NamedTuple):
 _Beside = tuple[tuple[str, ...], _Entry]  # words that mean something right beside a thing: "[part] open"
 
 
-class _Node:
-    """One step in a phrase: what may follow, and the idea if the phrase ends here."""
-
-    __slots__ = ("entry", "following")
-
-    def __init__(self) -> None:
-        self.following: dict[str, _Node] = {}
-        self.entry: _Entry | None = None
+_Phrases = dict[str | None, Any]  # what may follow a form; under None the entry of the phrase that ends there
 
 
 class ConceptFinder:
@@ -79,7 +72,7 @@ class ConceptFinder:
     """
 
     def __init__(self, vocabulary: Vocabulary) -> None:
-        self._root = _Node()
+        self._root: _Phrases = {}
         # By the kind of thing, whether the words follow it, and the word that touches it.
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
@@ -88,7 +81,7 @@ class ConceptFinder:
         for term in vocabulary.terms:
             if term.kind in _UNSEARCHED_KINDS:
                 continue
-            concept = self._joined_concept(term.concept, term.kind)
+            concept = self.concept_of(term.concept, term.kind) or term.concept
             for phrase in (term.concept, *term.phrases):
                 slot = _SLOT.search(phrase) if "[" in phrase else None
                 tokens = _phrase_tokens(_SLOT.sub(" ", phrase) if slot else phrase)
@@ -104,7 +97,10 @@ class ConceptFinder:
 
     def concept_of(self, name: str, kind: str) -> str:
         """Return the concept of one kind that a name as a whole stands for, "" if there is none."""
-        entry = self._lookup(tokenise(name))
+        node = self._root
+        for sense in plain_form(tokenise(name)):
+            node = node.get(sense.form, {})
+        entry = node.get(None)
         return entry.concept if entry is not None and entry.kind == kind else ""
 
     def fits(self, hit: ConceptHit, device: str) -> bool:
@@ -147,7 +143,8 @@ class ConceptFinder:
             for match in self._matches(senses)
             if match.entry.hazard or senses[match.start].first not in compared
         ]
-        matches.sort(key=_rank)
+        # Hazards before others, longer ones before shorter, then as they stand.
+        matches.sort(key=lambda match: (not match.entry.hazard, match.start - match.end, match.start))
         taken: list[_Entry | None] = [None] * len(senses)
         things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
         found: list[_Match] = []
@@ -190,27 +187,17 @@ class ConceptFinder:
         forms = ["" if sense.after_break else sense.form for sense in senses]
         forms.append("")  # nothing follows a word that a full stop or the end stands behind
         for start, sense in enumerate(senses):
-            node = self._root.following.get(sense.form)
+            node = self._root.get(sense.form)
             place, gap = start + 1, -1
             while node is not None:
-                if node.entry is not None and gap != place - 1:
-                    yield _Match(start, place, node.entry, gap)
+                if None in node and gap != place - 1:
+                    yield _Match(start, place, node[None], gap)
                 form = forms[place]
-                following = node.following.get(form)
+                following = node.get(form)
                 if following is None and gap < 0 and form in STEPPED_OVER:
                     following, gap = node, place
                 node = following
                 place += 1
-
-    def _joined_concept(self, concept: str, kind: str) -> str:
-        entry = self._lookup(tokenise(concept))
-        return entry.concept if entry is not None and entry.kind == kind else concept
-
-    def _lookup(self, tokens: Sequence[Token]) -> _Entry | None:
-        node: _Node | None = self._root
-        for sense in plain_form(tokens):
-            node = node.following.get(sense.form) if node is not None else None
-        return node.entry if node is not None else None
 
     def _add(self, tokens: Sequence[Token], concept: str, kind: str) -> None:
         forms = [sense.form for sense in plain_form(tokens)]
@@ -218,14 +205,9 @@ class ConceptFinder:
             return
         node = self._root
         for form in forms:
-            node = node.following.setdefault(form, _Node())
-        if node.entry is None:
-            node.entry = _Entry(
-                concept,
-                kind,
-                forms[0] == NOT,
-                kind == "symptom" and concept in self.hazards and len(forms) > 1,
-            )
+            node = node.setdefault(form, {})
+        hazard = kind == "symptom" and concept in self.hazards and len(forms) > 1
+        node.setdefault(None, _Entry(concept, kind, forms[0] == NOT, hazard))
 
 
 def _phrase_tokens(phrase: str) -> Sequence[Token]:
@@ -233,11 +215,6 @@ def _phrase_tokens(phrase: str) -> Sequence[Token]:
     if phrase.isascii() and phrase.replace(" ", "").replace("'", "").isalpha():
         return [Token(word, 0, 0, stem(word)) for word in phrase.lower().split()]
     return tokenise(phrase)
-
-
-def _rank(match: _Match) -> tuple[bool, int, int]:
-    """Return what orders matches: hazards before others, longer ones before shorter, then as they stand."""
-    return not match.entry.hazard, match.start - match.end, match.start
 
 
 def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
@@ -273,27 +250,18 @@ def default_finder() -> ConceptFinder:
     return ConceptFinder(load_vocabulary())
 
 
-def index_terms(text: str, finder: ConceptFinder) -> list[str]:
+def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
     """Return what is indexed of a text, and searched of a complaint: stems and concepts ("=no power").
 
     Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
     twice.
     """
-    return terms_of(tokenise(text), finder)
-
-
-def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
-    """Return what is indexed of a text that is cut into words already (see index_terms)."""
-    terms = [token.stem for token in tokens if _says_something(token.text, token.stem)]
+    terms = [token.stem for token in tokens if says_something(token.text, token.stem)]
     terms.extend(CONCEPT_MARK + concept for concept in finder.concepts(tokens))
     return terms
 
 
-def is_content_word(token: Token) -> bool:
-    """Return whether a word is worth searching for by itself."""
-    return _says_something(token.text, token.stem)
-
-
 @lru_cache(maxsize=50_000)
-def _says_something(word: str, form: str) -> bool:
+def says_something(word: str, form: str) -> bool:
+    """Return whether a word with its stem is worth searching for by itself."""
     return len(form) >= 2 and not (len(form) == 2 and form.isdecimal()) and not is_stop_word(word)

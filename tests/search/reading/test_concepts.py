@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.terms import Term, Vocabulary, load_vocabulary
-from search.reading.concepts import ConceptFinder, default_finder, index_terms
+from search.reading.concepts import ConceptFinder, default_finder, terms_of
 from search.reading.plain_form import plain_form
 from search.reading.text import is_stop_word, tokenise
 
@@ -148,20 +148,20 @@ def test_concepts_agree_with_trying_every_phrase_everywhere(text: str) -> None:
 
 
 def test_index_terms_are_stems_and_concepts_without_small_change() -> None:
-    assert index_terms("It is dead, 3 flashes, 385 V on C809", default_finder()) == [
+    assert terms_of(tokenise("It is dead, 3 flashes, 385 V on C809"), default_finder()) == [
         "dead", "flash", "385v", "c809", "=no power", "=blinking light",
     ]  # fmt: skip
 
 
 def test_index_terms_meet_in_different_words_for_one_thing() -> None:
-    one = set(index_terms("won't turn on, timing board suspected", default_finder()))
-    other = set(index_terms("completely dead; T-con", default_finder()))
+    one = set(terms_of(tokenise("won't turn on, timing board suspected"), default_finder()))
+    other = set(terms_of(tokenise("completely dead; T-con"), default_finder()))
     assert one & other == {"=no power", "=timing board"}
 
 
 @given(st.text(max_size=300))
 def test_index_terms_of_any_text_are_plain(text: str) -> None:
-    assert all(term and "\n" not in term for term in index_terms(text, default_finder()))
+    assert all(term and "\n" not in term for term in terms_of(tokenise(text), default_finder()))
 
 
 def test_vocabulary_has_no_phrase_that_comes_down_to_one_word_of_a_story() -> None:

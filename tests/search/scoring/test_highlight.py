@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.concepts import default_finder, index_terms
+from search.reading.concepts import default_finder, terms_of
+from search.reading.text import tokenise
 from search.scoring.highlight import match_spans
 
 
@@ -49,8 +50,8 @@ WORDS = ["dead", "flashes", "won't", "turn", "on", "light", "sound", "but", "no"
 )
 def test_match_spans_ascend_apart_and_hold_what_was_searched(text: str, said: list[str]) -> None:
     finder = default_finder()
-    terms = set(index_terms(" ".join(said), finder))
+    terms = set(terms_of(tokenise(" ".join(said)), finder))
     spans = match_spans(text, terms, finder)
     assert all(0 <= start < end <= len(text) for start, end in spans)
     assert all(left[1] <= right[0] for left, right in pairwise(spans))
-    assert bool(spans) == bool(terms & set(index_terms(text, finder)))
+    assert bool(spans) == bool(terms & set(terms_of(tokenise(text), finder)))
