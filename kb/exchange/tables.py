@@ -9,7 +9,7 @@ import zipfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO, NamedTuple
+from typing import Any, NamedTuple, TextIO
 
 from kb.errors import BenchloreError
 from kb.exchange.columns import unguarded
@@ -53,7 +53,9 @@ def open_table(path: Path) -> Iterator[Table]:
     Raises: ImportProblem when it cannot be read, or has no column names.
     """
     try:
-        with _opened_sheet(path) if path.suffix.lower() in WORKBOOKS else _opened_csv(path) as table:
+        # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
+        with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as text:
+            table = _sheet(path) if path.suffix.lower() in WORKBOOKS else _csv_table(text)
             if not any(table.header):
                 raise ImportProblem(f"{path}:1: no column names; write them into the first line")
             if _NOT_UTF8.search("".join(table.header)):
@@ -64,23 +66,19 @@ def open_table(path: Path) -> Iterator[Table]:
         raise ImportProblem(f"{path}: cannot be read ({why}); give a CSV, xlsx or ods file") from error
 
 
-@contextlib.contextmanager
-def _opened_csv(path: Path) -> Iterator[Table]:
-    with path.open("rb") as binary:
-        size = binary.seek(0, io.SEEK_END)
-        binary.seek(0)
-        # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
-        text = io.TextIOWrapper(binary, encoding="utf-8-sig", errors="surrogateescape", newline="")
-        first = text.readline()
-        text.seek(0)
-        reader = csv.reader(text, delimiter=max(",;\t", key=first.count))
-        header: list[str] = []
-        with contextlib.suppress(StopIteration, csv.Error):
-            header = _names(next(reader))
-        yield Table(header=header, rows=_csv_rows(reader, binary), size=size)
+def _csv_table(text: TextIO) -> Table:
+    size = text.seek(0, io.SEEK_END)
+    text.seek(0)
+    first = text.readline()
+    text.seek(0)
+    reader = csv.reader(text, delimiter=max(",;\t", key=first.count))
+    header: list[str] = []
+    with contextlib.suppress(StopIteration, csv.Error):
+        header = _names(next(reader))
+    return Table(header=header, rows=_csv_rows(reader, text.buffer), size=size)
 
 
-def _csv_rows(reader: Any, binary: BinaryIO) -> Iterator[Row]:
+def _csv_rows(reader: Any, binary: Any) -> Iterator[Row]:
     while True:
         line, cells, reason = reader.line_num + 1, (), ""
         try:
@@ -95,24 +93,24 @@ def _csv_rows(reader: Any, binary: BinaryIO) -> Iterator[Row]:
             yield Row(line=line, read=binary.tell(), cells=cells, reason=reason)
 
 
-@contextlib.contextmanager
-def _opened_sheet(path: Path) -> Iterator[Table]:
+def _sheet(path: Path) -> Table:
     from python_calamine import CalamineError, load_workbook  # only an import of a workbook needs it
 
-    data = path.read_bytes()
+    data = io.BytesIO(path.read_bytes())
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        with zipfile.ZipFile(data) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
         if unpacked > LARGEST_WORKBOOK:
             most = f"{LARGEST_WORKBOOK // 1_000_000} MB"
             raise ImportProblem(f"{path}: unpacks to more than {most}; save it as CSV")
-        rows = load_workbook(io.BytesIO(data)).get_sheet_by_index(0).to_python(skip_empty_area=False)
+        data.seek(0)
+        rows = load_workbook(data).get_sheet_by_index(0).to_python(skip_empty_area=False)
     except (zipfile.BadZipFile, CalamineError, ValueError, IndexError) as error:
         raise ImportProblem(f"{path}: no workbook that can be read ({error}); save it as CSV") from error
     lines = [tuple(map(_cell_text, row)) for row in rows] or [()]
     numbered = (Row(line=number, read=number, cells=cells) for number, cells in enumerate(lines[1:], start=2))
     full = (row for row in numbered if any(map(str.strip, row.cells)))
-    yield Table(header=_names(lines[0]), rows=full, size=len(lines))
+    return Table(header=_names(lines[0]), rows=full, size=len(lines))
 
 
 def _cell_text(value: Any) -> str:

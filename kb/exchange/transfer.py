@@ -4,14 +4,16 @@ An import writes in batches that share one wait for the disk. What is not acknow
 by importing again: rows that are there already are passed over.
 """
 
-import contextlib
 import csv
 import json
+import os
 import re
+import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import chain, islice
+from contextlib import ExitStack, nullcontext, suppress
+from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -30,18 +32,18 @@ SHOWN_REJECTS = 100  # chosen by us: so many are kept in the report; the rejects
 _IMPORTED_LINE = re.compile(rb"(?m)^" + IMPORTED.encode() + rb":[ ]*['\"]?([0-9a-f]{16})\b")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)
 class ImportReport:
     """Say what an import did, or would do, with the rows of a table."""
 
-    imported: int
-    already_there: int
-    rejected: int
-    rejects: tuple[tuple[int, str], ...]  # the first of them, as (line, reason)
-    rejects_file: Path | None  # where all of them stand; None where nothing was written
-    unused_columns: tuple[str, ...]
-    paths: tuple[str, ...]  # of the notes written, within the notebook
-    from_text: Mapping[str, int]  # rows in which each field was read from free text
+    imported: int = 0
+    already_there: int = 0
+    rejected: int = 0
+    rejects: list[tuple[int, str]] = field(default_factory=list)  # the first of them, as (line, reason)
+    rejects_file: Path | None = None  # where all of them stand; None where nothing was written
+    unused_columns: list[str]
+    paths: list[str] = field(default_factory=list)  # of the notes written, within the notebook
+    from_text: Counter[str] = field(default_factory=Counter)  # rows in which each was read from free text
 
 
 def import_table(
@@ -57,43 +59,31 @@ def import_table(
     header = read_header(path)
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")
     cases, digests = _known(nb)
-    imported = again = rejected = 0
-    first: list[tuple[int, str]] = []
-    paths: list[str] = []
-    from_text: Counter[str] = Counter()
+    used = plan.columns.values()
+    report = ImportReport(unused_columns=[column for column in header if column and column not in used])
 
     def fresh(write_reject: Callable[[Row], None]) -> Iterator[CaseNote]:
-        nonlocal again, rejected
         for row in read_rows(path, plan, progress=progress):
             if row.note is None:
-                rejected += 1
-                first.extend([(row.line, row.reason)] if len(first) < SHOWN_REJECTS else [])
+                report.rejected += 1
+                report.rejects += [(row.line, row.reason)] if report.rejected <= SHOWN_REJECTS else []
                 write_reject(row)
                 continue
             name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
-            if name in seen:
-                again += 1
-                continue
-            seen.add(name)
-            from_text.update(row.from_text)
-            yield row.note
+            report.already_there += name in seen
+            if name not in seen:
+                seen.add(name)
+                report.from_text.update(row.from_text)
+                yield row.note
 
-    with _rejects_file(None if dry_run else target, header) as write_reject:
-        notes = fresh(write_reject)
+    with ExitStack() as stack:
+        notes = fresh(_reject_writer(Path(os.devnull) if dry_run else target, header, stack))
         while batch := list(islice(notes, BATCH)):
-            written = [] if dry_run else _write(nb, batch, cases)
-            imported += len(batch) if dry_run else len(written)
-            paths += written
-    return ImportReport(
-        imported=imported,
-        already_there=again,
-        rejected=rejected,
-        rejects=tuple(first),
-        rejects_file=target if rejected and not dry_run else None,
-        unused_columns=tuple(column for column in header if column and column not in plan.columns.values()),
-        paths=tuple(paths),
-        from_text=dict(from_text.most_common()),
-    )
+            report.paths += [] if dry_run else _write(nb, batch, cases)
+            report.imported = report.imported + len(batch) if dry_run else len(report.paths)
+    report.from_text = Counter(dict(report.from_text.most_common()))
+    report.rejects_file = target if report.rejected and not dry_run else None
+    return report
 
 
 def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[str]]:
@@ -103,25 +93,28 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[s
     Beside the fields there are `body`, unknown fields, and `pictures`: paths of photographs. In CSV, what a
     spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
     """
-    rows: list[dict[str, Any]] = []
-    left_out = []
-    for relpath in _case_paths(nb):
-        try:
-            note = nb.read_case(relpath)
-        except NoteError:
-            left_out.append(relpath)
-            continue
-        pictured = [f"{PICTURES}/{note.case}/{each.name}" for each in list_pictures(nb, note.case)]
-        rows.append({**({PICTURES: pictured} if pictured else {}), **note.as_fields(), "body": note.body})
-    if format == "csv":
-        own = [name for name in dict.fromkeys(chain(CASE_FIELDS, *rows)) if name not in ("body", PICTURES)]
-        columns = [*own, "body", *([PICTURES] if any(PICTURES in row for row in rows) else [])]
-        writer = csv.writer(stream)
-        writer.writerow(map(guarded, columns))
-        writer.writerows([guarded(_cell(name, row.get(name, ""))) for name in columns] for row in rows)
-    else:
-        stream.writelines(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
-    return len(rows), left_out
+    count, left_out, columns = 0, [], dict.fromkeys((*CASE_FIELDS, "body"))
+    # Which columns a table has is known after the last note: until then its rows wait on the disk.
+    with tempfile.TemporaryFile("w+", encoding="utf-8") if format == "csv" else nullcontext(stream) as lines:
+        for relpath in _case_paths(nb):
+            try:
+                note = nb.read_case(relpath)
+            except NoteError:
+                left_out.append(relpath)
+                continue
+            pictured = [f"{PICTURES}/{note.case}/{each.name}" for each in list_pictures(nb, note.case)]
+            row = {**({PICTURES: pictured} if pictured else {}), **note.as_fields(), "body": note.body}
+            lines.write(json.dumps(row, ensure_ascii=False) + "\n")
+            columns |= dict.fromkeys(row)
+            count += 1
+        if format == "csv":
+            names = sorted(columns, key=lambda name: (name == PICTURES, name == "body"))
+            writer = csv.writer(stream)
+            writer.writerow(map(guarded, names))
+            lines.seek(0)
+            rows = map(json.loads, lines)
+            writer.writerows([guarded(_cell(name, row.get(name, ""))) for name in names] for row in rows)
+    return count, left_out
 
 
 def _case_paths(nb: Notebook) -> list[str]:
@@ -132,7 +125,7 @@ def _known(nb: Notebook) -> tuple[set[str], set[str]]:
     """Return the case numbers that the notebook has, and the digests of the rows it was imported from."""
     relpaths, digests = _case_paths(nb), set()
     for relpath in relpaths:
-        with contextlib.suppress(NoteError):
+        with suppress(NoteError):
             if found := _IMPORTED_LINE.search(nb.read_bytes(relpath)):
                 digests.add(found[1].decode("ascii"))
     return {Path(relpath).stem for relpath in relpaths}, digests
@@ -157,30 +150,22 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
     return list(files)
 
 
-@contextlib.contextmanager
-def _rejects_file(path: Path | None, header: Sequence[str]) -> Iterator[Callable[[Row], None]]:
-    """Give what writes a rejected row at once, so that none waits in memory; the first makes the file.
+def _reject_writer(path: Path, header: Sequence[str], stack: ExitStack) -> Callable[[Row], None]:
+    """Return what writes a rejected row at once, so that none waits in memory; the first makes the file."""
+    opened: list[TextIO] = []
 
-    path: None to write nothing.
-    """
-    with contextlib.ExitStack() as stack:
-        stream: TextIO | None = None
+    def write(row: Row) -> None:
+        cells = [*row.cells, *[""] * (len(header) - len(row.cells)), str(row.line), row.reason]
+        try:
+            if not opened:
+                stream = path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
+                opened.append(stack.enter_context(stream))
+                csv.writer(stream).writerow([*header, "rejected line", "rejected because"])
+            csv.writer(opened[0]).writerow(cells)
+        except OSError as error:
+            raise saving.as_write_error(path, error) from error
 
-        def write(row: Row) -> None:
-            nonlocal stream
-            if path is None:
-                return
-            try:
-                if stream is None:
-                    opened = path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
-                    stream = stack.enter_context(opened)
-                    csv.writer(stream).writerow([*header, "rejected line", "rejected because"])
-                cells = [*row.cells, *[""] * (len(header) - len(row.cells))]
-                csv.writer(stream).writerow([*cells, str(row.line), row.reason])
-            except OSError as error:
-                raise saving.as_write_error(path, error) from error
-
-        yield write
+    return write
 
 
 def _cell(name: str, value: Any) -> str:

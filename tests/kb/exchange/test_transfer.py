@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
+import tracemalloc
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -20,7 +22,7 @@ from kb.notes.case import CASE_FIELDS, CaseNote
 from kb.storage import saving
 from kb.storage.pictures import add_pictures
 from kb.storage.saving import WriteError
-from tests.kb.made_up_notes import CASE_PATH, CASE_TEXT, cases, empty_notebook, put, unhurried
+from tests.kb.made_up_notes import CASE_ID, CASE_PATH, CASE_TEXT, cases, empty_notebook, put, unhurried
 from tests.kb.storage.test_pictures import picture
 from tests.messy_workbook import write_messy_workbook
 
@@ -77,7 +79,7 @@ def test_rows_become_cases(nb: Notebook, tmp_path: Path, delimiter: str) -> None
 def test_dry_run_writes_nothing(nb: Notebook, tmp_path: Path) -> None:
     path = table(tmp_path / "old.csv", GOOD, changed(Result="sold"))
     report = import_table(nb, path, by_name(HEADER), dry_run=True)
-    assert (report.imported, report.rejected, report.unused_columns) == (1, 1, ("Job",))
+    assert (report.imported, report.rejected, report.unused_columns) == (1, 1, ["Job"])
     assert nb.scan() == {}
     assert sorted(entry.name for entry in tmp_path.iterdir()) == ["bench", "old.csv"]
 
@@ -219,6 +221,19 @@ def test_export_as_json_lines_can_be_built_into_cases(tmp_path: Path) -> None:
     export_cases(demo, "jsonl", stream)
     lines = stream.getvalue().splitlines()
     assert [CaseNote.from_fields(json.loads(line)) for line in lines] == all_cases(demo)
+
+
+@pytest.mark.parametrize("kind", ["csv", "jsonl"])
+def test_export_holds_few_rows_at_a_time(nb: Notebook, kind: str) -> None:
+    size, number = 200_000, 40
+    for case_id in [f"20260318-{each:04d}" for each in range(number)]:
+        put(nb, f"cases/2026/{case_id}.md", CASE_TEXT.replace(CASE_ID, case_id) + "x" * size)
+    tracemalloc.start()
+    with open(os.devnull, "w", encoding="utf-8", newline="") as stream:
+        assert export_cases(nb, kind, stream) == (number, [])
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < size * number / 2
 
 
 def test_export_leaves_bad_notes_out_and_names_them(nb: Notebook) -> None:
