@@ -13,19 +13,15 @@ from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
-from search.answering.complaint import NOT_SAID as NOT_SAID
-from search.answering.complaint import BlinksError as BlinksError
 from search.answering.complaint import notices_for, read_said
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.integrity import tried_again
-from search.index.postings import USUAL_CACHE_MB as USUAL_CACHE_MB
-from search.learning import STILL_LEARNING, Learned, Learner
+from search.index.postings import USUAL_CACHE_MB
+from search.learning import STILL_LEARNING, Learner
 from search.reading.complaint import Reading
-from search.reading.concepts import ConceptFinder, finder_for
-from search.reading.vectors import load_meaning
 
 Progress = Callable[[str, int, int], None]
 
@@ -68,11 +64,13 @@ class Bench:
         self._progress = progress or (lambda what, done, total: None)
         self._look_again_s = look_again_s
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
-        self._known: tuple[Snapshot, Knowledge] | None = None
+        self._known: Knowledge | None = None
         reading, learning = (
             partial(self._progress, what) for what in ("Reading notes", "Learning from past repairs")
         )
-        self._learner = Learner(self._know, notebook.state_dir, beside=learn_beside, progress=learning)
+        self._learner = Learner(
+            lambda: self.knowledge, notebook.state_dir, beside=learn_beside, progress=learning
+        )
         # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
         self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()
@@ -143,37 +141,26 @@ class Bench:
     @property
     def snapshot(self) -> Snapshot:
         """Return the newest state of the index."""
-        return self._know()[0]
+        return self.knowledge.snapshot
 
     @property
     def knowledge(self) -> Knowledge:
-        """Return what is known of the notebook's cases and families in that state."""
-        return self._know()[1]
+        """Return what is known of the notebook in the newest state of its index."""
+        snapshot, families = self._index.snapshot(), self.notebook.families()
+        with self._known_lock:
+            known = self._known
+            if known is None or known.snapshot is not snapshot or known.families != families:
+                self._known = known = Knowledge(snapshot, families, self.notebook.vocabulary(), known)
+            return known
 
     @property
     def causes(self) -> NotebookCauses:
         """Return the odds of the causes, learned from the newest state where that is possible at once."""
         return self._learner.state().causes
 
-    @property
-    def finder(self) -> ConceptFinder:
-        """Return what finds the trade's ideas in a text, the shop's own terms included."""
-        return self._know()[1].finder
-
-    def _know(self) -> tuple[Snapshot, Knowledge]:
-        snapshot, families = self._index.snapshot(), self.notebook.families()
-        with self._known_lock:
-            known = self._known
-            if known is None or known[0] is not snapshot or known[1].families != families:
-                vocabulary = self.notebook.vocabulary()
-                finder, before = finder_for(vocabulary), known and known[1]
-                knowledge = Knowledge(snapshot.table, families, vocabulary, finder, snapshot.source, before)
-                self._known = known = snapshot, knowledge
-            return known
-
     def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
         """Return what a complaint says, and what was given beside it (see answer). Raises: BlinksError."""
-        return read_said(*self._know(), text, family=family, blinks=blinks)
+        return read_said(self.knowledge, text, family=family, blinks=blinks)
 
     @tried_again
     def answer(
@@ -202,38 +189,20 @@ class Bench:
         Raises:
             BlinksError: when `blinks` is no pattern.
         """
-        started = time.perf_counter()
-        learned = self._learner.state()
-        read = partial(
-            read_said, *learned.known, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no
-        )
-        answer = self._turns.submit(self._answer, learned, read, rule_out, limit).result()
+        started, learned = time.perf_counter(), self._learner.state()
+        known = learned.known
+
+        def work() -> Answer:
+            reading = read_said(known, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
+            ruling, odds = known.ruling(rule_out), learned.causes.odds(reading)
+            cases = past_cases(reading, known.snapshot, odds, limit)
+            notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
+            notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
+            return build_answer(known, reading, odds, ruling=ruling, cases=cases, notices=notices)
+
+        answer = self._turns.submit(work).result()
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
-
-    def _answer(
-        self, learned: Learned, read: Callable[[], Reading], rule_out: Sequence[str], limit: int
-    ) -> Answer:
-        snapshot, knowledge = learned.known
-        reading, ruling = read(), knowledge.ruling(rule_out)
-        odds = learned.causes.odds(reading)
-        cases = past_cases(reading, snapshot, odds, limit)
-        notices = notices_for(reading, knowledge, ruling, found=any(case.note for case in cases))
-        notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
-        return build_answer(knowledge, reading, odds, ruling=ruling, cases=cases, notices=notices)
-
-    def comebacks_of(self, case: str) -> list[str]:
-        """Return the later cases in which the fault of a case came back, oldest first."""
-        return self.snapshot.table.comebacks_of(case)
-
-    def holdings(self) -> str:
-        """Return in one sentence what the notebook holds."""
-        return self.knowledge.holdings()
 
     def wait_for_learning(self) -> None:
         """Return when no learning goes on beside the answers."""
         self._learner.wait()
-
-    @property
-    def has_meaning(self) -> bool:
-        """Tell whether the extra [meaning] is installed, so that different words for one thing meet."""
-        return load_meaning() is not None

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from search.answering.knowledge import Knowledge
+from search.causes.cross_validation import Progress
 from search.causes.notebook_causes import NotebookCauses
-from search.index.snapshot import Snapshot
 
-Known = tuple[Snapshot, Knowledge]
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
 STILL_LEARNING = (
@@ -25,13 +24,13 @@ class Learned:
     """One state to answer from.
 
     Attributes:
-        known: the index and what is known from it.
+        known: a state of the notebook.
         causes: the odds.
         refreshes: number of refresh requests that this state includes.
         complete: nothing is left to learn from these notes.
     """
 
-    known: Known
+    known: Knowledge
     causes: NotebookCauses
     refreshes: int
     complete: bool = True
@@ -46,12 +45,12 @@ class Learner:
     """
 
     def __init__(
-        self, know: Callable[[], Known], folder: Path, *, beside: bool, progress: Callable[[int, int], None]
+        self, know: Callable[[], Knowledge], folder: Path, *, beside: bool, progress: Progress
     ) -> None:
         """Prepare; nothing is learned before the first state is asked for.
 
-        know: returns the newest state of the index and what is known from it. folder: where what was learned
-        is kept. progress: called with what is done of learning and what there is.
+        know: returns the newest state of the notebook. folder: where what was learned is kept. progress:
+        called with what is done of learning and what there is.
         """
         self.refreshes = 0
         self._know, self._folder, self.beside, self._progress = know, folder, beside, progress
@@ -66,14 +65,14 @@ class Learner:
         the newest notes with what was learned before.
         """
         learned = self._learned
-        if learned is not None and learned.known == self._know():
+        if learned is not None and learned.known is self._know():
             return learned
         wait = learned is None or learned.refreshes < self.refreshes
         if not self._lock.acquire(blocking=wait):
             assert learned is not None
             return learned
         try:
-            if self._learned is None or self._learned.known != self._know():
+            if self._learned is None or self._learned.known is not self._know():
                 self._learned = self._next()
                 if self._thread is not None and not self._thread.is_alive():
                     self._thread = None  # it failed; other notes are another try
@@ -104,28 +103,25 @@ class Learner:
     def _next(self) -> Learned:
         """Return the newest state, as well learned as it can be without making an answer of `beside` wait."""
         refreshes, known, before = self.refreshes, self._know(), self._learned
-        if before is not None and before.known[0].generation == known[0].generation:  # the cases say the same
-            causes = before.causes.with_families(known[1].families.values())
+        snapshot, families = known.snapshot, known.families.values()
+        if before is not None and before.known.snapshot.generation == snapshot.generation:
+            causes = before.causes.with_families(families)  # the cases say the same
             return replace(before, known=known, causes=causes, refreshes=refreshes)
         if not self.beside:
             return self._learn()
-        (snapshot, knowledge), earlier = known, None if before is None else before.causes
+        earlier = None if before is None else before.causes
         causes, more = NotebookCauses.at_once(
-            snapshot, knowledge.finder, knowledge.families.values(), folder=self._folder, before=earlier
+            snapshot, known.finder, families, folder=self._folder, before=earlier
         )
         return Learned(known=known, causes=causes, refreshes=refreshes, complete=not more)
 
     def _learn(self, *, afresh: bool = False) -> Learned:
-        refreshes, (snapshot, knowledge) = self.refreshes, self._know()
+        refreshes, known = self.refreshes, self._know()
         causes = NotebookCauses.learn(
-            snapshot,
-            knowledge.finder,
-            knowledge.families.values(),
-            folder=self._folder,
-            afresh=afresh,
+            known.snapshot, known.finder, known.families.values(), folder=self._folder, afresh=afresh,
             progress=self._progress,
-        )
-        return Learned(known=(snapshot, knowledge), causes=causes, refreshes=refreshes)
+        )  # fmt: skip
+        return Learned(known=known, causes=causes, refreshes=refreshes)
 
     def _keep_learning(self) -> None:
         """Learn until nothing is left to learn; notes that change meanwhile are learned from next."""
@@ -133,7 +129,7 @@ class Learner:
             while True:
                 learned = self._learn()
                 with self._lock:
-                    if self._know() == learned.known:
+                    if self._know() is learned.known:
                         self._learned, self._thread = learned, None
                         return
         except Exception:

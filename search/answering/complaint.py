@@ -10,7 +10,6 @@ from kb.errors import BenchloreError, quoted
 from kb.notes.blinks import BlinkPattern
 from search.answering.knowledge import Knowledge, Ruling
 from search.index.case_table import code_of
-from search.index.snapshot import Snapshot
 from search.reading.complaint import LONGEST_COMPLAINT, Reading, read_complaint
 
 LIKE_CAUSE, CAUSES_OFFERED = 70.0, 3  # per cent of likeness of names, and how many; chosen by us
@@ -22,14 +21,14 @@ class BlinksError(BenchloreError):
 
 
 def read_said(
-    snapshot: Snapshot, knowledge: Knowledge, text: str, *, family: str = "", blinks: str = "",
-    literal: bool = False, yes: Sequence[str] = (), no: Sequence[str] = (),
+    knowledge: Knowledge, text: str, *, family: str = "", blinks: str = "", literal: bool = False,
+    yes: Sequence[str] = (), no: Sequence[str] = (),
 ) -> Reading:  # fmt: skip
     """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError."""
     reading = read_complaint(
-        text, finder=knowledge.finder, families=list(knowledge.families.values()), lexicon=snapshot.lexicon,
-        blinks=_pattern(blinks), family="" if family == NOT_SAID else family,
-        literal=literal, yes=yes, no=no,
+        text, finder=knowledge.finder, families=list(knowledge.families.values()),
+        lexicon=knowledge.snapshot.lexicon, blinks=_pattern(blinks),
+        family="" if family == NOT_SAID else family, literal=literal, yes=yes, no=no,
     )  # fmt: skip
     if blinks == NOT_SAID:
         reading = replace(reading, blinks=None)

@@ -17,12 +17,13 @@ from search.answering.answer import CauseAnswer, Codes
 from search.answering.questions import QUESTIONS
 from search.causes.similar_causes import other_spellings
 from search.families.case_group import CaseGroup, NotebookStatistics, statistics_of
-from search.index.case_table import CaseTable, code_of
+from search.index.case_table import code_of
 from search.index.documents import cause_key
-from search.index.postings import PostingCache, PostingSource
+from search.index.postings import PostingCache
 from search.index.rows import Rows
+from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading
-from search.reading.concepts import CONCEPT_MARK, ConceptFinder
+from search.reading.concepts import CONCEPT_MARK, finder_for
 from search.reading.job_note import KnownCauses
 from search.stats.arrays import FloatArray, IntArray
 
@@ -50,16 +51,16 @@ class Ruling:
 class Knowledge:
     """One state of the index and the family notes beside it, with what answers need worked out once."""
 
-    table: CaseTable
+    snapshot: Snapshot
     families: dict[str, FamilyNote]
     vocabulary: Vocabulary
-    finder: ConceptFinder
-    source: PostingSource
     before: InitVar[Knowledge | None] = None  # an earlier state: causes without a new case are as they were
 
     def __post_init__(self, before: Knowledge | None) -> None:
         """Keep what is counted and described."""
-        self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(self.source.cache_mb / 12)
+        self.table, self.finder = self.snapshot.table, finder_for(self.vocabulary)
+        cache_mb = self.snapshot.source.cache_mb / 12
+        self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(cache_mb)
         # By names, which stay while codes move: of which state, its last segment, and what was said.
         self._profiles: dict[_Names, tuple[int, tuple[int, Rows], CauseAnswer]] = {}
         self._state = 1
@@ -78,7 +79,8 @@ class Knowledge:
 
     def cases_with(self, term: str) -> FloatArray:
         """Return in how many cases of each cause a complaint has a stem or a concept; shape (n_causes,)."""
-        return self._counts.fetch(term, lambda: (self._counted(self.source.postings(_FIELD, term)[0]),))[0]
+        source = self.snapshot.source
+        return self._counts.fetch(term, lambda: (self._counted(source.postings(_FIELD, term)[0]),))[0]
 
     def _counted(self, rows: IntArray) -> FloatArray:
         causes = self.table.cause[rows]

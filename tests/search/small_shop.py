@@ -12,7 +12,8 @@ from kb.notes.family import FamilyNote
 from kb.terms import load_vocabulary
 from search.answering.knowledge import Knowledge
 from search.index.postings import MemoryPostings
-from search.reading.concepts import finder_for
+from search.index.segments import empty_segments
+from search.index.snapshot import Snapshot
 from tests.search.tables import documents_from_cases, table_of
 
 TV = {"device": "LED TV", "make": "Halvern", "chassis_family": "HV-L2", "model": "HV-43L2"}
@@ -171,10 +172,7 @@ def knowledge_of(notes: Sequence[CaseNote], families: Mapping[str, FamilyNote] |
     """Return what answers know of some cases that are in no index."""
     vocabulary = load_vocabulary()
     documents = documents_from_cases(notes, vocabulary=vocabulary)
+    source = MemoryPostings([document.terms for document in documents])
     return Knowledge(
-        table_of(documents),
-        dict(families or {}),
-        vocabulary,
-        finder_for(vocabulary),
-        source=MemoryPostings([document.terms for document in documents]),
+        Snapshot(source, table_of(documents), "", empty_segments(0)), dict(families or {}), vocabulary
     )

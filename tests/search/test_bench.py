@@ -14,7 +14,8 @@ from kb.notebook import Notebook
 from kb.storage.writing import remove_case, save_new_case
 from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Advice, Answer
-from search.bench import Bench, BlinksError
+from search.answering.complaint import BlinksError
+from search.bench import Bench
 from search.index.documents import cause_key
 from search.index.postings import PostingCache
 from search.planning.checks import Check, order_checks
@@ -64,8 +65,12 @@ def cases(answer: Answer) -> list[str]:
 
 
 def chance(answer: Answer, cause: str, bench: Bench) -> float:
-    key = cause_key(cause, bench.finder)
-    return sum(each.probability for each in answer.causes if cause_key(each.root_cause, bench.finder) == key)
+    key = cause_key(cause, bench.knowledge.finder)
+    return sum(
+        each.probability
+        for each in answer.causes
+        if cause_key(each.root_cause, bench.knowledge.finder) == key
+    )
 
 
 # ------------------------------------------------------------------ every answer
@@ -150,7 +155,8 @@ def test_answer_to_a_family_alone_has_its_cases_and_no_others(bench: Bench) -> N
     answer = bench.answer("", family="BW-M7")
     assert set(cases(answer)) == {"20240704-ddd1", "20240805-ddd2"}
     assert answer.causes[0].cases == 2
-    assert cause_key(answer.causes[0].root_cause, bench.finder) == cause_key("door switch worn", bench.finder)
+    finder = bench.knowledge.finder
+    assert cause_key(answer.causes[0].root_cause, finder) == cause_key("door switch worn", finder)
 
 
 def test_answer_takes_a_model_for_its_family(bench: Bench) -> None:
@@ -309,7 +315,7 @@ def test_bench_answers_from_an_empty_notebook(tmp_path: Path) -> None:
         assert answer.not_in_notebook == 1.0
         assert set(DEFAULT_CAUTIONS) <= {caution.kind for caution in answer.caution}
         assert any("write up the first repair" in notice for notice in answer.notices)
-    assert bench.holdings() == "0 repairs in 0 families, 0 root causes."
+    assert bench.knowledge.holdings() == "0 repairs in 0 families, 0 root causes."
 
 
 def test_bench_finds_words_of_notes_that_cannot_be_read(tmp_path: Path) -> None:
@@ -331,7 +337,7 @@ def test_bench_counts_bad_notes_in_no_cause(tmp_path: Path) -> None:
     assert sum(cause.cases for cause in bench.answer("").causes) == len(REPAIRS)
     hits = bench.answer("dark, the wombat hums").cases
     assert [bool(hit.note) for hit in hits] == [True] * (len(hits) - 1) + [False]
-    assert bench.holdings() == "11 repairs in 3 families, 5 root causes; 1 note needs attention."
+    assert bench.knowledge.holdings() == "11 repairs in 3 families, 5 root causes; 1 note needs attention."
 
 
 def test_holdings_count_notes_that_need_attention(tmp_path: Path) -> None:
@@ -339,16 +345,16 @@ def test_holdings_count_notes_that_need_attention(tmp_path: Path) -> None:
     for name in ("20240101-bad1", "20240101-bad2"):
         (tmp_path / "cases" / "2024" / f"{name}.md").write_text("no front matter", encoding="utf-8")
     bench.refresh(now=True)
-    assert bench.holdings().endswith("; 2 notes need attention.")
+    assert bench.knowledge.holdings().endswith("; 2 notes need attention.")
 
 
 def test_holdings_count_one_as_one(tmp_path: Path) -> None:
     write_repair(tmp_path, repair("20240110-aaa1", REPAIRS["20240110-aaa1"]))
-    assert Bench(Notebook(tmp_path)).holdings() == "1 repair in 1 family, 1 root cause."
+    assert Bench(Notebook(tmp_path)).knowledge.holdings() == "1 repair in 1 family, 1 root cause."
 
 
 def test_holdings_say_what_the_notebook_holds(bench: Bench) -> None:
-    assert bench.holdings() == "11 repairs in 3 families, 5 root causes."
+    assert bench.knowledge.holdings() == "11 repairs in 3 families, 5 root causes."
 
 
 # ------------------------------------------------------------------ notes that come, change and go
@@ -413,9 +419,9 @@ def test_rebuild_gives_the_same_answers(tmp_path: Path) -> None:
 
 
 def test_comebacks_are_named_oldest_first(bench: Bench) -> None:
-    assert bench.comebacks_of("20240110-aaa1") == ["20240320-aaa3", "20241108-aaa4"]
-    assert bench.comebacks_of("20240401-bbb1") == []
-    assert bench.comebacks_of("20990101-zzzz") == []
+    assert bench.snapshot.table.comebacks_of("20240110-aaa1") == ["20240320-aaa3", "20241108-aaa4"]
+    assert bench.snapshot.table.comebacks_of("20240401-bbb1") == []
+    assert bench.snapshot.table.comebacks_of("20990101-zzzz") == []
 
 
 def test_bench_answers_while_notes_come_and_go(tmp_path: Path) -> None:
@@ -471,8 +477,10 @@ def test_evidence_can_be_opened_and_has_the_cause(demo_bench: Bench, text: str) 
             path = demo_bench.notebook.case_path(case)
             assert path is not None
             note = demo_bench.notebook.read_case(path)
-            spellings = {cause_key(name, demo_bench.finder) for name in (cause.root_cause, *cause.spellings)}
-            assert cause_key(note.root_cause, demo_bench.finder) in spellings
+            spellings = {
+                cause_key(name, demo_bench.knowledge.finder) for name in (cause.root_cause, *cause.spellings)
+            }
+            assert cause_key(note.root_cause, demo_bench.knowledge.finder) in spellings
             seen.add(case)
     assert len(seen) == sum(cause.cases for cause in answer.causes)
 

@@ -85,14 +85,14 @@ def wanted_causes(search: Golden, bench: Bench) -> set[str]:
 
 
 def keys(causes: set[str], bench: Bench) -> set[str]:
-    return {cause_key(cause, bench.finder) for cause in causes}
+    return {cause_key(cause, bench.knowledge.finder) for cause in causes}
 
 
 def place_of_case(search: Golden, answer: Answer, bench: Bench) -> float:
     """Return the place of the first wanted past case, 1 is first; infinite when there is none."""
     causes = keys({each for each in search.wanted if not is_case_id(each)}, bench)
     for place, hit in enumerate(answer.cases, start=1):
-        if hit.note.case in search.wanted or cause_key(hit.note.root_cause, bench.finder) in causes:
+        if hit.note.case in search.wanted or cause_key(hit.note.root_cause, bench.knowledge.finder) in causes:
             return place
     return math.inf
 
@@ -101,7 +101,7 @@ def place_of_cause(search: Golden, answer: Answer, bench: Bench) -> float:
     """Return the place of the first wanted cause, 1 is first; infinite when there is none."""
     causes = keys(wanted_causes(search, bench), bench)
     for place, cause in enumerate(answer.causes, start=1):
-        if cause_key(cause.root_cause, bench.finder) in causes:
+        if cause_key(cause.root_cause, bench.knowledge.finder) in causes:
             return place
     return math.inf
 
@@ -110,7 +110,9 @@ def chance_of_wanted(search: Golden, answer: Answer, bench: Bench) -> float:
     """Return the probability given to all wanted causes together; within [0, 1]."""
     causes = keys(wanted_causes(search, bench), bench)
     return sum(
-        cause.probability for cause in answer.causes if cause_key(cause.root_cause, bench.finder) in causes
+        cause.probability
+        for cause in answer.causes
+        if cause_key(cause.root_cause, bench.knowledge.finder) in causes
     )
 
 
@@ -134,7 +136,11 @@ def test_golden_wants_what_the_notebook_holds(bench: Bench) -> None:
     known = set(table.cause_keys)
     for search in SEARCHES:
         for wanted in search.wanted:
-            held = wanted in table.row_of if is_case_id(wanted) else cause_key(wanted, bench.finder) in known
+            held = (
+                wanted in table.row_of
+                if is_case_id(wanted)
+                else cause_key(wanted, bench.knowledge.finder) in known
+            )
             assert held, f"line {search.line}: the demo notebook has no {wanted!r}"
 
 

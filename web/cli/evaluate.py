@@ -85,7 +85,7 @@ def on_notebook(
 ) -> Evaluation | OpenSetFigures:
     """Measure on the notebook's own cases: answer the last ones again, or hide causes (None)."""
     families = bench.knowledge.families.values()
-    causes = NotebookCauses(bench.snapshot, bench.finder, families, words_alone=words_alone)
+    causes = NotebookCauses(bench.snapshot, bench.knowledge.finder, families, words_alone=words_alone)
     if last is None:
         return measure_open_set(causes.history(), **options)
     return evaluate_notebook(causes, last=last, **options)

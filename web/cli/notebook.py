@@ -52,7 +52,7 @@ def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
         if rebuild:
             bench.rebuild()
         bench.causes  # noqa: B018  # learns
-        holdings = bench.holdings()
+        holdings = bench.knowledge.holdings()
     click.echo(f"{holdings} Ready in {time.perf_counter() - started:.1f} s.")
     if bench.warning:
         raise click.ClickException(bench.warning)

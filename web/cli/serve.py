@@ -11,7 +11,8 @@ import click
 import segno
 from flask import Flask
 
-from search.bench import USUAL_CACHE_MB, Bench
+from search.bench import Bench
+from search.index.postings import USUAL_CACHE_MB
 from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
 from web.server.access import SHORTEST, Access, is_this_computer, keep_hash, passphrase_file, read_hash

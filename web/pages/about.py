@@ -3,6 +3,7 @@
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
+from search.reading.vectors import load_meaning
 from web.server.current import desk
 
 blueprint = Blueprint("about", __name__)
@@ -15,7 +16,9 @@ def about() -> tuple[str, dict[str, str]]:
     """Say in plain words what the answers rest on."""
     bench, measuring = desk().bench, desk().measuring
     measuring.measure_if_quick()
-    page = render_template("about.html", bench=bench, measuring=measuring)
+    page = render_template(
+        "about.html", bench=bench, measuring=measuring, has_meaning=load_meaning() is not None
+    )
     return page, {"Refresh": str(LOOK_AGAIN_S)} if measuring.at_work else {}
 
 

@@ -79,7 +79,8 @@ def show(case_id: str) -> str | Response:
     earlier = before.note if before else None
     return render_template(
         "case.html", note=note, path=found.path, fields=shown_fields(note), cautions=cautions_of(note),
-        pictures=list_pictures(desk().notebook, case_id), later=desk().bench.comebacks_of(note.case),
+        pictures=list_pictures(desk().notebook, case_id),
+        later=desk().bench.snapshot.table.comebacks_of(note.case),
         earlier=earlier, compared=compare(earlier, note) if earlier else [],
     )  # fmt: skip
 

@@ -7,7 +7,7 @@ import numpy as np
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from search.bench import BlinksError
+from search.answering.complaint import BlinksError
 from web.server.current import desk
 from web.views import answer_view
 from web.views.answer_view import ask, view_answer
@@ -45,6 +45,6 @@ def search() -> Response | tuple[str, int]:
     page = render_template(
         "answer.html", state=state, view=view_answer(answer, state, bench), shown=answer_view,
         families=families, blinks_fault=blinks_fault,
-        mark=partial(mark, terms={each.term for each in answer.reading.terms}, finder=bench.finder),
+        mark=partial(mark, terms={each.term for each in answer.reading.terms}, finder=bench.knowledge.finder),
     )  # fmt: skip
     return page, 422 if blinks_fault else 200

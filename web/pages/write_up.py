@@ -14,7 +14,7 @@ from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.saving import WriteError
 from kb.storage.sent import case_sent, is_key
-from search.bench import BlinksError
+from search.answering.complaint import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import case_form, flow
 from web.forms.alike import Alike, find_alike

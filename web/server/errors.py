@@ -10,7 +10,7 @@ from kb.errors import BenchloreError, NoteError
 from kb.notes.note import NOTHING
 from kb.storage.editing import EditError
 from kb.storage.writing import ChangedOnDisk
-from search.bench import BlinksError
+from search.answering.complaint import BlinksError
 from web.server.current import desk
 
 TITLES = {

@@ -55,7 +55,7 @@ class Measuring:
         try:
             snapshot, families = self._bench.snapshot, self._bench.knowledge.families.values()
             generation = snapshot.generation
-            evaluation = evaluate_notebook(NotebookCauses(snapshot, self._bench.finder, families))
+            evaluation = evaluate_notebook(NotebookCauses(snapshot, self._bench.knowledge.finder, families))
         except Exception as failed:
             # Whatever it was must not end the server's thread in silence; the page says it.
             error = str(failed) or type(failed).__name__

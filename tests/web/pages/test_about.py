@@ -40,7 +40,7 @@ def test_about_says_in_plain_words_how_often_it_was_right(app: Flask, client: Fl
 
 
 def test_about_says_when_the_extra_is_missing(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("search.bench.Bench.has_meaning", False)
+    monkeypatch.setattr("web.pages.about.load_meaning", lambda: None)
     assert "Words only" in client.get("/about").text
 
 
