@@ -57,7 +57,9 @@ def build_answer(
         bare, causes=tuple(suspects), other_causes=unlisted_share(left, suspects), families=families,
         **_said_by_families(knowledge, reading, families, suspects),
         **work | ({"bench_time": None} if withheld else {}), quote_condition=condition,
-        blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, reading.family),
+        blink_records=blinks_said(
+            knowledge.table, knowledge.families, reading.blinks, reading.family or reading.taken_to_be
+        ),
         questions=questions_for(reading, suspects, left.not_in_notebook, *knowledge.symptom_counts),
     )  # fmt: skip
 

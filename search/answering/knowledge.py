@@ -149,6 +149,20 @@ class Knowledge:
         """Tell whether two names are of one kind of device."""
         return self._device_key(one) == self._device_key(other)
 
+    def only_family(self, make: str, device: str) -> str:
+        """Return the family of a make and a kind of device where notes and cases know just one, else ""."""
+        table, notes = self.table, self.families.values()
+        codes = np.isin(table.device, self.device_codes(device)) & (
+            table.make == code_of(table.make_names, make)
+        )
+        known = {table.family_names[code] for code in np.unique(table.family[codes]).tolist() if code >= 0}
+        known |= {
+            note.chassis_family
+            for note in notes
+            if note.make == make and self.same_device(note.device, device)
+        }
+        return known.pop() if make and device and len(known) == 1 else ""
+
     @cached_property
     def _device_keys(self) -> Sequence[str]:
         return [self._device_key(name) for name in self.table.device_names]

@@ -16,7 +16,7 @@ from search.records import in_json
 _SAY_LITTLE = frozenset((f"{CONCEPT_MARK}not working", f"{CONCEPT_MARK}intermittent"))
 _IN_JSON = (
     "text", "words", "concepts", "blinks", "family", "make", "model", "device", "instead_of",
-    "not_understood", "taken_for", "denied", "past",
+    "not_understood", "taken_for", "denied", "past", "taken_to_be",
 )  # fmt: skip
 
 
@@ -48,7 +48,8 @@ class Reading:
     terms: what is searched, each term once; denied_terms: the same for what is denied.
     tokens: the words that are evidence, each as it was corrected. evidence_text: the text cut to
     LONGEST_COMPLAINT, what is denied or past blanked out; offsets stay as they were.
-    device_spans: where a device is named.
+    device_spans: where a device is named. taken_to_be: the only family of the make and the device, where a
+    count of blinks but no family was said.
     """
 
     text: str
@@ -56,6 +57,7 @@ class Reading:
     concepts: tuple[str, ...] = ()
     blinks: BlinkPattern | None = None
     family: str = ""
+    taken_to_be: str = ""
     make: str = ""
     model: str = ""
     device: str = ""

@@ -170,6 +170,7 @@ def test_complaint_json_has_the_keys_of_the_answer() -> None:
         "taken_for": {},
         "denied": [],
         "past": [],
+        "taken_to_be": "",
     }
 
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import html
 import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from flask.testing import FlaskClient
 
 from kb.notebook import Notebook
 from search.answering.answer import Caution
 from search.bench import Bench
 from web.app import create_app
+from web.cli.main import main
 
 ASKED = "/?q=HV-43L2+dead+three+flashes"
 
@@ -323,3 +326,24 @@ def test_empty_notebook_leads_to_the_first_repair(tmp_path: Path) -> None:
     assert 'href="/cases/new"' in text[text.index("The first repairs") :]
     assert 'href="/families/new"' in text
     assert "For instance" not in text
+
+
+def test_blink_count_is_explained_for_the_only_family_of_the_make(client: FlaskClient, root: Path) -> None:
+    asked = {"q": "Halvern telly, three flashes"}
+    page = client.get("/", query_string=asked).text
+    assert "3 in HV-L2: the service sheet says PFC voltage missing" in page
+    assert "taken to be HV-L2, the only Halvern LED TV here" in page
+    undo = re.search(r'href="([^"]+)">press to undo', page)
+    assert undo
+    text = CliRunner().invoke(main, ["search", "--notebook", str(root), *asked.values()]).output
+    assert "the service sheet says PFC voltage missing" in " ".join(text.split())
+    assert "taken to be HV-L2, the only Halvern LED TV here; --family none undoes it" in " ".join(
+        text.split()
+    )
+    page = client.get(html.unescape(undo[1])).text
+    assert "PFC voltage missing" not in page
+    assert "taken to be" not in page
+    note = (root / "families/hv-l2.md").read_text(encoding="utf-8").replace("HV-L2", "HV-M3", 1)
+    (root / "families/hv-m3.md").write_text(re.sub("models:.*", "models: [HV-43M3]", note), encoding="utf-8")
+    page = client.get("/", query_string=asked).text
+    assert "taken to be" not in page
