@@ -103,25 +103,26 @@ class Learner:
     def _next(self) -> Learned:
         """Return the newest state, as well learned as it can be without making an answer of `beside` wait."""
         refreshes, known, before = self.refreshes, self._know(), self._learned
-        snapshot, families = known.snapshot, known.families.values()
-        if before is not None and before.known.snapshot.generation == snapshot.generation:
-            causes = before.causes.with_families(families)  # the cases say the same
+        if before is not None and before.known.snapshot.generation == known.snapshot.generation:
+            causes = before.causes.with_families(known.families.values())  # the cases say the same
             return replace(before, known=known, causes=causes, refreshes=refreshes)
-        if not self.beside:
-            return self._learn()
-        earlier = None if before is None else before.causes
-        causes, more = NotebookCauses.at_once(
-            snapshot, known.finder, families, folder=self._folder, before=earlier
-        )
-        return Learned(known=known, causes=causes, refreshes=refreshes, complete=not more)
+        return self._learn(before=None if before is None else before.causes, wait=not self.beside)
 
-    def _learn(self, *, afresh: bool = False) -> Learned:
+    def _learn(
+        self, *, before: NotebookCauses | None = None, wait: bool = True, afresh: bool = False
+    ) -> Learned:
         refreshes, known = self.refreshes, self._know()
         causes = NotebookCauses.learn(
-            known.snapshot, known.finder, known.families.values(), folder=self._folder, afresh=afresh,
+            known.snapshot,
+            known.finder,
+            known.families.values(),
+            folder=self._folder,
+            before=before,
+            wait=wait,
+            afresh=afresh,
             progress=self._progress,
-        )  # fmt: skip
-        return Learned(known=known, causes=causes, refreshes=refreshes)
+        )
+        return Learned(known=known, causes=causes, refreshes=refreshes, complete=causes.complete)
 
     def _keep_learning(self) -> None:
         """Learn until nothing is left to learn; notes that change meanwhile are learned from next."""

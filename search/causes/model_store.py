@@ -4,8 +4,7 @@ import contextlib
 import io
 import json
 import zipfile
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -13,83 +12,27 @@ import numpy as np
 import numpy.typing as npt
 
 from kb.files import read_file
-from search.causes.cross_validation import UNSEEN_LOGIT
 from search.causes.linear import LinearModel
 from search.causes.novelty import NoveltyModel
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
-from search.causes.training import CauseModel
+from search.causes.training import CauseModel, LearnedFrom
 from search.index.integrity import digest_of
-from search.stats.arrays import IntArray
 
 KEPT_FILE = "causes.npz"
 _FORMAT = 9
-_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 
 
-@dataclass(frozen=True, kw_only=True)
-class LearnedFrom:
-    """Say what a model was learned from: state of the index, causes' keys, cases, width of features."""
-
-    generation: str
-    cause_keys: Sequence[str]
-    cases: int
-    width: int
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Kept:
-    """Hold a model and what it was learned from."""
-
-    source: LearnedFrom
-    model: CauseModel
-
-    def tuning_for(self, now: LearnedFrom) -> Tuning | None:
-        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
-        tuning = self.model.tuning
-        grown = abs(now.cases - tuning.cases)
-        same = self.source.width == now.width and tuning.fitted
-        return tuning if same and grown <= max(20, tuning.cases // 5) else None
-
-    def model_for(self, now: LearnedFrom) -> CauseModel | None:
-        """Return the model for a state of the notebook; None when it had better be learned again.
-
-        In a large notebook the model of another state serves, for the causes it knows.
-        """
-        if self.source == now:
-            return self.model
-        return None if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None else self.carried_to(now)
-
-    def carried_to(self, now: LearnedFrom) -> CauseModel | None:
-        """Return the model for the causes of another state; None when its features have another width."""
-        if self.source.width != now.width:
-            return None
-        place = {key: at for at, key in enumerate(self.source.cause_keys)}
-        at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
-        linear = {name: _moved(each, at) for name, each in self.model.linear.items()}
-        return CauseModel(tuning=self.model.tuning, linear=linear)
-
-
-def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
-    """Return a model with its causes in another order; at: (causes,) where each stood, -1 for a new one."""
-    weights, offset = linear.weights[:, at], linear.offset[at]
-    weights[:, at < 0] = 0
-    # A cause met since then: votes speak for it, so this opinion should not shout it down.
-    known = linear.offset > UNSEEN_LOGIT
-    offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
-    return LinearModel(weights=weights, offset=offset)
-
-
-def keep(path: Path, kept: Kept) -> None:
+def keep(path: Path, model: CauseModel) -> None:
     """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
     facts = {
         "made_by": _made_by(),
-        "source": asdict(kept.source),
-        "tuning": asdict(kept.model.tuning),
-        "linear": list(kept.model.linear),
+        "source": asdict(model.source),
+        "tuning": asdict(model.tuning),
+        "linear": list(model.linear),
     }
     arrays: dict[str, npt.NDArray[Any]] = {"facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)}
-    for name, linear in kept.model.linear.items():
+    for name, linear in model.linear.items():
         arrays[f"{name}_weights"], arrays[f"{name}_offset"] = linear.weights.astype(np.float16), linear.offset
     file = io.BytesIO()
     np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
@@ -101,7 +44,7 @@ def keep(path: Path, kept: Kept) -> None:
         partial.replace(path)
 
 
-def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
+def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
     """Return what is kept in a file; None when it is missing, damaged, or of another format or opinions.
 
     now: what a model would be learned from now; a file that is far too large for it is not read.
@@ -131,7 +74,7 @@ def read_kept(path: Path, now: LearnedFrom) -> Kept | None:
     shape = (source.width, len(source.cause_keys))
     if any(each.weights.shape != shape or each.offset.shape != shape[1:] for each in linear.values()):
         return None
-    return Kept(source=source, model=CauseModel(tuning=tuning, linear=linear))
+    return CauseModel(tuning=tuning, linear=linear, source=source)
 
 
 def _made_by() -> list[object]:

@@ -15,11 +15,11 @@ from kb.notes.family import FamilyNote
 from search.causes.context import Corpus
 from search.causes.cross_validation import History, Progress
 from search.causes.fault_signs import FaultSigns, match_faults, read_plainly
-from search.causes.model_store import KEPT_FILE, Kept, LearnedFrom, keep, read_kept
+from search.causes.model_store import KEPT_FILE, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryMaker
-from search.causes.training import CauseModel, fit_model
+from search.causes.training import CauseModel, LearnedFrom, fit_model
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder
@@ -29,11 +29,6 @@ from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import BoolArray, FloatArray
 
 _MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
-
-
-def owners_words(note: CaseNote) -> str:
-    """Return what an owner said of the fault; the symptoms where that was not noted."""
-    return note.complaint or ".\n".join(note.symptom)
 
 
 class NotebookCauses:
@@ -56,7 +51,7 @@ class NotebookCauses:
         self.table, self.generation, self._lexicon = state.table, state.generation, state.lexicon
         self.finder = finder
         cases = PastCases.from_table(state.table)
-        self.usable: BoolArray = state.table.alive & state.table.readable & (cases.cause >= 0)
+        self.usable: BoolArray = cases.cause >= 0
         vectors = None if words_alone else state.vectors
         self.meaning = None if vectors is None else load_meaning()
         earlier = None if before is None else before.corpus.space
@@ -74,7 +69,7 @@ class NotebookCauses:
         self.corpus: Corpus = Corpus(
             cases=cases, source=state.source, space=space, names=lambda: self.names, signs=lambda: self.signs
         )
-        self.model = CauseModel.unlearned()
+        self.model, self.complete = CauseModel.unlearned(), True
 
     @classmethod
     def learn(
@@ -85,50 +80,33 @@ class NotebookCauses:
         *,
         folder: Path | None = None,
         afresh: bool = False,
+        wait: bool = True,
+        before: NotebookCauses | None = None,
         progress: Progress | None = None,
     ) -> NotebookCauses:
-        """Return a notebook's odds, learned from it or taken up from what is kept in a folder.
+        """Return a notebook's odds, learned from it or taken up from what was learned before.
 
-        What is kept for this very state is used as it is. What is kept for another state still gives its
-        tuning, and in a large notebook its linear opinion for the causes it knows. What is damaged or of
-        another format is learned again. afresh: learn everything again, as after a rebuild.
-        """
-        causes = cls(state, finder, families)
-        now = causes.learned_from
-        kept = None if afresh or folder is None else read_kept(folder / KEPT_FILE, now)
-        model = None if kept is None else kept.model_for(now)
-        if model is None:
-            tuning = None if kept is None else kept.tuning_for(now)
-            model = fit_model(causes.history(), tuning=tuning, progress=progress)
-            if folder is not None:
-                keep(folder / KEPT_FILE, Kept(source=now, model=model))
-        causes.model = model
-        return causes
-
-    @classmethod
-    def at_once(
-        cls,
-        state: Snapshot,
-        finder: ConceptFinder,
-        families: Iterable[FamilyNote] = (),
-        *,
-        folder: Path,
-        before: NotebookCauses | None,
-    ) -> tuple[NotebookCauses, bool]:
-        """Return a notebook's odds without learning anything, and whether there is something to learn.
-
-        before: the odds of the state before this one. Without it, what is kept in the folder serves, and
-        without that the defaults.
+        What is kept in a folder for this very state is used as it is. What is kept for another state still
+        gives its tuning, and in a large notebook its linear models for the causes it knows. What is damaged
+        or of another format is learned again. afresh: learn everything again, as after a rebuild.
+        wait: False to learn nothing now. Then the odds of the state before this one serve, if they were
+        learned, else what is kept, else the defaults; `complete` tells whether that is all there is to learn.
         """
         causes = cls(state, finder, families, before=before)
-        now = causes.learned_from
+        now, kept = causes.learned_from, None
         if before is not None and before.model.linear:  # else what is kept may know more than the defaults
-            kept: Kept | None = Kept(source=before.learned_from, model=before.model)
-        else:
+            kept = before.model
+        elif folder is not None and not afresh:
             kept = read_kept(folder / KEPT_FILE, now)
-        model = None if kept is None else kept.model_for(now)
+        model = None if kept is None else kept.for_state(now)
+        causes.complete = wait or model is not None
+        if model is None and wait:
+            tuning = None if kept is None else kept.tuning_for(now)
+            model = replace(fit_model(causes.history(), tuning=tuning, progress=progress), source=now)
+            if folder is not None:
+                keep(folder / KEPT_FILE, model)
         causes.model = model or (kept and kept.carried_to(now)) or causes.model
-        return causes, model is None
+        return causes
 
     def with_families(self, families: Iterable[FamilyNote]) -> NotebookCauses:
         """Return the same odds with other family notes: the cases say the same."""
@@ -168,7 +146,7 @@ class NotebookCauses:
     def history(self) -> History:
         """Return what is learned from: readable cases with a cause, each as its owner told it."""
         chosen = self._most_telling()
-        queries = self.maker.queries([self._case_as_told(row) for row in chosen])
+        queries = self.maker.queries([self._as_told(self.table.note(row)) for row in chosen])
         return History(
             corpus=self.corpus,
             queries=dict(zip(chosen, queries, strict=True)),
@@ -176,20 +154,20 @@ class NotebookCauses:
             usable=self.usable,
         )
 
-    def _case_as_told(self, row: int) -> Reading:
-        """Return the reading of a past case: the owner's words, and what the note says of the set."""
-        note = self.table.note(row)
-        said = read_complaint(owners_words(note), finder=self.finder, lexicon=self._lexicon)
+    def _as_told(self, note: CaseNote) -> Reading:
+        """Return the reading of a case: the owner's words, else the symptoms, and what it says of the set."""
+        words = note.complaint or ".\n".join(note.symptom)
+        said = read_complaint(words, finder=self.finder, lexicon=self._lexicon)
         return replace(
             said, family=note.chassis_family, make=note.make, device=note.device, blinks=note.blinks
         )
 
     def _most_telling(self) -> list[int]:
         """Return the rows to learn from: all, or of a very large notebook the newest of each cause."""
-        rows, cases = np.flatnonzero(self.usable), self.corpus.cases
+        rows, cause = np.flatnonzero(self.usable), self.table.cause
         if len(rows) > _MOST_LEARNED:
-            rows = rows[np.lexsort((-cases.date_days[rows], cases.cause[rows]))]
-            begins = np.flatnonzero(np.diff(cases.cause[rows], prepend=-1))
+            rows = rows[np.lexsort((-self.table.date_days[rows], cause[rows]))]
+            begins = np.flatnonzero(np.diff(cause[rows], prepend=-1))
             place = np.arange(len(rows)) - np.repeat(begins, np.diff(begins, append=len(rows)))
             rows = np.sort(rows[np.argsort(place, kind="stable")[:_MOST_LEARNED]])
         return rows.tolist()

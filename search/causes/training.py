@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.cross_validation import History, Progress, cross_validate, fit_linear, plan_fit
+from search.causes.cross_validation import (
+    UNSEEN_LOGIT,
+    History,
+    Progress,
+    cross_validate,
+    fit_linear,
+    plan_fit,
+)
 from search.causes.linear import LinearModel
 from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.odds import CauseOdds, cause_odds
@@ -16,9 +23,10 @@ from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning, fit_pool
 from search.causes.query_features import QueryFeatures
-from search.stats.arrays import BoolArray, FloatArray
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
+_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
 _FLATTEST = 0.3  # what opinions from words count for with hardly a case; chosen by us
 
 
@@ -47,12 +55,23 @@ def fit_tuning(
     return replace(tuned, novelty=novelty, fitted=True, cases=seen)
 
 
+@dataclass(frozen=True, kw_only=True)
+class LearnedFrom:
+    """What a model is learned from: a state of the index, its causes' keys and cases, width of features."""
+
+    generation: str = ""
+    cause_keys: Sequence[str] = ()
+    cases: int = 0
+    width: int = 0
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CauseModel:
     """Hold what was learned: the tuning, and the linear models by the names of their opinions."""
 
     tuning: Tuning
     linear: Mapping[str, LinearModel]
+    source: LearnedFrom = LearnedFrom()
 
     @classmethod
     def unlearned(cls) -> CauseModel:
@@ -67,6 +86,39 @@ class CauseModel:
     def odds(self, corpus: Corpus, query: QueryFeatures, usable: BoolArray) -> CauseOdds:
         """Return the odds for a complaint. usable: (size,) past cases with a cause to answer from."""
         return cause_odds(ComplaintContext(corpus, query, usable, self.scores(query.row)), self.tuning)
+
+    def tuning_for(self, now: LearnedFrom) -> Tuning | None:
+        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
+        fitted_on, same = self.tuning.cases, self.source.width == now.width and self.tuning.fitted
+        return self.tuning if same and abs(now.cases - fitted_on) <= max(20, fitted_on // 5) else None
+
+    def for_state(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for a state of the notebook; None when it had better be learned again.
+
+        In a large notebook the model of another state serves, for the causes it knows.
+        """
+        if self.source == now:
+            return self
+        return None if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None else self.carried_to(now)
+
+    def carried_to(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for the causes of another state; None when its features have another width."""
+        if self.source.width != now.width:
+            return None
+        place = {key: at for at, key in enumerate(self.source.cause_keys)}
+        at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
+        linear = {name: _moved(each, at) for name, each in self.linear.items()}
+        return replace(self, linear=linear, source=now)
+
+
+def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
+    """Return a model with its causes in another order; at: (causes,) where each stood, -1 for a new one."""
+    weights, offset = linear.weights[:, at], linear.offset[at]
+    weights[:, at < 0] = 0
+    # A cause met since then: votes speak for it, so this opinion should not shout it down.
+    known = linear.offset > UNSEEN_LOGIT
+    offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
+    return LinearModel(weights=weights, offset=offset)
 
 
 def fit_model(

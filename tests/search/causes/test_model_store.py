@@ -7,20 +7,20 @@ import numpy as np
 import pytest
 
 from search.causes.linear import LinearModel
-from search.causes.model_store import Kept, LearnedFrom, keep, read_kept
+from search.causes.model_store import keep, read_kept
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
-from search.causes.training import CauseModel
+from search.causes.training import CauseModel, LearnedFrom
 
 NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, width=3)
 
 
-def _kept(*, cases: int = 60, logistic: bool = True) -> Kept:
+def _kept(*, cases: int = 60, logistic: bool = True) -> CauseModel:
     linear = LinearModel(weights=np.arange(6, dtype=np.float32).reshape(3, 2), offset=np.array([0.5, -1.0]))
     tuning = replace(Tuning.usual(costly=logistic), fitted=True, cases=cases, prior_mixture=0.05)
     names = ["logistic", "means"] if logistic else ["means"]
-    model = CauseModel(tuning=tuning, linear=dict.fromkeys(names, linear))
-    return Kept(source=replace(NOW, cases=cases), model=model)
+    source = replace(NOW, cases=cases)
+    return CauseModel(tuning=tuning, linear=dict.fromkeys(names, linear), source=source)
 
 
 @pytest.mark.parametrize("logistic", [True, False])
@@ -29,10 +29,10 @@ def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
     keep(tmp_path / "causes.npz", kept)
     found = read_kept(tmp_path / "causes.npz", NOW)
     assert found is not None
-    model = found.model_for(NOW)
+    model = found.for_state(NOW)
     assert model is not None
-    assert model.tuning == kept.model.tuning
-    before, after = kept.model.scores(np.ones(3)), model.scores(np.ones(3))
+    assert model.tuning == kept.tuning
+    before, after = kept.scores(np.ones(3)), model.scores(np.ones(3))
     assert set(after) == ({"logistic", "means"} if logistic else {"means"})
     assert all(after[name] == pytest.approx(before[name]) for name in before)
     assert [path.name for path in tmp_path.iterdir()] == ["causes.npz"]
@@ -70,8 +70,8 @@ def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:
 
 def test_another_state_of_a_small_notebook_keeps_the_tuning_alone() -> None:
     kept, later = _kept(), replace(NOW, generation="8", cases=61)
-    assert kept.model_for(later) is None
-    assert kept.tuning_for(later) == kept.model.tuning
+    assert kept.for_state(later) is None
+    assert kept.tuning_for(later) == kept.tuning
     assert kept.tuning_for(replace(later, cases=90)) is None
     assert kept.tuning_for(replace(later, width=9)) is None
 
@@ -79,9 +79,9 @@ def test_another_state_of_a_small_notebook_keeps_the_tuning_alone() -> None:
 def test_another_state_of_a_large_notebook_keeps_the_causes_it_knows() -> None:
     kept = _kept(cases=50_000)
     later = replace(NOW, generation="8", cases=50_001, cause_keys=["a new one", "fuse open", "leaki"])
-    model = kept.model_for(later)
+    model = kept.for_state(later)
     assert model is not None
-    before, after = kept.model.scores(np.ones(3)), model.scores(np.ones(3))
+    before, after = kept.scores(np.ones(3)), model.scores(np.ones(3))
     for name in before:
         assert after[name][1:] == pytest.approx(before[name])
         assert after[name][0] == pytest.approx(-0.25)  # the middle of the known offsets, and no words

@@ -11,7 +11,7 @@ import pytest
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote, Outcome
 from search.causes.model_store import KEPT_FILE
-from search.causes.notebook_causes import NotebookCauses, owners_words
+from search.causes.notebook_causes import NotebookCauses
 from search.index.case_table import CaseTable
 from search.index.postings import MemoryPostings
 from search.reading.complaint import read_complaint
@@ -215,9 +215,11 @@ def test_a_named_television_is_no_washing_machine(causes: NotebookCauses) -> Non
 
 
 def test_an_owners_words_are_asked_and_symptoms_where_there_are_none() -> None:
-    note = invented_notes()[0]
-    assert owners_words(note) == note.complaint
-    assert owners_words(note.model_copy(update={"complaint": ""})) == "see complaint"
+    told = invented_notes()[0]
+    silent = told.model_copy(update={"complaint": "", "symptom": ("hums", "gets warm")})
+    queries = NotebookCauses(state_of([told, silent]), default_finder()).history().queries
+    assert "hum" not in [each.term for each in queries[0].terms]
+    assert {"hum", "warm"} <= {each.term for each in queries[1].terms}
 
 
 def test_a_notebook_of_eleven_cases_stays_humble() -> None:
