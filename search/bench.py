@@ -195,7 +195,7 @@ class Bench:
         def work() -> Answer:
             reading = read_said(known, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
             ruling, odds = known.ruling(rule_out), learned.causes.odds(reading)
-            cases = past_cases(reading, known.snapshot, odds, limit)
+            cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit)
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
             notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
             return build_answer(known, reading, odds, ruling=ruling, cases=cases, notices=notices)

@@ -9,8 +9,6 @@ from search.answering.answer import CaseHit
 from search.causes.blink_likelihood import blink_likelihoods
 from search.causes.odds import CauseOdds
 from search.index.case_table import CaseTable, code_of
-from search.index.postings import PostingSource
-from search.index.schema import FIELDS
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK
@@ -25,37 +23,40 @@ BAD_NOTES_LISTED = 3  # chosen by us: enough to be reminded of mending them
 _WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
 
 
-def past_cases(reading: Reading, snapshot: Snapshot, odds: CauseOdds, limit: int) -> tuple[CaseHit, ...]:
+def past_cases(
+    reading: Reading, snapshot: Snapshot, odds: CauseOdds, words: Collection, limit: int
+) -> tuple[CaseHit, ...]:
     """Return at most `limit` past cases, best first, then notes that need attention but share words.
 
-    Ties: newest date, then case id.
+    Ties: newest date, then case id. words: of the cases that the odds come from.
     """
-    table, source = snapshot.table, snapshot.source
-    alike = _has_something_in_common(reading, snapshot, odds)
+    table = snapshot.table
+    alike = _has_something_in_common(reading, table, odds, words)
     rows = top(np.where(alike, odds.case_weight, 0.0), table.date_days, table.ids, limit)
-    bad = table.alive & ~table.readable
-    words = Collection(source, bad).scores(reading.terms) if bad.any() else np.zeros(0)
-    bad_rows = top(words, table.date_days, table.paths, min(limit, BAD_NOTES_LISTED))
-    common = _common_terms(reading, source, np.concatenate((rows, bad_rows)))
     readable = int(np.count_nonzero(table.alive & table.readable))
     mean = float(odds.case_weight.sum()) / max(readable, 1)
-    hits = [_hit(table, reading, odds, row, mean, common[row]) for row in rows.tolist()]
-    for row in bad_rows.tolist():
-        matched = _matched(table.note(row).body, common[row])
-        hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched))
+    common = _common_terms(reading, words, rows)
+    hits = [_hit(table, reading, odds, row, mean, terms) for row, terms in common.items()]
+    bad = table.alive & ~table.readable
+    if bad.any():
+        words = Collection(snapshot.source, bad)
+        rows = top(words.scores(reading.terms), table.date_days, table.paths, min(limit, BAD_NOTES_LISTED))
+        for row, terms in _common_terms(reading, words, rows).items():
+            matched = _matched(table.note(row).body, terms)
+            hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched))
     return tuple(hits)
 
 
-def _has_something_in_common(reading: Reading, snapshot: Snapshot, odds: CauseOdds) -> BoolArray:
+def _has_something_in_common(
+    reading: Reading, table: CaseTable, odds: CauseOdds, words: Collection
+) -> BoolArray:
     """Tell which past cases share a word, a meaning, blinks or the family with the complaint; (size,).
 
     One that says nothing goes by make and device, and without any of these by no case in particular.
     """
-    table = snapshot.table
     common: BoolArray = odds.word_similarity > 0
     for term in reading.device_terms:  # these tell nothing of the fault, so the odds leave them out
-        for field in FIELDS:
-            common[snapshot.source.postings(field, term)[0]] = True
+        common[words.of(term)[0]] = True
     if reading.blinks is not None:
         near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
         common |= (table.blink_code >= 0) & near
@@ -69,22 +70,21 @@ def _has_something_in_common(reading: Reading, snapshot: Snapshot, odds: CauseOd
     return common
 
 
-def _common_terms(reading: Reading, source: PostingSource, rows: IntArray) -> Mapping[int, Mapping[str, str]]:
+def _common_terms(reading: Reading, words: Collection, rows: IntArray) -> Mapping[int, Mapping[str, str]]:
     """Return for each row which searched terms its note holds, with the words said for each."""
     common: dict[int, dict[str, str]] = {row: {} for row in rows.tolist()}
     for term in reading.terms:
-        for field in FIELDS:
-            holding, _ = source.postings(field, term.term)
-            if holding.size:
-                place = np.searchsorted(holding, rows).clip(max=holding.size - 1)
-                for row in rows[holding[place] == rows].tolist():
-                    common[row].setdefault(term.term, term.said)
+        holding, _ = words.of(term.term)
+        if holding.size:
+            place = np.searchsorted(holding, rows).clip(max=holding.size - 1)
+            for row in rows[holding[place] == rows].tolist():
+                common[row][term.term] = term.said
     return common
 
 
 def _matched(text: str, common: Mapping[str, str]) -> tuple[str, ...]:
     """Return the words of a note that were searched, as spelled there, then ideas, values and names."""
-    words = {word: stem(word) for word in _WORD.findall(text.lower()) if stem(word) in common}
+    words = {word: form for word in _WORD.findall(text.lower()) if (form := stem(word)) in common}
     others = [
         term.removeprefix(CONCEPT_MARK) if term.startswith(CONCEPT_MARK) else said
         for term, said in common.items()

@@ -24,6 +24,7 @@ from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder
 from search.reading.vectors import load_meaning
+from search.scoring.bm25f import Collection
 from search.scoring.features import sketch_width
 from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import BoolArray, FloatArray
@@ -137,6 +138,11 @@ class NotebookCauses:
             cases=int(self.usable.sum()),
             width=self.maker.columns,
         )
+
+    @property
+    def words(self) -> Collection:
+        """Return the words of the cases that the odds come from."""
+        return self.corpus.among(self.usable).collection
 
     def odds(self, complaint: Reading) -> CauseOdds:
         """Return the odds for a complaint."""
