@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from kb.notes.family import FamilyNote
-from search.answering.answer import Advice, CauseAnswer, Caution, FamilyShare
+from search.answering.answer import CauseAnswer, Caution, FamilyShare
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
 from search.index.case_table import code_of
@@ -143,11 +143,6 @@ def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[Fa
     return tuple(dict.fromkeys(hazards if devices else DEFAULT_CAUTIONS))
 
 
-def smells_of_gas(knowledge: Knowledge, reading: Reading) -> bool:
-    """Tell whether gas was smelled: then nobody stays to look at the set."""
-    return "gas" in hazards_said(knowledge, reading)
-
-
 def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[str]) -> bool:
     """Tell whether to ask for flashes: of a set known to flash, where no hazard (`kinds`) forbids looking."""
     if hazards_said(knowledge, reading) or {"gas", "carbon monoxide", "fire risk"}.intersection(kinds):
@@ -156,19 +151,4 @@ def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[s
         family.blink_meaning
         for family in knowledge.families.values()
         if knowledge.same_device(family.device, reading.device)
-    )
-
-
-def advice(
-    families: Sequence[FamilyNote], field: str, *, said: bool, sparks: bool = True
-) -> tuple[Advice, ...]:
-    """Return the lines of one field of family notes; a family that is only likely is named with each.
-
-    Without `sparks`, where a spark could light gas, no line names a plug or a switch.
-    """
-    return tuple(
-        Advice(line, "" if said else family.chassis_family)
-        for family in families
-        for line in getattr(family, field)
-        if sparks or not SPARKING.search(line)
     )

@@ -6,7 +6,7 @@ from typing import Any
 from kb.notes.case import CaseNote
 from search.families.case_group import BlinkFigures
 from search.planning.bench_time import BenchTime
-from search.planning.checks import Check
+from search.planning.checks import Check, CheckPlan
 from search.reading.complaint import Reading
 from search.records import JsonRecord, in_json
 from search.stats.arrays import IntArray
@@ -130,11 +130,10 @@ class Answer(JsonRecord):
     """Everything said about one complaint, most urgent first on every face of the program.
 
     families: which family it may be, largest share first; one entry when the family was said. other_causes:
-    probability of all causes not listed in `causes`. opening_min: minutes to open the set and close it again,
-    0 when it is open already; opening_assumed: no family note gives them. already_open: a check inside was
-    done before. expected_minutes, naive_minutes: to find the fault in the order of `checks`, and in the order
-    of the causes' probabilities; None with nothing to check. unmet_device: of which no case is. questions:
-    the most telling first. quote_condition: why there is no quote, or on what it depends.
+    probability of all causes not listed in `causes`. opening_assumed: no family note says how long opening
+    takes. already_open: a check inside was done before, so that opening costs nothing more. unmet_device: of
+    which no case is. questions: the most telling first. quote_condition: why there is no quote, or on what it
+    depends.
     """
 
     reading: Reading
@@ -149,12 +148,9 @@ class Answer(JsonRecord):
     families: tuple[FamilyShare, ...] = ()
     causes: tuple[CauseAnswer, ...] = ()
     ruled_out: tuple[str, ...] = ()
-    checks: tuple[Check, ...] = ()
-    opening_min: float = 0.0
+    plan: CheckPlan = field(default_factory=CheckPlan)
     opening_assumed: bool = True
     already_open: bool = False
-    expected_minutes: float | None = None
-    naive_minutes: float | None = None
     bench_time: BenchTime | None = None
     quote_condition: str = ""
     blink_records: tuple[BlinkFigures, ...] = ()
@@ -175,7 +171,7 @@ class Answer(JsonRecord):
     def as_json(self) -> dict[str, Any]:
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
         said = super().as_json()
-        said["bench_time_min"] = said.pop("bench_time")
+        said |= {"bench_time_min": said.pop("bench_time"), **said.pop("plan")}
         advice = {name: [str(each) for each in getattr(self, name)] for name in ADVICE_FIELDS}
         kinds = {caution.kind: caution.says for caution in self.caution}
         return {

@@ -4,16 +4,18 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from search.answering.advice import advice, cautions, family_shares, opening_minutes, smells_of_gas
-from search.answering.answer import ADVICE_FIELDS, Answer, CaseHit, CauseAnswer, FamilyShare
+import numpy as np
+
+from search.answering.advice import SPARKING, cautions, family_shares, hazards_said, opening_minutes
+from search.answering.answer import ADVICE_FIELDS, Advice, Answer, CaseHit, CauseAnswer, FamilyShare
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
-from search.answering.suspects import suspects_of, unlisted_share
+from search.answering.suspects import suspects_of
 from search.causes.odds import CauseOdds
 from search.families.case_group import blinks_said
 from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
-from search.planning.checks import Check, order_checks
+from search.planning.checks import CheckPlan, order_checks
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -45,18 +47,24 @@ def build_answer(
         others = min(float(odds.probability.sum()), OTHER_DEVICES)
         no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
         return replace(bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price)
-    if smells_of_gas(knowledge, reading):  # nobody looks at the set before the gas is found
+    if "gas" in hazards_said(knowledge, reading):  # nobody looks at the set before the gas is found
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
-    ruled_out = float(odds.probability[ruling.codes].sum())
-    condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
+    listed = [code for each in suspects for code in each.codes]
+    opening_min, assumed = opening_minutes(knowledge, families)
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
-    work = _work(knowledge, suspects, done, opening_minutes(knowledge, families))
+    already_open = any(each.check and each.inside for each in done)
+    plan = _plan(suspects, 0.0 if already_open else opening_min)
+    ruled_out = float(odds.probability[ruling.codes].sum())
+    condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
+    unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
+    priced = plan.checks and not withheld
     return replace(
-        bare, causes=tuple(suspects), other_causes=unlisted_share(left, suspects), families=families,
-        **_said_by_families(knowledge, reading, families, suspects),
-        **work | ({"bench_time": None} if withheld else {}), quote_condition=condition,
+        bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
+        families=families, **_said_by_families(knowledge, reading, families, suspects),
+        plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
+        bench_time=expected_bench_time(plan, not_in_notebook=unchecked, spread=spread) if priced else None,
         blink_records=blinks_said(
             knowledge.table, knowledge.families, reading.blinks, reading.family or reading.taken_to_be
         ),
@@ -90,7 +98,7 @@ def _quote_condition(
 def _said_by_families(
     knowledge: Knowledge, reading: Reading, families: Sequence[FamilyShare], suspects: Sequence[CauseAnswer]
 ) -> dict[str, Any]:
-    """Return the cautions and the advice of an answer."""
+    """Return the cautions of an answer, and the advice, with each line the family that it holds for."""
     shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
     likely = [knowledge.families[name] for name in shown if name in knowledge.families]
     if reading.device and not reading.family:
@@ -98,36 +106,25 @@ def _said_by_families(
     # What endangers people in another device does not in this one.
     warned = [each for each in suspects[:CAUSES_WARNED_OF] if not each.other_device]
     told = cautions(knowledge, reading, likely, warned)
+    # Where a spark could light gas, no line names a plug or a switch.
     sparks = not any(each.kind == "gas" and each.likely for each in told)
-    # Where next to nothing was said of the fault, the label is asked for before any "if it is ...".
-    advised = likely if reading.family or reading.tells_fault else []
+    if not (reading.family or reading.tells_fault):
+        likely = []  # the label is asked for before any "if it is ..."
     lines = {
-        field: advice(advised, field, said=bool(reading.family), sparks=sparks) for field in ADVICE_FIELDS
+        field: tuple(
+            Advice(line, "" if reading.family else family.chassis_family)
+            for family in likely
+            for line in getattr(family, field)
+            if sparks or not SPARKING.search(line)
+        )
+        for field in ADVICE_FIELDS
     }
     return {"caution": told, **lines}
 
 
-def _work(
-    knowledge: Knowledge, suspects: Sequence[CauseAnswer], done: Sequence[Check], opening: tuple[float, bool]
-) -> dict[str, Any]:
-    """Return the checks of the causes worth one, at least of the likeliest, and the times to expect.
-
-    Once a check inside was done, the set is open: opening is not charged again. opening: see opening_minutes.
-    """
-    opening_min, assumed = opening
-    already_open = any(each.check and each.inside for each in done)
+def _plan(suspects: Sequence[CauseAnswer], opening_min: float) -> CheckPlan:
+    """Return the checks of the causes worth one in their order, at least of the likeliest."""
     # A check made for another appliance cannot be done on this one.
     own = [each for each in suspects if not each.other_device]
     worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    checks = [each.check for each in worth or own[:1]]
-    plan = order_checks(checks, opening_min=0.0 if already_open else opening_min)
-    work = {"opening_min": plan.opening_min, "opening_assumed": assumed, "already_open": already_open}
-    if not checks:
-        return work
-    unchecked = max(0.0, 1.0 - sum(each.probability for each in checks))
-    return work | {
-        "checks": plan.checks,
-        "expected_minutes": plan.expected_minutes,
-        "naive_minutes": plan.naive_minutes,
-        "bench_time": expected_bench_time(plan, not_in_notebook=unchecked, spread=knowledge.basis.spread),
-    }
+    return order_checks([each.check for each in worth or own[:1]], opening_min=opening_min)

@@ -48,13 +48,6 @@ def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
     return np.isin(causes, table.cause[np.isin(table.device, devices)]) if names else causes >= 0
 
 
-def unlisted_share(odds: CauseOdds, suspects: Sequence[CauseAnswer]) -> float:
-    """Return the probability of the causes that are not listed; exactly 0 where all are."""
-    if sum(len(each.codes) for each in suspects) == np.count_nonzero(odds.probability):
-        return 0.0
-    return max(0.0, float(odds.probability.sum()) - sum(each.probability for each in suspects))
-
-
 @dataclass(frozen=True, eq=False)
 class _Telling:
     """What is told of the causes of one complaint; reasons are short lines, counted in a cause's cases."""

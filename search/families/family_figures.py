@@ -125,12 +125,10 @@ class FamilyFigures(FamilySummary):
         return {
             **{name: said for name, said in super().as_json().items() if name not in INNER_FIELDS},
             **{name: in_json(getattr(self.note, name)) for name in NOTE_FIELDS},
-            "opening_min": self.order.opening_min,
+            **self.order.as_json(),
             "comebacks": self.comeback.comebacks,
             "repairs_followed_90_days": self.comeback.still_followed,
             "years": [{"year": year, "cases": cases} for year, cases in self.years],
-            "checks": in_json(self.order.checks),
-            "expected_minutes": self.order.expected_minutes if self.order.checks else None,
             "bench_time_min": in_json(self.bench_time),
             "not_economic": {"not_economic": given_up, "cases": self.cases, "low": low, "high": high},
         }

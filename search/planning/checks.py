@@ -1,10 +1,11 @@
 """Checks: what notes tell of them, and in which order to do them, the set opened once."""
 
 import math
+import operator
 import re
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from pathlib import Path
@@ -58,18 +59,43 @@ class Check(JsonRecord):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CheckPlan:
-    """Checks in the order to do them, and what that costs.
+class CheckPlan(JsonRecord):
+    """Checks in the order to do them. opening_min: to open the set, paid before the first check inside."""
 
-    finding_min: for each, minutes from the start until it is done. expected_minutes: until the fault is found
-    or every check is done; naive_minutes: the same with the likeliest cause first. opening_min: to open it.
-    """
+    checks: tuple[Check, ...] = ()
+    opening_min: float = 0.0
 
-    checks: tuple[Check, ...]
-    finding_min: tuple[float, ...]
-    expected_minutes: float
-    naive_minutes: float
-    opening_min: float
+    @property
+    def finding_min(self) -> list[float]:
+        """For each check the minutes from the start until it is done."""
+        first = next((place for place, check in enumerate(self.checks) if check.inside), None)
+        times = (
+            check.minutes + (self.opening_min if place == first else 0.0)
+            for place, check in enumerate(self.checks)
+        )
+        return list(accumulate(times))
+
+    @property
+    def expected_minutes(self) -> float | None:
+        """Minutes until the fault is found or every check is done; None for no checks.
+
+        Each check counts by the chance that it is reached. What the probabilities lack of 1 is a fault that
+        no check finds, and costs them all.
+        """
+        reached = accumulate((check.probability for check in self.checks), operator.sub, initial=1.0)
+        spans = (after - before for before, after in pairwise((0.0, *self.finding_min)))
+        costs = [span * max(left, 0.0) for span, left in zip(spans, reached, strict=False)]
+        return sum(costs) if costs else None
+
+    @property
+    def naive_minutes(self) -> float | None:
+        """The same with the likeliest cause first."""
+        likeliest = sorted(self.checks, key=lambda check: -check.probability)
+        return replace(self, checks=tuple(likeliest)).expected_minutes
+
+    def as_json(self) -> dict[str, Any]:
+        minutes = {"expected_minutes": self.expected_minutes, "naive_minutes": self.naive_minutes}
+        return super().as_json() | minutes
 
 
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
@@ -91,13 +117,7 @@ def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
     first = sum(_per_minute(check.probability, check.minutes) >= most for check in outside)
     opened_for = worth.index(most) + 1 if worth else 0
     later = sorted((*outside[first:], *inside[opened_for:]), key=_rank)
-    ordered = (*outside[:first], *inside[:opened_for], *later)
-    naive = sorted(checks, key=lambda check: -check.probability)
-    return CheckPlan(
-        checks=ordered, finding_min=tuple(finding_times(ordered, opening_min=opening_min)),
-        expected_minutes=expected_minutes(ordered, opening_min=opening_min),
-        naive_minutes=expected_minutes(naive, opening_min=opening_min), opening_min=opening_min,
-    )  # fmt: skip
+    return CheckPlan(checks=(*outside[:first], *inside[:opened_for], *later), opening_min=opening_min)
 
 
 def _rank(check: Check) -> tuple[float, float]:
@@ -109,29 +129,6 @@ def _per_minute(probability: float, minutes: float) -> float:
     if minutes > 0:
         return probability / minutes
     return math.inf if probability > 0 else 0.0
-
-
-def finding_times(checks: Sequence[Check], *, opening_min: float) -> list[float]:
-    """Return the minutes from the start until each check is done, in the order given."""
-    opened, elapsed, times = False, 0.0, []
-    for check in checks:
-        elapsed += check.minutes + (opening_min if check.inside and not opened else 0.0)
-        opened = opened or check.inside
-        times.append(elapsed)
-    return times
-
-
-def expected_minutes(checks: Sequence[Check], *, opening_min: float) -> float:
-    """Return the expected minutes of checks in the order given: each counts by the chance that it is reached.
-
-    What the probabilities lack of 1 is a fault that no check finds, and costs them all.
-    """
-    expected, left = 0.0, 1.0
-    spans = pairwise((0.0, *finding_times(checks, opening_min=opening_min)))
-    for check, (before, elapsed) in zip(checks, spans, strict=True):
-        expected += (elapsed - before) * max(left, 0.0)
-        left -= check.probability
-    return expected
 
 
 def check_minutes(check: str, recorded: FloatArray, *, of_cause: float, usual: float) -> tuple[float, bool]:

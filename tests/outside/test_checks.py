@@ -4,7 +4,7 @@ from itertools import permutations
 
 import pytest
 
-from search.planning.checks import Check, expected_minutes, order_checks
+from search.planning.checks import Check, CheckPlan, order_checks
 
 
 def checks_of(probabilities: tuple[float, ...], minutes: tuple[float, ...], inside: str = "") -> list[Check]:
@@ -19,8 +19,8 @@ def checks_of(probabilities: tuple[float, ...], minutes: tuple[float, ...], insi
 def test_two_repairs_with_costs_three_and_two() -> None:
     """Source: cs.stackexchange.com/questions/144646, probabilities .8 and .2, costs 3 and 2."""
     first, second = checks_of((0.8, 0.2), (3, 2))
-    assert expected_minutes([first, second], opening_min=0) == pytest.approx(3.4)
-    assert expected_minutes([second, first], opening_min=0) == pytest.approx(4.4)
+    assert CheckPlan(checks=(first, second), opening_min=0).expected_minutes == pytest.approx(3.4)
+    assert CheckPlan(checks=(second, first), opening_min=0).expected_minutes == pytest.approx(4.4)
     assert order_checks([first, second], opening_min=0).checks == (first, second)
 
 
@@ -55,7 +55,10 @@ def test_order_is_the_best_of_all(
     checks = checks_of(probabilities, minutes, inside)
     plan = order_checks(checks, opening_min=opening)
     assert "".join(check.root_cause for check in plan.checks) == letters
-    tried = sorted(round(expected_minutes(order, opening_min=opening), 9) for order in permutations(checks))
+    tried = sorted(
+        round(CheckPlan(checks=order, opening_min=opening).expected_minutes or 0.0, 9)
+        for order in permutations(checks)
+    )
     assert (tried[0], next(cost for cost in tried if cost > tried[0]), tried[-1]) == pytest.approx(costs)
     assert plan.expected_minutes == pytest.approx(costs[0])
 
@@ -81,7 +84,8 @@ def test_other_orders_cost_what_is_published(
     cost: float,
 ) -> None:
     named = {check.root_cause: check for check in checks_of(probabilities, minutes, inside)}
-    assert expected_minutes([named[each] for each in order], opening_min=opening) == pytest.approx(cost)
+    plan = CheckPlan(checks=tuple(named[each] for each in order), opening_min=opening)
+    assert plan.expected_minutes == pytest.approx(cost)
 
 
 @pytest.mark.parametrize(

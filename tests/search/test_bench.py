@@ -111,12 +111,12 @@ def test_answer_orders_the_checks_it_shows(bench: Bench, text: str, family: str,
         Check(
             root_cause=each.root_cause, probability=each.probability, minutes=each.minutes, inside=each.inside
         )
-        for each in answer.checks
+        for each in answer.plan.checks
     ]
-    order = order_checks(shown, opening_min=answer.opening_min)
-    assert answer.expected_minutes == pytest.approx(order.expected_minutes)
-    assert answer.naive_minutes is not None
-    assert order.expected_minutes <= answer.naive_minutes + 1e-9
+    order = order_checks(shown, opening_min=answer.plan.opening_min)
+    assert answer.plan.expected_minutes == pytest.approx(order.expected_minutes)
+    assert answer.plan.naive_minutes is not None
+    assert order.expected_minutes <= answer.plan.naive_minutes + 1e-9
     assert {each.root_cause for each in shown} <= {cause.root_cause for cause in answer.causes}
 
 
@@ -231,7 +231,7 @@ def test_answer_advises_for_the_family_that_was_said(bench: Bench) -> None:
     assert answer.tell_owner == tuple(map(Advice, note.tell_owner))
     assert answer.while_open == tuple(map(Advice, note.while_open))
     assert [caution.kind for caution in answer.caution][:2] == ["heavy set", "mains"]
-    assert (answer.opening_min, answer.opening_assumed) == (14.0, False)
+    assert (answer.plan.opening_min, answer.opening_assumed) == (14.0, False)
 
 
 def test_answer_advises_for_a_likely_family_with_its_name(bench: Bench) -> None:
@@ -279,8 +279,8 @@ def test_ruling_out_takes_any_spelling_and_renormalises(bench: Bench, spelled: s
     for cause, was in zip(answer.causes, left, strict=True):
         assert cause.probability == pytest.approx(was.probability / (1 - gone))
     assert answer.not_in_notebook == pytest.approx(before.not_in_notebook / (1 - gone))
-    assert all(check.root_cause != "LED strip open circuit" for check in answer.checks)
-    assert answer.expected_minutes != pytest.approx(before.expected_minutes)
+    assert all(check.root_cause != "LED strip open circuit" for check in answer.plan.checks)
+    assert answer.plan.expected_minutes != pytest.approx(before.plan.expected_minutes)
     assert cases(answer) == cases(before)  # what resembles the complaint still does
 
 
@@ -288,8 +288,8 @@ def test_ruling_out_everything_leaves_the_unknown(bench: Bench) -> None:
     every = [cause.root_cause for cause in bench.answer("dark").causes]
     answer = bench.answer("dark", rule_out=every)
     assert answer.causes == ()
-    assert answer.checks == ()
-    assert (answer.expected_minutes, answer.naive_minutes, answer.bench_time) == (None, None, None)
+    assert answer.plan.checks == ()
+    assert (answer.plan.expected_minutes, answer.plan.naive_minutes, answer.bench_time) == (None, None, None)
     assert answer.not_in_notebook == pytest.approx(1.0)
     assert_keeps_the_promise(answer.as_json())
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from kb.errors import NoteError
 from kb.settings import load_settings
-from search.answering.advice import may_ask_of_flashes, smells_of_gas
+from search.answering.advice import hazards_said, may_ask_of_flashes
 from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
 from search.planning.quote import quote
@@ -87,7 +87,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     families, family = knowledge.families.values(), reading.family
     listed = Counter(kind for each in families for kind in each.caution)
     likely = [each.kind for each in answer.caution if each.likely]
-    may_ask = not smells_of_gas(knowledge, reading)
+    may_ask = "gas" not in hazards_said(knowledge, reading)
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
@@ -120,7 +120,7 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
     """Return the checks in order, with the opening of the set before the first that is inside it."""
     cause_of, noted = {each.root_cause: each for each in answer.causes}, dict(state.noted)
     steps = []
-    for check in answer.checks:
+    for check in answer.plan.checks:
         cause = cause_of.get(check.root_cause)
         notes = (origin(cause, answer, family_met) if cause else "", check.note)
         steps.append(
@@ -130,12 +130,12 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
                 notes=tuple(filter(None, notes)), reading=noted.get(check.root_cause, ""),
             )
         )  # fmt: skip
-    inside = next((place for place, check in enumerate(answer.checks) if check.inside), None)
+    inside = next((place for place, check in enumerate(answer.plan.checks) if check.inside), None)
     if inside is not None and not answer.already_open:
         likely = answer.families[0].chassis_family if answer.families else ""
         doubt = likely and not answer.reading.family and not answer.opening_assumed
         what = f"Open the set, if it is {likely}" if doubt else "Open the set"
-        minutes = say_minutes(answer.opening_min)
+        minutes = say_minutes(answer.plan.opening_min)
         steps.insert(inside, Step(what=what, minutes=minutes, assumed=answer.opening_assumed))
     return steps
 
@@ -150,11 +150,12 @@ def origin(cause: CauseAnswer, answer: Answer, family: str) -> str:
 def times_of(answer: Answer, state: SearchState) -> list[tuple[str, str]]:
     """Return what a quote is made from, each time with its label."""
     said = []
-    if answer.expected_minutes is not None and not state.found:
+    minutes = answer.plan.expected_minutes
+    if minutes is not None and not state.found:
         if not answer.quote_condition:
-            found = sum(each.probability for each in answer.checks)
+            found = sum(each.probability for each in answer.plan.checks)
             said.append(("These checks find it", say_share(found)))
-        said.append(("Checking takes, on average", say_about(answer.expected_minutes)))
+        said.append(("Checking takes, on average", say_about(minutes)))
     if time := answer.bench_time:
         low, high = say_about(time.low), say_about(time.high)
         said.append(("Whole job, for the quote", say_about(time.median)))

@@ -18,7 +18,7 @@ from search.answering.answer import (
     FamilyShare,
 )
 from search.planning.bench_time import BenchTime
-from search.planning.checks import Check
+from search.planning.checks import Check, CheckPlan
 from search.reading.complaint import read_complaint
 from tests.search.small_shop import REPAIRS, repair
 
@@ -118,11 +118,8 @@ def answer() -> Answer:
         other_causes=0.15,
         not_in_notebook=0.1,
         ruled_out=("PFC MOSFET shorted",),
-        checks=(CHECK,),
-        opening_min=14.0,
+        plan=CheckPlan(checks=(CHECK,), opening_min=14.0),
         opening_assumed=False,
-        expected_minutes=19.0,
-        naive_minutes=21.0,
         bench_time=BenchTime(median=100.0, low=60.0, high=150.0),
         cases=(HIT,),
         notices=("Nothing was ruled out.",),
@@ -152,7 +149,7 @@ def test_answer_json_says_what_the_answer_says(answer: Answer) -> None:
 
 
 def test_answer_json_without_anything_to_check(answer: Answer) -> None:
-    empty = replace(answer, checks=(), expected_minutes=None, naive_minutes=None, bench_time=None, cases=())
+    empty = replace(answer, plan=CheckPlan(), bench_time=None, cases=())
     said = empty.as_json()
     assert_keeps_the_promise(said)
     assert (said["expected_minutes"], said["naive_minutes"], said["bench_time_min"]) == (None, None, None)

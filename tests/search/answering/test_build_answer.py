@@ -219,21 +219,21 @@ def test_nothing_is_left_over_where_every_cause_is_named(knowledge: Knowledge) -
 
 def test_answer_opens_the_set_once_in_the_time_of_its_family(knowledge: Knowledge) -> None:
     answer = put(knowledge, odds(knowledge, HV_L2=1.0), SAYS_FAMILY)
-    assert (answer.opening_min, answer.opening_assumed) == (14.0, False)
+    assert (answer.plan.opening_min, answer.opening_assumed) == (14.0, False)
     # The menu is looked at with the set closed, and .9/7 in 2 min (.064 a minute) is more than all that is
     # inside, (.9 * 6/7) in 14 + 3 + 5 min (.035). Open, the strip's .9 * 4/7 in 5 min (.103) is more than the
     # FET's .9 * 2/7 in 3 min (.086).
-    assert [check.root_cause for check in answer.checks] == [
+    assert [check.root_cause for check in answer.plan.checks] == [
         "hotel lock left on",
         "LED strip open circuit",
         "PFC MOSFET shorted",
     ]
-    assert [check.inside for check in answer.checks] == [False, True, True]
+    assert [check.inside for check in answer.plan.checks] == [False, True, True]
     lock, strip = 0.9 / 7, 0.9 * 4 / 7
-    assert answer.expected_minutes == pytest.approx(2 + (1 - lock) * (14 + 5) + (1 - lock - strip) * 3)
+    assert answer.plan.expected_minutes == pytest.approx(2 + (1 - lock) * (14 + 5) + (1 - lock - strip) * 3)
     # Likeliest first: strip (14 + 5), FET 3, lock 2.
     fet = 0.9 * 2 / 7
-    assert answer.naive_minutes == pytest.approx(19 + (1 - strip) * 3 + (1 - strip - fet) * 2)
+    assert answer.plan.naive_minutes == pytest.approx(19 + (1 - strip) * 3 + (1 - strip - fet) * 2)
 
 
 def test_answer_follows_when_a_cause_is_ruled_out(knowledge: Knowledge) -> None:
@@ -246,9 +246,9 @@ def test_answer_follows_when_a_cause_is_ruled_out(knowledge: Knowledge) -> None:
     assert answer.not_in_notebook == pytest.approx(0.1 / kept)
     lock = 0.9 / 7 / kept
     # The strip was looked at inside, so the set is open: no 14 min again, and the FET comes before the lock.
-    assert (answer.already_open, answer.opening_min) == (True, 0.0)
-    assert [check.root_cause for check in answer.checks] == ["PFC MOSFET shorted", "hotel lock left on"]
-    assert answer.expected_minutes == pytest.approx(3 + (1 - 2 * lock) * 2)
+    assert (answer.already_open, answer.plan.opening_min) == (True, 0.0)
+    assert [check.root_cause for check in answer.plan.checks] == ["PFC MOSFET shorted", "hotel lock left on"]
+    assert answer.plan.expected_minutes == pytest.approx(3 + (1 - 2 * lock) * 2)
     assert before.bench_time is not None
     assert answer.bench_time is not None
     assert answer.bench_time.median < before.bench_time.median  # strips are the longest job of the family
@@ -256,10 +256,10 @@ def test_answer_follows_when_a_cause_is_ruled_out(knowledge: Knowledge) -> None:
 
 def test_answer_assumes_the_median_opening_time_for_a_family_without_a_note(knowledge: Knowledge) -> None:
     said = put(knowledge, odds(knowledge, CV_I6=1.0), read_complaint("dark", family="CV-I6"))
-    assert (said.opening_min, said.opening_assumed) == (11.0, True)  # between 14 and 8 min
+    assert (said.plan.opening_min, said.opening_assumed) == (11.0, True)  # between 14 and 8 min
     nobody = knowing("20240906-eee1", families=())
     alone = put(nobody, odds(nobody, CV_I6=1.0), SAYS_NOTHING_OF_IT)
-    assert (alone.opening_min, alone.opening_assumed) == (DEFAULT_OPENING_MIN, True)
+    assert (alone.plan.opening_min, alone.opening_assumed) == (DEFAULT_OPENING_MIN, True)
 
 
 def test_answer_marks_a_check_without_a_recorded_time(knowledge: Knowledge) -> None:

@@ -72,7 +72,7 @@ def test_spellings_of_one_cause_are_shown_as_one() -> None:
     assert (first.root_cause, first.spellings) == ("LED strip open circuit", ("LED strip open",))
     assert first.probability == pytest.approx(0.6)
     assert (first.cases, len(first.evidence)) == (3, 3)
-    assert len([check for check in said.checks if "strip" in check.root_cause]) == 1
+    assert len([check for check in said.plan.checks if "strip" in check.root_cause]) == 1
     assert sums_to(said) == pytest.approx(1.0)
 
 
@@ -153,7 +153,7 @@ def test_unmet_device_gets_its_own_hazards_and_nothing_of_other_devices() -> Non
     said = answer(EVERYTHING, read_complaint("the kettle is dead and smells of burning"))
     assert said.unmet_device == "kettle"
     assert said.not_in_notebook >= 0.9
-    assert (said.causes, said.checks, said.questions, said.families) == ((), (), (), ())
+    assert (said.causes, said.plan.checks, said.questions, said.families) == ((), (), (), ())
     assert (said.before_power, said.tell_owner, said.while_open) == ((), (), ())
     assert said.bench_time is None
     assert "kettle" in said.quote_condition
@@ -297,7 +297,7 @@ def test_cause_that_was_never_fixed_says_so_and_so_does_its_check() -> None:
     said = answer(knowledge, read_complaint("dead"))
     fet = next(cause for cause in said.causes if "FET" in cause.root_cause)
     assert (fet.fixed, fet.cases, fet.against) == (0, 1, "")
-    notes = {check.root_cause: check.note for check in said.checks}
+    notes = {check.root_cause: check.note for check in said.plan.checks}
     assert notes == {
         "PFC MOSFET shorted": "the only case was not fixed",
         "LED strip open circuit": "",
@@ -319,11 +319,11 @@ def test_check_takes_no_less_than_its_own_words_say() -> None:
 def test_opening_is_charged_until_an_inside_check_was_done() -> None:
     knowledge = shop(strip=STRIP, fet=FET, lock=LOCK)
     closed = answer(knowledge, read_complaint("dark", family="HV-L2"), rule_out=("hotel lock left on",))
-    assert (closed.already_open, closed.opening_min) == (False, 14.0)
+    assert (closed.already_open, closed.plan.opening_min) == (False, 14.0)
     opened = answer(knowledge, read_complaint("dark", family="HV-L2"), rule_out=("PFC MOSFET shorted",))
-    assert (opened.already_open, opened.opening_min) == (True, 0.0)
-    assert opened.expected_minutes is not None
-    assert opened.expected_minutes < 10
+    assert (opened.already_open, opened.plan.opening_min) == (True, 0.0)
+    assert opened.plan.expected_minutes is not None
+    assert opened.plan.expected_minutes < 10
 
 
 # ------------------------------------------------------------------ questions
@@ -392,7 +392,7 @@ def test_no_check_of_another_device_is_ordered() -> None:
     said = answer(shop(igbt=IGBT, strip=STRIP), read("tv trips the fuse board"), chances={
         IGBT["root_cause"]: 0.7, STRIP["root_cause"]: 0.3
     })  # fmt: skip
-    assert [check.root_cause for check in said.checks] == [STRIP["root_cause"]]
+    assert [check.root_cause for check in said.plan.checks] == [STRIP["root_cause"]]
     assert [cause.root_cause for cause in said.causes] == [STRIP["root_cause"], IGBT["root_cause"]]
     assert sums_to(said) == pytest.approx(1.0)
 

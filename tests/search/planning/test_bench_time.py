@@ -33,18 +33,14 @@ def planned(
     """Return a plan of outside checks: each with its probability, minutes until done, and fix times."""
     checks = [
         Check(
-            root_cause=str(place), probability=chance, minutes=0, inside=False, fixed_inside=True,
+            root_cause=str(place), probability=chance, minutes=done - before, inside=False, fixed_inside=True,
             fix_times=fix_time_sample(minutes(*times), spread),
         )
-        for place, (chance, _, times) in enumerate(causes)
+        for place, ((chance, done, times), before) in enumerate(
+            zip(causes, (0.0, *(done for _, done, _ in causes)), strict=False)
+        )
     ]  # fmt: skip
-    return CheckPlan(
-        checks=tuple(checks),
-        finding_min=tuple(found for _, found, _ in causes),
-        expected_minutes=0.0,
-        naive_minutes=0.0,
-        opening_min=opening_min,
-    )
+    return CheckPlan(checks=tuple(checks), opening_min=opening_min)
 
 
 def test_bench_time_of_two_causes_by_hand() -> None:

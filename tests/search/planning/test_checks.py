@@ -10,9 +10,8 @@ from hypothesis import strategies as st
 from search.families.case_group import statistics_of
 from search.planning.checks import (
     Check,
+    CheckPlan,
     check_minutes,
-    expected_minutes,
-    finding_times,
     fix_needs_opening,
     is_inside,
     minutes_in_words,
@@ -41,10 +40,14 @@ def checks_drawn(draw: st.DrawFn) -> list[Check]:
 @settings(max_examples=200, deadline=None)
 @given(checks=checks_drawn(), opening=st.integers(0, 40))
 def test_order_equals_the_cheapest_of_all_orders(checks: list[Check], opening: int) -> None:
-    cheapest = min(expected_minutes(order, opening_min=opening) for order in permutations(checks))
+    cheapest = min(
+        CheckPlan(checks=order, opening_min=opening).expected_minutes or 0.0 for order in permutations(checks)
+    )
     plan = order_checks(checks, opening_min=opening)
     assert sorted(each.root_cause for each in plan.checks) == [each.root_cause for each in checks]
     assert plan.expected_minutes == pytest.approx(cheapest)
+    assert plan.expected_minutes is not None
+    assert plan.naive_minutes is not None
     assert plan.expected_minutes <= plan.naive_minutes + 1e-9
     assert plan.finding_min[-1] == sum(c.minutes for c in checks) + opening * any(c.inside for c in checks)
 
@@ -59,7 +62,7 @@ def test_order_checks_pays_the_opening_once_and_only_inside() -> None:
     )
     # 0.3 / 3 is 0.1 a minute; joint and fuse together (0.6) / (10 + 6) less, so the remote comes first.
     assert [each.root_cause for each in order.checks] == ["remote", "joint", "fuse"]
-    assert order.finding_min == (3, 17, 19)
+    assert order.finding_min == [3, 17, 19]
     assert order.expected_minutes == pytest.approx(3 + 14 * 0.7 + 2 * 0.3)
     # Likeliest first: joint 14, remote 3 * .6, fuse 2 * .3.
     assert order.naive_minutes == pytest.approx(14 + 1.8 + 0.6)
@@ -67,7 +70,12 @@ def test_order_checks_pays_the_opening_once_and_only_inside() -> None:
 
 def test_order_checks_without_checks_costs_nothing() -> None:
     order = order_checks([], opening_min=10)
-    assert (order.checks, order.expected_minutes, order.naive_minutes, order.finding_min) == ((), 0, 0, ())
+    assert (order.checks, order.expected_minutes, order.naive_minutes, order.finding_min) == (
+        (),
+        None,
+        None,
+        [],
+    )
 
 
 def test_order_checks_breaks_ties_by_probability_then_as_given() -> None:
@@ -77,7 +85,7 @@ def test_order_checks_breaks_ties_by_probability_then_as_given() -> None:
 
 def test_finding_times_open_the_set_at_the_first_check_inside() -> None:
     checks = [check("a", 0.1, 4, inside=False), check("b", 0.1, 1), check("c", 0.1, 2)]
-    assert finding_times(checks, opening_min=10) == [4, 15, 17]
+    assert CheckPlan(checks=tuple(checks), opening_min=10).finding_min == [4, 15, 17]
 
 
 @pytest.mark.parametrize(
