@@ -7,12 +7,13 @@ import numpy as np
 from rapidfuzz import fuzz, process, utils
 
 from search.bench import Bench
-from search.index.case_table import CaseTable
+from search.index.case_table import CaseTable, counts_by_name
 
 # Fields with a column of their own in the table, and its name there.
 COLUMNS = {"chassis_family": "family", "root_cause": "cause"} | {
     name: name for name in ("make", "device", "model", "board")
 }
+OF_FAMILY = {"model": "models", "board": "boards"}  # fields that family notes list under another name
 NOTE_FIELDS = ("symptom", "parts", "check", "fix", "tech")
 SEARCHED = ("chassis_family", "model", "root_cause")  # what the search box may begin with, as field "search"
 FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS, "search"))
@@ -46,27 +47,24 @@ def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[s
 
 def closeness(typed: str, said: str) -> int:
     """Return 0 when `said` starts with what was typed, 1 when a word of it does, 2 within, 3 not at all."""
-    if said.startswith(typed):
-        return 0
-    if f" {typed}" in said:
-        return 1
-    return 2 if typed in said else 3
+    return (not said.startswith(typed)) + (f" {typed}" not in f" {said}") + (typed not in said)
 
 
 def known_texts(bench: Bench, field: str) -> Counter[str]:
     """Count what the notebook says in one field."""
     if field == "search":
         return sum((known_texts(bench, each) for each in SEARCHED), Counter[str]())
-    counts = table_texts(bench.snapshot.table, field)
     families = bench.notebook.families().values()
-    extra: dict[str, list[str]] = {
-        "model": [model for family in families for model in family.models if "*" not in model],
-        "board": [board for family in families for board in family.boards],
-        "symptom": [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")],
-    } | {
-        name: [getattr(family, name) for family in families] for name in ("chassis_family", "make", "device")
-    }
-    return counts + Counter(dict.fromkeys(filter(None, extra.get(field, ())), 1))
+    noted = (listed(getattr(family, OF_FAMILY.get(field, field), ())) for family in families)
+    known = [said for names in noted for said in names if "*" not in said]
+    if field == "symptom":
+        known = [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")]
+    return table_texts(bench.snapshot.table, field) + Counter(dict.fromkeys(known, 1))
+
+
+def listed(value: str | tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names of a field of a note, be it one or a list."""
+    return value if isinstance(value, tuple) else tuple(filter(None, [value]))
 
 
 @lru_cache(maxsize=32)
@@ -77,13 +75,7 @@ def table_texts(table: CaseTable, field: str) -> Counter[str]:
     """
     if field in COLUMNS:
         codes, names = getattr(table, COLUMNS[field]), getattr(table, f"{COLUMNS[field]}_names")
-        used = codes[table.alive & (codes >= 0)]
-        counts = np.bincount(used, minlength=len(names))
-        return Counter({name: int(count) for name, count in zip(names, counts, strict=True) if count})
-    found: Counter[str] = Counter()
+        return Counter(dict(counts_by_name(codes[table.alive], names)))
     rows = np.flatnonzero(table.alive & table.readable)
     newest = rows[np.argsort(table.date_days[rows], kind="stable")[::-1][:NOTES_READ]]
-    for row in newest.tolist():
-        value = getattr(table.note(row), field)
-        found.update(value if isinstance(value, tuple) else filter(None, [value]))
-    return found
+    return Counter(said for row in newest.tolist() for said in listed(getattr(table.note(row), field)))

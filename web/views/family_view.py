@@ -2,7 +2,7 @@
 
 import datetime
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,19 +17,12 @@ from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Caution
 from search.bench import Bench
 from search.families.case_group import CaseGroup
-from search.families.family_figures import (
-    EPOCH,
-    FamilyFigures,
-    FamilySummary,
-    families_overview,
-    family_figures,
-)
+from search.families.family_figures import FamilyFigures, FamilySummary, families_overview, family_figures
 from search.index.case_table import code_of
 from search.planning.quote import Quote, quote
 from web.views.state import FamilyState
 
-# Typos forgiven in a word, as in a complaint: none below four letters, one from four, two from eight.
-ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8
+ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8  # letters of a word
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +80,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
         ),
         settings=settings,
         settings_trouble=trouble,
-        newest=EPOCH + datetime.timedelta(days=int(days.max())) if days.size else None,
+        newest=days.max().astype("datetime64[D]").item() if days.size else None,
     )  # fmt: skip
 
 
@@ -108,7 +101,10 @@ def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
     match, code = find_family(said, list(notes.values())), code_of(names, said)
     meant = [match.family.chassis_family] if match else []
     known = names[code] if code >= 0 else meant[0] if match and match.exact else None
-    return known, list(dict.fromkeys([*meant, *nearest(said, names)]))
+    near = process.extract(
+        said, names, processor=squeeze, scorer=OSA.normalized_distance, score_cutoff=0.5, limit=3
+    )
+    return known, list(dict.fromkeys([*meant, *(name for name, _, _ in near)]))
 
 
 def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
@@ -118,42 +114,30 @@ def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
 
 
 def find(
-    said: str, families: Sequence[FamilySummary], notes: Mapping[str, FamilyNote]
+    said: str, families: Iterable[FamilySummary], notes: Mapping[str, FamilyNote]
 ) -> list[FamilySummary]:
     """Return the families that fit what was typed, the one whose model it is first; all for nothing.
 
     Every typed word has to begin a word of the family, or be one or two typos away from one.
     """
-    if not said.strip():
-        return list(families)
-    match = find_family(said, list(notes.values()))
-    meant, wanted, found = match.family.chassis_family if match else None, _words(said), []
-    for family in families:
-        texts = [family.chassis_family, family.make, family.device, *family.models]
+    match, wanted = find_family(said, list(notes.values())), _words(said)
+    meant = match and match.family.chassis_family
+
+    def fits(family: FamilySummary) -> bool:
+        texts = (family.chassis_family, family.make, family.device, *family.models)
         known = {word for text in texts for word in (*_words(text), squeeze(text)) if word}
-        fits = wanted and (_fits(squeeze(said), known) or all(_fits(word, known) for word in wanted))
-        if fits or family.chassis_family == meant:
-            found.append(family)
+        return bool(wanted) and (_fits(squeeze(said), known) or all(_fits(word, known) for word in wanted))
+
+    found = [each for each in families if not said.strip() or each.chassis_family == meant or fits(each)]
     return sorted(found, key=lambda family: family.chassis_family != meant)
-
-
-def nearest(said: str, names: Sequence[str], *, limit: int = 3) -> list[str]:
-    """Return the names most like what was typed, nearest first, ties in the order given; none unlike it."""
-    found = process.extract(
-        said, names, processor=squeeze, scorer=OSA.normalized_distance, score_cutoff=0.5, limit=limit
-    )
-    return [name for name, _, _ in found]
 
 
 def _words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+", text.casefold())
 
 
-def _fits(word: str, known: set[str]) -> bool:
-    typos = 2 if len(word) >= TWO_TYPOS_FROM else 1 if len(word) >= ONE_TYPO_FROM else 0
-    # The end of a word may not be typed yet, so its beginning may match with a typo, too.
-    return any(
-        each.startswith(word) or (typos and OSA.distance(word, form, score_cutoff=typos) <= typos)
-        for each in known
-        for form in (each, each[: len(word)])
-    )
+def _fits(word: str, known: Iterable[str]) -> bool:
+    """Tell whether a word is one of those known or its beginning, typos forgiven as in a complaint."""
+    typos = (len(word) >= ONE_TYPO_FROM) + (len(word) >= TWO_TYPOS_FROM)
+    forms = (form for each in known for form in (each, each[: len(word)]))
+    return any(OSA.distance(word, form, score_cutoff=typos) <= typos for form in forms)

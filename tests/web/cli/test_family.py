@@ -64,6 +64,7 @@ def test_family_counts_the_slice(root: Path) -> None:
     ("arguments", "remedy"),
     [
         pytest.param(["HV-L3"], "did you mean HV-L2?", id="one-off"),
+        pytest.param(["hv l2x"], "did you mean HV-L2?", id="spaced"),
         pytest.param(["quite unlike"], "benchlore family lists them all", id="unlike-all"),
     ],
 )

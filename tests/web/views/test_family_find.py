@@ -6,7 +6,7 @@ import pytest
 
 from kb.notes.family import FamilyNote
 from search.families.family_figures import FamilySummary, Share
-from web.views.family_view import find, nearest
+from web.views.family_view import find
 
 NOTES = {
     note.chassis_family: note
@@ -54,16 +54,3 @@ FAMILIES = [
 )
 def test_find_forgives_slips_and_knows_models(said: str, found: list[str]) -> None:
     assert [family.chassis_family for family in find(said, FAMILIES, NOTES)] == found
-
-
-@pytest.mark.parametrize(
-    ("said", "names"),
-    [
-        pytest.param("HVL3", ["HV-L2"], id="one-off"),
-        pytest.param("os k5x", ["OS-K5"], id="spaced"),
-        pytest.param("completely different", [], id="unlike-all"),
-        pytest.param("", [], id="nothing"),
-    ],
-)
-def test_nearest_names(said: str, names: list[str]) -> None:
-    assert nearest(said, list(NOTES)) == names
