@@ -14,7 +14,7 @@ from search.answering.answer import Caution
 from search.planning.quote import price
 from web.forms.fields import compare, shown_fields
 from web.server.current import desk
-from web.views.state import asked_name, parse_money, say_amount
+from web.views.state import FamilyState, asked_name, say_amount
 
 blueprint = Blueprint("cases", __name__)
 
@@ -91,16 +91,15 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
     note = find_note(case_id).note
     if note is None:
         abort(422, f"The note of case {case_id} needs attention before it makes a sheet.")
-    said, trouble, cost = asked_name(request.args, "parts_cost"), "", ""
+    said, state, cost = asked_name(request.args, "parts_cost"), FamilyState.from_args(request.args), ""
+    trouble = state.trouble.get("parts_cost", "")
     try:
         settings = load_settings(desk().notebook.root)
-        amount = price(note.fix_time_min or 0, settings, parse_money(said) if said else 0.0)
-        if settings.labour_rate is not None and note.outcome is Outcome.FIXED:
+        amount = price(note.fix_time_min or 0, settings, state.parts_cost or 0.0)
+        if settings.labour_rate is not None and note.outcome is Outcome.FIXED and not trouble:
             cost = f"{say_amount(amount)} {settings.currency}".rstrip()
     except NoteError as error:
         trouble = str(error)
-    except ValueError:
-        trouble = f"{said!r}: write an amount such as 12.50"
     page = render_template(
         "job_sheet.html", note=note, ended=ENDED[note.outcome], cautions=cautions_of(note),
         remarks="remarks" in request.args, said=said, trouble=trouble, cost=cost,

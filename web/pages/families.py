@@ -16,9 +16,6 @@ from web.views.state import FamilyState, asked_name, family_address
 
 blueprint = Blueprint("families", __name__)
 
-# Chosen by us, for a page that is read at a glance; everything else opens on request or by searching.
-CAUSES_SHOWN, CASES_SHOWN, PARTS_SHOWN, WEAK_SHOWN = 6, 12, 5, 6
-
 
 @blueprint.get("/families/")
 def families() -> Reply:
@@ -43,16 +40,14 @@ def family(name: str) -> Reply:
     return render_template(
         "family.html", view=view, figures=view.figures, slice=state, outcomes=list(Outcome),
         notes_of=lambda case_ids: [table.note(table.row_of[case]) for case in case_ids],
-        causes_shown=CAUSES_SHOWN, cases_shown=CASES_SHOWN, parts_shown=PARTS_SHOWN,
     )  # fmt: skip
 
 
 @blueprint.get("/weak-points")
 def weak_points() -> str:
     """Compare the families: what recurs, which boards fail most, what is rising or falling."""
-    notebook, table = desk().notebook, desk().bench.snapshot.table
-    found = find_weak_points(table, vocabulary=notebook.vocabulary())
-    return render_template("weak_points.html", found=found, shown=WEAK_SHOWN)
+    table, vocabulary = desk().bench.snapshot.table, desk().notebook.vocabulary()
+    return render_template("weak_points.html", found=find_weak_points(table, vocabulary=vocabulary))
 
 
 def family_page(texts: Texts, name: str = "") -> FormPage:

@@ -23,7 +23,6 @@ from web.server.current import desk
 blueprint = Blueprint("import_page", __name__)
 
 LISTS_KEPT = 5  # uploaded lists; the oldest goes first; chosen by us
-REJECTS_SHOWN = 20  # chosen by us; the file of rejected rows has them all
 REJECTS = "rejected.csv"
 NAMES = {**{name: label(name) for name in FIELDS}, JOB_NOTE: "Free text to read fields from"}
 
@@ -97,7 +96,7 @@ def preview(token: str) -> tuple[str, int]:
         "import.html", trouble=trouble, token=token, table=path.name, names=NAMES,
         columns=[(column, field_of.get(column, ""), shown.get(column, [])) for column in header],
         report=None if trouble else desk().notes.import_table(path, plan, dry_run=True),
-        rejects_shown=REJECTS_SHOWN, rejects_kept=path.with_name(REJECTS).is_file(),
+        rejects_kept=path.with_name(REJECTS).is_file(),
     )  # fmt: skip
     return page, 422 if trouble else 200
 

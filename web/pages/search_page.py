@@ -9,7 +9,6 @@ from werkzeug.wrappers import Response
 
 from search.answering.complaint import BlinksError
 from web.server.current import desk
-from web.views import answer_view
 from web.views.answer_view import ask, view_answer
 from web.views.marking import mark
 from web.views.state import SearchState
@@ -43,8 +42,8 @@ def search() -> Response | tuple[str, int]:
         blinks_fault = str(error)
         answer = ask(bench, state.changed(blinks=""))
     page = render_template(
-        "answer.html", state=state, view=view_answer(answer, state, bench), shown=answer_view,
-        families=families, blinks_fault=blinks_fault,
+        "answer.html", state=state, view=view_answer(answer, state, bench), families=families,
+        blinks_fault=blinks_fault,
         mark=partial(mark, terms={each.term for each in answer.reading.terms}, finder=bench.knowledge.finder),
     )  # fmt: skip
     return page, 422 if blinks_fault else 200

@@ -1,7 +1,6 @@
 """What a request works on: the open notebook, its answers, and the service that saves notes."""
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import cast
 
 from flask import current_app, flash, request
@@ -14,23 +13,19 @@ from web.server.note_service import NoteService
 
 @dataclass(frozen=True, kw_only=True)
 class Desk:
-    """The application's own things, one for each app."""
+    """The application's own things, one for each app. measuring: how good the answers are."""
 
     bench: Bench
-    measuring: Measuring  # how good the answers are
-    git: bool = False  # record each save as a commit of the notebook's repository
+    notebook: Notebook
+    notes: NoteService
+    measuring: Measuring
 
-    @property
-    def notebook(self) -> Notebook:
-        """Return the notebook that the bench searches."""
-        return self.bench.notebook
 
-    @cached_property
-    def notes(self) -> NoteService:
-        """Return the service that saves notes."""
-        return NoteService(
-            self.notebook, git=self.git, warn=_warn, refresh=lambda paths: self.bench.refresh(only=paths)
-        )
+def open_desk(bench: Bench, *, git: bool) -> Desk:
+    """Return the desk of an app; git: record each save as a commit of the notebook's repository."""
+    notebook = bench.notebook
+    notes = NoteService(notebook, git=git, warn=_warn, refresh=lambda paths: bench.refresh(only=paths))
+    return Desk(bench=bench, notebook=notebook, notes=notes, measuring=Measuring(bench))
 
 
 def _warn(warning: str) -> None:

@@ -68,17 +68,18 @@ def register_errors(app: Flask) -> None:
         return error_response(status, own_words or MESSAGES.get(status) or "Please go back and try again.")
 
     app.register_error_handler(CSRFError, lambda error: error_response(400, STALE))
-    app.register_error_handler(
-        NoteError, lambda error: error_response(422, str(error), fields_at_fault(error))
-    )
-    app.register_error_handler(EditError, lambda error: error_response(422, str(error)))
-    app.register_error_handler(ChangedOnDisk, lambda error: error_response(409, CHANGED))
-    app.register_error_handler(
-        BlinksError, lambda error: error_response(422, str(error), {"blinks": str(error)})
-    )
 
     @app.errorhandler(BenchloreError)
-    def notebook_error(error: BenchloreError) -> Response:
+    def own_error(error: BenchloreError) -> Response:
+        match error:
+            case NoteError():
+                return error_response(422, str(error), fields_at_fault(error))
+            case BlinksError():
+                return error_response(422, str(error), {"blinks": str(error)})
+            case EditError():
+                return error_response(422, str(error))
+            case ChangedOnDisk():
+                return error_response(409, CHANGED)
         current_app.logger.warning("%s", error)
         return error_response(503, str(error))
 

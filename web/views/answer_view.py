@@ -15,12 +15,10 @@ from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
 from web.views.wording import Groups, say_about, say_minutes, say_share, say_where
 
-# All chosen by us.
-CAUSES_FIRST, CAUSES_NEXT = 3, 15  # the first fill a telephone's screen; the next are read at times
-CHECKS_SHOWN = 8  # a morning's work; the rest is folded away
-QUESTIONS_SHOWN = 3  # an owner's patience
+QUESTIONS_SHOWN = 3  # an owner's patience; chosen by us
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
-RARE_HAZARD = 6  # a hazard that at most one family in so many lists is not expected, so it is spelt out
+# A hazard that at most one family in so many lists is not expected, so it is spelt out; chosen by us.
+RARE_HAZARD = 6
 
 
 @dataclass(frozen=True, kw_only=True)

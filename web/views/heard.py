@@ -66,17 +66,17 @@ def _said_once(concepts: Sequence[str], text: str, vocabulary: Vocabulary) -> li
     for term in vocabulary.terms:
         if term.concept in said:
             said[term.concept] |= {_spaced(each) for each in term.phrases}
-    kept = []
-    for concept in concepts:
-        others = [other for other in concepts if other != concept]
+
+    def stands_alone(concept: str) -> bool:
         own, left = said[concept], _spaced(text)
-        for phrase in {phrase for other in others for phrase in said[other] if phrase not in own}:
+        others = [other for other in concepts if other != concept]
+        for phrase in {phrase for other in others for phrase in said[other]} - own:
             if any(each in phrase for each in own):
                 left = left.replace(phrase, " ")
-        only_inside = left != _spaced(text) and not any(each in left for each in own)
-        if not only_inside and not any(_spaced(concept) in _spaced(other) for other in others):
-            kept.append(concept)
-    return kept
+        told = left == _spaced(text) or any(each in left for each in own)
+        return told and not any(_spaced(concept) in _spaced(other) for other in others)
+
+    return [*filter(stands_alone, concepts)]
 
 
 def _spaced(text: str) -> str:

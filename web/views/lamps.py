@@ -37,12 +37,9 @@ def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, floa
 
 def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
     """Return (lit, dark) milliseconds for each flash of one reading of a pattern."""
-    steps: list[tuple[int, int]] = []
-    for place, group in enumerate(groups, start=1):
-        lit = LONG_MS if group.length == "long" else SHORT_MS
-        steps += [(lit, GAP_MS)] * (group.count - 1)
-        steps.append((lit, PAUSE_MS if place < len(groups) else END_MS))
-    return steps
+    counts = [(group.count, LONG_MS if group.length == "long" else SHORT_MS) for group in groups]
+    steps = [(lit, gap) for count, lit in counts for gap in [GAP_MS] * (count - 1) + [PAUSE_MS]]
+    return [*steps[:-1], (steps[-1][0], END_MS)]
 
 
 def readings(pattern: BlinkPattern) -> list[tuple[str, list[tuple[int, int]]]]:

@@ -5,7 +5,6 @@ from collections.abc import Collection
 from flask import Flask
 from markupsafe import Markup, escape
 
-from kb.errors import say_count
 from kb.notes.blinks import BlinkPattern
 from kb.notes.rendering import render_markdown
 from search.reading.concepts import ConceptFinder
@@ -28,8 +27,7 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
 def register_wording(app: Flask) -> None:
     """Give the templates the words, drawings and addresses of this folder."""
     app.jinja_env.filters.update(
-        minutes=wording.say_minutes, share=wording.say_share, count=say_count, amount=say_amount,
-        by_family=wording.group_advice, blink_marks=lamp_row, blink_pattern=BlinkPattern.parse,
+        wording.FILTERS, amount=say_amount, blink_marks=lamp_row, blink_pattern=BlinkPattern.parse,
         lamp_steps=readings, markdown=lambda text: Markup(render_markdown(text)),
     )  # fmt: skip
     app.jinja_env.globals.update(family_address=family_address, words=wording)

@@ -8,7 +8,6 @@ from functools import partial
 import click
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from kb.errors import say_count
 from search.answering.answer import Caution
 from search.families.family_figures import FamilySummary
 from web.views import wording
@@ -62,10 +61,7 @@ def hazards(cautions: Iterable[Caution]) -> str:
 _TEMPLATES = Environment(
     loader=PackageLoader("web"), trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
 )
-_TEMPLATES.filters.update(
-    bold=partial(click.style, bold=True), by_family=wording.group_advice, count=say_count,
-    minutes=wording.say_minutes, share=wording.say_share,
-)  # fmt: skip
+_TEMPLATES.filters.update(wording.FILTERS, bold=partial(click.style, bold=True))
 _TEMPLATES.globals.update(
     bar=bar, bullets=bullets, hazards=hazards, line=line, section=section, words=wording
 )

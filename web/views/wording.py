@@ -58,13 +58,11 @@ def say_record(cause: CauseAnswer) -> list[str]:
     time = "" if cause.fix_time_min is None else say_about(cause.fix_time_min)
     cases = say_count(cause.cases, "case")
     if not cause.fixed:
-        said = [f"0 of {cases} fixed", f"{time} spent on it" if time else ""]
-    elif cause.fixed == 1:
+        return [f"0 of {cases} fixed", *([f"{time} spent on it"] if time else [])]
+    if cause.fixed == 1:
         often = "fixed the one time" if cause.cases == 1 else f"fixed once in {cases}"
-        said = [f"{often}, in {time}" if time else often]
-    else:
-        said = [f"usual fix {time}" if time else "", f"{cause.fixed:,} of {cases} fixed"]
-    return [each for each in said if each]
+        return [f"{often}, in {time}" if time else often]
+    return [*([f"usual fix {time}"] if time else []), f"{cause.fixed:,} of {cases} fixed"]
 
 
 def _history(cause: CauseAnswer, family: str) -> list[str]:
@@ -143,9 +141,9 @@ def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
     """Say a median fix time with its interval, or how few repairs it is of; `fixed` as in say_usual."""
     if time is None or time.size == 1 or not fixed:
         return say_usual(time, fixed=fixed)
-    if time.low is None or time.high is None:
-        return f"{say_minutes(time.median)} ({time.size} repairs)"
-    return f"{say_minutes(time.median)} ({say_minutes(time.low)} to {say_minutes(time.high)})"
+    known = time.low is not None and time.high is not None
+    spread = f"{say_minutes(time.low)} to {say_minutes(time.high)}" if known else f"{time.size} repairs"
+    return f"{say_minutes(time.median)} ({spread})"
 
 
 def say_bench_time(time: BenchTime, fix_time: MedianInterval | None) -> str:
@@ -175,3 +173,7 @@ def say_chance(probability: float) -> str:
     if probability >= 0.1:
         return "well within chance"
     return "under 1 in 1,000" if probability < 0.001 else f"about 1 in {round(1 / probability):,}"
+
+
+# What the templates of both faces call them.
+FILTERS = {"by_family": group_advice, "count": say_count, "minutes": say_minutes, "share": say_share}
