@@ -25,24 +25,24 @@ LONGEST_TYPED = 200  # characters; what is longer is not the beginning of a name
 ALIKE = 72.0  # per cent; tests/web/api/test_suggestions.py would notice
 
 
-def suggest(bench: Bench, field: str, text: str, *, limit: int = MOST) -> list[str]:
-    """Return up to `limit` things that the field may say, the best match first, then the most used.
+def suggest(bench: Bench, field: str, text: str) -> list[str]:
+    """Return up to MOST things that the field may say, the best match first, then the most used.
 
     field: one of FIELDS. text: what was typed so far; with nothing typed, the most used come first.
     """
     counts = known_texts(bench, field)
     typed = " ".join(text[:LONGEST_TYPED].casefold().split())
     if not typed:
-        return [said for said, _ in counts.most_common(limit)]
+        return [said for said, _ in counts.most_common(MOST)]
     ranked = sorted((closeness(typed, said.casefold()), -count, said) for said, count in counts.items())
-    found = [said for rank, _, said in ranked[:limit] if rank < 3]
-    if len(found) < limit and len(typed) > 2 and field != "search":
+    found = [said for rank, _, said in ranked[:MOST] if rank < 3]
+    if len(found) < MOST and len(typed) > 2 and field != "search":
         near = process.extract(
-            typed, list(counts), scorer=fuzz.WRatio, processor=utils.default_process, limit=limit,
+            typed, list(counts), scorer=fuzz.WRatio, processor=utils.default_process, limit=MOST,
             score_cutoff=ALIKE,
         )  # fmt: skip
         found += [said for said, _, _ in near if said not in found]
-    return found[:limit]
+    return found[:MOST]
 
 
 def closeness(typed: str, said: str) -> int:

@@ -11,14 +11,8 @@ import click
 from search.bench import Bench
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.opinions import OPINIONS
+from search.evaluation import evaluate as trials
 from search.evaluation.denials import DenialFigures, measure_denials
-from search.evaluation.evaluate import (
-    Evaluation,
-    OpenSetFigures,
-    evaluate_folds,
-    evaluate_notebook,
-    measure_open_set,
-)
 from search.evaluation.labelled import read_labelled_csv
 from search.index.integrity import tried_again
 from search.reading.vectors import load_meaning
@@ -58,7 +52,7 @@ def evaluate(
     time, and what counts is "not in this notebook yet". With --denials: how many denied words are found in
     sentences where they are marked.
     """
-    measured: Evaluation | DenialFigures | OpenSetFigures
+    measured: trials.Evaluation | DenialFigures | trials.OpenSetFigures
     options: dict[str, Any] = {"opinions": [each for each in OPINIONS if each.name not in without]}
     with progress_bars(quiet=as_json) as progress:
         options["progress"] = partial(progress, "Answering again")
@@ -71,7 +65,7 @@ def evaluate(
                     raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
             meaning = None if words_alone else load_meaning()
             history = read_labelled_csv(csv_file, named).history(meaning=meaning)
-            measure = measure_open_set if open_set else partial(evaluate_folds, folds=folds)
+            measure = trials.measure_open_set if open_set else partial(trials.evaluate_folds, folds=folds)
             measured = measure(history, **options)
         else:
             bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
@@ -82,10 +76,10 @@ def evaluate(
 @tried_again
 def on_notebook(
     bench: Bench, words_alone: bool, last: int | None, options: Mapping[str, Any]
-) -> Evaluation | OpenSetFigures:
+) -> trials.Evaluation | trials.OpenSetFigures:
     """Measure on the notebook's own cases: answer the last ones again, or hide causes (None)."""
     families = bench.knowledge.families.values()
     causes = NotebookCauses(bench.snapshot, bench.knowledge.finder, families, words_alone=words_alone)
     if last is None:
-        return measure_open_set(causes.history(), **options)
-    return evaluate_notebook(causes, last=last, **options)
+        return trials.measure_open_set(causes.history(), **options)
+    return trials.evaluate_notebook(causes, last=last, **options)

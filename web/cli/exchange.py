@@ -41,12 +41,7 @@ def field_pair(said: str) -> tuple[str, str]:
     help="Which column holds a field; no column: none. job_note: a column of free text to read fields from.",
 )  # fmt: skip
 @click.option(
-    "--set",
-    "constants",
-    type=field_pair,
-    multiple=True,
-    metavar="FIELD=TEXT",
-    help="A field's value for every row.",
+    "--set", "constants", type=field_pair, multiple=True, metavar="FIELD=TEXT", help="One text for every row."
 )
 @click.option("--dry-run", is_flag=True, help="Show the mapping and what would happen; write nothing.")
 @click.option("--yes", is_flag=True, help="Do not ask before importing.")

@@ -14,7 +14,7 @@ from web.views.answer_view import ask, view_answer
 from web.views.family_view import family_view, look_up, overview, unknown_family
 from web.views.owner_advice import answer_as_json
 from web.views.state import FamilyState, SearchState
-from web.views.terminal import answer_text, family_text, overview_text
+from web.views.terminal import text_of
 
 
 @click.command()
@@ -45,7 +45,7 @@ def search(
     if as_json:
         tell(answer_as_json(answer, bench.knowledge.vocabulary))
     else:
-        tell(answer_text(view_answer(answer, state, bench)))
+        tell(text_of("answer", view=view_answer(answer, state, bench)))
 
 
 def tell(said: str | dict[str, Any]) -> None:
@@ -71,18 +71,18 @@ def family(name: str | None, notebook: Path | None, demo: bool, as_json: bool, *
     for field, remedy in state.trouble.items():
         raise click.BadParameter(remedy, param_hint=f"--{field.replace('_', '-')}")
     bench = Bench(open_notebook(notebook, demo=demo, to_read=True))
-    answer, text = figures_of(bench, name, state)
-    tell(answer if as_json else text)
+    tell(figures_of(bench, name, state, as_json=as_json))
 
 
 @tried_again
-def figures_of(bench: Bench, name: str | None, state: FamilyState) -> tuple[dict[str, Any], str]:
-    """Return what is known of a family, of all where none is named, as JSON values and as text."""
+def figures_of(bench: Bench, name: str | None, state: FamilyState, *, as_json: bool) -> str | dict[str, Any]:
+    """Return what is known of a family, of all where none is named."""
     if name is None:
         families = overview(bench)
-        return {"families": [line.as_json() for line in families]}, overview_text(families)
+        lines = {"families": [line.as_json() for line in families]}
+        return lines if as_json else text_of("families", families=families)
     known, meant = look_up(bench, name)
     if known is None:
         raise BenchloreError(unknown_family(name, meant, "benchlore family lists them all"))
     view = family_view(bench, known, state)
-    return view.as_json(), family_text(view)
+    return view.as_json() if as_json else text_of("family", view=view)

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
-from kb.terms import Term, Vocabulary
+from kb.terms import Vocabulary
 from search.answering.advice import SPARKING
 from search.answering.answer import Advice, Answer
 from web.views.wording import Groups, group_advice
@@ -51,17 +51,13 @@ def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list
     known, spark = [*lit, *(term for term in known if term not in lit)], bool(lit)
     replaced = {kind for term in known for kind in term.instead_of}
     kept = [term for term in known if term.concept not in replaced]
-    grave = _sentences((term for term in kept if term.concept not in EVERYDAY), spark=spark)
-    return grave, _sentences((term for term in kept if term.concept in EVERYDAY), spark=spark), spark
-
-
-def _sentences(terms: Iterable[Term], *, spark: bool) -> list[str]:
-    return [
-        line
-        for term in terms
+    lines = [
+        (term.concept in EVERYDAY, line)
+        for term in kept
         for line in term.tell_owner
         if term.concept in LIT_BY_A_SPARK or not (spark and SPARKING.search(line))
     ]
+    return [line for usual, line in lines if not usual], [line for usual, line in lines if usual], spark
 
 
 def _once(lines: Iterable[str], before: Iterable[str] = ()) -> tuple[str, ...]:

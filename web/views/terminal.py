@@ -1,18 +1,15 @@
-"""An answer, or families, as text for a terminal: `answer.txt` and `family.txt` say it, this lays it out."""
+"""An answer, or families, as text for a terminal: the templates `*.txt` say it, this lays it out."""
 
 import shutil
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from functools import partial
 
 import click
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from search.answering.answer import Caution
-from search.families.family_figures import FamilySummary
 from web.views import wording
-from web.views.answer_view import AnswerView
-from web.views.family_view import FamilyView
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
 WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
@@ -67,16 +64,6 @@ _TEMPLATES.globals.update(
 )
 
 
-def answer_text(view: AnswerView) -> str:
-    """Return an answer in the order in which it is needed."""
-    return _TEMPLATES.get_template("answer.txt").render(view=view, answer=view.answer).strip("\n")
-
-
-def family_text(view: FamilyView) -> str:
-    """Return what is known of a family."""
-    return _TEMPLATES.get_template("family.txt").render(view=view, figures=view.figures).strip("\n")
-
-
-def overview_text(families: Sequence[FamilySummary]) -> str:
-    """Return one line for each family, by make and device."""
-    return _TEMPLATES.get_template("families.txt").render(families=families).strip("\n")
+def text_of(template: str, **values: object) -> str:
+    """Return what a template of the terminal says of some values."""
+    return _TEMPLATES.get_template(f"{template}.txt").render(values).strip("\n")

@@ -8,7 +8,7 @@ import pytest
 
 from kb.notebook import Notebook
 from search.bench import Bench
-from web.api.suggestions import suggest
+from web.api.suggestions import MOST, suggest
 
 
 @pytest.fixture
@@ -46,4 +46,4 @@ def test_suggest_offers_nothing_far_from_what_was_typed(bench: Bench) -> None:
 
 
 def test_suggest_keeps_to_its_limit(bench: Bench) -> None:
-    assert len(suggest(bench, "symptom", "", limit=3)) == 3
+    assert len(suggest(bench, "symptom", "")) == MOST

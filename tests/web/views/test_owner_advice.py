@@ -18,7 +18,7 @@ from web.app import create_app
 from web.views.answer_view import BLINKING, AnswerView, ask, view_answer
 from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
-from web.views.terminal import answer_text
+from web.views.terminal import text_of
 
 VOCABULARY = load_vocabulary()
 OWN = [term for term in VOCABULARY.of_kind("caution") if term.tell_owner]
@@ -109,7 +109,7 @@ def test_smell_of_gas_sends_the_owner_out_and_asks_nothing(bench: Bench) -> None
         assert any("gas emergency line" in line for line in lines)
         assert not view.questions
         assert not view.asks_flashes
-        assert "ASK THE OWNER" not in answer_text(view)
+        assert "ASK THE OWNER" not in text_of("answer", view=view)
 
 
 @pytest.mark.parametrize("complaint", [
@@ -152,7 +152,7 @@ def test_hazard_of_today_comes_first_and_a_denied_one_not_at_all(
 def test_owner_of_a_vague_complaint_is_asked_for_the_label_before_any_family_is_guessed(bench: Bench) -> None:
     view = shown(bench, "picture funny now and then")
     assert [family for family, _ in view.owner] == [""]
-    assert "What does the label on the back say?" in answer_text(view)
+    assert "What does the label on the back say?" in text_of("answer", view=view)
     assert not view.price
 
 
@@ -211,7 +211,7 @@ def test_no_sentence_is_said_twice(bench: Bench, complaint: str) -> None:
     page = html.unescape(
         client.get("/", query_string={"q": complaint}).text.partition('<div class="sheet"')[0]
     )
-    text = " ".join(click.unstyle(answer_text(view)).split())
+    text = " ".join(click.unstyle(text_of("answer", view=view)).split())
     always = view.owner[0][1]
     lines = [*always, *(line for family, group in view.owner if family for line in group)]
     said = [
