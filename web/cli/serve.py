@@ -131,13 +131,12 @@ def passphrase(remove: bool, from_stdin: bool) -> None:
     is started again.
     """
     path, typed = passphrase_file(), ""
-    if not remove:
-        if from_stdin:
-            typed = sys.stdin.readline().rstrip("\n")
-        else:
-            typed = click.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
-        if len(typed) < SHORTEST:
-            raise click.ClickException(f"too short; use at least {SHORTEST} characters, such as four words")
+    if from_stdin and not remove:
+        typed = sys.stdin.readline().rstrip("\n")
+    elif not remove:
+        typed = click.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
+    if len(typed) < SHORTEST and not remove:
+        raise click.ClickException(f"too short; use at least {SHORTEST} characters, such as four words")
     try:
         keep_hash(path, typed)
     except OSError as error:

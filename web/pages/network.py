@@ -34,10 +34,10 @@ def sign_in(trouble: str = "") -> str:
 def enter() -> Response | tuple[str, int]:
     """Let the browser write, if the passphrase is right."""
     access: Access = current_app.extensions["access"]
-    client = client_address()
-    if not access.may_try(client):
+    let_in = access.enter(client_address(), request.form.get("passphrase", ""))
+    if let_in is None:
         return sign_in("Too many wrong tries from here. Wait a quarter of an hour."), 429
-    if not access.enter(client, request.form.get("passphrase", "")):
+    if not let_in:
         return sign_in("That is not the passphrase." if access.is_set else NOT_SET), 403
     session.clear()
     session.permanent = True

@@ -77,20 +77,14 @@ class Access:
         """Return what a session holds once signed in; another passphrase makes another."""
         return hmac.new(self._hash.encode(), b"signed in", hashlib.sha256).hexdigest()
 
-    def may_try(self, client: str) -> bool:
-        """Tell whether a client has a try left."""
-        with self._lock:
-            return len(self._recent(client)) < TRIES
-
-    def _recent(self, client: str) -> list[float]:
-        since = self._clock() - PER_SECONDS
-        return [when for when in self._failed.get(client, ()) if when > since]
-
-    def enter(self, client: str, passphrase: str) -> bool:
-        """Tell whether a passphrase is right; a wrong one costs the client a try."""
+    def enter(self, client: str, passphrase: str) -> bool | None:
+        """Tell whether a passphrase is right; a wrong one costs the client a try. None: it has none left."""
         with self._lock:  # counted before it is checked, so that many at once are not many tries
-            recent = self._recent(client)
-            if not self.is_set or len(recent) >= TRIES:
+            since = self._clock() - PER_SECONDS
+            recent = [when for when in self._failed.get(client, ()) if when > since]
+            if len(recent) >= TRIES:
+                return None
+            if not self.is_set:
                 return False
             self._failed[client] = [*recent, self._clock()]
             self._failed.move_to_end(client)

@@ -21,8 +21,6 @@ TITLES = {
     405: "This address does not take that kind of request",
     409: "The note changed in the meantime",
     413: "Too large",
-    415: "JSON only",
-    429: "Too many tries",
     421: "Unknown address",
     422: "Some fields need another look",
     500: "Something went wrong in the program",

@@ -104,11 +104,13 @@ def test_guessing_is_stopped_and_may_go_on_later() -> None:
     now = [0.0]
     access = Access(HASH, clock=lambda: now[0])
     assert [access.enter("a", "wrong") for _ in range(TRIES)] == [False] * TRIES
-    assert not access.enter("a", WORDS)
+    assert access.enter("a", WORDS) is None
     assert access.enter("b", WORDS)
     now[0] = PER_SECONDS + 1
     assert access.enter("a", WORDS)
-    assert access.may_try("a")
+    assert [access.enter("a", "wrong") for _ in range(TRIES)] == [
+        False
+    ] * TRIES  # the old tries are forgotten
 
 
 def test_page_says_when_there_were_too_many_tries(shop: Callable[..., FlaskClient]) -> None:
