@@ -117,17 +117,15 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
 def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
     """Return the checks in order, with the opening of the set before the first that is inside it."""
     cause_of, noted = {each.root_cause: each for each in answer.causes}, dict(state.noted)
-    steps = []
-    for check in answer.plan.checks:
-        cause = cause_of.get(check.root_cause)
-        notes = (origin(cause, answer, family_met) if cause else "", check.note)
-        steps.append(
-            Step(
-                what=check.check or f"Look for it: {check.root_cause}", minutes=say_minutes(check.minutes),
-                assumed=check.assumed, cause=check.root_cause, share=say_share(check.probability),
-                notes=tuple(filter(None, notes)), reading=noted.get(check.root_cause, ""),
-            )
-        )  # fmt: skip
+    steps = [
+        Step(
+            what=check.check or f"Look for it: {check.root_cause}", minutes=say_minutes(check.minutes),
+            assumed=check.assumed, cause=check.root_cause, share=say_share(check.probability),
+            notes=(*filter(None, (origin(cause_of[check.root_cause], answer, family_met), check.note)),),
+            reading=noted.get(check.root_cause, ""),
+        )
+        for check in answer.plan.checks
+    ]  # fmt: skip
     inside = next((place for place, check in enumerate(answer.plan.checks) if check.inside), None)
     if inside is not None and not answer.already_open:
         likely = answer.families[0].chassis_family if answer.families else ""
