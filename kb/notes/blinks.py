@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from typing import Literal, Self
+from typing import Self
 
 MOST_BLINKS = 60  # chosen by us: nobody counts further by eye (test_blinks)
 COLOURS = ("red", "green", "blue", "amber", "orange", "yellow", "white", "purple", "pink")
@@ -31,7 +31,11 @@ _PHRASES = (
     (r"\b(?:a|the|x|of|with|in|on|led|light|standby|repeat(?:s|ed|ing))\b", " "),
 )
 _TOKEN = re.compile(r"[0-9]+|[a-z]+|[^\s.;:()\"']")
-_SEPARATORS = frozenset(("to", "-", "\u2013", "\u2014", "/", ","))  # with the en dash and the em dash
+_RANGE = re.compile(r"\b(\d+) to (\d+)\b")
+_TWO_COUNTS = re.compile(r"\b(\d+) [-\u2013\u2014/,] (\d+)\b")  # with the en dash and the em dash
+_GROUP = r"\b(\d{1,3})\b(?:(?: \+)* (long|short)\b)?"  # "3, short" too
+# A group follows "+", or at once on one that said its length.
+_GROUPS = re.compile(rf"{_GROUP}(?:(?:(?: (?:\+|and))+|(?<=long)|(?<=short)) {_GROUP})*")
 
 
 @dataclass(frozen=True, order=True)
@@ -39,7 +43,7 @@ class Group:
     """Hold one run of blinks without a pause in it."""
 
     count: int  # 1 to MOST_BLINKS
-    length: Literal["", "long", "short"] = ""
+    length: str = ""  # "", "long" or "short"
 
     def __post_init__(self) -> None:
         if not 1 <= self.count <= MOST_BLINKS:
@@ -65,17 +69,24 @@ class BlinkPattern:
     @classmethod
     def parse(cls, text: str) -> Self:
         """Read any sensible spelling. Raises: ValueError with what to write, also for "2-3": two meanings."""
-        tokens = _tokens(text)
-        doubtful = "about" in tokens
-        colours = sorted({token for token in tokens if token in COLOURS})
+        said = _NUMBER_WORD.sub(lambda word: str(_WRITTEN_NUMBERS[word[0]]), text.lower())
+        for pattern, replacement in _PHRASES:
+            said = re.sub(pattern, replacement, said)
+        tokens = _TOKEN.findall(said)
+        colours = {token for token in tokens if token in COLOURS}
         if len(colours) > 1:
             raise ValueError("write the pattern with one colour, and the other colour in the complaint")
-        tokens = [token for token in tokens if token != "about" and token not in colours]
-        while tokens[-1:] == [","]:  # what is left of "3 blinks, amber"
-            tokens.pop()
-        parts = re.split(r"\bor\b", " ".join(_widen(tokens)))
-        alternatives = tuple(_groups(part.split()) for part in parts)
-        return cls(alternatives=alternatives, colour="".join(colours), doubtful=doubtful)
+        # Without the comma that is left of "3 blinks, amber".
+        said = " ".join(token for token in tokens if token not in ("about", *colours)).rstrip(" ,")
+        said = _RANGE.sub(_each_count, said).replace(",", "or" if "or" in tokens else ",")
+        if two := _TWO_COUNTS.search(said):
+            raise ValueError(_TWO_MEANINGS.format(*two.groups()))
+        parts = re.split(r" ?\bor\b ?", said.replace(",", "+"))
+        if not all(map(_GROUPS.fullmatch, parts)):
+            raise ValueError(_REMEDY)
+        found = (re.findall(_GROUP, part) for part in parts)
+        alternatives = tuple(tuple(Group(int(count), length) for count, length in groups) for groups in found)
+        return cls(alternatives=alternatives, colour="".join(colours), doubtful="about" in tokens)
 
     def shares_count(self, other: Self) -> bool:
         """Tell whether what one pattern may be the other may be, too."""
@@ -86,52 +97,10 @@ class BlinkPattern:
         return " ".join(filter(None, ("about" if self.doubtful else "", text, self.colour)))
 
 
-def _tokens(text: str) -> list[str]:
-    said = _NUMBER_WORD.sub(lambda word: str(_WRITTEN_NUMBERS[word[0]]), text.lower())
-    for pattern, replacement in _PHRASES:
-        said = re.sub(pattern, replacement, said)
-    return _TOKEN.findall(said)
-
-
-def _widen(tokens: list[str]) -> list[str]:
-    """Turn "4 to 6" into "4 or 5 or 6", and refuse "2-3": two groups to one reader, a doubt to another."""
-    widened: list[str] = []
-    for place, token in enumerate(tokens):
-        before, after = " ".join(tokens[max(place - 1, 0) : place]), " ".join(tokens[place + 1 : place + 2])
-        numbers = before.isdigit() and after.isdigit()
-        if token not in _SEPARATORS:
-            widened.append(token)
-        elif token == "," and "or" in tokens:
-            widened.append("or")
-        elif token == "to" and numbers and int(before) < int(after) <= int(before) + 4:
-            between = range(int(before) + 1, int(after))
-            widened.extend(f"or {' or '.join(map(str, between))} or".split() if between else ["or"])
-        elif token == "," and not numbers:
-            widened.append("+")
-        elif numbers and token != "to":
-            raise ValueError(_TWO_MEANINGS.format(before, after))
-        else:
-            raise ValueError(_REMEDY)
-    return widened
-
-
-def _groups(tokens: list[str]) -> tuple[Group, ...]:
-    groups: list[Group] = []
-    joined = True  # a number may stand here: at the start, after "+", or after a group that said its length
-    for token in tokens:
-        if token.isdigit() and joined and len(token) <= 3:
-            groups.append(Group(int(token)))
-            joined = False
-        elif token in ("long", "short") and groups and not groups[-1].length:
-            groups[-1] = Group(groups[-1].count, "long" if token == "long" else "short")
-            joined = True
-        elif token in ("+", "and") and groups:
-            joined = True
-        else:
-            raise ValueError(_REMEDY)
-    if not groups or tokens[-1] in ("+", "and"):
-        raise ValueError(_REMEDY)
-    return tuple(groups)
+def _each_count(found: re.Match[str]) -> str:
+    """Return "4 or 5 or 6" for "4 to 6"; what says no such doubt stays, and is refused."""
+    first, last = int(found[1]), int(found[2])
+    return " or ".join(map(str, range(first, last + 1))) if first < last <= first + 4 else found[0]
 
 
 def _spell(groups: tuple[Group, ...]) -> str:

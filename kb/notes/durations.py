@@ -2,6 +2,8 @@
 
 import re
 
+from kb.notes.blinks import NUMBER_WORDS
+
 LONGEST_MIN = 10_000  # chosen by us: 167 hours on one set, beyond it is a slip (test_durations)
 
 REMEDY = 'write bench minutes as "55 min" or "1 h 20 min"'
@@ -15,22 +17,18 @@ _WORDED = re.compile(
 _CLOCK = re.compile(r"(?P<h>[0-9]{1,3}):(?P<m>[0-5][0-9])\s*(?:h|hr|hrs)?")
 _ISO = re.compile(rf"pt(?=.)(?:(?P<h>{_NUMBER})h)?(?:(?P<m>{_NUMBER})m)?(?:(?P<s>{_NUMBER})s)?")
 
-_UNITS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-_NUMBER_WORDS = {word: str(number) for number, word in enumerate(_UNITS, start=1)} | {
-    "fifteen": "15", "twenty": "20", "thirty": "30", "forty": "40", "fifty": "50", "ninety": "90",
-}  # fmt: skip
-# Whole phrases first: what is left of "an hour and a half" would mean something else.
+_TENS = {"twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "ninety": 90}
+_FIGURES = NUMBER_WORDS | _TENS
+_SPOKEN = re.compile(rf"\b(?:({'|'.join(_TENS)})[ -])?({'|'.join(_FIGURES)})\b")
+# Once numbers are in figures, in this order: what is left of "1 hour and a half" would mean something else.
 _PHRASES = (
-    (re.compile(r"\b(?:a )?quarter (?:of )?an hour\b"), "15 min"),
-    (re.compile(r"\bthree quarters of an hour\b"), "45 min"),
-    (re.compile(r"\bhalf (?:of )?an hour\b|\bhalf hour\b"), "30 min"),
-    (re.compile(r"\b(?:an|one) hour and a half\b|\b(?:one|an|1) and a half hours?\b"), "90 min"),
-    (re.compile(r"\b(?:an|one) hour and a quarter\b"), "75 min"),
-    (re.compile(r"\b(\d+|[a-z]+) and a half hours?\b"), r"\1.5 h"),
-    (re.compile(r"\b(\d+|[a-z]+) hours and a half\b"), r"\1.5 h"),
-    (re.compile(r"\ban? (hour|minute)\b"), r"1 \1"),
+    (r"\ban? (?=hour\b|minute\b)", "1 "),
+    (r"\b(?:a )?quarter (?:of )?1 hour\b", "15 min"),
+    (r"\b3 quarters of 1 hour\b", "45 min"),
+    (r"\bhalf (?:of )?(?:1 )?hour\b", "30 min"),
+    (r"\b(\d+) (?:hours? and a half|and a half hours?)\b", r"\1.5 h"),
+    (r"\b(\d+) hours? and a quarter\b", r"\1.25 h"),
 )
-_TENS = re.compile(rf"\b(twenty|thirty|forty|fifty)[ -]({'|'.join(_UNITS[:9])})\b")
 _ANYWHERE = re.compile(
     rf"(?<![\w.,:])(?:{_NUMBER}\s*{_HOUR_WORDS}(?:\s*(?:and\s+)?{_NUMBER}\s*{_MINUTE_WORDS})?"
     rf"|{_NUMBER}\s*{_MINUTE_WORDS})(?![\w])"
@@ -39,11 +37,10 @@ _ANYWHERE = re.compile(
 
 def _in_figures(text: str) -> str:
     """Return a text in small letters with spoken durations in figures: "half an hour" is "30 min"."""
-    said = text.lower()
+    said = _SPOKEN.sub(lambda word: str(_TENS.get(word[1], 0) + _FIGURES[word[2]]), text.lower())
     for phrase, figures in _PHRASES:
-        said = phrase.sub(figures, said)
-    said = _TENS.sub(lambda tens: str(int(_NUMBER_WORDS[tens[1]]) + int(_NUMBER_WORDS[tens[2]])), said)
-    return re.sub(r"[a-z]+", lambda word: _NUMBER_WORDS.get(word[0], word[0]), said)
+        said = re.sub(phrase, figures, said)
+    return said
 
 
 def find_durations(text: str) -> list[tuple[str, int]]:
@@ -59,10 +56,7 @@ def parse_minutes(text: str) -> int:
     "an hour and a half". Raises: ValueError, whose message says what to write instead.
     """
     said = " ".join(text.lower().split())
-    minutes = _minutes(said)
-    if minutes is None:
-        minutes = _minutes(_in_figures(said))
-    if minutes is None:
+    if (minutes := _minutes(said)) is None and (minutes := _minutes(_in_figures(said))) is None:
         raise ValueError(REMEDY)
     if minutes > LONGEST_MIN:
         raise ValueError(f"{REMEDY}, at most {LONGEST_MIN} minutes of hands-on time")
