@@ -144,7 +144,6 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
             relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
             # Another bench may have brought the same case meanwhile.
             if not (nb.root / relpath).exists():
-                saving.make_folder((nb.root / relpath).parent)
                 files[relpath] = note.as_text().encode("utf-8")
         saving.replace_files({nb.root / relpath: data for relpath, data in files.items()})
     return list(files)
@@ -156,14 +155,12 @@ def _reject_writer(path: Path, header: Sequence[str], stack: ExitStack) -> Calla
 
     def write(row: Row) -> None:
         cells = [*row.cells, *[""] * (len(header) - len(row.cells)), str(row.line), row.reason]
-        try:
+        with saving.told(path):
             if not opened:
                 stream = path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
                 opened.append(stack.enter_context(stream))
                 csv.writer(stream).writerow([*header, "rejected line", "rejected because"])
             csv.writer(opened[0]).writerow(cells)
-        except OSError as error:
-            raise saving.as_write_error(path, error) from error
 
     return write
 

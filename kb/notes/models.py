@@ -37,7 +37,9 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
         found = {
             family.chassis_family: family
             for family in families
-            if any(closeness(*names) for names in product(_spellings(said, family), _names(family)))
+            if any(
+                closeness(name, *known) for name, known in product(_spellings(said, family), _names(family))
+            )
         }
         if found:
             return FamilyMatch(found.popitem()[1], closeness is _is_same) if len(found) == 1 else None
@@ -59,30 +61,22 @@ def with_family(fields: Mapping[str, Any], families: Sequence[FamilyNote]) -> di
     return filled
 
 
-def _is_same(said: str, pattern: str) -> bool:
+def _is_same(said: str, start: str, star: bool) -> bool:
     bare = said.replace("|", "")
-    start, star, _ = pattern.partition("*")
-    return bare.startswith(start) and len(start) > 2 if star else bare == pattern
+    return bare.startswith(start) and len(start) > 2 if star else bare == start
 
 
-def _has_suffix(said: str, pattern: str) -> bool:
+def _has_suffix(said: str, start: str, star: bool) -> bool:
     """Tell whether the name is followed by a suffix: by a letter, or by anything after a gap ("|")."""
-    start = pattern.partition("*")[0]
-    if len(start) < _SHORTEST_FUZZY:
-        return False
-    ends = re.match(r"\|?".join(map(re.escape, start)), said)
-    if not ends:
-        return False
-    rest = said[ends.end() :]
+    ends = re.match(r"\|?".join(map(re.escape, start)), said) if len(start) >= _SHORTEST_FUZZY else None
+    rest = said[ends.end() :] if ends else ""
     return len(rest.replace("|", "")) <= _LONGEST_SUFFIX and (rest[:1] == "|" or rest[:1].isalpha())
 
 
-def _is_one_off(said: str, pattern: str) -> bool:
+def _is_one_off(said: str, start: str, star: bool) -> bool:
     bare = said.replace("|", "")
-    start, star, _ = pattern.partition("*")
-    if min(len(bare), len(start)) < _SHORTEST_FUZZY:
-        return False
-    return OSA.distance(bare[: len(start)] if star else bare, start, score_cutoff=1) <= 1
+    long = min(len(bare), len(start)) >= _SHORTEST_FUZZY
+    return long and OSA.distance(bare[: len(start)] if star else bare, start, score_cutoff=1) <= 1
 
 
 def _spellings(said: str, family: FamilyNote) -> set[str]:
@@ -91,11 +85,12 @@ def _spellings(said: str, family: FamilyNote) -> set[str]:
     return {whole, re.sub(r"\|?".join(["^", *squeeze(family.make), ""]), "", whole)} - {""}
 
 
-def _names(family: FamilyNote) -> Iterator[str]:
+def _names(family: FamilyNote) -> Iterator[tuple[str, bool]]:
+    """Yield the family's names and models, each up to a `*`, and whether one follows."""
     for name in (family.chassis_family, *family.models):
         start, star, _ = name.partition("*")
         if squeeze(start):
-            yield squeeze(start) + star
+            yield squeeze(start), bool(star)
 
 
 @lru_cache(maxsize=4096)

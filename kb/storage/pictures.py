@@ -71,7 +71,6 @@ def add_pictures(
         folder = _folder(nb, case_id)
         if folder is None or nb.case_path(case_id) is None:
             raise NoteError.of(PICTURES, quoted(case_id), "give a case that exists")
-        saving.make_folder(folder)
         taken = [int(each.name[:2]) for each in list_pictures(nb, case_id)]
         first = max(taken, default=0) + 1
         if len(taken) + len(drawn) > MOST_PICTURES or first + len(drawn) > 100:

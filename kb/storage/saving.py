@@ -7,7 +7,8 @@ and the folder is flushed too. All writers of one notebook, threads and processe
 import contextlib
 import errno
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from itertools import product
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -20,12 +21,13 @@ LOCK_WAIT_S = 30.0  # chosen by us: a save takes milliseconds, so a longer wait 
 # that was stopped, and the next save overwrites it. It does not end in .md and is never taken for a note.
 TEMPORARY_NAME = ".benchlore-saving.tmp"
 
+_NOT_ALLOWED = "you may not write there; change the folder's permissions and save again"
 _REMEDIES = {
     errno.ENOSPC: "the disk is full; free some space and save again",
     errno.EDQUOT: "your share of the disk is full; free some space and save again",
     errno.EROFS: "the disk can only be read; make it writable and save again",
-    errno.EACCES: "you may not write there; change the folder's permissions and save again",
-    errno.EPERM: "you may not write there; change the folder's permissions and save again",
+    errno.EACCES: _NOT_ALLOWED,
+    errno.EPERM: _NOT_ALLOWED,
     errno.ENOENT: "the folder is gone; put the notebook back and save again",
     errno.ENAMETOOLONG: "the name is too long for a file; choose a shorter one",
     errno.EIO: "the disk reports an error; check the disk before saving again",
@@ -37,21 +39,29 @@ class WriteError(BenchloreError):
 
 
 @contextlib.contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Say in plain words what the system's errors mean for a path. Raises: WriteError."""
+    try:
+        yield
+    except (OSError, NotImplementedError) as error:
+        said = getattr(error, "strerror", "") or str(error)
+        remedy = _REMEDIES.get(getattr(error, "errno", 0), f"{said}; mend that and save again")
+        raise WriteError(f"{path}: not saved, {remedy}") from error
+
+
+@contextlib.contextmanager
 def locked(notebook: Notebook) -> Iterator[None]:
     """Hold the lock that all writers share. Raises: WriteError when it or the folder is not to be had."""
     require_root(notebook)
     path = notebook.state_dir / "write.lock"
-    lock = FileLock(path)
-    try:
-        lock.acquire(timeout=LOCK_WAIT_S, poll_interval=0.005)
-    except Timeout:
-        raise WriteError(f"{path}: another program has held the notebook for {LOCK_WAIT_S:.0f} s") from None
-    except (OSError, NotImplementedError) as error:
-        raise as_write_error(path, error) from error
-    try:
+    with told(path):
+        try:
+            held = FileLock(path).acquire(timeout=LOCK_WAIT_S, poll_interval=0.005)
+        except Timeout:
+            trouble = f"another program has held the notebook for {LOCK_WAIT_S:.0f} s"
+            raise WriteError(f"{path}: {trouble}") from None
+    with held:
         yield
-    finally:
-        lock.release()
 
 
 def require_root(notebook: Notebook) -> None:
@@ -70,25 +80,27 @@ def replace_file(path: Path, data: bytes) -> None:
 def replace_files(files: Mapping[Path, bytes]) -> None:
     """Replace many files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
 
-    No file has its own name before its bytes are safe. Raises: WriteError; those renamed by then stay.
+    Their folders are made. No file has its own name before its bytes are safe. Raises: WriteError; those
+    renamed by then stay.
     """
+    for folder in {path.parent for path in files}:
+        make_folder(folder)
     real = {path: Path(os.path.realpath(path)) for path in files}
-    aside = {
-        path: real[path].with_name(f"{TEMPORARY_NAME}{number or ''}") for number, path in enumerate(files)
-    }
-    path = Path()
+    aside = {path: real[path].with_name(f"{TEMPORARY_NAME}{n or ''}") for n, path in enumerate(files)}
+    steps: tuple[Callable[[Path], None], ...] = (
+        lambda path: _write(aside[path], files[path], like=real[path]),
+        lambda path: _flush(aside[path]),
+        lambda path: os.replace(aside[path], real[path]),
+    )
     try:
-        for path, data in files.items():
-            _write(aside[path], data, like=real[path])
-        for path in files:
-            _flush(aside[path])
-        for path in files:
-            os.replace(aside[path], real[path])
-    except OSError as error:
+        for step, path in product(steps, files):
+            with told(path):
+                step(path)
+    except WriteError:
         for temporary in aside.values():
             with contextlib.suppress(OSError):
                 temporary.unlink()
-        raise as_write_error(path, error) from error
+        raise
     for folder in sorted({target.parent for target in real.values()}):
         flush_folder(folder)
 
@@ -105,39 +117,29 @@ def make_folder(path: Path) -> None:
     if os.path.islink(path):  # notes behind a link are not read either
         raise _link_error(path)
     for folder in reversed([folder for folder in (path, *path.parents) if not folder.exists()]):
-        try:
+        with told(folder):
             folder.mkdir(exist_ok=True)
-        except OSError as error:
-            raise as_write_error(folder, error) from error
         flush_folder(folder.parent)
 
 
 def move_file(source: Path, target: Path) -> None:
     """Move a file within the notebook; at any moment it has one name or the other. Needs the lock."""
     make_folder(target.parent)
-    try:
+    with told(source):
         os.rename(source, target)
-    except OSError as error:
-        raise as_write_error(source, error) from error
     flush_folder(target.parent)
     flush_folder(source.parent)
 
 
 def flush_folder(folder: Path) -> None:
     """Flush a folder's list of names to the disk. Raises: WriteError."""
-    try:
-        _flush(folder)
-    except OSError as error:
-        # Some network disks cannot flush a folder; their own server does it.
-        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
-            raise as_write_error(folder, error) from error
-
-
-def as_write_error(path: Path, error: Exception) -> WriteError:
-    """Return what says in plain words what the system's error means."""
-    said = getattr(error, "strerror", "") or str(error)
-    remedy = _REMEDIES.get(getattr(error, "errno", 0), f"{said}; mend that and save again")
-    return WriteError(f"{path}: not saved, {remedy}")
+    with told(folder):
+        try:
+            _flush(folder)
+        except OSError as error:
+            # Some network disks cannot flush a folder; their own server does it.
+            if error.errno not in (errno.EINVAL, errno.ENOTSUP):
+                raise
 
 
 def _link_error(path: Path) -> WriteError:

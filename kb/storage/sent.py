@@ -39,7 +39,6 @@ def case_sent(nb: Notebook, key: str, note: CaseNote) -> str:
 def remember_sent(nb: Notebook, key: str, note: CaseNote) -> None:
     """Store the number drawn for a note. Needs the lock. Raises: WriteError."""
     folder = nb.state_dir / "sent"
-    saving.make_folder(folder)
     saving.replace_file(folder / key, f"{note.case} {_digest(note)}\n".encode("ascii"))
     kept = sorted(os.scandir(folder), key=lambda entry: entry.stat(follow_symlinks=False).st_mtime_ns)
     for entry in kept[:-MOST_KEPT]:

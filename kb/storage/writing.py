@@ -184,7 +184,6 @@ def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
 
 
 def _write_new(path: Path, note: Note) -> None:
-    saving.make_folder(path.parent)
     if path.exists():
         raise WriteError(f"{path}: not saved, a note of that name is there already")
     try:

@@ -15,7 +15,7 @@ from kb.errors import say_count
 from kb.exchange.columns import JOB_NOTE, guess_mapping
 from kb.exchange.rows import FIELDS, Plan, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
-from kb.storage.saving import as_write_error, require_root
+from kb.storage.saving import require_root, told
 from web.forms.fields import label
 from web.forms.fill import read_line
 from web.server.current import desk
@@ -45,12 +45,10 @@ def upload() -> AnyResponse | tuple[str, int]:
     token = secrets.token_hex(16)
     lists = desk().notebook.state_dir / "lists"
     path = lists / token / f"{stem[:60]}{suffix if suffix in WORKBOOKS else '.csv'}"
-    try:
+    with told(path):
         path.parent.mkdir(parents=True)
         path.write_bytes(sent.stream.read())
         kept = sorted(lists.iterdir(), key=lambda each: each.stat().st_mtime_ns)
-    except OSError as error:
-        raise as_write_error(path, error) from error
     for old in kept[:-LISTS_KEPT]:
         shutil.rmtree(old, ignore_errors=True)
     try:

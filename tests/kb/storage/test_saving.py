@@ -43,8 +43,8 @@ threads, saves, revise = (int(word) for word in sys.argv[2:])
 def write(thread):
     for number in range(saves):
         note = CaseNote.from_fields({"date": "2026-03-18", "device": "LED TV", "chassis_family": "HV-L2",
-            "symptom": ["dead"], "root_cause": f"cause {thread} {number}", "fix_time": 5, "outcome": "fixed"},
-            body="measured twice " * 400)
+            "symptom": ["dead"], "root_cause": f"cause {thread} {number}", "fix_time": 5, "outcome": "fixed",
+            "body": "measured twice " * 400})
         case = save_new_case(nb, note).case
         if revise:
             path = nb.case_path(case)
@@ -227,7 +227,8 @@ def test_folder_that_cannot_be_flushed_does_not_leave_a_note_called_unsaved(
     with monkeypatch.context() as broken:
 
         def fail(folder: Path) -> None:
-            raise saving.as_write_error(folder, OSError(errno.EIO, "Input/output error"))
+            with saving.told(folder):
+                raise OSError(errno.EIO, "Input/output error")
 
         broken.setattr(saving, "flush_folder", fail)
         with pytest.raises(WriteError, match="not saved"):
