@@ -21,7 +21,7 @@ class PastCases:
     """Hold what the odds need of past cases; every array has the shape (size,).
 
     cause: codes 0 .. n_causes - 1, -1 for none. family, make, device, blink_code: codes, -1 where not said.
-    date_days: days since 1970-01-01. evidence: how much a case says of its cause, 0 to 1.
+    evidence: how much a case says of its cause, 0 to 1.
     """
 
     cause: IntArray
@@ -31,7 +31,6 @@ class PastCases:
     device: IntArray
     blink_code: IntArray
     blink_patterns: Sequence[BlinkPattern]
-    date_days: IntArray
     evidence: FloatArray
 
     @property
@@ -41,17 +40,15 @@ class PastCases:
 
     @classmethod
     def from_table(cls, table: CaseTable) -> PastCases:
-        """Take the columns of a case table; dead and unreadable rows have no cause and never count."""
-        usable = table.alive & table.readable
+        """Take the columns of a case table; dead and unreadable rows have no cause there and never count."""
         return cls(
-            cause=np.where(usable, table.cause, -1),
+            cause=table.cause,
             n_causes=len(table.cause_names),
             family=table.family,
             make=table.make,
             device=table.device,
             blink_code=table.blink_code,
             blink_patterns=table.blink_patterns,
-            date_days=table.date_days,
             evidence=np.where(table.fixed, 1.0, EVIDENCE_NOT_FIXED),
         )
 

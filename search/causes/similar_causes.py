@@ -1,9 +1,10 @@
 """Offer causes that may be one cause spelled in two ways. Nothing is ever merged silently."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any
+from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 from rapidfuzz import fuzz
@@ -22,8 +23,7 @@ _NOTES_COMPARED = 4  # newest cases of each cause
 _SAY_NOTHING = frozenset(["a", "an", "the", "of", "in", "is", "was"])
 
 
-@dataclass(frozen=True, kw_only=True)
-class CausePair:
+class CausePair(NamedTuple):
     """Two names of causes that may be one, the commoner first, and the cases of each. alike: per cent."""
 
     keep: str
@@ -46,15 +46,8 @@ def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[Caus
     pairs = []
     for pair in _alike(names):
         keep, other = sorted(pair, key=lambda code: (-counts[code], names[code]))
-        pairs.append(
-            CausePair(
-                keep=names[keep],
-                other=names[other],
-                keep_cases=counts[keep],
-                other_cases=counts[other],
-                alike=round(fuzz.token_sort_ratio(names[keep].lower(), names[other].lower()), 1),
-            )
-        )
+        alike = round(fuzz.token_sort_ratio(names[keep].lower(), names[other].lower()), 1)
+        pairs.append(CausePair(names[keep], names[other], counts[keep], counts[other], alike))
     pairs.sort(key=lambda pair: (-pair.alike, -pair.keep_cases - pair.other_cases, pair.keep, pair.other))
     return pairs[:limit]
 
@@ -67,11 +60,11 @@ def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]
     which all of its members agree, so "fan seized" of a receiver and of a hob stay two.
     codes: causes, the most important first.
     """
-    alike = set(_alike([table.cause_names[code] for code in codes]))
+    alike = _alike([table.cause_names[code] for code in codes])
     groups: list[list[int]] = []
     for place, code in enumerate(codes):
         near = {one for one, other in alike if other == place}
-        for group in groups if near else ():
+        for group in groups:
             if near.issuperset(group) and all(_same_fault(table, codes[other], code) for other in group):
                 group.append(place)
                 break
@@ -94,11 +87,7 @@ def _same_fault(table: CaseTable, one: int, other: int) -> bool:
         return False
     boards = [set(table.board[each][table.board[each] >= 0].tolist()) for each in rows]
     work = [_words_of_work(table, each) for each in rows]
-    return not (_disjoint(*boards) or _disjoint(*work))
-
-
-def _disjoint(one: set[Any], other: set[Any]) -> bool:
-    return bool(one and other and not one & other)
+    return not any(all(told) and told[0].isdisjoint(told[1]) for told in (boards, work))
 
 
 def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
@@ -113,16 +102,14 @@ def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
     }
 
 
-def _alike(names: Sequence[str]) -> Iterator[tuple[int, int]]:
-    """Yield the places of two names, the earlier first, that may be one cause and have a stem in common."""
-    holding: dict[str, list[int]] = {}
+def _alike(names: Sequence[str]) -> set[tuple[int, int]]:
+    """Return the places of two names, the earlier first, that may be one cause and have a stem in common."""
+    holding: dict[str, list[int]] = defaultdict(list)
     for place, name in enumerate(names):
-        stems = _stems(name)
-        for other in sorted({other for stem in stems for other in holding.get(stem, ())}):
-            if _are_alike(names[other], name):
-                yield other, place
-        for stem in stems:
-            holding.setdefault(stem, []).append(place)
+        for stem in _stems(name):
+            holding[stem].append(place)
+    pairs = {pair for places in holding.values() for pair in combinations(places, 2)}
+    return {(one, other) for one, other in pairs if _are_alike(names[one], names[other])}
 
 
 @lru_cache(maxsize=50_000)  # the likeliest causes of one answer make some hundred pairs

@@ -43,7 +43,7 @@ class LabelledList:
         nothing = np.full(size, -1, np.int64)
         cases = PastCases(
             cause=cause, n_causes=len(causes), family=family, make=nothing, device=device, blink_code=nothing,
-            blink_patterns=(), date_days=np.zeros(size, np.int64), evidence=np.ones(size),
+            blink_patterns=(), evidence=np.ones(size),
         )  # fmt: skip
         readings = [
             replace(read_complaint(text, finder=finder), family=its_family, make="", device=its_device)

@@ -71,7 +71,6 @@ def past_cases(causes: list[int], **columns: object) -> PastCases:
         device=nothing,
         blink_code=nothing,
         blink_patterns=(),
-        date_days=np.zeros(len(causes), np.int64),
         evidence=np.ones(len(causes)),
     )
     return replace(plain, **columns)  # type: ignore[arg-type]

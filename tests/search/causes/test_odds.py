@@ -41,7 +41,6 @@ def notebooks(draw: st.DrawFn) -> PastCases:
         device=np.array(draw(_codes(1))),
         blink_code=np.array(draw(_codes(2))),
         blink_patterns=PATTERNS,
-        date_days=np.array(draw(st.lists(st.integers(0, 9000), min_size=SIZE, max_size=SIZE))),
         evidence=np.array(draw(st.lists(st.sampled_from([0.5, 1.0]), min_size=SIZE, max_size=SIZE))),
     )
 
