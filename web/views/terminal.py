@@ -33,10 +33,9 @@ def bullets(groups: wording.Groups) -> str:
 
 
 def section(title: str, caller: Callable[[], str]) -> str:
-    """Return what a call block says under its heading, if it has one, without empty lines; "" for nothing."""
+    """Return what a call block says under its heading, without empty lines; "" for nothing."""
     lines = [each for each in caller().splitlines() if each.strip()]
-    heading = ["", click.style(title.upper(), bold=True)] if title else []
-    return "".join(f"{each}\n" for each in (*heading, *lines)) if lines else ""
+    return "\n".join(["", click.style(title.upper(), bold=True), *lines, ""]) if lines else ""
 
 
 def bar(share: float) -> str:

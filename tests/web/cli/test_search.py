@@ -30,7 +30,7 @@ def said(root: Path, *arguments: str) -> str:
 def test_terminal_says_first_that_a_device_was_never_met(root: Path) -> None:
     text = said(root, "the kettle is dead")
     assert "No repair of a kettle in this notebook yet." in text
-    assert "No price: the notebook has no repair of a kettle." in text
+    assert "PRICE AND TIME No price: the notebook has no repair of a kettle." in text
     assert "CHECK IN THIS ORDER" not in text
 
 
