@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
@@ -98,63 +96,47 @@ def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearMod
 
 
 def cross_validate(
-    history: History, which: IntArray, opinions: Sequence[Opinion], folds: int, progress: Progress | None
-) -> tuple[HeldOut, FloatArray, FloatArray]:
-    """Ask each part of some rows of the rest of the history; of a large notebook one part alone.
-
-    Returns: what each opinion says, and the meaning and the support of each cause, (n, n_causes) each.
-    """
-    splits = list(_splits(history, which, folds))
-    total, done = len(splits) * (1 + sum(each.fit is not None for each in opinions)), count(1)
-
-    def tell() -> None:
-        if progress is not None:
-            progress(next(done), total)
-
-    parts = [_ask(history, opinions, learn, held, tell) for learn, held in splits]
-    found = {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
-    scores = {each.name: found[each.name] for each in opinions}
-    held = HeldOut(truth=found["_truth"], known=found["_known"], habits=found["_habits"], scores=scores)
-    return held, found["_meaning"], found["_support"]
+    history: History, which: IntArray, opinions: Sequence[Opinion], folds: int, progress: Progress
+) -> HeldOut:
+    """Ask each part of some rows of the rest of the history; of a large notebook one part alone."""
+    held = _held_out(history, which, folds)
+    total, done = len(held) * (1 + sum(each.fit is not None for each in opinions)), count(1)
+    parts = [_ask(history, opinions, which, part, lambda: progress(next(done), total)) for part in held]
+    return HeldOut(*map(np.concatenate, zip(*parts, strict=True)))
 
 
 def _ask(
-    history: History, opinions: Sequence[Opinion], learn: IntArray, held: IntArray, tell: Callable[[], None]
-) -> dict[str, NDArray[Any]]:
-    """Ask rows held out of those to learn from; return an array of each thing found, a row a case."""
-    cases = history.corpus.cases
+    history: History, opinions: Sequence[Opinion], which: IntArray, held: IntArray, tell: Callable[[], None]
+) -> HeldOut:
+    """Ask rows held out of those to learn from. tell: called when a model is fitted, and in the end."""
+    cases, asks = history.corpus.cases, history.features(held)
     mask = history.usable & (cases.cause >= 0)
     mask[held] = False
-    found: dict[str, NDArray[Any]] = {
-        "_truth": cases.cause[held],
-        "_known": np.tile(cases.sums(mask) > 0, (len(held), 1)),
-    }
-    asks = history.features(held)
+    linear = {}
     for each in opinions:
         if each.fit is not None:
-            found[each.name] = fit_linear(history, learn, each).scores(asks).astype(np.float32)
+            linear[each.name] = fit_linear(history, np.setdiff1d(which, held), each).scores(asks)
             tell()
-    rows: list[dict[str, FloatArray]] = []
+    found = []
     for at, row in enumerate(held.tolist()):
         # Every other case tells words alone, as on the telephone: the pool has to serve for both.
         query = history.queries[row].words_alone() if at % 2 else history.queries[row]
-        context = ComplaintContext(history.corpus, query, mask, {})
-        said = {each.name: each.log_scores(context) for each in opinions if each.fit is None}
-        said |= {"_meaning": context.cause_meaning, "_support": cause_support(context)}
-        said["_habits"] = np.exp(context.habits[cases.cause[row]])
-        rows.append({name: values.astype(np.float32) for name, values in said.items()})
+        context = ComplaintContext(
+            history.corpus, query, mask, {name: scores[at] for name, scores in linear.items()}
+        )
+        scores = np.array([each.log_scores(context) for each in opinions], np.float32)
+        habit = np.exp(context.habits[cases.cause[row]])
+        found.append((context.known, habit, scores, context.cause_meaning, cause_support(context)))
     tell()
-    return found | {key: np.array([row[key] for row in rows]) for key in rows[0]}
+    known, *figures = map(np.array, zip(*found, strict=True))
+    return HeldOut(cases.cause[held], known, *(each.astype(np.float32) for each in figures))
 
 
-def _splits(history: History, which: IntArray, folds: int) -> Iterator[tuple[IntArray, IntArray]]:
-    """Return rows to learn from and rows held out, for each fold; of a large notebook one part only."""
+def _held_out(history: History, which: IntArray, folds: int) -> list[IntArray]:
+    """Return the rows held out in each fold; of a large notebook one part only."""
     if folds == 1:
-        order = np.random.default_rng(_SEED).permutation(which)
         most = _HELD_OUT if history.corpus.cases.size <= _LARGE else _HELD_OUT_OF_LARGE
-        held = np.sort(order[: min(most, len(which) // 5)])
-        yield np.setdiff1d(which, held), held
-        return
+        order = np.random.default_rng(_SEED).permutation(which)
+        return [np.sort(order[: min(most, len(which) // 5)])]
     fold = stratified_folds(history.corpus.cases.cause[which], folds, seed=_SEED)
-    for at in range(folds):
-        yield which[fold != at], which[fold == at]
+    return [which[fold == at] for at in range(folds)]

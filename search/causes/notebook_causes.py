@@ -83,7 +83,7 @@ class NotebookCauses:
         afresh: bool = False,
         wait: bool = True,
         before: NotebookCauses | None = None,
-        progress: Progress | None = None,
+        progress: Progress = lambda done, total: None,
     ) -> NotebookCauses:
         """Return a notebook's odds, learned from it or taken up from what was learned before.
 

@@ -24,8 +24,8 @@ class Opinion:
     denies: whether it speaks of what is denied, which makes no complaint look new.
 
     fit: learns a linear model of the causes from rows of features, (n, width), their causes and evidence,
-    (n,), and the number of causes; None where nothing is learned. costly: whether it is left out where
-    fitting would take too long; `stand_in` then takes its weight.
+    (n,), and the number of causes; None where nothing is learned. stand_in: the opinion that takes its weight
+    where fitting would take too long, "" where it never does.
     """
 
     name: str
@@ -36,5 +36,4 @@ class Opinion:
     from_words: bool = False
     denies: bool = False
     fit: Callable[[FloatArray, IntArray, FloatArray, int], LinearModel] | None = None
-    costly: bool = False
     stand_in: str = ""

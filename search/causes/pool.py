@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -46,7 +47,7 @@ class Tuning:
         """
         weights = {each.name: each.weight * (from_words if each.from_words else 1) for each in opinions}
         for each in opinions:
-            if each.costly and not costly:
+            if each.stand_in and not costly:
                 freed = weights.pop(each.name)
                 if each.stand_in in weights:
                     weights[each.stand_in] += freed
@@ -78,26 +79,20 @@ def among_known(known: BoolArray, scores: FloatArray) -> FloatArray:
     return chances
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class HeldOut:
-    """Hold what the opinions say of cases held out.
+class HeldOut(NamedTuple):
+    """Hold what is said of n cases held out.
 
-    truth: (n,) cause codes. known: (n, n_causes) causes that the other cases have. scores: of each opinion by
-    name, (n, n_causes). habits: (n,) chance of the true cause before a word was read.
+    truth: (n,) cause codes. known: (n, n_causes) causes that the other cases have. habits: (n,) chance of the
+    true cause before a word was read. scores: (n, opinions, n_causes). meaning, support: (n, n_causes) how
+    near each cause's cases are, see CauseFit.
     """
 
     truth: IntArray
     known: BoolArray
-    scores: Mapping[str, FloatArray]
     habits: FloatArray
-
-    def affirmed(self, tuning: Tuning) -> FloatArray:
-        """Return the probabilities of the known causes from all but what is denied; (n, n_causes)."""
-        joined = np.zeros(self.known.shape)
-        for each in tuning.opinions():
-            if not each.denies:
-                joined += tuning.weights[each.name] * self.scores[each.name]
-        return among_known(self.known, joined)
+    scores: FloatArray
+    meaning: FloatArray
+    support: FloatArray
 
 
 def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tuning:
@@ -113,7 +108,7 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
     unit = np.array([*[1.0] * len(names), _MIXTURE_STEP])
     start = np.array([*(usual.weights[name] for name in names), usual.prior_mixture]) / unit
     bounds = [*((each.least, each.most) for each in opinions), (0.0, _MOST_MIXTURE / _MIXTURE_STEP)]
-    scores = np.stack([np.where(held.known, held.scores[name], 0.0) for name in names])
+    scores = np.where(held.known, held.scores.swapaxes(0, 1), 0.0)
     own = np.arange(len(held.truth)), held.truth
 
     def objective(point: FloatArray) -> tuple[float, FloatArray]:

@@ -21,7 +21,7 @@ from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.pool import Tuning, fit_pool
+from search.causes.pool import Tuning, among_known, fit_pool
 from search.causes.query_features import QueryFeatures
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -30,9 +30,7 @@ _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new no
 _FLATTEST = 0.3  # what opinions from words count for with hardly a case; chosen by us
 
 
-def fit_tuning(
-    history: History, *, opinions: Sequence[Opinion] = OPINIONS, progress: Progress | None = None
-) -> Tuning:
+def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress) -> Tuning:
     """Fit the tuning on a notebook's own history by log loss on cases held out.
 
     Below FEWEST_TO_FIT usable cases the defaults are returned, opinions from words the humbler the fewer
@@ -45,9 +43,11 @@ def fit_tuning(
     folds, costly = plan_fit(len(which), history.names.shape[1], len(np.unique(cases.cause[which])))
     usual = Tuning.usual(opinions, costly=costly)
     voiced = [each for each in opinions if each.name in usual.weights]
-    held, meaning, support = cross_validate(history, which, voiced, folds, progress)
+    held = cross_validate(history, which, voiced, folds, progress)
     tuned = fit_pool(held, usual, voiced)
-    fit = CauseFit(held.affirmed(tuned), meaning, support, held.known)
+    affirming = [0.0 if each.denies else tuned.weights[each.name] for each in voiced]
+    likely = among_known(held.known, np.einsum("o,noc->nc", affirming, held.scores))
+    fit = CauseFit(likely, held.meaning, held.support, held.known)
     left = fit.without(held.truth)  # as if theirs was not known
     met = held.known[np.arange(len(held.truth)), held.truth]
     novelty = fit_novelty(fit.features()[met], left.features()[left.known.any(axis=1)])
@@ -126,7 +126,7 @@ def fit_model(
     *,
     opinions: Sequence[Opinion] = OPINIONS,
     tuning: Tuning | None = None,
-    progress: Progress | None = None,
+    progress: Progress = lambda done, total: None,
 ) -> CauseModel:
     """Fit tuning (unless given) and linear models on a notebook's history.
 
@@ -135,7 +135,7 @@ def fit_model(
     history = history.thinned()
     which = history.rows_to_learn()
     if tuning is None:
-        tuning = fit_tuning(history, opinions=opinions, progress=progress)
+        tuning = fit_tuning(history, opinions, progress)
     linear = {}
     for each in tuning.opinions():
         if each.fit is not None:

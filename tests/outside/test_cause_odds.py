@@ -48,12 +48,8 @@ def test_pool_weights_agree_with_scipys_general_minimiser() -> None:
     rng = np.random.default_rng(5)
     truth = rng.integers(0, 3, 150)
     scores = {name: np.eye(3)[truth] * 2 + rng.normal(size=(150, 3)) for name in ("one", "other")}
-    held = HeldOut(
-        truth=truth,
-        known=np.ones((150, 3), np.bool_),
-        scores=scores,
-        habits=np.full(150, 1 / 3),
-    )
+    said, nothing = np.stack(list(scores.values()), axis=1), np.zeros((150, 3))
+    held = HeldOut(truth, np.ones((150, 3), np.bool_), np.full(150, 1 / 3), said, nothing, nothing)
     opinions = [Opinion(name=name, log_scores=lambda c: c.counts, weight=0.5, most=3.0) for name in scores]
     tuned = fit_pool(held, Tuning(weights={"one": 0.5, "other": 0.5}), opinions)
 

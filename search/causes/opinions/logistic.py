@@ -18,6 +18,5 @@ OPINION = Opinion(
     most=1.6,
     from_words=True,
     fit=partial(fit_logistic, strength=_STRENGTH),
-    costly=True,
     stand_in="means",
 )

@@ -8,6 +8,7 @@ import pytest
 from search.causes.linear import log_softmax
 from search.causes.opinion import Opinion
 from search.causes.pool import HeldOut, Tuning, fit_pool
+from search.stats.arrays import FloatArray, IntArray
 
 CASES = 200
 
@@ -22,12 +23,14 @@ def _held(seed: int) -> HeldOut:
     truth = rng.integers(0, 3, CASES)
     right = log_softmax(np.eye(3)[truth] * 1.5 + rng.normal(size=(CASES, 3)))
     guess = log_softmax(rng.normal(size=(CASES, 3)))
-    return HeldOut(
-        truth=truth,
-        known=np.ones((CASES, 3), np.bool_),
-        scores={"right": right, "guess": guess},
-        habits=np.full(CASES, 1 / 3),
-    )
+    return _said(truth, np.stack([right, guess], axis=1))
+
+
+def _said(truth: IntArray, scores: FloatArray) -> HeldOut:
+    """Return what opinions say of cases of known causes, (n, opinions, n_causes)."""
+    n, _, causes = scores.shape
+    nothing = np.zeros((n, causes))
+    return HeldOut(truth, np.ones((n, causes), np.bool_), np.full(n, 1 / 3), scores, nothing, nothing)
 
 
 OPINIONS = [_opinion("right"), _opinion("guess")]
@@ -36,8 +39,8 @@ USUAL = Tuning(weights={"right": 0.5, "guess": 0.5})
 
 def _loss(held: HeldOut, tuning: Tuning) -> float:
     """Return the log loss by the definition of the pool."""
-    joined = sum(tuning.weights[name] * scores for name, scores in held.scores.items())
-    told = np.exp(log_softmax(np.asarray(joined)))[np.arange(CASES), held.truth]
+    joined = np.tensordot(held.scores, list(tuning.weights.values()), (1, 0))
+    told = np.exp(log_softmax(joined))[np.arange(CASES), held.truth]
     mixed = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * held.habits
     return -float(np.log(mixed).sum())
 
@@ -64,19 +67,13 @@ def test_pool_stays_within_the_bounds_of_its_opinions() -> None:
 def test_pool_leaves_out_causes_that_are_not_in_the_running() -> None:
     held = _held(1)
     known = np.column_stack([held.known, np.zeros(CASES, np.bool_)])
-    wider = {name: np.column_stack([scores, np.full(CASES, 50.0)]) for name, scores in held.scores.items()}
+    wider = np.concatenate([held.scores, np.full((CASES, 2, 1), 50.0)], axis=2)
     one, other = (
-        fit_pool(each, USUAL, OPINIONS) for each in (held, replace(held, known=known, scores=wider))
+        fit_pool(each, USUAL, OPINIONS) for each in (held, held._replace(known=known, scores=wider))
     )
     assert list(one.weights.values()) == pytest.approx(list(other.weights.values()), abs=1e-4)
 
 
 def test_without_a_case_the_usual_weights_stand() -> None:
-    nothing = np.zeros((0, 3))
-    held = HeldOut(
-        truth=np.zeros(0, np.int64),
-        known=nothing.astype(np.bool_),
-        scores={"right": nothing, "guess": nothing},
-        habits=np.zeros(0),
-    )
+    held = _said(np.zeros(0, np.int64), np.zeros((0, 2, 3)))
     assert fit_pool(held, USUAL, OPINIONS).weights == USUAL.weights
