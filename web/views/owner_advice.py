@@ -24,10 +24,10 @@ def advise_owner(answer: Answer, vocabulary: Vocabulary) -> Groups:
         family: [line for line in lines if not (spark and SPARKING.search(line))]
         for family, lines in group_advice(answer.tell_owner)
     }
-    shared, everywhere = groups.pop("", []), set[str]()  # shared: of the family that was said
+    shared = groups.pop("", [])  # of the family that was said, else of all the likely ones
     if len(groups) > 1:
-        everywhere = set.intersection(*({_plain(line) for line in lines} for lines in groups.values()))
-        shared = [line for line in next(iter(groups.values())) if _plain(line) in everywhere]
+        first, *others = ({_plain(line): line for line in lines} for lines in groups.values())
+        shared = [line for plain, line in first.items() if all(plain in other for other in others)]
     general = (*shared, *everyday)[:SENTENCES]
     always = _once((*grave, *general, *shared[SENTENCES:])) or OF_ANY_SET
     differing = ((family, _once(lines, always)) for family, lines in groups.items())
