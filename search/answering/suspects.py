@@ -14,7 +14,7 @@ from search.causes.similar_causes import pool_causes
 from search.index.case_table import code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
-from search.reading.english import is_common
+from search.reading.word_lists import is_common
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # All chosen by us.

@@ -15,9 +15,8 @@ from typing import NamedTuple
 from rapidfuzz.distance import OSA
 
 from kb.notes.blinks import COLOURS, MOST_BLINKS, NUMBER_WORDS
-from search.reading.english import is_english
 from search.reading.text import is_stop_word, stem
-from search.reading.word_lists import word_lists
+from search.reading.word_lists import is_english, word_lists
 
 _TABLES = tomllib.loads(Path(__file__).with_name("blinks.toml").read_text(encoding="utf-8"))
 _NAME = re.compile(r"[a-z]+")

@@ -1,16 +1,20 @@
-"""Find what a complaint says of the set itself: its family, model and make, however the owner spells them."""
+"""Find what a complaint says of the set: its family, model and make in any spelling, and the device."""
 
 import operator
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
 from kb.notes.models import FamilyMatch, find_family, squeeze
+from search.reading.asides import is_praised
+from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Span, Token
+from search.reading.word_lists import word_sets
 
 _LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
 _SHORT_PART = 4  # chosen by us: letters before or after the part with the digits
@@ -18,6 +22,9 @@ _FUZZY_FROM = 5  # chosen by us: shorter makes must be spelled right
 _LONGEST_ENDING = 12  # chosen by us: characters a wildcard or a suffix may stand for in a complaint
 _NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have a few
 _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
+_WORDS = word_sets("devices")
+_NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
+_SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault
 _DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 
 
@@ -150,3 +157,66 @@ def _make_in(
             if name[0] == word[0] and OSA.distance(word, name, score_cutoff=edits) <= edits:
                 return make, ((token.start, token.end),)
     return "", ()
+
+
+class DeviceRead(NamedTuple):
+    """Hold the device in the notebook's spelling, "" if none is named, and the word it was taken from.
+
+    is_taken: whether the word is another thing's name: an amplifier taken for a receiver, a bucket that tells
+    of a dehumidifier. may_be: devices of the notebook that it can only be, where none is named and more than
+    one is left.
+    """
+
+    name: str = ""
+    said: str = ""
+    is_taken: bool = False
+    may_be: tuple[str, ...] = ()
+
+
+def device_of(
+    hits: Sequence[ConceptHit], tokens: Sequence[Token], families: Sequence[FamilyNote], finder: ConceptFinder
+) -> DeviceRead:
+    """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
+
+    Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
+    hits: the ideas found, in the order of the text. families: those of the notebook, with the known devices.
+    """
+    spellings: dict[str, set[str]] = {}
+    for device in {note.device for note in families} if hits else ():
+        spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
+    named = [hit for hit in hits if hit.kind == "device"]
+    ranked = []
+    for order, hit in enumerate(named):
+        called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
+        concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
+        role, known = _role(hit, tokens), concept in spellings
+        if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
+            ranked.append((role, not known, order, concept, hit))
+    if ranked:
+        _, _, _, concept, hit = min(ranked)
+    else:
+        telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
+        left = set(spellings).intersection(*(finder.devices[hit.concept] for hit in telling))
+        if not telling or len(left) != 1:
+            some = sorted(name for concept in left for name in spellings[concept])
+            return DeviceRead(may_be=tuple(some) if telling else ())
+        concept, hit = left.pop(), telling[0]
+    names = spellings.get(concept, {concept})
+    said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
+    return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
+
+
+def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
+    """Return what a device has to do with the fault, by the words around its name."""
+    before = hit.start_token
+    while before and not tokens[before].after_break and tokens[before - 1].text in _WORDS["passed_over"]:
+        before -= 1
+    ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""
+    nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
+    if ahead in _WORDS["comparing"] or is_praised(tokens, hit.end_token):
+        return _COMPARED
+    if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & _WORDS["other_people"]:
+        return _CLEARED
+    if ahead in _WORDS["aside"]:
+        return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
+    return _BESIDES if ahead in _WORDS["beside"] else _SUBJECT

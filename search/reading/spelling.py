@@ -7,10 +7,9 @@ from typing import NamedTuple
 from rapidfuzz.distance import OSA
 
 from search.reading.concepts import ConceptFinder
-from search.reading.english import is_english, near_words
 from search.reading.lexicon import Lexicon, slip_score
 from search.reading.text import Token, is_stop_word, stem
-from search.reading.word_lists import word_sets
+from search.reading.word_lists import is_english, near_words, word_sets
 
 # All chosen by us; what the limits cost on real misspellings is in tests/benchmarks/misspellings.py.
 _SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; the latter against pasted rubbish

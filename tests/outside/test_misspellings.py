@@ -11,10 +11,10 @@ import random
 import pytest
 
 from search.reading.concepts import default_finder
-from search.reading.english import is_english
 from search.reading.lexicon import Lexicon
 from search.reading.spelling import spelling_for
 from search.reading.text import stem
+from search.reading.word_lists import is_english
 from tests.benchmarks.misspellings import misspellings
 
 SAMPLE = 1500

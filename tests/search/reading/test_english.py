@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
-from search.reading.english import is_english, near_words
 from search.reading.lexicon import Lexicon
 from search.reading.spelling import spelling_for
+from search.reading.word_lists import is_english, near_words
 
 
 @pytest.mark.parametrize("word", ["wife", "neighbours", "kitchen", "mower", "stitches", "laughed", "colour"])
