@@ -11,7 +11,7 @@ from search.reading.scope_words import Word, phrase_about, phrase_at
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SCOPE = 40
-_LONGEST_LIST = 8  # things: "no hum, buzz, click or smell"
+_LONGEST_LIST = 12  # from its first comma: "no hum, buzz, click or smell"
 _LOOK_AHEAD = 6  # in which a new clause shows its verb
 
 # A subject after these belongs to what they begin: "like it", "did it", "at my cousin's they".
@@ -55,9 +55,9 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
 def scope_end(words: Sequence[Word], cue: int) -> int:
     """Return the place after the last word that a cue denies."""
     start = place = cue + 1
-    while place < min(len(words), start + _LONGEST_SCOPE) and not _ends_at(words, start, place):
+    while place < start + _LONGEST_SCOPE and not _ends_at(words, start, place):
         place += 1
-    while place > start and words[place - 1].among("trailing", "marks"):
+    while words[place - 1].among("trailing", "marks"):
         place -= 1
     return place
 
@@ -77,42 +77,31 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
         return True
     if word.among("coordinators"):
         return place > start and opens_after(words, start, place)
-    return place > start and word.among("subordinators") and _subordinates(words, start, place)
+    if place == start or not word.among("subordinators") or words[place - 1].among("openers"):
+        return False  # not "as big as this", "I don't know if it hums"
+    return words[place + 1].among("subjects") and not any(
+        each.among("comparing") for each in words[start:place]
+    )
 
 
 def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
     """Tell whether the thing after a comma is one of a list: "no hum, buzz or smell"."""
-    for _ in range(_LONGEST_LIST):
-        place = comma + 1
-        while place < comma + 4 and not (words[place].is_cue or words[place].among("marks", "coordinators")):
-            place += 1
-        if words[place].text != ",":
-            return words[place].text == "or" and not words[place + 1].among("subjects")
-        comma = place
+    for place in range(comma + 1, comma + _LONGEST_LIST):
+        word = words[place]
+        if word.is_cue or (word.text != "," and word.among("marks", "coordinators")):
+            return word.text == "or" and not words[place + 1].among("subjects")
     return False
-
-
-def _subordinates(words: Sequence[Word], start: int, place: int) -> bool:
-    """Tell whether a conjunction opens a clause: "as it is old", "so they left"; not "as big as this"."""
-    word, after = words[place], words[place + 1]
-    if word.text == "as" and any(each.among("comparing") for each in words[start:place]):
-        return False
-    if word.among("asking") and words[place - 1].among("openers"):
-        return False
-    return after.among("subjects") or (after.among("determiners") and _verb_soon(words, place + 1))
 
 
 def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
     """Tell whether "and" or "or" opens a clause of its own: "no hum and it leaks", not "no hum and leak"."""
     after = words[joint + 1]
-    alike = after.among("in_s") and words[joint - 1].among("in_s")  # "noises or smells"
-    if after.is_cue or after.among("marks", "subjects") or (after.among("finite") and not alike):
+    if after.is_cue or after.among("marks", "subjects", "moreover"):
         return True
-    if words[joint].text != "or":
-        first = not any(each.among("definite") for each in words[start:joint])
-        if after.among("moreover") or (after.among("definite") and first):
-            return True
-    return _verb_soon(words, joint + 1)
+    alike = words[joint - 1].among("in_s")  # "noises or smells"
+    first = not any(each.among("definite") for each in words[start:joint])
+    begins = (after.among("finite") and not alike) or (after.among("definite") and first)
+    return begins or _verb_soon(words, joint + 1)
 
 
 def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
@@ -125,9 +114,9 @@ def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
     verb_next = after.among("finite") or (word.text == "it" and after.among("verbal"))
     if word.among("speakers"):  # "the fault I had" goes on, "without it I am lost" does not
         return not verb_next or before.among("objects")
-    if word.among("subjects") and ("'" in word.text or verb_next):
+    if "'" in word.text or verb_next:
         return True
-    doubled = place - 2 >= start and words[place - 2].among("determiners")  # "the processor the"
+    doubled = words[place - 2].among("determiners")  # "the processor the"
     return (doubled or (place - 1 == start and words[start - 1].text == "no")) and _verb_soon(words, place)
 
 
