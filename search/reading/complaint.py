@@ -5,11 +5,12 @@ asked and past complaints that are learned from go the same way, so that both ha
 """
 
 from collections.abc import Callable, Collection, Iterable, Sequence
+from operator import attrgetter
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
 from search.reading.asides import heat_harmed, is_praised, places_in_order
-from search.reading.blink_reading import BlinksRead, read_blinks
+from search.reading.blink_reading import read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
 from search.reading.lexicon import Lexicon
@@ -69,7 +70,7 @@ def read_complaint(
     told = read_blinks(said, spelling.knows, (*scopes.denied, *scopes.past))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
-    words = _Words(tokens, told, names, spelling, finder)
+    words = _Words(tokens, told.spans if told else (), names, spelling, finder)
     denied, past = () if literal else words.denied(scopes), scopes.past
     silent = (*denied, *past)
     device = DeviceRead(names.device)
@@ -79,20 +80,20 @@ def read_complaint(
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
     meant = [whole for whole, parts in _TOGETHER if parts <= {*found} and whole not in found]
-    opposed = [other for idea, other in _OPPOSITES.items() if idea in found and other not in found]
     affirmed = words.terms(lambda token: not inside(token, silent))
     known = {term.term for term in affirmed}
     device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
     of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))
     against = [term for term in words.terms(lambda token: inside(token, denied)) if term.term not in known]
     if told is None:
+        opposed = (other for idea, other in _OPPOSITES.items() if idea in found and other not in found)
         against.extend(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed)
     unsaid = (*silent, *words.in_order)
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in words.searched if not inside(token, silent)),
         concepts=_once(name for name in (*found, *meant, *yes) if name not in no),
-        blinks=blinks or (told.pattern if told is not None else None),
+        blinks=blinks or (told and told.pattern),
         family=names.family,
         make=names.make,
         model=names.model,
@@ -122,14 +123,13 @@ class _Words:
     def __init__(
         self,
         tokens: Sequence[Token],
-        told: BlinksRead | None,
+        counts: Sequence[Span],
         names: SetNames,
         spelling: Spelling,
         finder: ConceptFinder,
     ) -> None:
         """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
         self._tokens, self._finder = tokens, finder
-        counts = told.spans if told is not None else ()
         searched = [
             token for token in tokens if says_something(token.text, token.stem) and not inside(token, counts)
         ]
@@ -188,9 +188,8 @@ class _Words:
         told = [hit for hit in self.hits if not self.tells(hit, silent)]
         if any(hit.kind == "device" for hit in told):
             return told
-        own = {*scopes.past, *scopes.denied}.difference(
-            scopes.others, scopes.named
-        )  # "no smell from the hob"
+        # "No smell from the hob"
+        own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)
         return [*(hit for hit in self.hits if hit.kind == "device" and self.tells(hit, own)), *told]
 
     def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
@@ -205,23 +204,19 @@ class _Words:
 
     def terms(self, takes: Callable[[Token], bool]) -> tuple[WeightedTerm, ...]:
         """Return the stems and concepts of the words it takes, each once with its best weight."""
-        best: dict[str, WeightedTerm] = {}
-
-        def add(term: str, weight: float, said: Sequence[Token]) -> None:
-            if term not in best or best[term].weight < weight:
-                best[term] = WeightedTerm(term, weight, " ".join(token.text for token in said))
-
+        found: list[WeightedTerm] = []
         for token in filter(takes, self.searched):
-            guesses = self._guesses.get(token.text, ())
-            for form, weight in [(stem(guess.word), guess.weight) for guess in guesses] or [
-                (token.stem, 1.0)
-            ]:
-                add(form, weight, [token])
+            forms = [(stem(guess.word), guess.weight) for guess in self._guesses.get(token.text, ())]
+            found.extend(WeightedTerm(*form, token.text) for form in forms or [(token.stem, 1.0)])
         for hit in self.hits:
             if takes(self._deciding(hit)):
                 said = self._tokens[hit.start_token : hit.end_token]
-                weights = [found[0].weight for token in said if (found := self._guesses.get(token.text))]
-                add(CONCEPT_MARK + hit.concept, min(weights, default=1.0), said)
+                weights = [near[0].weight for token in said if (near := self._guesses.get(token.text))]
+                text = " ".join(token.text for token in said)
+                found.append(WeightedTerm(CONCEPT_MARK + hit.concept, min(weights, default=1.0), text))
+        best: dict[str, WeightedTerm] = {}
+        for term in found:
+            best[term.term] = max(best.get(term.term, term), term, key=attrgetter("weight"))
         return tuple(best.values())
 
 
