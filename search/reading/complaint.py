@@ -134,11 +134,10 @@ class _Words:
             token for token in tokens if says_something(token.text, token.stem) and not inside(token, counts)
         ]
         self._guesses = {
-            token.text: spelling.guesses(token.text)
-            for token in searched
-            if token.text.isalpha() and not inside(token, names.spans)
+            token.text: spelling.guesses(token.text) for token in searched if not inside(token, names.spans)
         }
-        self.strange = {word for word, near in self._guesses.items() if not near and not spelling.knows(word)}
+        strange = (word for word, near in self._guesses.items() if word.isalpha() and not near)
+        self.strange = {word for word in strange if not spelling.knows(word)}
         self.corrected = with_off([self._corrected(token) for token in tokens])
         pairs = zip(tokens, self.corrected, strict=True)
         self.instead_of = {said.text: meant.text for said, meant in pairs if said is not meant}

@@ -64,15 +64,10 @@ def read_job_note(
 ) -> dict[str, FieldRead]:
     """Return the fields that a technician's note gives by front matter key, each with how sure it is.
 
-    Args:
-        text: of a longer one the first LONGEST_NOTE characters are read.
-        families: those of the notebook.
-        finder: the vocabulary, the built-in one if None.
-        causes: those the notebook knows, to call a cause what it was called before.
+    Of a longer text the first LONGEST_NOTE characters are read. Confidence is a rough order chosen by us: .9
+    for what stands there in so many words, .6 for what follows from it, .4 for a guess.
 
-    Returns:
-        Confidence is 0 to 1, a rough order chosen by us: .9 for what stands there in so many words, .6 for
-        what follows from it, .4 for a guess.
+    finder: the vocabulary, the built-in one if None. causes: to call a cause what it was called before.
     """
     text = text[:LONGEST_NOTE]
     finder = finder or default_finder()

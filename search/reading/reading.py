@@ -78,16 +78,13 @@ class Reading:
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading as it stands in the JSON answer."""
-        said = {name: in_json(getattr(self, name)) for name in _IN_JSON}
-        return said | {"blinks": "" if self.blinks is None else str(self.blinks)}
+        return {name: in_json(getattr(self, name)) for name in _IN_JSON} | {"blinks": str(self.blinks or "")}
 
     @cached_property
     def tells_fault(self) -> bool:
         """Whether a count of blinks or an idea of what is wrong was understood beside the device."""
-        ideas = {
-            each.term for each in (*self.terms, *self.denied_terms) if each.term.startswith(CONCEPT_MARK)
-        }
-        return self.blinks is not None or bool(ideas - self.device_terms - _SAY_LITTLE)
+        told = {each.term for each in (*self.terms, *self.denied_terms)} - self.device_terms - _SAY_LITTLE
+        return self.blinks is not None or any(term.startswith(CONCEPT_MARK) for term in told)
 
     @cached_property
     def without_device(self) -> Reading:

@@ -82,6 +82,11 @@ def _fits(part: str, word: Word) -> bool:
 _MARK = frozenset(("marks",))
 
 
+def _denied(lists: frozenset[str]) -> frozenset[str]:
+    """Return the names of the lists of a "not" after a verb with these: "not_being" of "is"."""
+    return frozenset(f"not_{name}" for name in lists)
+
+
 @lru_cache(maxsize=10_000)
 def lists_of(text: str) -> frozenset[str]:
     """Return the names of the lists that a word is in, and of what its form tells.
@@ -96,6 +101,8 @@ def lists_of(text: str) -> frozenset[str]:
         found.add("years" if len(text) == 4 else "digits")
     if text.endswith("s"):
         found.add("in_s")
+    if text.endswith("n't"):
+        found |= {"finite", "verb_cues", "negated", *_denied(lists_of(text.removesuffix("n't")))}
     if "finite" in found or text.endswith(("s", "ed")):
         found.add("verbal")
     return frozenset(found)
@@ -112,19 +119,17 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
     """
     words = [Word("", 0, 0, _MARK)]
     for match in _WORD.finditer(text):
-        verb: frozenset[str] = frozenset()
         if match["negated"]:
-            helper = match["helper"].lower().replace("can", "ca")
-            said, verb = f"{helper}n't", lists_of(helper)
-            lists = lists_of(said) | {"finite", "verbal", "verb_cues", "negated"}
+            said = f"{match['helper'].lower().replace('can', 'ca')}n't"
+            lists = lists_of(said)
         elif match["mark"]:
             said, lists = match.group(), lists_of(match.group()) | _MARK
         else:
             said = meant(match.group().lower().translate(_APOSTROPHES))
             lists = lists_of(said)
             if said in ("not", "neither"):
-                verb = words[-2 if words[-1].text.endswith("ly") else -1].lists
-        words.append(Word(said, *match.span(), lists | {f"not_{name}" for name in verb}))
+                lists |= _denied(words[-2 if words[-1].text.endswith("ly") else -1].lists)
+        words.append(Word(said, *match.span(), lists))
     words.append(Word("", len(text), len(text), _MARK))
     return _with_phrases_joined(words)
 

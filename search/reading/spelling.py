@@ -9,7 +9,7 @@ from rapidfuzz.distance import OSA
 from search.reading.concepts import ConceptFinder
 from search.reading.lexicon import Lexicon, slip_score
 from search.reading.text import Token, is_stop_word, stem
-from search.reading.word_lists import is_english, near_words, word_sets
+from search.reading.word_lists import is_english, near_words, word_lists, word_sets
 
 # All chosen by us; what the limits cost on real misspellings is in tests/benchmarks/misspellings.py.
 _SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; the latter against pasted rubbish
@@ -25,10 +25,11 @@ _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
 
 _OFF = word_sets("off")
+_INFORMAL = {said: meant for meant, words in word_lists()["informal"].items() for said in words.split()}
 
 
 class Guess(NamedTuple):
-    """Hold a word that may have been meant, with what it counts for, within (0, 1)."""
+    """Hold a word that may have been meant, with what it counts for, within (0, 1]."""
 
     word: str
     weight: float
@@ -46,17 +47,21 @@ class Spelling:
     def knows(self, word: str) -> bool:
         """Return whether a word needs no correcting."""
         # General English is asked last: its list takes a moment to load, and most complaints need none of it.
+        if word in _INFORMAL:
+            return False
         is_of_trade = is_stop_word(word) or stem(word) in self._finder.stems
         return is_of_trade or self._lexicons[0].knows(word) or is_english(word)
 
     def meant(self, word: str) -> str:
         """Return what a word most likely stands for: itself where it is known."""
-        guesses = self.guesses(word) if word.isalpha() else ()
+        guesses = self.guesses(word)
         return guesses[0].word if guesses else word
 
     def _guesses(self, word: str) -> tuple[Guess, ...]:
-        """Return what a word may mean, the likeliest first; nothing for one that is known."""
-        if not _SHORTEST_BENT <= len(word) <= _LONGEST_BENT or self.knows(word):
+        """Return what a word may mean, the likeliest first; nothing for one that is known or has digits."""
+        if word in _INFORMAL:
+            return (Guess(_INFORMAL[word], 1.0),)
+        if not (word.isalpha() and _SHORTEST_BENT <= len(word) <= _LONGEST_BENT) or self.knows(word):
             return ()
         edits = 2 if len(word) >= _TWO_EDITS_FROM else 1
         cost = {

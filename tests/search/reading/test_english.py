@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
 from search.reading.lexicon import Lexicon
 from search.reading.spelling import spelling_for
-from search.reading.word_lists import is_english, near_words
+from search.reading.word_lists import is_english, near_words, word_lists
 
 
 @pytest.mark.parametrize("word", ["wife", "neighbours", "kitchen", "mower", "stitches", "laughed", "colour"])
@@ -39,6 +39,7 @@ def test_english_words_are_never_replaced(word: str, place: int) -> None:
     if known:
         chosen = known[place % len(known)]
         assert is_english(chosen)
+        assume(chosen not in " ".join(word_lists()["informal"].values()).split())
         assert spelling_for(default_finder(), LEXICON).guesses(chosen) == ()
         assert read_complaint(f"the {chosen} thing", lexicon=LEXICON).instead_of == {}
 
@@ -54,6 +55,23 @@ def test_english_words_are_never_replaced(word: str, place: int) -> None:
 )
 def test_spelling_takes_an_unknown_word_for_the_one_that_fits_best(said: str, meant: str) -> None:
     assert spelling_for(default_finder(), None).guesses(said)[0].word == meant
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"), [("nite", "night"), ("2nite", "tonight"), ("brite", "bright"), ("tho", "though")]
+)
+def test_spelling_knows_what_hurried_owners_write(said: str, meant: str) -> None:
+    reading = read_complaint(f"{said} it hums")
+    assert reading.instead_of == {said: meant}
+    assert reading.concepts == ("hum",)
+
+
+@pytest.mark.parametrize(
+    ("said", "denied"),
+    [("it dnt hum, nuthin rattles", ["hum", "rattles"]), ("no hum tho it rattles", ["hum"])],
+)
+def test_denials_are_found_in_hurried_spelling(said: str, denied: list[str]) -> None:
+    assert [said[start:end] for start, end in read_complaint(said).denied] == denied
 
 
 def test_spelling_leaves_a_word_that_is_near_to_nothing() -> None:
