@@ -1,14 +1,18 @@
-"""The trade's vocabulary: which words mean one thing at the bench, and what each caution says."""
+"""The trade's vocabulary: which words mean one thing at the bench, and what each caution says.
+
+Beside it, how faults of each device show: what technicians call a fault, and what owners say of it.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
-from kb.files import Text, Texts, Tidy, read_records
+from kb.files import SomeTexts, Text, Texts, Tidy, read_records
 
-BUILT_IN = Path(__file__).parent / "terms.toml"
+BUILT_IN, SIGNS = (Path(__file__).parent / name for name in ("terms.toml", "signs.toml"))
 _EXAMPLE = '[[group]] with concept = "no power", kind = "symptom", phrases = ["dead", "won\'t turn on"]'
+_A_FAULT = '[[fault]] with devices = ["LED TV"], names = ["panel cracked"], signs = ["black ink blot"]'
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,3 +96,18 @@ def _joined(term: Term, own: Term) -> Term:
 
 def _fold(text: str) -> str:
     return " ".join(text.split()).casefold()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """Hold one fault: devices that have it (none for any), its names, and its signs in an owner's words."""
+
+    devices: Texts
+    names: SomeTexts
+    signs: SomeTexts
+
+
+@cache
+def load_faults(path: Path = SIGNS) -> tuple[Fault, ...]:
+    """Return the faults of a file. Raises: NoteError naming file, line and remedy."""
+    return read_records(path, "fault", Fault, example=_A_FAULT, trusted=True)

@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any, NamedTuple, TextIO
 
 from kb.errors import BenchloreError
-from kb.exchange.columns import unguarded
 from kb.notes.case import CaseNote
 
 WORKBOOKS = frozenset({".xlsx", ".ods"})
+# A spreadsheet runs such a cell as a formula, and a note may come from anybody (OWASP, "CSV Injection").
+_FORMULA = re.compile(r"'*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")  # full-width signs too
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")  # how Python carries such bytes through
 _SAVE_AS = "bytes that are not UTF-8; save the file as UTF-8"
 LARGEST_WORKBOOK = 100_000_000  # bytes, unpacked: a workbook is read whole; chosen by us (test_tables)
@@ -131,3 +132,13 @@ def _cell_text(value: Any) -> str:
 
 def _names(cells: Iterable[str]) -> list[str]:
     return [unguarded(cell.strip()) for cell in cells]
+
+
+def guarded(cell: str) -> str:
+    """Return a cell with an apostrophe before what a spreadsheet would run; unguarded() takes it off."""
+    return f"'{cell}" if _FORMULA.match(cell) else cell
+
+
+def unguarded(cell: str) -> str:
+    """Return a cell without the apostrophe that guarded(), or a spreadsheet, put before it."""
+    return cell[1:] if cell[:1] == "'" and _FORMULA.match(cell[1:]) else cell

@@ -18,9 +18,8 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from kb.errors import NoteError
-from kb.exchange.columns import IMPORTED, guarded, join_list
-from kb.exchange.rows import Plan, Progress, read_header, read_rows
-from kb.exchange.tables import Row
+from kb.exchange.rows import IMPORTED, Plan, Progress, join_list, read_header, read_rows
+from kb.exchange.tables import Row, guarded
 from kb.notebook import CASES, PICTURES, Notebook
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, new_case_id
 from kb.storage import saving

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from kb.signs import Fault, load_faults
+from kb.terms import Fault, load_faults
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.concepts import ConceptFinder, terms_of

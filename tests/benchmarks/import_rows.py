@@ -14,8 +14,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from kb.exchange.columns import guess_mapping
-from kb.exchange.rows import Plan, read_header
+from kb.exchange.rows import Plan, guess_mapping, read_header
 from kb.exchange.transfer import import_table
 from kb.notebook import Notebook
 from tests.messy_workbook import write_messy_workbook

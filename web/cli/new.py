@@ -11,7 +11,7 @@ from kb.notes.frontmatter import split
 from kb.notes.spelling import spell_field
 from search.bench import Bench
 from web.cli.options import git_option, notebook_options, open_notebook
-from web.forms.case_form import texts_from_reading
+from web.forms.note_form import texts_from_reading
 from web.server.note_service import NoteService
 
 HINTS = {

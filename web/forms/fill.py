@@ -1,4 +1,7 @@
-"""What the write-up form fills in by itself: from one line, a search, or what is being typed."""
+"""What the write-up form fills in by itself, from one line, a search, or what is being typed.
+
+And which earlier cases it may repeat: the same case typed twice, or the same set come back.
+"""
 
 import datetime
 from collections.abc import Mapping, Sequence
@@ -15,13 +18,18 @@ from search.bench import Bench
 from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT
 from search.reading.job_note import read_job_note
-from web.forms.alike import find_alike
-from web.forms.case_form import texts_from_reading
-from web.forms.note_form import Texts, joined
+from web.forms.note_form import Texts, joined, texts_from_reading
 
 SURE = 0.9  # of a field read from one line; below it the form says "Check this"
 # Per cent of likeness from which a known cause may be the one that was typed; chosen by us (test_fill).
 LIKE_CAUSE = 78.0
+
+# All chosen by us; test_alike would notice.
+SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
+LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
+ASKED_ABOUT_DAYS = 180
+DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
+LOOKED_AT = 20
 
 
 class Filled(NamedTuple):
@@ -67,13 +75,21 @@ def checks_done(
     order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found] + [found]
     rows = ["Checks done, in order:", "", "| check | read | told |", "| --- | --- | --- |"]
     for cause in filter(None, order):
-        said = "it was this" if cause == found else "not it" if cause in ruled_out else "not decided"
+        said = "not it" if cause in ruled_out else "not decided"
         known = knowledge.profile_of(cause, family)
         check = (known and known.check.check) or f"looked for {cause}"
-        cells = (check, noted.get(cause, ""), f"{cause}: {said}")
-        plain = (" ".join(each.replace("\\", "\\\\").replace("|", "\\|").split()) for each in cells)
-        rows.append(f"| {' | '.join(plain)} |")
+        told = it_was(cause) if cause == found else _cell(f"{cause}: {said}")
+        rows.append(f"| {_cell(check)} | {_cell(noted.get(cause, ''))} | {told} |")
     return "\n".join(rows) + "\n"
+
+
+def it_was(cause: str) -> str:
+    """Return how the checks done tell of the cause that it was."""
+    return _cell(f"{cause}: it was this")
+
+
+def _cell(text: str) -> str:
+    return " ".join(text.replace("\\", "\\\\").replace("|", "\\|").split())
 
 
 def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> dict[str, Any]:
@@ -148,3 +164,60 @@ def _alike(
         }
         for each in find_alike(bench, note)[:3]
     ]
+
+
+class Alike(NamedTuple):
+    """An earlier case to look at before saving: the same set come back, or the same repair."""
+
+    earlier: CaseNote
+    comeback: bool
+
+    @property
+    def says(self) -> str:
+        """Return the question to put to the technician."""
+        return f"Is this the same {'set, come back' if self.comeback else 'repair, written up twice'}?"
+
+
+def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
+    """Return the earlier cases that this one may repeat, possible doubles first."""
+    asked = note.complaint or ", ".join(note.symptom)
+    answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
+    found, known = [each.note for each in answer.cases if each.note], (note.case, note.comeback_of)
+    others = [each for each in found if each.case not in known and _same_kind(note, each)]
+    doubles = [each for each in others if _is_double(note, each)]
+    again = [each for each in others if each not in doubles and _is_comeback(note, each)]
+    return [*(Alike(each, False) for each in doubles), *(Alike(each, True) for each in again)]
+
+
+def _same_kind(note: CaseNote, earlier: CaseNote) -> bool:
+    """Tell whether both are sets of one model, or of one family where a model is not given."""
+    if note.model and earlier.model:
+        return note.model.casefold() == earlier.model.casefold()
+    return note.chassis_family.casefold() == earlier.chassis_family.casefold()
+
+
+def _is_double(note: CaseNote, earlier: CaseNote) -> bool:
+    """Tell whether the two look like one repair, written up twice."""
+    if not _same_cause(note, earlier) or abs(note.date - earlier.date) > datetime.timedelta(days=DOUBLE_DAYS):
+        return False
+    if note.complaint and earlier.complaint:
+        return _likeness(note, earlier) >= SAME_WORDS
+    return set(earlier.symptom) == set(note.symptom)
+
+
+def _is_comeback(note: CaseNote, earlier: CaseNote) -> bool:
+    """Tell whether the earlier set may be this one: a like fault within half a year."""
+    if note.comeback_of or not 0 < (note.date - earlier.date).days <= ASKED_ABOUT_DAYS:
+        return False
+    return _likeness(note, earlier) >= LIKE_WORDS or _same_cause(note, earlier)
+
+
+def _same_cause(note: CaseNote, earlier: CaseNote) -> bool:
+    return bool(note.root_cause) and note.root_cause.casefold() == earlier.root_cause.casefold()
+
+
+def _likeness(note: CaseNote, earlier: CaseNote) -> float:
+    """Return how alike the two complaints are, in per cent, whatever the order of their words."""
+    if not note.complaint or not earlier.complaint:
+        return 0.0
+    return fuzz.token_sort_ratio(note.complaint, earlier.complaint, processor=utils.default_process)

@@ -13,6 +13,7 @@ from kb.storage.editing import EditError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
 from web.forms.fields import label
+from web.forms.fill import it_was
 from web.forms.note_form import NoteForm, Texts, pack, split_items
 from web.server.current import desk
 from web.server.errors import fields_at_fault
@@ -110,6 +111,9 @@ def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved
     said += [label("body")] if body is not None else []
     told = f"Changed: {'; '.join(said)}." if said else "Nothing was changed."
     flash(f"Saved. {told}", f"draft:{page.draft}")
+    # Of another cause the check in that line says nothing, so only the technician can put it right.
+    if "root_cause" in changes and (old := base.get("root_cause")) and it_was(old) in typed["body"]:
+        flash(f"The text still says “{it_was(old)}”. Revise the note again and correct it there.")
     return redirect(saved)
 
 

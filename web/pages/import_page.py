@@ -12,8 +12,7 @@ from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response as AnyResponse
 
 from kb.errors import say_count
-from kb.exchange.columns import JOB_NOTE, guess_mapping
-from kb.exchange.rows import FIELDS, Plan, read_header, samples
+from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, guess_mapping, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
 from kb.storage.saving import require_root, told
 from web.forms.fields import label

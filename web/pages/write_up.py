@@ -13,16 +13,14 @@ from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.saving import WriteError
-from kb.storage.sent import case_sent, is_key
+from kb.storage.writing import case_sent, is_key
 from search.answering.complaint import BlinksError
 from search.reading.job_note import LONGEST_NOTE
-from web.forms import case_form, flow
-from web.forms.alike import Alike, find_alike
-from web.forms.case_form import CASE_FORM
+from web.forms import flow, note_form
 from web.forms.fields import label, say_value
-from web.forms.fill import Filled, checks_done, from_line, symptoms_in
+from web.forms.fill import Alike, Filled, checks_done, find_alike, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
-from web.forms.note_form import Texts, joined
+from web.forms.note_form import CASE_FORM, Texts, joined
 from web.pages.cases import FoundNote, find_note, look_for
 from web.pages.pictures import sent_pictures
 from web.server.current import desk
@@ -31,18 +29,18 @@ from web.views.state import SearchState, asked_name
 blueprint = Blueprint("write_up", __name__)
 
 DRAFT = "new"
-BOXES = {"first_fields": case_form.FIRST_FIELDS, "more_fields": case_form.MORE_FIELDS}
+BOXES = {"first_fields": note_form.FIRST_FIELDS, "more_fields": note_form.MORE_FIELDS}
 
 
 def blank() -> Texts:
     """Return the form as it first opens, with the initials of whoever signed in."""
-    return {**case_form.blank(datetime.date.today()), "tech": str(session.get("tech", ""))}
+    return {**note_form.blank(datetime.date.today()), "tech": str(session.get("tech", ""))}
 
 
 @blueprint.get("/cases/new")
 def new() -> str:
     """Open the form with what the URL gives: an earlier case, a line about the job, a search, or nothing."""
-    earlier = {"from": case_form.texts_like, "comeback": case_form.texts_of_comeback}
+    earlier = {"from": note_form.texts_like, "comeback": note_form.texts_of_comeback}
     for name, fill in earlier.items():
         note = find_note(asked).note if (asked := asked_name(request.args, name)) else None
         if note is not None:
@@ -70,7 +68,7 @@ def from_search(state: SearchState, cause: str) -> Filled:
     known = knowledge.profile_of(cause, reading.family)
     texts = {
         **blank(),
-        **case_form.texts_from_reading(reading),
+        **note_form.texts_from_reading(reading),
         "root_cause": cause,
         "board": known.board if known else "",
         "symptom": joined(symptoms_in(bench, reading.concepts)),

@@ -13,7 +13,7 @@ from kb.notes.family import FamilyNote
 from kb.notes.models import with_family
 from kb.storage import pictures, writing
 from kb.storage.git_history import commit_note
-from kb.storage.merging import Change, merge_causes
+from kb.storage.writing import Change, merge_causes
 
 Refresh = Callable[[Sequence[str]], object]
 

@@ -14,8 +14,7 @@ from odf.text import P
 from openpyxl import Workbook
 
 from kb.exchange import tables
-from kb.exchange.columns import JOB_NOTE
-from kb.exchange.rows import FieldRead, Plan, read_rows, samples
+from kb.exchange.rows import JOB_NOTE, FieldRead, Plan, read_rows, samples
 from kb.exchange.tables import ImportProblem, open_table
 
 HEADER = ["Day", "Type", "Family", "Symptoms", "Cause", "Minutes", "Result"]

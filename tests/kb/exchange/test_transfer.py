@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 
-from kb.exchange.columns import guess_mapping
-from kb.exchange.rows import Plan, read_header, read_rows
+from kb.exchange.rows import Plan, guess_mapping, read_header, read_rows
 from kb.exchange.tables import ImportProblem
 from kb.exchange.transfer import export_cases, import_table
 from kb.notebook import PICTURES, Notebook, open_demo

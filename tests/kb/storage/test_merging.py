@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from kb.notebook import Notebook
-from kb.storage.merging import merge_causes
 from kb.storage.saving import WriteError
+from kb.storage.writing import merge_causes
 from tests.kb.made_up_notes import CASE_TEXT, empty_notebook, put
 
 SPELLINGS = {
@@ -66,7 +66,7 @@ def test_merging_stopped_halfway_goes_on_later(nb: Notebook, monkeypatch: pytest
         return ""
 
     with monkeypatch.context() as broken:
-        broken.setattr("kb.storage.merging.revise_note", one_then_full)
+        broken.setattr("kb.storage.writing.revise_note", one_then_full)
         with pytest.raises(WriteError):
             merge_causes(nb, ["MOSFET of PFC shorted"], "PFC MOSFET shorted", dry_run=False)
     assert len(merge_causes(nb, ["MOSFET of PFC shorted"], "PFC MOSFET shorted", dry_run=False)) == 2

@@ -8,10 +8,9 @@ from pathlib import Path
 import pytest
 
 from kb.notebook import Notebook
-from kb.storage import sent, writing
+from kb.storage import writing
 from kb.storage.saving import WriteError
-from kb.storage.sent import MOST_KEPT
-from kb.storage.writing import remove_case, save_new_case
+from kb.storage.writing import MOST_KEPT, remove_case, save_new_case
 from tests.kb.made_up_notes import empty_notebook, new_case
 
 KEY = "0123456789abcdef0123456789abcdef"
@@ -58,7 +57,7 @@ def test_repeat_after_a_crash_before_the_note_goes_on_with_its_number(
         with pytest.raises(WriteError):
             save_new_case(nb, new_case(), once=KEY)
     assert notes(nb) == []
-    drawn = sent.case_sent(nb, KEY, new_case())
+    drawn = writing.case_sent(nb, KEY, new_case())
     assert save_new_case(nb, new_case(), once=KEY).case == drawn
     assert len(notes(nb)) == 1
 

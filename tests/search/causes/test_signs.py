@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from kb.notes.case import CaseNote, Outcome
-from kb.signs import Fault
+from kb.terms import Fault
 from search.causes import fault_signs
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds

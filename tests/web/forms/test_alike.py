@@ -9,7 +9,7 @@ import pytest
 
 from kb.notebook import Notebook
 from search.bench import Bench
-from web.forms.alike import ASKED_ABOUT_DAYS, find_alike
+from web.forms.fill import ASKED_ABOUT_DAYS, find_alike
 
 from ..notes import a_note
 

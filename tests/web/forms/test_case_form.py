@@ -12,9 +12,8 @@ from werkzeug.datastructures import MultiDict
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.notes.models import with_family
-from web.forms import case_form
-from web.forms.case_form import CASE_FORM
-from web.forms.note_form import joined, pack, split_items
+from web.forms import note_form
+from web.forms.note_form import CASE_FORM, joined, pack, split_items
 
 from ..conftest import CASES, FAMILY
 
@@ -70,24 +69,24 @@ def test_form_ignores_a_spoilt_hidden_field(packed: str) -> None:
 
 
 def test_model_fills_family_device_and_make() -> None:
-    texts = {**case_form.blank(TODAY), "model": "hv 43l2"}
+    texts = {**note_form.blank(TODAY), "model": "hv 43l2"}
     filled = with_family(texts, FAMILIES)
     assert (filled["chassis_family"], filled["device"], filled["make"]) == ("HV-L2", "LED TV", "Halvern")
     assert filled["model"] == "hv 43l2"
 
 
 def test_what_was_typed_is_not_overruled_by_the_family() -> None:
-    texts = {**case_form.blank(TODAY), "chassis_family": "HV-L2", "device": "television"}
+    texts = {**note_form.blank(TODAY), "chassis_family": "HV-L2", "device": "television"}
     assert with_family(texts, FAMILIES)["device"] == "television"
 
 
 def test_unknown_family_is_left_as_typed() -> None:
-    texts = {**case_form.blank(TODAY), "chassis_family": "ZZ-99"}
+    texts = {**note_form.blank(TODAY), "chassis_family": "ZZ-99"}
     assert with_family(texts, FAMILIES) == texts
 
 
 def test_write_up_like_another_leaves_out_what_is_its_own() -> None:
-    texts = case_form.texts_like(NOTE, TODAY)
+    texts = note_form.texts_like(NOTE, TODAY)
     assert texts["root_cause"] == "PFC MOSFET shorted"
     assert texts["parts"] == "Q801 20N60C3, R812 10R"
     assert (texts["date"], texts["outcome"]) == ("2026-07-01", "fixed")

@@ -11,8 +11,8 @@ import pytest
 from kb.notebook import Notebook
 from kb.notes.rendering import render_markdown
 from search.bench import Bench
-from web.forms.case_form import blank
 from web.forms.fill import checks_done, from_line, help_with
+from web.forms.note_form import blank
 
 TODAY = datetime.date(2026, 7, 1)
 

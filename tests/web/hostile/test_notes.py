@@ -13,8 +13,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from kb.attention import Attention
-from kb.exchange.columns import guess_mapping
-from kb.exchange.rows import Plan, read_header
+from kb.exchange.rows import Plan, guess_mapping, read_header
 from kb.exchange.transfer import export_cases, import_table
 from kb.notebook import Notebook
 from kb.notes.family import FamilyNote

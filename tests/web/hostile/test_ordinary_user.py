@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.exchange.columns import guess_mapping
-from kb.exchange.rows import Plan, read_header
+from kb.exchange.rows import Plan, guess_mapping, read_header
 from kb.exchange.transfer import import_table
 from kb.notebook import Notebook
 

@@ -49,6 +49,18 @@ def test_revising_one_field_leaves_the_rest(client: FlaskClient, root: Path) -> 
     assert "gate drive IC shorted" in client.get("/?q=gate+drive").text
 
 
+@pytest.mark.parametrize("cause", ["relay welded", "PFC MOSFET shorted"])
+def test_line_that_still_tells_of_the_old_cause_is_pointed_out(
+    client: FlaskClient, root: Path, cause: str
+) -> None:
+    told = "| drain to source | 0.4 ohm | PFC MOSFET shorted: it was this |"
+    note_path(root).write_text(ODD + told + "\n")
+    form = form_values(client.get(f"/cases/{CASE}/edit").text) | {"root_cause": cause, "tech": "AM"}
+    page = client.post(f"/cases/{CASE}/edit", data=form, follow_redirects=True).text
+    assert told in note_path(root).read_text()
+    assert ("still says “PFC MOSFET shorted: it was this”" in page) == (cause == "relay welded")
+
+
 def test_unknown_fields_are_shown_as_kept(client: FlaskClient) -> None:
     assert "<dd>4b</dd>" in client.get(f"/cases/{CASE}/edit").text
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.exchange.columns import day_order, field_value, guess_mapping, join_list, split_list
+from kb.exchange.rows import day_order, field_value, guess_mapping, join_list, split_list
 from kb.notes.case import CASE_FIELDS
 from tests.kb.made_up_notes import unhurried
 
