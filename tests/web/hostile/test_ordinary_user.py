@@ -23,7 +23,7 @@ AS_NOBODY = f"""
 import os, sys
 from kb.notebook import open_demo
 from search.bench import Bench
-import _strptime, click._termui_impl, web.cli.main, web.cli.notebook, web.cli.search
+import _strptime, click._termui_impl, encodings.unicode_escape, web.cli.main, web.cli.notebook, web.cli.search
 Bench(open_demo()).answer("went off with a pop")
 if os.geteuid() == 0:
     os.setgroups([]); os.setgid({NOBODY}); os.setuid({NOBODY})
