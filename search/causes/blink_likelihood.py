@@ -1,6 +1,7 @@
 """How likely an owner's blink count is, given what the set really blinked."""
 
 from collections.abc import Sequence
+from itertools import product
 from math import prod
 
 import numpy as np
@@ -27,11 +28,8 @@ def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
     recorded and said, but for a length that only one of them has.
     """
     one_off = _ONE_OFF_IN_DOUBT if recorded.doubtful or said.doubtful else _ONE_OFF
-    best = max(
-        _groups_likelihood(real, told, one_off)
-        for real in recorded.alternatives
-        for told in said.alternatives
-    )
+    pairs = product(recorded.alternatives, said.alternatives)
+    best = max(_groups_likelihood(real, told, one_off) for real, told in pairs)
     if recorded.colour and said.colour and recorded.colour != said.colour:
         best *= _OTHER_COLOUR
     return max(best, _ELSE)
@@ -47,12 +45,10 @@ def _groups_likelihood(real: tuple[Group, ...], told: tuple[Group, ...], one_off
 def _group_likelihood(one: Group, other: Group, one_off: float) -> float:
     apart = abs(one.count - other.count)
     likelihood = 1.0 if apart == 0 else one_off if apart == 1 else _ELSE
-    if one.length != other.length:
-        if one.length and other.length:
-            likelihood *= _ELSE
-        else:
-            likelihood *= _LENGTH_UNSAID if one.length else _LENGTH_UNRECORDED
-    return likelihood
+    if one.length == other.length:
+        return likelihood
+    unlike = _LENGTH_UNSAID if not other.length else _ELSE if one.length else _LENGTH_UNRECORDED
+    return likelihood * unlike
 
 
 def blink_likelihoods(codes: IntArray, patterns: Sequence[BlinkPattern], said: BlinkPattern) -> FloatArray:

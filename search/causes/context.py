@@ -37,44 +37,36 @@ class UsableCases:
 
     usable: (size,). evidence: (size,) how much each says of its cause, 0 for the others. of_cause, counts:
     (n_causes,) number of cases of each cause, and their evidence. known: (n_causes,) causes that have any.
+    collection: the words of these cases. alone: (size,) whether each is the only case of its cause.
     """
 
-    def __init__(self, corpus: Corpus, usable: BoolArray) -> None:
-        """Count the cases of a corpus under a mask, (size,)."""
-        self.usable, self._corpus, self._cases = usable, corpus, corpus.cases
-        self.evidence = np.where(usable, self._cases.evidence, 0.0)
-        self.of_cause, self.counts = self._cases.sums(usable), self._cases.sums(self.evidence)
+    def __init__(self, cases: PastCases, source: PostingSource, usable: BoolArray) -> None:
+        """Count past cases under a mask, (size,)."""
+        self.usable, self._cases, self._source = usable, cases, source
+        self.evidence = np.where(usable, cases.evidence, 0.0)
+        self.of_cause, self.counts = cases.sums(usable), cases.sums(self.evidence)
         self.known: BoolArray = self.of_cause > 0
-        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(corpus.source.cache_mb / 12)
-
-    @cached_property
-    def collection(self) -> Collection:
-        """The words of these cases."""
-        return Collection(self._corpus.source, self.usable)
+        self.alone: BoolArray = usable & np.append(self.of_cause == 1, False)[cases.bucket]
+        self.collection = Collection(source, usable)
+        self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(source.cache_mb / 12)
 
     def having(self, term: str) -> FloatArray:
         """Return the evidence for each cause in cases that have a term in the complaint; (n_causes,)."""
 
         def sums() -> tuple[FloatArray]:
-            rows, _ = self._corpus.source.postings(_FIELD, term)
+            rows, _ = self._source.postings(_FIELD, term)
             causes, evidence = self._cases.bucket[rows], self.evidence[rows]
             return (np.bincount(causes, evidence, self._cases.n_causes + 1)[:-1].astype(np.float64),)
 
         return self._having.fetch(term, sums)[0]
-
-    @cached_property
-    def alone(self) -> BoolArray:
-        """Whether each is the only case of its cause; (size,)."""
-        only: BoolArray = self.usable & (self.of_cause == 1)[self._cases.cause]
-        return only
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Corpus:
     """Past cases as complaints are compared with them.
 
-    space: None for words alone. names: returns the features of the causes' names, (n_causes, width), which
-    few complaints need. signs: returns the faults they are generally known as.
+    space: None for words alone. names, signs: return the features of the causes' names, (n_causes, width),
+    and the faults they are generally known as; few complaints need either.
     """
 
     cases: PastCases
@@ -89,7 +81,7 @@ class Corpus:
         last = next(iter(self._last), None)
         if last is None or last.usable is not usable:
             usable.flags.writeable = False  # a mask changed in place would be answered from what it was
-            last = UsableCases(self, usable)
+            last = UsableCases(self.cases, self.source, usable)
             self._last[:] = [last]
         return last
 
@@ -112,10 +104,7 @@ class ComplaintContext:
     def __init__(
         self, corpus: Corpus, query: QueryFeatures, usable: BoolArray, linear: Mapping[str, FloatArray]
     ) -> None:
-        """Take a complaint, the cases that may be used, each with a cause, and scores of linear models.
-
-        usable: (size,). linear: scores of each learned opinion by its name, (n_causes,).
-        """
+        """Take a complaint, which cases may be used, (size,), and learned opinions' scores, (n_causes,)."""
         self.corpus, self.cases, self.query, self.linear = corpus, corpus.cases, query, linear
         self.usable, self.among = usable, corpus.among(usable)
         self.evidence, self.counts, self.known = self.among.evidence, self.among.counts, self.among.known
@@ -168,10 +157,7 @@ class ComplaintContext:
 
     @cached_property
     def shares(self) -> list[FloatArray]:
-        """The shares of the causes in the notebook and ever nearer to the set, (n_causes,) each.
-
-        Each is backed off to the one around it.
-        """
+        """The shares of the causes in ever nearer sets, each backed off to the one before; (n_causes,)."""
         near = [self.cases.sums(self.evidence * each) for each in self.neighbourhoods]
         kappas = [_DEVICE_KAPPA if self.device >= 0 else KAPPA, KAPPA, KAPPA]
         return [
@@ -204,8 +190,7 @@ class ComplaintContext:
     def neighbourhoods(self) -> list[BoolArray]:
         """The cases ever nearer to the set: of its device, of its make too, of its family; (size,) each."""
         cases, query = self.cases, self.query
-        near = np.ones(cases.size, np.bool_)
-        found: list[BoolArray] = []
+        near, found = np.True_, []
         for codes, said in ((cases.device, self.device), (cases.make, query.make)):
             if said >= 0:
                 near = near & (codes == said)
@@ -223,10 +208,7 @@ class ComplaintContext:
 
     @cached_property
     def blink_logs(self) -> FloatArray:
-        """The logarithm of how likely each cause shows what was said of the blinks; (n_causes,).
-
-        A case with no pattern noted is weak evidence that it showed none.
-        """
+        """The logarithm of how likely each cause shows what was said of the blinks; (n_causes,)."""
         if self.query.blinks is None:
             return np.zeros(self.cases.n_causes)
         family = self.query.family

@@ -9,7 +9,7 @@ from itertools import count
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.linear import LinearModel
+from search.causes.linear import STEPS, LinearModel
 from search.causes.opinion import Opinion
 from search.causes.opinions.votes import cause_support
 from search.causes.pool import HeldOut
@@ -24,7 +24,6 @@ UNSEEN_LOGIT = -30.0  # of a cause the linear model never met; the odds leave it
 _HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases tried where five folds would take too long
 _COSTLY_WORK = 2e11  # multiplications for one costly fit, a few seconds; beyond it others stand in
 _FOLDS_WORK = 8e10  # the same for all fits of five folds
-_STEPS = 60  # of one fit, to estimate its work
 _SEED = 20260318
 
 
@@ -69,7 +68,7 @@ def plan_fit(cases: int, width: int, causes: int) -> tuple[int, bool]:
 
     Returns: the number of folds, and whether there is time for costly models.
     """
-    work = 4.0 * cases * min(width, cases) * causes * _STEPS
+    work = 4.0 * cases * min(width, cases) * causes * STEPS
     return 5 if work * 0.8 * 5 <= _FOLDS_WORK else 1, work <= _COSTLY_WORK
 
 

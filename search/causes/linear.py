@@ -6,7 +6,7 @@ import numpy as np
 
 from search.stats.arrays import FloatArray, IntArray
 
-_STEPS = 60  # most iterations of a fit; chosen by us
+STEPS = 60  # most iterations of a fit; chosen by us
 _OFFSET_PENALTY = 0.01  # keeps the offsets of classes with hardly a case near their share; chosen by us
 
 
@@ -40,7 +40,7 @@ def fit_logistic(
     count: int,
     *,
     strength: float,
-    steps: int = _STEPS,
+    steps: int = STEPS,
 ) -> LinearModel:
     """Fit a multinomial logistic model with a quadratic penalty, by limited-memory BFGS.
 
@@ -48,7 +48,7 @@ def fit_logistic(
     strength: 1 / penalty, above 0: how far the rows may pull the weights away from 0. steps: most iterations.
     Returns: weights that are sums over the rows: each adds strength * evidence * (1 - p) of itself to its own
     class and takes strength * evidence * p from every other, p being its fitted probabilities. So a row more
-    like the complaint can only raise its own class, whatever state the fit was left in.
+    like the complaint can only raise its own class, however soon the fit was stopped.
     """
     from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
 

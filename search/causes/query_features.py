@@ -27,9 +27,8 @@ class QueryFeatures:
 
     terms, denied_terms: what is searched, and what is denied. row: (width,) for the linear models. vector:
     the meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
-    NEVER_MET where the notebook has no such case. may_be: codes of the devices it can only be, where none is
-    known; empty for any. blinks: None when not said. sheet: the patterns of the
-    family's service sheet, each with the features of its meaning, (width,).
+    NEVER_MET where no case has it. may_be: codes of the devices it can only be, where none is known; empty
+    for any. sheet: the patterns of the family's service sheet, each with the features of its meaning.
     """
 
     terms: Sequence[WeightedTerm]

@@ -10,7 +10,7 @@ import numpy as np
 
 from search.reading.reading import WeightedTerm
 from search.scoring.bm25f import Collection, idf
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray
 
 # Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
 _MANY, _FEW = 20_000, 96
@@ -29,12 +29,10 @@ def word_similarity(terms: Sequence[WeightedTerm], collection: Collection) -> Fl
 class MeaningSpace:
     """Hold the meaning vectors of past cases, less what all of them share.
 
-    They lie in parts, one below the other, so that a save costs nothing for the parts that stay.
-
-    parts: unit vectors, (rows, width) each. blocks: what was made of each part, (rows, few) float32, rows of
-    length 1 (0 for a row without words). middle: (width,) what was taken off each. axes: (width, few) what
-    they were turned by; None where nothing was left out. measured: number of rows when those two were worked
-    out.
+    parts: unit vectors, (rows, width) each, one part below the other, so that a save costs nothing for those
+    that stay. blocks: what was made of each part, (rows, few) float32, rows of length 1 (0 for a row without
+    words). middle: (width,) what was taken off each. axes: (width, few) what they were turned by; None where
+    nothing was left out. measured: number of rows when those two were worked out.
     """
 
     parts: Sequence[FloatArray]
@@ -49,8 +47,7 @@ class MeaningSpace:
     ) -> MeaningSpace:
         """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only.
 
-        before: the space of an earlier state; where there are very many rows and few new ones, it is
-        extended.
+        before: the space of an earlier state, extended where there are very many rows and few new ones.
         """
         if before is not None and before.axes is not None:
             same = list(takewhile(lambda pair: pair[0] is pair[1], zip(parts, before.parts, strict=False)))
@@ -58,8 +55,10 @@ class MeaningSpace:
             if len(usable) - min(shared, before.measured) <= _NEW_SHARE * before.measured:
                 fresh = [_centred(part, before.middle, before.axes) for part in parts[len(same) :]]
                 return replace(before, parts=parts, blocks=[*before.blocks[: len(same)], *fresh])
-        rows = np.flatnonzero(usable)
-        some = _taken(parts, rows[:: max(1, len(rows) // _MANY)]).astype(np.float32)
+        own = np.split(usable, np.cumsum([len(part) for part in parts])[:-1])
+        stride = max(1, np.count_nonzero(usable) // _MANY)
+        rows = [part[np.flatnonzero(mask)[::stride]] for part, mask in zip(parts, own, strict=True)]
+        some = np.concatenate(rows).astype(np.float32)
         some = some[some.any(axis=1)]
         middle = (some.sum(axis=0, dtype=np.float64) / max(1, len(some))).astype(np.float32)
         axes = None
@@ -73,13 +72,6 @@ class MeaningSpace:
         """Return the cosine of a complaint's vector with every past case; (size,)."""
         asked = _centred(vector[None, :], self.middle, self.axes)[0]
         return np.concatenate([block @ asked for block in self.blocks])
-
-
-def _taken(parts: Sequence[FloatArray], rows: IntArray) -> FloatArray:
-    """Return some rows, ascending, of arrays that lie one below the other."""
-    starts = np.cumsum([0, *map(len, parts)])
-    each = zip(parts, starts, np.split(rows, np.searchsorted(rows, starts[1:-1])), strict=False)
-    return np.concatenate([part[own - start] for part, start, own in each])
 
 
 def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:
