@@ -6,6 +6,7 @@ import re
 import stat
 import tomllib
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
@@ -64,10 +65,11 @@ class TomlFile:
     text: str = ""
     values: dict[str, Any]
 
-    def problem(self, key: str, found: str, remedy: str, *, line: int = 0) -> Problem:
-        """Return a problem of one key. line: where it stands; 0 for the first line that begins with it."""
-        place = None if line else re.search(rf"(?m)^[ \t\[\"']*{re.escape(key)}(?![\w-])", self.text)
-        line = line or (self.text.count("\n", 0, place.start()) + 1 if place else 1)
+    def problem(self, key: str, found: str, remedy: str, *, first: int = 1, last: int = -1) -> Problem:
+        """Return a problem of one key. first, last: the lines among which it stands, if it does."""
+        begins = re.compile(rf"[ \t\[\"']*{re.escape(key)}(?![\w-])")
+        lines = enumerate(f"{self.text}\n".split("\n")[first - 1 : last], first)
+        line = next((number for number, line in lines if begins.match(line)), first)
         return Problem(key, found, remedy, file=self.name, line=line)
 
 
@@ -92,9 +94,11 @@ def read_records(
     elif len(fault["loc"]) > 2 or (fault["type"] == "tuple_type" and fault["loc"]):
         remedy = f'write a list of texts, {key} = ["one", "another"]'
     opened = re.compile(rf"\s*\[\[\s*{heading}\b")
-    headings = (n for n, line in enumerate(file.text.split("\n"), 1) if opened.match(line))
-    lines: dict[int | str, int] = dict(enumerate(headings))
-    raise NoteError([file.problem(str(key), found, remedy, line=lines.get(number, 0))])
+    headings = [n for n, line in enumerate(file.text.split("\n"), 1) if opened.match(line)]
+    ends = pairwise([*headings, file.text.count("\n") + 2])
+    parts: dict[int | str, tuple[int, int]] = dict(enumerate(ends))
+    first, after = parts.get(number, (1, 0))
+    raise NoteError([file.problem(str(key), found, remedy, first=first, last=after - 1)])
 
 
 def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:

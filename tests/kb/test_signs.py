@@ -27,11 +27,11 @@ def test_no_two_faults_of_a_device_have_a_sign_in_common() -> None:
 @pytest.mark.parametrize(
     ("lines", "named"),
     [
-        pytest.param('names = ["a"]\nsigns = "b"', "signs.toml:1: signs: ", id="text-for-list"),
+        pytest.param('names = ["a"]\nsigns = "b"', "signs.toml:4: signs: ", id="text-for-list"),
         pytest.param('names = ["a"]', "signs.toml:1: signs: missing", id="missing"),
-        pytest.param('names = []\nsigns = ["b"]', "signs.toml:1: names: ", id="empty"),
+        pytest.param('names = []\nsigns = ["b"]', "signs.toml:3: names: ", id="empty"),
         pytest.param(
-            'names = ["a"]\nsigns = ["b"]\nsign = ["c"]', "signs.toml:1: sign: not a key", id="unknown-key"
+            'names = ["a"]\nsigns = ["b"]\nsign = ["c"]', "signs.toml:5: sign: not a key", id="unknown-key"
         ),
     ],
 )

@@ -55,7 +55,8 @@ def test_line_that_still_tells_of_the_old_cause_is_pointed_out(
 ) -> None:
     told = "| drain to source | 0.4 ohm | PFC MOSFET shorted: it was this |"
     note_path(root).write_text(ODD + told + "\n")
-    form = form_values(client.get(f"/cases/{CASE}/edit").text) | {"root_cause": cause, "tech": "AM"}
+    form = form_values(client.get(f"/cases/{CASE}/edit").text)
+    form["root_cause"], form["tech"] = cause, "AM"
     page = client.post(f"/cases/{CASE}/edit", data=form, follow_redirects=True).text
     assert told in note_path(root).read_text()
     assert ("still says “PFC MOSFET shorted: it was this”" in page) == (cause == "relay welded")
