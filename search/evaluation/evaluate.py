@@ -24,7 +24,6 @@ from search.evaluation.metrics import (
     ranks_of,
     reliability,
     reliability_lines,
-    reliability_plot,
 )
 from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray
@@ -62,7 +61,7 @@ class Evaluation(JsonRecord):
     meaning: bool = True
 
     def as_text(self) -> str:
-        """Return a table to read, with the reliability plot."""
+        """Return a table to read."""
         if not self.n:
             return "There is no case to measure on yet."
         first, new = round(self.top1 * self.n), per_cent(self.new_cause_share)
@@ -78,7 +77,7 @@ class Evaluation(JsonRecord):
             ("calibration", per_cent(self.ece), "mean gap between what is claimed and what comes true"),
             ("meaning", "yes" if self.meaning else "no", "" if self.meaning else "from words alone"),
         )
-        return "\n\n".join([table, reliability_lines(self.reliability), reliability_plot(self.reliability)])
+        return f"{table}\n\n{reliability_lines(self.reliability)}"
 
 
 class Answered(NamedTuple):

@@ -1,6 +1,5 @@
 """Read a labelled list of complaints, and make it a history to learn from."""
 
-import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -8,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from kb.errors import BenchloreError
+from kb.exchange.tables import open_table
 from search.causes.context import Corpus
 from search.causes.cross_validation import History
 from search.causes.fault_signs import match_faults
@@ -86,32 +86,30 @@ def read_labelled_csv(path: Path, columns: Mapping[str, str]) -> LabelledList:
     columns: the file's column for each of "complaint" and "cause", and where there are such of "family" and
     "device". Raises: BenchloreError, see read_columns.
     """
-    stripped = ({name: said.strip() for name, said in row.items()} for _, row in read_columns(path, columns))
-    rows = [row for row in stripped if row["complaint"] and row["cause"]]
+    read = [row for _, row in read_columns(path, columns)]
+    rows = [row for row in read if row["complaint"].strip() and row["cause"].strip()]
     texts, causes, families, devices = (
-        [row.get(name, "") for row in rows] for name in ("complaint", "cause", "family", "device")
+        [row.get(name, "").strip() for row in rows] for name in ("complaint", "cause", "family", "device")
     )
     return LabelledList(texts=texts, causes=causes, families=families, devices=devices)
 
 
 def read_columns(path: Path, columns: Mapping[str, str]) -> list[tuple[str, dict[str, str]]]:
-    """Return the place of each row of a CSV file in UTF-8 ("list.csv:12"), and its values.
+    """Return the place of each row of a table ("list.csv:12"), and its values.
 
     columns: the file's column for each name of a value. Raises: BenchloreError, where the file cannot be read
     or lacks a column; it names the place and the remedy.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            names = reader.fieldnames or []
-            if missing := [column for column in columns.values() if column not in names]:
-                raise BenchloreError(
-                    f"{path.name}:1: no column {missing[0]!r}; the columns are {', '.join(names)}"
-                )
-            read = [(reader.line_num, row) for row in reader]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise BenchloreError(f"{path.name}: cannot be read as a CSV file in UTF-8: {error}") from error
+    with open_table(path) as table:
+        if missing := [column for column in columns.values() if column not in table.header]:
+            known = ", ".join(table.header)
+            raise BenchloreError(f"{path.name}:1: no column {missing[0]!r}; the columns are {known}")
+        places = {name: table.header.index(column) for name, column in columns.items()}
+        rows = list(table.rows)
+    for row in rows:
+        if row.reason:
+            raise BenchloreError(f"{path.name}:{row.line}: {row.reason}")
     return [
-        (f"{path.name}:{line}", {name: row[column] or "" for name, column in columns.items()})
-        for line, row in read
+        (f"{path.name}:{row.line}", {name: "".join(row.cells[at : at + 1]) for name, at in places.items()})
+        for row in rows
     ]

@@ -11,9 +11,6 @@ import numpy as np
 from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-_COLUMNS, _ROWS = 41, 11  # of the reliability plot, one place for every 2.5 % across and 10 % up
-_CLAIMED, _SEEN = "·", "●"
-
 
 def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
     """Return the rank of the true class in each row, from 1; inf where truth is -1.
@@ -99,22 +96,6 @@ def measures_table(*rows: tuple[str, str, str]) -> str:
 def per_cent(share: float) -> str:
     """Return a share as whole per cent, a dash for nan."""
     return "-" if share != share else f"{100 * share:.0f} %"
-
-
-def reliability_plot(table: Sequence[ReliabilityBin]) -> str:
-    """Draw what came true (up) over what was claimed (across); dots mark where they are equal.
-
-    A mark below the dots: answers were surer than they should be. One mark a bin.
-    """
-    grid = [[" "] * _COLUMNS for _ in range(_ROWS)]
-    for row in range(_ROWS):
-        grid[row][round(row * (_COLUMNS - 1) / (_ROWS - 1))] = _CLAIMED
-    for each in table:
-        grid[round(each.observed * (_ROWS - 1))][round(each.mean_predicted * (_COLUMNS - 1))] = _SEEN
-    labels = [f"{row * 10:>4} %" if row % 5 == 0 else " " * 6 for row in range(_ROWS)]
-    rows = [f"{label} |{''.join(marks)}".rstrip() for label, marks in zip(labels, grid, strict=True)]
-    axis = [" " * 7 + "+" + "-" * _COLUMNS, " " * 8 + "0 %" + "50 %".center(_COLUMNS - 8) + "100 %  claimed"]
-    return "\n".join(["came true", *reversed(rows), *axis])
 
 
 def reliability_lines(table: Sequence[ReliabilityBin]) -> str:
