@@ -1,15 +1,12 @@
 """Keep what was learned of the causes in a file beside the index, and take it up again."""
 
 import contextlib
-import io
 import json
-import zipfile
 from dataclasses import asdict
+from math import prod
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from kb.files import read_file
 from search.causes.linear import LinearModel
@@ -17,31 +14,24 @@ from search.causes.novelty import NoveltyModel
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
 from search.causes.training import CauseModel, LearnedFrom
-from search.index.integrity import digest_of
+from search.index.integrity import digest_of, write_file
 
-KEPT_FILE = "causes.npz"
-_FORMAT = 9
+KEPT_FILE = "causes.model"
+_FORMAT = 10
 
 
 def keep(path: Path, model: CauseModel) -> None:
-    """Write a model to a file, whole or not at all; a folder that takes nothing is no error."""
-    facts = {
-        "made_by": _made_by(),
-        "source": asdict(model.source),
-        "tuning": asdict(model.tuning),
-        "linear": list(model.linear),
-    }
-    arrays: dict[str, npt.NDArray[Any]] = {"facts": np.frombuffer(json.dumps(facts).encode(), np.uint8)}
-    for name, linear in model.linear.items():
-        arrays[f"{name}_weights"], arrays[f"{name}_offset"] = linear.weights.astype(np.float16), linear.offset
-    file = io.BytesIO()
-    np.savez(file, **arrays)  # type: ignore[arg-type]  # its stub takes the names for its own flag
-    partial = path.with_suffix(".part")
+    """Write a model to a file, whole or not at all; a folder that takes nothing is no error.
+
+    One line of digest, one of JSON, then float16 weights and float64 offsets of the linear models.
+    """
+    facts = {"made_by": _made_by(), "source": asdict(model.source), "tuning": asdict(model.tuning)}
+    head = json.dumps(facts | {"linear": list(model.linear)}).encode()
+    weights = np.array([each.weights for each in model.linear.values()], np.float16)
+    offset = np.array([each.offset for each in model.linear.values()], np.float64)
+    data = head + b"\n" + weights.tobytes() + offset.tobytes()
     with contextlib.suppress(OSError):
-        partial.unlink(missing_ok=True)
-        with partial.open("xb") as stream:  # never into something that stood there, perhaps a link
-            stream.write(digest_of(file.getvalue()).encode() + b"\n" + file.getvalue())
-        partial.replace(path)
+        write_file(path, digest_of(data).encode() + b"\n" + data)
 
 
 def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
@@ -52,28 +42,25 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
     most = 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)  # twice the causes, and long names
     try:
         digest, _, data = read_file(path, most=most).partition(b"\n")
-        with zipfile.ZipFile(io.BytesIO(data)) as parts:  # ours is not compressed: it cannot unfold
-            plain = all(part.compress_type == zipfile.ZIP_STORED for part in parts.infolist())
-        if digest.decode("latin-1") != digest_of(data) or not plain:
-            return None
-        with np.load(io.BytesIO(data), allow_pickle=False) as archive:
-            facts = json.loads(archive["facts"].tobytes())
-            linear = {
-                name: LinearModel(
-                    weights=archive[f"{name}_weights"].astype(np.float32), offset=archive[f"{name}_offset"]
-                )
-                for name in facts["linear"]
-            }
-        if facts["made_by"] != _made_by():
+        head, _, numbers = data.partition(b"\n")
+        if (
+            digest.decode("latin-1") != digest_of(data)
+            or (facts := json.loads(head))["made_by"] != _made_by()
+        ):
             return None
         novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
         tuning, source = Tuning(**facts["tuning"], novelty=novelty), LearnedFrom(**facts["source"])
+        names, causes = facts["linear"], len(source.cause_keys)
+        shape = (len(names), source.width, causes)
+        weights = np.frombuffer(numbers, np.float16, prod(shape)).reshape(shape).astype(np.float32)
+        offset = np.frombuffer(numbers[2 * weights.size :], np.float64).reshape(len(names), causes)
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
         return None
-    shape = (source.width, len(source.cause_keys))
-    if any(each.weights.shape != shape or each.offset.shape != shape[1:] for each in linear.values()):
-        return None
+    linear = {
+        name: LinearModel(weights=its_weights, offset=its_offset)
+        for name, its_weights, its_offset in zip(names, weights, offset, strict=True)
+    }
     return CauseModel(tuning=tuning, linear=linear, source=source)
 
 

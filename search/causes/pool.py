@@ -27,14 +27,13 @@ class Tuning:
 
     weights: the exponent of each opinion, by its name.
     prior_mixture: share of cases that no word could have told, for which habit stands.
-    novelty: how to tell a cause that is not in the notebook. fitted: whether these were fitted.
-    cases: how many there were.
+    novelty: how to tell a cause that is not in the notebook. cases: how many these were fitted on, 0 for the
+    defaults.
     """
 
     weights: Mapping[str, float]
     prior_mixture: float = 0.02
     novelty: NoveltyModel = field(default_factory=NoveltyModel)
-    fitted: bool = False
     cases: int = 0
 
     @classmethod

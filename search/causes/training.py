@@ -52,7 +52,7 @@ def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress
     met = held.known[np.arange(len(held.truth)), held.truth]
     novelty = fit_novelty(fit.features()[met], left.features()[left.known.any(axis=1)])
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
-    return replace(tuned, novelty=novelty, fitted=True, cases=seen)
+    return replace(tuned, novelty=novelty, cases=seen)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,8 +89,9 @@ class CauseModel:
 
     def tuning_for(self, now: LearnedFrom) -> Tuning | None:
         """Return the tuning if the notebook has hardly grown since, so that it still holds."""
-        fitted_on, same = self.tuning.cases, self.source.width == now.width and self.tuning.fitted
-        return self.tuning if same and abs(now.cases - fitted_on) <= max(20, fitted_on // 5) else None
+        fitted_on, same = self.tuning.cases, self.source.width == now.width
+        grown = abs(now.cases - fitted_on)
+        return self.tuning if same and fitted_on and grown <= max(20, fitted_on // 5) else None
 
     def for_state(self, now: LearnedFrom) -> CauseModel | None:
         """Return the model for a state of the notebook; None when it had better be learned again.

@@ -177,9 +177,9 @@ def write_index(
             digests[name] = before.digests[name]
         else:
             digests[name] = digest_of(data)
-            _write(folder / name, data)
+            write_file(folder / name, data)
     content = json.dumps({"format": FORMAT, "facts": facts, "files": digests}).encode()
-    _write(folder / MANIFEST, digest_of(content).encode() + b"\n" + content)
+    write_file(folder / MANIFEST, digest_of(content).encode() + b"\n" + content)
     for path in folder.iterdir():
         if path.name not in {MANIFEST, *digests}:
             with contextlib.suppress(OSError):
@@ -187,7 +187,8 @@ def write_index(
     return Stored(facts=facts, files=dict(files), digests=digests)
 
 
-def _write(path: Path, data: bytes) -> None:
+def write_file(path: Path, data: bytes) -> None:
+    """Put bytes in place of a file, whole or not at all. Raises: OSError."""
     # Not synced to the disk: should power fail, the digests tell, and the index is built from the notes.
     scratch = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:

@@ -59,7 +59,7 @@ def test_damage_changes_no_answer_of_the_bench(tmp_path: Path) -> None:
     spoiled = set()
     for number in range(24):
         files = kept_files(notebook.root)
-        learned = [path for path in files if path.name == "causes.npz"]
+        learned = [path for path in files if path.name == "causes.model"]
         for path in learned if number % 3 == 0 else dice.sample(files, dice.choice([1, 1, 2, len(files)])):
             spoiled.add(path.name)
             damage(path, dice)
@@ -69,7 +69,7 @@ def test_damage_changes_no_answer_of_the_bench(tmp_path: Path) -> None:
             bench.refresh(now=True)
         assert the_same(answers(bench), right), (number, sorted(spoiled))
         assert bench.warning == ""
-    assert "causes.npz" in spoiled
+    assert "causes.model" in spoiled
     assert len(spoiled) > 5
     assert notes_in(notebook.root) == notes
     assert the_same(answers(Bench(Notebook(notebook.root))), right)

@@ -17,7 +17,7 @@ NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, w
 
 def _kept(*, cases: int = 60, logistic: bool = True) -> CauseModel:
     linear = LinearModel(weights=np.arange(6, dtype=np.float32).reshape(3, 2), offset=np.array([0.5, -1.0]))
-    tuning = replace(Tuning.usual(costly=logistic), fitted=True, cases=cases, prior_mixture=0.05)
+    tuning = replace(Tuning.usual(costly=logistic), cases=cases, prior_mixture=0.05)
     names = ["logistic", "means"] if logistic else ["means"]
     source = replace(NOW, cases=cases)
     return CauseModel(tuning=tuning, linear=dict.fromkeys(names, linear), source=source)
@@ -26,8 +26,8 @@ def _kept(*, cases: int = 60, logistic: bool = True) -> CauseModel:
 @pytest.mark.parametrize("logistic", [True, False])
 def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
     kept = _kept(logistic=logistic)
-    keep(tmp_path / "causes.npz", kept)
-    found = read_kept(tmp_path / "causes.npz", NOW)
+    keep(tmp_path / "causes.model", kept)
+    found = read_kept(tmp_path / "causes.model", NOW)
     assert found is not None
     model = found.for_state(NOW)
     assert model is not None
@@ -35,16 +35,16 @@ def test_what_is_kept_is_read_back(tmp_path: Path, logistic: bool) -> None:
     before, after = kept.scores(np.ones(3)), model.scores(np.ones(3))
     assert set(after) == ({"logistic", "means"} if logistic else {"means"})
     assert all(after[name] == pytest.approx(before[name]) for name in before)
-    assert [path.name for path in tmp_path.iterdir()] == ["causes.npz"]
+    assert [path.name for path in tmp_path.iterdir()] == ["causes.model"]
 
 
 def test_a_missing_file_is_nothing(tmp_path: Path) -> None:
-    assert read_kept(tmp_path / "causes.npz", NOW) is None
+    assert read_kept(tmp_path / "causes.model", NOW) is None
 
 
 @pytest.mark.parametrize("at", [0.0, 0.3, 0.6, 0.9])
 def test_a_damaged_file_is_nothing(tmp_path: Path, at: float) -> None:
-    path = tmp_path / "causes.npz"
+    path = tmp_path / "causes.model"
     keep(path, _kept())
     whole = path.read_bytes()
     path.write_bytes(whole[: int(at * len(whole))])
@@ -52,19 +52,19 @@ def test_a_damaged_file_is_nothing(tmp_path: Path, at: float) -> None:
 
 
 def test_another_format_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    keep(tmp_path / "causes.npz", _kept())
+    keep(tmp_path / "causes.model", _kept())
     monkeypatch.setattr("search.causes.model_store._FORMAT", 99)
-    assert read_kept(tmp_path / "causes.npz", NOW) is None
+    assert read_kept(tmp_path / "causes.model", NOW) is None
 
 
 def test_a_model_of_other_opinions_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    keep(tmp_path / "causes.npz", _kept())
+    keep(tmp_path / "causes.model", _kept())
     monkeypatch.setattr("search.causes.model_store.OPINIONS", OPINIONS[1:])
-    assert read_kept(tmp_path / "causes.npz", NOW) is None
+    assert read_kept(tmp_path / "causes.model", NOW) is None
 
 
 def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:
-    keep(tmp_path / "no such folder" / "causes.npz", _kept())
+    keep(tmp_path / "no such folder" / "causes.model", _kept())
     assert list(tmp_path.iterdir()) == []
 
 

@@ -64,7 +64,7 @@ def test_a_small_notebook_keeps_the_defaults_and_trusts_words_less(history: Hist
         assert many[each.name] == pytest.approx(each.weight * (0.986 if each.from_words else 1))
         assert few[each.name] == pytest.approx(each.weight * (0.37 if each.from_words else 1))
     enough = np.arange(history.corpus.cases.size) < 50
-    assert fit_model(replace(history, usable=enough)).tuning.fitted
+    assert fit_model(replace(history, usable=enough)).tuning.cases == 50
 
 
 def test_fewer_columns_keep_inner_products(history: History) -> None:

@@ -419,7 +419,7 @@ def full_disk(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as full:
-        full.setattr(search.index.integrity, "_write", refuse)
+        full.setattr(search.index.integrity, "write_file", refuse)
         yield
 
 
@@ -440,7 +440,7 @@ def test_a_disk_with_room_again_is_used_again(notebook: Notebook, monkeypatch: p
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as full:
-        full.setattr(search.index.integrity, "_write", refuse)
+        full.setattr(search.index.integrity, "write_file", refuse)
         write_note(notebook.root, "20250101-new0")
         index.refresh()
         assert index.warning
@@ -489,7 +489,7 @@ def test_a_write_cut_short_leaves_the_index_as_it_was(
 ) -> None:
     index = CaseIndex(notebook)
     generation = index.snapshot().generation
-    write = search.index.integrity._write
+    write = search.index.integrity.write_file
 
     def cut_short(path: Path, data: bytes) -> None:
         if path.name == MANIFEST:
@@ -498,7 +498,7 @@ def test_a_write_cut_short_leaves_the_index_as_it_was(
 
     write_note(notebook.root, "20250101-new0")
     with monkeypatch.context() as failing:
-        failing.setattr(search.index.integrity, "_write", cut_short)
+        failing.setattr(search.index.integrity, "write_file", cut_short)
         index.refresh()
     (notebook.root / "cases/2025/20250101-new0.md").unlink()
     reads.clear()

@@ -139,7 +139,7 @@ def test_pipes_and_folders_with_the_names_of_files_hang_nothing(root: Path) -> N
     (root / f"cases/2026/{CASE}x.md").mkdir()
     (root / ".benchlore/index").mkdir(parents=True)
     pipes = (f"cases/2026/{CASE}.md", "families/pipe.md", "terms.toml", "shop.toml", ".benchlore/forms.key",
-             ".benchlore/causes.npz", ".benchlore/index/manifest.json")  # fmt: skip
+             ".benchlore/causes.model", ".benchlore/index/manifest.json")  # fmt: skip
     for name in pipes:
         os.mkfifo(root / name)
     (root / "families/nowhere.md").symlink_to(root / "nothing")

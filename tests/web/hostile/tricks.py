@@ -6,7 +6,6 @@ run leaves a mark; what it wants read or written lies outside the notebook.
 
 from __future__ import annotations
 
-import io
 import json
 import os
 import pickle
@@ -14,8 +13,6 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-
-import numpy as np
 
 from search.index.integrity import FORMAT, MANIFEST, digest_of
 
@@ -252,17 +249,18 @@ def index_runs_a_function(target: Target) -> None:
 
 
 @trick()
-def model_unfolds_to_a_hundred_megabytes(target: Target) -> None:
-    file = io.BytesIO()
-    np.savez_compressed(file, facts=np.zeros(100_000_000, np.uint8))
-    data = file.getvalue()
-    (target.root / ".benchlore/causes.npz").write_bytes(digest_of(data).encode() + b"\n" + data)
+def model_claims_more_numbers_than_there_are(target: Target) -> None:
+    path = target.root / ".benchlore/causes.model"
+    _, head, _ = path.read_bytes().split(b"\n", 2)
+    facts = json.loads(head)
+    facts["source"]["width"] = 10**12
+    data = json.dumps(facts).encode() + b"\n" + b"\0" * 1000
+    path.write_bytes(digest_of(data).encode() + b"\n" + data)
 
 
 @trick()
 def model_says_nothing(target: Target) -> None:
-    data = b"PK\x05\x06" + b"\0" * 18
-    (target.root / ".benchlore/causes.npz").write_bytes(digest_of(data).encode() + b"\n" + data)
+    (target.root / ".benchlore/causes.model").write_bytes(digest_of(b"{}\n").encode() + b"\n{}\n")
 
 
 def case_note(target: Target, number: str, head: str = "", body: str = "") -> None:
