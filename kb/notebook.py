@@ -64,28 +64,27 @@ class Notebook:
     def _entries(self, *folders: str) -> Iterator[tuple[str, FileStamp] | Problem]:
         """Yield the notes in folders, and below those of cases, and a problem for what is passed over."""
 
-        def problem(relpath: str, field: str, found: str, remedy: str) -> Problem:
+        def problem(field: str, found: str, remedy: str) -> Problem:
             return Problem(field, found, remedy, file=printable(relpath), line=1)
 
         waiting = list(folders)
         while waiting:
-            folder = waiting.pop()
+            relpath = folder = waiting.pop()
             try:
                 with os.scandir(self.root / folder) as entries:
                     listed = list(entries)
             except FileNotFoundError:
                 continue
             except OSError as error:
-                trouble = f"cannot be looked into ({error.strerror})"
-                yield problem(folder, "folder", trouble, "make the folder readable")
+                yield problem(
+                    "folder", f"cannot be looked into ({error.strerror})", "make the folder readable"
+                )
                 continue
             for entry in listed:
                 relpath = f"{folder}/{entry.name}"
                 try:
                     if not entry.name.isprintable():
-                        yield problem(
-                            relpath, "name", "characters that cannot be shown", "give it a plain name"
-                        )
+                        yield problem("name", "characters that cannot be shown", "give it a plain name")
                     elif entry.name.startswith("."):
                         continue
                     elif entry.name.endswith(".md") and entry.is_file():  # first: there are very many of them
@@ -93,14 +92,14 @@ class Notebook:
                     elif entry.is_dir(follow_symlinks=False):
                         waiting.extend([relpath] if relpath.startswith(f"{CASES}/") else [])
                     elif entry.is_dir():
-                        yield problem(relpath, "folder", "a link to a folder", "put the folder itself there")
+                        yield problem("folder", "a link to a folder", "put the folder itself there")
                     elif entry.name.endswith(".md"):
-                        yield problem(relpath, "note", "not a plain file", "put the note itself there")
+                        yield problem("note", "not a plain file", "put the note itself there")
                 except FileNotFoundError:  # it vanished meanwhile
                     continue
                 except OSError as error:  # a link that leads to itself
                     trouble = f"cannot be looked at ({error.strerror})"
-                    yield problem(relpath, "note", trouble, "put the note itself there")
+                    yield problem("note", trouble, "put the note itself there")
 
     def read_bytes(self, relpath: str) -> bytes:
         """Return a note's bytes. Raises: NoteError when it cannot be read, or is far too big for a note."""
@@ -171,13 +170,13 @@ class Notebook:
 
     def terms(self) -> tuple[Vocabulary, tuple[Problem, ...]]:
         """Return the vocabulary, and what is wrong with the shop's terms.toml, if anything."""
-        stamp = None
+        path, stamp = self.root / TERMS, None
         with contextlib.suppress(OSError):
-            stamp = stamp_of((self.root / TERMS).stat())
+            stamp = stamp_of(path.stat())
         with self._lock:
             if self._vocabulary is None or self._vocabulary[0] != stamp:
                 try:
-                    self._vocabulary = (stamp, load_vocabulary(self.root / TERMS), ())
+                    self._vocabulary = (stamp, load_vocabulary(path), ())
                 except NoteError as error:
                     self._vocabulary = (stamp, load_vocabulary(), error.problems)
             return self._vocabulary[1:]

@@ -8,7 +8,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BeforeValidator, InstanceOf, PlainSerializer
 
 from kb.notes.blinks import BlinkPattern
-from kb.notes.durations import LONGEST_MIN, REMEDY, format_minutes, parse_minutes
+from kb.notes.durations import REMEDY, format_minutes, parse_minutes
 from kb.notes.frontmatter import CONTROL, DEEPEST
 
 _ISO_DAY = re.compile(r"([0-9]{4})-?([0-9]{2})-?([0-9]{2})")
@@ -73,10 +73,6 @@ def to_minutes(value: Any) -> int | None:
     """Return bench minutes from a number or from any spelling of a duration; None for nothing."""
     if isinstance(value, bool):
         raise ValueError(REMEDY)
-    if isinstance(value, int) and not 0 <= value <= LONGEST_MIN:
-        raise ValueError(f"write bench minutes from 0 to {LONGEST_MIN}")
-    if isinstance(value, int):
-        return value
     text = tidy_text(value)
     return parse_minutes(text) if text else None
 
@@ -139,10 +135,8 @@ def plain_value(value: Any, depth: int = 0) -> Any:
 
     depth: how many lists and mappings are around it. Raises: ValueError with a remedy.
     """
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
+    if value is None or isinstance(value, bool):
+        return {None: "", True: "true", False: "false"}[value]
     if isinstance(value, str | int | float):
         return _without_control(str(value))
     if isinstance(value, list | tuple | Mapping) and depth > DEEPEST:

@@ -119,14 +119,14 @@ class _Reader:
             return
         for offset, lines in _chunks(head):
             start = self.front.head_line + offset
-            error = self._compose(lines, start)
-            if error is None:
+            if (error := self._compose(lines, start)) is None:
                 continue
-            key = _KEY.match(lines[0].strip())
-            if key:
+            if key := _KEY.match(lines[0].strip()):
                 self.front.broken.add(key[1])
-            at = start + _line_in(error, lines)
-            self.report(at, key[1] if key else "note", *_explain(error, lines, key))
+            mark = getattr(error, "problem_mark", None)
+            # An unclosed bracket or quote is noticed at the end; the trouble begins where the field does.
+            at = mark.line if mark is not None and mark.line < len(lines) else 0
+            self.report(start + at, key[1] if key else "note", *_explain(error, lines, key))
 
     def _compose(self, lines: Sequence[str], start: int) -> yaml.YAMLError | None:
         for number, line in enumerate(lines):
@@ -223,9 +223,3 @@ def _explain(error: yaml.YAMLError, lines: Sequence[str], key: re.Match[str] | N
 
 def _suggest(value: str) -> str:
     return "'" + value.replace("'", "''") + "'"
-
-
-def _line_in(error: yaml.YAMLError, lines: Sequence[str]) -> int:
-    mark = getattr(error, "problem_mark", None)
-    # An unclosed bracket or quote is noticed at the end; the trouble begins where the field does.
-    return int(mark.line) if mark is not None and mark.line < len(lines) else 0

@@ -45,12 +45,8 @@ def spell(value: Any, *, inside: bool = False) -> str:
 
 
 def _is_plain(text: str, *, inside: bool) -> bool:
-    if (
-        not text
-        or _NOT_PLAIN.search(text)
-        or _NEEDS_ESCAPE.search(text)
-        or (inside and _BRACKETS & set(text))
-    ):
+    barred = _NOT_PLAIN.search(text) or _NEEDS_ESCAPE.search(text) or (inside and _BRACKETS & set(text))
+    if not text or barred:
         return False
     return text[1:2].isalnum() if text[0] == "-" else text[0] not in _NOT_PLAIN_START
 

@@ -85,13 +85,13 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
     ]
     _run(git_dir, "update-index", "-z", "--index-info", given=b"".join(staged))
     commit = f"commit HEAD\nauthor {author} now\ncommitter {_committer(git_dir) or author} now\n"
-    lines = [commit.encode(), _counted(message.encode()), f"from {head}\n".encode() if head else b""]
+    counted = b"data %d\n%b\n"
+    lines = [commit.encode(), counted % (len(message.encode()), message.encode())]
+    lines += [f"from {head}\n".encode()] if head else []
     for path, note in notes.items():
         quoted = b'"%s"' % re.sub(rb'(["\\])', rb"\\\1", path).replace(b"\n", rb"\n")
-        if note.mode:
-            lines += [b"M %s inline %s\n" % (note.mode.encode(), quoted), _counted(note.data)]
-        else:
-            lines.append(b"D %s\n" % quoted)
+        changed = b"M %b inline %b\n" % (note.mode.encode(), quoted) + counted % (len(note.data), note.data)
+        lines.append(changed if note.mode else b"D %b\n" % quoted)
     _run(git_dir, "fast-import", "--quiet", "--date-format=now", given=b"".join(lines))
 
 
@@ -132,10 +132,6 @@ def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tupl
     listed = _run(git_dir, "ls-tree", "-z", "--full-tree", head, "--", *map(os.fsdecode, paths))
     entries = (entry.partition(b"\t") for entry in listed.split(b"\0") if entry)
     return {path: (kind.split()[0].decode(), kind.split()[2].decode()) for kind, _, path in entries}
-
-
-def _counted(data: bytes) -> bytes:
-    return b"data %d\n" % len(data) + data + b"\n"
 
 
 def _author(tech: str) -> str:

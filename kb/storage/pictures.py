@@ -148,7 +148,7 @@ def _folder(nb: Notebook, case_id: str) -> Path | None:
 
 def _files(nb: Notebook, case_id: str) -> list[Path]:
     folder = _folder(nb, case_id)
-    return sorted(each for each in folder.iterdir() if each.is_file()) if folder and folder.is_dir() else []
+    return sorted(each for each in folder.glob("*") if each.is_file()) if folder else []
 
 
 def _captions(nb: Notebook, folder: Path) -> dict[str, str]:

@@ -83,8 +83,8 @@ def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
             if is_key(once):
                 _remember_sent(nb, once, note)
         elif nb.case_path(note.case) is not None:
-            remedy = "leave it empty, and a new number is given"
-            raise NoteError.of("case", f"{quoted(note.case)} is taken", remedy)
+            taken = f"{quoted(note.case)} is taken"
+            raise NoteError.of("case", taken, "leave it empty, and a new number is given")
         _write_new(nb.root / CASES / note.case[:4] / f"{note.case}.md", note)
     return note
 
@@ -164,13 +164,10 @@ def merge_causes(
     out, and merging again goes on where it was stopped. dry_run: write nothing. paths: notes to look at, None
     for all cases. Raises: WriteError, after which the other notes are as they were.
     """
-    wanted = " ".join(into.split())
-    spellings = {_fold(cause) for cause in from_causes}
-    if not wanted or not spellings:
-        return []
+    wanted, spellings = " ".join(into.split()), {_fold(cause) for cause in from_causes}
     changes: list[Change] = []
     for relpath in nb.scan() if paths is None else paths:
-        if relpath.startswith(f"{CASES}/"):
+        if wanted and relpath.startswith(f"{CASES}/"):
             with contextlib.suppress(NoteError):
                 changes += _merge_one(nb, relpath, spellings, wanted, dry_run=dry_run)
     return changes

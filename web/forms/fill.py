@@ -152,16 +152,12 @@ def _alike(
     if not family or not (typed.get("complaint") or typed.get("root_cause")):
         return []
     symptom = tuple(filter(None, (typed.get("symptom") or fill["symptom"]).split(", ")))
-    said: dict[str, Any] = {
-        name: typed.get(name, "") for name in ("model", "complaint", "root_cause", "comeback_of")
-    }
+    names = ("model", "complaint", "root_cause", "comeback_of")
+    said: dict[str, Any] = {name: typed.get(name, "") for name in names}
     note = CaseNote.model_construct(date=today, chassis_family=family, symptom=symptom, **said)
+    shown = {"case", "root_cause", "complaint"}
     return [
-        {
-            **{name: getattr(each.earlier, name) for name in ("case", "root_cause", "complaint")},
-            "says": each.says,
-            "comeback": each.comeback,
-        }
+        {**each.earlier.model_dump(include=shown), "says": each.says, "comeback": each.comeback}
         for each in find_alike(bench, note)[:3]
     ]
 
@@ -184,9 +180,9 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
     found, known = [each.note for each in answer.cases if each.note], (note.case, note.comeback_of)
     others = [each for each in found if each.case not in known and _same_kind(note, each)]
-    doubles = [each for each in others if _is_double(note, each)]
-    again = [each for each in others if each not in doubles and _is_comeback(note, each)]
-    return [*(Alike(each, False) for each in doubles), *(Alike(each, True) for each in again)]
+    doubles = [Alike(each, False) for each in others if _is_double(note, each)]
+    left = [each for each in others if not _is_double(note, each)]
+    return doubles + [Alike(each, True) for each in left if _is_comeback(note, each)]
 
 
 def _same_kind(note: CaseNote, earlier: CaseNote) -> bool:
