@@ -48,8 +48,6 @@ class NotebookError(BenchloreError):
 
 def printable(text: str) -> str:
     """Return a text with control characters and others that cannot be shown escaped, as Python does."""
-    if text.isprintable():
-        return text
     return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)
 
 

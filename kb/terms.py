@@ -39,23 +39,21 @@ class Vocabulary:
         """Return the groups of one kind, in the order they were read."""
         return tuple(term for term in self.terms if term.kind == kind)
 
-    def caution(self, name: str) -> Term | None:
-        """Return a caution, by its concept or any of its phrases; None if unknown."""
-        return self._by_phrase.get(("caution", _fold(name)))
+    def term(self, kind: str, name: str) -> Term | None:
+        """Return a group of a kind, by its concept or any of its phrases; None if unknown."""
+        return self._by_phrase.get((kind, _fold(name)))
 
     def caution_sentence(self, name: str) -> str:
         """Return the plain sentence of a caution; "" if unknown."""
-        return term.says if (term := self.caution(name)) else ""
+        return term.says if (term := self.term("caution", name)) else ""
 
     def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
         """Return the cautions of a device or symptom, gravest first; None where nothing is known of it."""
-        term = self._by_phrase.get((kind, _fold(name)))
-        return None if term is None else term.cautions
+        return term.cautions if (term := self.term(kind, name)) else None
 
     def other_names(self, board: str) -> tuple[str, ...]:
         """Return what other makers call the same board, without the name given; () if unknown."""
-        term = self._by_phrase.get(("board", _fold(board)))
-        names = (term.concept, *term.phrases) if term else ()
+        names = (term.concept, *term.phrases) if (term := self.term("board", board)) else ()
         return tuple(name for name in dict.fromkeys(names) if _fold(name) != _fold(board))
 
     @cached_property

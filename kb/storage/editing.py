@@ -95,26 +95,20 @@ class _Head:
         if isinstance(value, yaml.SequenceNode) and not value.flow_style and isinstance(wanted, list):
             yield self._with(start, stop, self._items(value, wanted, start, stop))
         elif getattr(value, "flow_style", not block):
-            yield self._splice(self.entries[key].name, value, wanted)
+            yield self._splice(value, wanted)
         yield self._with(start, stop, [*self._spelled(key, wanted), *(kept if listed else [])])
 
     def _with(self, start: int, stop: int, lines: Sequence[str]) -> list[str]:
         """Return the whole note with other lines in the place of some of the head's."""
         return [*self.all_lines[: self.begin + start], *lines, *self.all_lines[self.begin + stop :]]
 
-    def _splice(self, name: yaml.Node, value: yaml.Node, wanted: Value | None) -> list[str]:
+    def _splice(self, value: yaml.Node, wanted: Value | None) -> list[str]:
         """Put the new value between the old one's marks, so that a comment behind it stays."""
         begin, end = value.start_mark, value.end_mark
         spelled = spell(wanted) if wanted != "" else ""
-        if isinstance(value, yaml.ScalarNode) and not value.value and not value.style:
-            line = self.lines[name.end_mark.line]
-            colon = line.index(":", name.end_mark.column) + 1
-            spliced = f"{line[:colon]} {spelled}{line[colon:]}"
-            return self._with(name.end_mark.line, name.end_mark.line + 1, [spliced])
         first, last = self.lines[begin.line], self.lines[end.line] if end.line < len(self.lines) else ""
         head, tail = first[: begin.column], last[end.column :]
-        if not spelled:
-            head = head.rstrip()
+        head = re.sub(r":$", ": ", head) if spelled else head.rstrip()
         within = self.lines[begin.line + 1 : end.line + 1] if isinstance(value, yaml.CollectionNode) else ()
         comments = [line.lstrip() for line in _comments(within)]
         spliced = head + spelled + (tail or self.newline)

@@ -71,7 +71,7 @@ kind = "caution"
 tell_owner = ["Ring  the island's fitter."]
 instead_of = ["static"]
 """
-    caution = load_vocabulary(shop_terms(tmp_path, text)).caution("gas")
+    caution = load_vocabulary(shop_terms(tmp_path, text)).term("caution", "gas")
     assert caution
     assert caution.tell_owner == ("Ring the island's fitter.",)
     assert {"mains", "static"} <= set(caution.instead_of)

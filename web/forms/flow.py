@@ -92,14 +92,12 @@ def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved
     path: of the note; None when it is gone, which `gone` answers. saved: the address to go to.
     """
     form, typed, expect = page.form, page.texts, request.form.get("expect", "")
-    base = form.unpack(request.form.get("base", ""))
+    base = form.unpack(request.form.get("base", "")) or (texts_at(form, path) if path else {})
     page = page.over(base, expect)
     try:
         require_root(desk().notebook)
         if path is None:
             return gone()
-        base = base or texts_at(form, path)
-        page = page.over(base, expect)
         body = typed["body"] if typed["body"] != base.get("body") else None
         changes = form.changes(typed, base)
         desk().notes.revise(path, changes, body=body, expect=expect, tech=typed.get("tech", ""))

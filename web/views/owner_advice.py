@@ -46,7 +46,7 @@ def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list
     A hazard that is only possible asks for nothing, unless a spark could light it.
     """
     said = [each.kind for each in answer.caution if each.likely or each.kind in LIT_BY_A_SPARK]
-    known = [term for term in map(vocabulary.caution, said) if term]
+    known = [term for kind in said if (term := vocabulary.term("caution", kind))]
     lit = [term for kind in LIT_BY_A_SPARK for term in known if term.concept == kind]
     known, spark = [*lit, *(term for term in known if term not in lit)], bool(lit)
     replaced = {kind for term in known for kind in term.instead_of}

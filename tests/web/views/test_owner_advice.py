@@ -71,7 +71,7 @@ def test_grave_hazards_have_sentences_for_the_owner() -> None:
 def test_beside_gas_nothing_else_names_a_plug_a_switch_or_the_fuse_board(
     answer: Answer, other: Term, likely: bool
 ) -> None:
-    gas = VOCABULARY.caution("gas")
+    gas = VOCABULARY.term("caution", "gas")
     assert gas
     kinds = tuple(dict.fromkeys((other.concept, "mains", "gas")))
     owner = advise_owner(with_hazards(answer, *kinds, likely=likely), VOCABULARY)
