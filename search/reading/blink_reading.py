@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple, cast
 
 from kb.notes.blinks import BlinkPattern, Group
 from search.reading.blink_words import JOINS, Item, blink_items, fits, letters, rule
+from search.reading.spelling import Guess
 from search.reading.text import Span
 
 # Chosen by us.
@@ -37,17 +38,19 @@ class _Numbers:
     vague: bool = False
 
 
-def read_blinks(text: str, knows: Callable[[str], bool], leave_out: Sequence[Span] = ()) -> BlinksRead | None:
+def read_blinks(
+    text: str, guesses: Callable[[str], Sequence[Guess]], leave_out: Sequence[Span] = ()
+) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
     Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives.
 
     Args:
         text: what was said.
-        knows: tells which words need no correcting.
+        guesses: tells what a misspelt word may mean.
         leave_out: spans whose numbers do not count, because they are denied or past.
     """
-    items = blink_items(text, knows)
+    items = blink_items(text, guesses)
     for place, item in enumerate(items):
         if item.number and any(start <= item.start < end for start, end in leave_out):
             items[place] = item._replace(kind="denied")

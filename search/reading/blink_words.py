@@ -8,21 +8,20 @@ import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
-from itertools import groupby
+from itertools import groupby, pairwise
 from pathlib import Path
 from typing import NamedTuple
 
-from rapidfuzz.distance import OSA
-
 from kb.notes.blinks import COLOURS, MOST_BLINKS, NUMBER_WORDS
+from search.reading.spelling import Guess
 from search.reading.text import is_stop_word, stem
-from search.reading.word_lists import is_english, word_lists
+from search.reading.word_lists import word_lists
 
 _TABLES = tomllib.loads(Path(__file__).with_name("blinks.toml").read_text(encoding="utf-8"))
 _NAME = re.compile(r"[a-z]+")
 _OTHER_KINDS = (  # of what is in no list of words
     "colour", "count", "one", "unsaid", "denied", "thing", "ish", "dots",
-    "plus", "dash", "comma", "stop", "question",
+    "plus", "dash", "comma", "stop", "question", "onoff",
 )  # fmt: skip
 
 KIND_OF: dict[str, str] = {word: kind for kind, words in _TABLES["kinds"].items() for word in words.split()}
@@ -78,14 +77,10 @@ _COUNTS |= {f"{word}s": count for word, count in _COUNTS.items() if 1 < count < 
 _COUNTS |= {"single": 1, "double": 2, "triple": 3}
 _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].items() for said in words.split()}
 _PACES = frozenset(("slow", "quick", "fast", "rapid"))
-_BLINK_WORDS = [word for word, kind in KIND_OF.items() if kind in ("blink", "flash")]
-_BLINK_STEMS = frozenset(map(stem, _BLINK_WORDS))
-# What a misspelt word may be taken for.
-_BLINK_SPELLINGS = [word for word in _BLINK_WORDS if len(word) > 4]
-_COUNT_SPELLINGS = [word for word in NUMBER_WORDS if len(word) > 3]
+_BLINK_STEMS = frozenset(stem(word) for word, kind in KIND_OF.items() if kind in ("blink", "flash"))
 
 _BLINK = r"(?:flash|blink|pulse|wink)"
-_LENGTH = rf"(?:long|short)(?:\s+{_BLINK}(?:e?s)?)?"
+_LENGTH = rf"(?:lo+ng|sho+rt)(?:\s+{_BLINK}(?:e?s)?)?"
 _ISH = rf"(?:{'|'.join(_COUNTS)})(?=ish\b)"
 _ITEM = re.compile(
     rf"""
@@ -93,8 +88,10 @@ _ITEM = re.compile(
   | (?P<ish> \b or\s+(?:so|thereabouts)\b | (?<=\w)-?ish\b )
   | (?P<instead> \b (?: but\s+it(?:['\u2019]s|\s+is) | tell\s+a\s+lie | this\s+(?:morning|time) ) \b )
   | (?P<or> \b (?:could|might)\s+be\b )
+  | (?P<told> \b (?P<once> {_BLINK} | on\s+off(?=(?:[\s,-]+on\s+off){{2}}) )
+              (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
+  | (?P<onoff> \b on\s+(?:and\s+|&\s*)?off \b )
   | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
-  | (?P<told> \b (?P<once>{_BLINK}) (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
   | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,-]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
   | (?P<other> [£$€]\s?\d[\d.,]* | \d+(?:[/.:-]\d+){{2,}} | \d+[.:]\d+\w* | \d+\s?[%°€£$]\S* )
   | (?P<times> \d{{1,2}}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{{1,2}}(?!\w) )
@@ -110,15 +107,15 @@ _MARKS = {"+": "plus", "&": "and", "~": "near", "?": "question"} | dict.fromkeys
 _MARKS |= dict.fromkeys(".;!\n", "stop") | dict.fromkeys("-\u2010\u2011\u2012\u2013\u2014/", "dash")
 
 
-def blink_items(text: str, knows: Callable[[str], bool]) -> list[Item]:
-    """Return the items of a text in order. knows: tells which words are spelled as they should be."""
-    items = [item for match in _ITEM.finditer(text) for item in _items(match, knows)]
+def blink_items(text: str, guesses: Callable[[str], Sequence[Guess]]) -> list[Item]:
+    """Return the items of a text in order. guesses: tells what a misspelt word may mean."""
+    items = [item for match in _ITEM.finditer(text) for item in _items(match, guesses)]
     if len({item.kind for item in items} & {"long", "short"}) == 1:  # "three quick flashes"
         items = [item._replace(kind="small") if item.text in _PACES else item for item in items]
-    return _with_unsaid_ones(_corrected_counts(items))
+    return _with_unsaid_ones(_sounding_counts(items))
 
 
-def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]:
+def _items(match: re.Match[str], guesses: Callable[[str], Sequence[Guess]]) -> Iterator[Item]:
     said = match.group().lower().replace("\u2019", "'")
     start, end = match.span()
     match match.lastgroup:
@@ -129,7 +126,7 @@ def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]
             yield Item("count", once, start, start, said.count(once))
             yield Item("blink", once, start, end)
         case "lengths":  # "short, short, short, long"
-            for length, run in groupby(re.findall(r"long|short", said)):
+            for length, run in groupby(re.findall(r"long|short", re.sub("o+", "o", said))):
                 yield Item("count", said, start, end, len(list(run)))
                 yield Item(length, length, end, end)
         case "times" | "number" as kind:
@@ -141,12 +138,15 @@ def _items(match: re.Match[str], knows: Callable[[str], bool]) -> Iterator[Item]
         case "mark":
             yield Item(_MARKS[said], said, start, end)
         case "word":
-            yield from _worded(said, start, end, knows)
+            yield from _worded(said, start, end, guesses)
         case kind:
             yield Item("word" if kind == "other" else str(kind), said, start, end)
 
 
-def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> Iterator[Item]:
+def _worded(said: str, start: int, end: int, guesses: Callable[[str], Sequence[Guess]]) -> Iterator[Item]:
+    if said not in KIND_OF and said not in _COUNTS:
+        near = (guess.word for guess in guesses(said))
+        said = next((word for word in near if word in KIND_OF or word in _COUNTS), said)
     kind = KIND_OF.get(said, "small" if is_stop_word(said) else "word")
     if said in _COUNTS:
         kind = "one" if said == "one" else kind if said in KIND_OF else "count"
@@ -156,32 +156,18 @@ def _worded(said: str, start: int, end: int, knows: Callable[[str], bool]) -> It
     elif said in COLOURS:
         yield Item("colour", said, start, end)
     else:
-        misspelt = len(said) > 4 and not knows(said) and _nearest(said, _BLINK_SPELLINGS, 1 + (len(said) > 7))
-        is_blink = said not in KIND_OF and (stem(said) in _BLINK_STEMS or misspelt)
+        is_blink = said not in KIND_OF and stem(said) in _BLINK_STEMS
         yield Item("blink" if is_blink else kind, said, start, end)
 
 
-def _nearest(said: str, spellings: Iterable[str], edits: int = 1) -> str:
-    """Return the first of some words that is at most so many edits away, "" if there is none."""
-    return next((word for word in spellings if OSA.distance(said, word, score_cutoff=edits) <= edits), "")
-
-
-def _corrected_counts(items: list[Item]) -> list[Item]:
-    """Take a misspelt number or "times" for what it means, where the other or a blink stands beside it."""
-    corrected = list(items)
-    for place, item in enumerate(items):
-        before, after = corrected[max(place - 1, 0) : place], items[place + 1 : place + 2]
-        beside = {other.kind for other in (*before, *after)} & {"times", "blink", "count"}
-        right = _SOUNDS_LIKE.get(item.text, "") if after and after[0].kind == "times" else ""
-        if beside and item.kind == "word" and len(item.text) > 2 and not is_english(item.text):
-            if beside != {"count"}:
-                alike = (word for word in _COUNT_SPELLINGS if word[0] == item.text[0])
-                right = right or _nearest(item.text, alike)
-            elif _nearest(item.text, ["times"]):
-                corrected[place] = item._replace(kind="times")
-        if right:
-            corrected[place] = item._replace(kind="count", text=right, number=_COUNTS[right])
-    return corrected
+def _sounding_counts(items: list[Item]) -> list[Item]:
+    """Take "fore times" for "four times"."""
+    heard = list(items)
+    for place, (item, after) in enumerate(pairwise(items)):
+        if after.kind == "times" and item.text in _SOUNDS_LIKE:
+            right = _SOUNDS_LIKE[item.text]
+            heard[place] = item._replace(kind="count", text=right, number=_COUNTS[right])
+    return heard
 
 
 def _with_unsaid_ones(items: Sequence[Item]) -> list[Item]:

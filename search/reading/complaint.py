@@ -67,7 +67,7 @@ def read_complaint(
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
     scopes = Scopes() if literal else find_scopes(said, spelling.meant)
-    told = read_blinks(said, spelling.knows, (*scopes.denied, *scopes.past))
+    told = read_blinks(said, spelling.guesses, (*scopes.denied, *scopes.past))
     tokens = tokenise(said)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(tokens, told.spans if told else (), names, spelling, finder)

@@ -110,7 +110,9 @@ def _only_says_when(words: Sequence[Word], clause: Clause, told: set[str]) -> bo
     """Tell whether a clause only says when: "last year", "when it was new", "before you changed the belt"."""
     if words[clause.start].among("earlier"):
         return bool(told & {*_TIMES, *_REPAIRS})
-    return bool(told & _TIMES) and (clause.end - clause.start <= 4 or words[clause.start].text == "when")
+    first = words[clause.start]  # "bought in 2016, the lamp blinks" tells of two times
+    short = clause.end - clause.start <= 4 and not first.among("getting")
+    return bool(told & _TIMES) and (short or first.text == "when")
 
 
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
