@@ -9,7 +9,7 @@ from itertools import count
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.linear import STEPS, LinearModel
+from search.causes.linear import STEPS, UNSEEN_LOGIT, LinearModel
 from search.causes.opinion import Opinion
 from search.causes.opinions.votes import cause_support
 from search.causes.pool import HeldOut
@@ -20,7 +20,6 @@ from search.stats.folds import stratified_folds
 Progress = Callable[[int, int], None]
 
 # All chosen by us.
-UNSEEN_LOGIT = -30.0  # of a cause the linear model never met; the odds leave it out or votes decide
 _HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases tried where five folds would take too long
 _COSTLY_WORK = 2e11  # multiplications for one costly fit, a few seconds; beyond it others stand in
 _FOLDS_WORK = 8e10  # the same for all fits of five folds
@@ -48,8 +47,6 @@ class History:
 
     def features(self, which: IntArray) -> FloatArray:
         """Return the features of past cases for the linear models; (len(which), width or few)."""
-        if not len(which):
-            return np.zeros((0, self.names.shape[1]), np.float32)
         rows = np.stack([self.queries[row].row for row in which.tolist()])
         return rows if self.turn is None else rows @ self.turn
 

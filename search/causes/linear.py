@@ -1,5 +1,7 @@
 """Linear models of the causes: a multinomial logistic model, and class means with one common spread."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,6 +9,7 @@ import numpy as np
 from search.stats.arrays import FloatArray, IntArray
 
 STEPS = 60  # most iterations of a fit; chosen by us
+UNSEEN_LOGIT = -30.0  # of a class that a model never met; chosen by us
 _OFFSET_PENALTY = 0.01  # keeps the offsets of classes with hardly a case near their share; chosen by us
 
 
@@ -31,6 +34,16 @@ class LinearModel:
         """Return the score of each class for each row; shape (..., classes)."""
         result: FloatArray = rows @ self.weights + self.offset
         return result
+
+    def among(self, at: IntArray) -> LinearModel:
+        """Return the model with other classes; at: where each stood among these, -1 for a new one.
+
+        A new class gets the middle of all offsets: this model should not shout down what others say of it.
+        """
+        weights, offset, met = self.weights[:, at], self.offset[at], self.offset > UNSEEN_LOGIT
+        weights[:, at < 0] = 0
+        offset[at < 0] = float(np.median(self.offset[met])) if met.any() else 0.0
+        return LinearModel(weights=weights, offset=offset)
 
 
 def fit_logistic(

@@ -25,7 +25,7 @@ def keep(path: Path, model: CauseModel) -> None:
 
     One line of digest, one of JSON, then float16 weights and float64 offsets of the linear models.
     """
-    facts = {"made_by": _made_by(), "source": asdict(model.source), "tuning": asdict(model.tuning)}
+    facts = {"made_by": _made_by(), "source": model.source, "tuning": asdict(model.tuning)}
     head = json.dumps(facts | {"linear": list(model.linear)}).encode()
     weights = np.array([each.weights for each in model.linear.values()], np.float16)
     offset = np.array([each.offset for each in model.linear.values()], np.float64)
@@ -49,7 +49,7 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
         ):
             return None
         novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
-        tuning, source = Tuning(**facts["tuning"], novelty=novelty), LearnedFrom(**facts["source"])
+        tuning, source = Tuning(**facts["tuning"], novelty=novelty), LearnedFrom(*facts["source"])
         names, causes = facts["linear"], len(source.cause_keys)
         shape = (len(names), source.width, causes)
         weights = np.frombuffer(numbers, np.float16, prod(shape)).reshape(shape).astype(np.float32)

@@ -94,7 +94,8 @@ class NotebookCauses:
         learned, else what is kept, else the defaults; `complete` tells whether that is all there is to learn.
         """
         causes = cls(state, finder, families, before=before)
-        now, kept = causes.learned_from, None
+        count, width = int(causes.usable.sum()), causes.maker.columns
+        now, kept = LearnedFrom(state.generation, state.table.cause_keys, count, width), None
         if before is not None and before.model.linear:  # else what is kept may know more than the defaults
             kept = before.model
         elif folder is not None and not afresh:
@@ -128,16 +129,6 @@ class NotebookCauses:
     def signs(self) -> FaultSigns:
         """Return the faults that the causes are generally known as."""
         return match_faults(self.corpus.cases, self.names, self.table.device_names, self.maker, self.finder)
-
-    @property
-    def learned_from(self) -> LearnedFrom:
-        """Return what a model learned now is learned from."""
-        return LearnedFrom(
-            generation=self.generation,
-            cause_keys=self.table.cause_keys,
-            cases=int(self.usable.sum()),
-            width=self.maker.columns,
-        )
 
     @property
     def words(self) -> Collection:

@@ -4,18 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.cross_validation import (
-    UNSEEN_LOGIT,
-    History,
-    Progress,
-    cross_validate,
-    fit_linear,
-    plan_fit,
-)
+from search.causes.cross_validation import History, Progress, cross_validate, fit_linear, plan_fit
 from search.causes.linear import LinearModel
 from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.odds import CauseOdds, cause_odds
@@ -23,7 +17,7 @@ from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning, among_known, fit_pool
 from search.causes.query_features import QueryFeatures
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray
 
 FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
 _QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
@@ -55,14 +49,16 @@ def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress
     return replace(tuned, novelty=novelty, cases=seen)
 
 
-@dataclass(frozen=True, kw_only=True)
-class LearnedFrom:
+class LearnedFrom(NamedTuple):
     """What a model is learned from: a state of the index, its causes' keys and cases, width of features."""
 
-    generation: str = ""
-    cause_keys: Sequence[str] = ()
-    cases: int = 0
-    width: int = 0
+    generation: str
+    cause_keys: Sequence[str]
+    cases: int
+    width: int
+
+
+_NOTHING = LearnedFrom("", (), 0, 0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -71,7 +67,7 @@ class CauseModel:
 
     tuning: Tuning
     linear: Mapping[str, LinearModel]
-    source: LearnedFrom = LearnedFrom()
+    source: LearnedFrom = _NOTHING
 
     @classmethod
     def unlearned(cls) -> CauseModel:
@@ -108,18 +104,8 @@ class CauseModel:
             return None
         place = {key: at for at, key in enumerate(self.source.cause_keys)}
         at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
-        linear = {name: _moved(each, at) for name, each in self.linear.items()}
+        linear = {name: each.among(at) for name, each in self.linear.items()}
         return replace(self, linear=linear, source=now)
-
-
-def _moved(linear: LinearModel, at: IntArray) -> LinearModel:
-    """Return a model with its causes in another order; at: (causes,) where each stood, -1 for a new one."""
-    weights, offset = linear.weights[:, at], linear.offset[at]
-    weights[:, at < 0] = 0
-    # A cause met since then: votes speak for it, so this opinion should not shout it down.
-    known = linear.offset > UNSEEN_LOGIT
-    offset[at < 0] = float(np.median(linear.offset[known])) if known.any() else 0.0
-    return LinearModel(weights=weights, offset=offset)
 
 
 def fit_model(

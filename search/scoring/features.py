@@ -6,7 +6,6 @@ row depends on its own text alone: nothing has to be made anew when a note is ad
 """
 
 from collections.abc import Sequence
-from functools import lru_cache
 from itertools import pairwise
 from zlib import crc32
 
@@ -58,24 +57,16 @@ def _sketch(reading: Reading, width: int, rest: float) -> FloatArray:
     weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in reading.tokens]
     pairs = [f"{left} {right}" for left, right in pairwise([_EDGE, *stems, _EDGE])] if stems else []
     ideas = [f"={idea}" for idea in sorted(set(reading.concepts))]
+    words = [f"{_EDGE}{stem}{_EDGE}" for stem in stems if rest < 1]
+    places = [
+        (word, at, at + size) for word in words for size in (3, 4) for at in range(len(word) - size + 1)
+    ]
+    pieces = [f"~{word[start:end]}" for word, start, end in places]
     parts = [(_WORDS * rest, stems, weights), (_PAIRS * rest, pairs, None), (_IDEAS * rest, ideas, None)]
-    if rest < 1:
-        marked = [f"{_EDGE}{stem}{_EDGE}" for stem in stems]
-        pieces = [
-            f"~{word[at : at + size]}"
-            for word in marked
-            for size in (3, 4)
-            for at in range(len(word) - size + 1)
-        ]
-        parts.append((1 - rest, pieces, None))
+    parts.append((1 - rest, pieces, None))
     row = np.zeros(width)
     for share, terms, told in parts:
         if terms:
-            part = np.bincount([_hash(term) % width for term in terms], told, width)
+            part = np.bincount([crc32(term.encode()) % width for term in terms], told, width)
             row += part * (share / (part @ part)) ** 0.5
     return row
-
-
-@lru_cache(maxsize=200_000)
-def _hash(term: str) -> int:
-    return crc32(term.encode("utf-8"))

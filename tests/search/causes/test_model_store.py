@@ -19,7 +19,7 @@ def _kept(*, cases: int = 60, logistic: bool = True) -> CauseModel:
     linear = LinearModel(weights=np.arange(6, dtype=np.float32).reshape(3, 2), offset=np.array([0.5, -1.0]))
     tuning = replace(Tuning.usual(costly=logistic), cases=cases, prior_mixture=0.05)
     names = ["logistic", "means"] if logistic else ["means"]
-    source = replace(NOW, cases=cases)
+    source = NOW._replace(cases=cases)
     return CauseModel(tuning=tuning, linear=dict.fromkeys(names, linear), source=source)
 
 
@@ -69,16 +69,16 @@ def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:
 
 
 def test_another_state_of_a_small_notebook_keeps_the_tuning_alone() -> None:
-    kept, later = _kept(), replace(NOW, generation="8", cases=61)
+    kept, later = _kept(), NOW._replace(generation="8", cases=61)
     assert kept.for_state(later) is None
     assert kept.tuning_for(later) == kept.tuning
-    assert kept.tuning_for(replace(later, cases=90)) is None
-    assert kept.tuning_for(replace(later, width=9)) is None
+    assert kept.tuning_for(later._replace(cases=90)) is None
+    assert kept.tuning_for(later._replace(width=9)) is None
 
 
 def test_another_state_of_a_large_notebook_keeps_the_causes_it_knows() -> None:
     kept = _kept(cases=50_000)
-    later = replace(NOW, generation="8", cases=50_001, cause_keys=["a new one", "fuse open", "leaki"])
+    later = NOW._replace(generation="8", cases=50_001, cause_keys=["a new one", "fuse open", "leaki"])
     model = kept.for_state(later)
     assert model is not None
     before, after = kept.scores(np.ones(3)), model.scores(np.ones(3))

@@ -253,7 +253,7 @@ def model_claims_more_numbers_than_there_are(target: Target) -> None:
     path = target.root / ".benchlore/causes.model"
     _, head, _ = path.read_bytes().split(b"\n", 2)
     facts = json.loads(head)
-    facts["source"]["width"] = 10**12
+    facts["source"][-1] = 10**12  # columns
     data = json.dumps(facts).encode() + b"\n" + b"\0" * 1000
     path.write_bytes(digest_of(data).encode() + b"\n" + data)
 
