@@ -84,6 +84,7 @@ def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> It
     if unknown := [column for column in plan.columns.values() if column not in header]:
         known = ", ".join(map(quoted, header))
         raise ImportProblem(f"{path}: no column {quoted(unknown[0])}; map to one of {known}")
+    tell = progress or (lambda read, size: None)
     places = {field: header.index(column) for field, column in plan.columns.items()}
     order = ""
     if "date" in places:
@@ -92,10 +93,8 @@ def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> It
     with open_table(path) as table:
         for row in table.rows:
             yield row if row.reason else _with_note(row, plan, places, order)
-            if progress is not None:
-                progress(row.read, table.size)
-        if progress is not None:
-            progress(table.size, table.size)
+            tell(row.read, table.size)
+        tell(table.size, table.size)
 
 
 def _with_note(row: Row, plan: Plan, places: Mapping[str, int], order: str) -> Row:

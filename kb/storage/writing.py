@@ -174,10 +174,7 @@ def merge_causes(
 
 
 def remove_case(nb: Notebook, case_id: str) -> str:
-    """Move a note and its photographs aside, and return what restore_case() asks for.
-
-    Raises: NoteError when there is no such case; WriteError.
-    """
+    """Move a case and its pictures aside; return its name for restore_case(). Raises: as restore_case()."""
     with saving.locked(nb):
         relpath = nb.case_path(case_id)
         if relpath is None:

@@ -178,11 +178,21 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     """Return the earlier cases that this one may repeat, possible doubles first."""
     asked = note.complaint or ", ".join(note.symptom)
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
-    found, known = [each.note for each in answer.cases if each.note], (note.case, note.comeback_of)
-    others = [each for each in found if each.case not in known and _same_kind(note, each)]
-    doubles = [Alike(each, False) for each in others if _is_double(note, each)]
-    left = [each for each in others if not _is_double(note, each)]
-    return doubles + [Alike(each, True) for each in left if _is_comeback(note, each)]
+    doubles, again = [], []
+    for earlier in (each.note for each in answer.cases if each.note):
+        if earlier.case in (note.case, note.comeback_of) or not _same_kind(note, earlier):
+            continue
+        days = (note.date - earlier.date).days
+        same_cause = bool(note.root_cause) and note.root_cause.casefold() == earlier.root_cause.casefold()
+        told, like = (note.complaint, earlier.complaint), 0.0
+        if all(told):
+            like = fuzz.token_sort_ratio(*told, processor=utils.default_process)
+        same_words = like >= SAME_WORDS if all(told) else set(earlier.symptom) == set(note.symptom)
+        if same_cause and same_words and abs(days) <= DOUBLE_DAYS:
+            doubles.append(Alike(earlier, comeback=False))
+        elif (like >= LIKE_WORDS or same_cause) and 0 < days <= ASKED_ABOUT_DAYS and not note.comeback_of:
+            again.append(Alike(earlier, comeback=True))
+    return doubles + again
 
 
 def _same_kind(note: CaseNote, earlier: CaseNote) -> bool:
@@ -190,30 +200,3 @@ def _same_kind(note: CaseNote, earlier: CaseNote) -> bool:
     if note.model and earlier.model:
         return note.model.casefold() == earlier.model.casefold()
     return note.chassis_family.casefold() == earlier.chassis_family.casefold()
-
-
-def _is_double(note: CaseNote, earlier: CaseNote) -> bool:
-    """Tell whether the two look like one repair, written up twice."""
-    if not _same_cause(note, earlier) or abs(note.date - earlier.date) > datetime.timedelta(days=DOUBLE_DAYS):
-        return False
-    if note.complaint and earlier.complaint:
-        return _likeness(note, earlier) >= SAME_WORDS
-    return set(earlier.symptom) == set(note.symptom)
-
-
-def _is_comeback(note: CaseNote, earlier: CaseNote) -> bool:
-    """Tell whether the earlier set may be this one: a like fault within half a year."""
-    if note.comeback_of or not 0 < (note.date - earlier.date).days <= ASKED_ABOUT_DAYS:
-        return False
-    return _likeness(note, earlier) >= LIKE_WORDS or _same_cause(note, earlier)
-
-
-def _same_cause(note: CaseNote, earlier: CaseNote) -> bool:
-    return bool(note.root_cause) and note.root_cause.casefold() == earlier.root_cause.casefold()
-
-
-def _likeness(note: CaseNote, earlier: CaseNote) -> float:
-    """Return how alike the two complaints are, in per cent, whatever the order of their words."""
-    if not note.complaint or not earlier.complaint:
-        return 0.0
-    return fuzz.token_sort_ratio(note.complaint, earlier.complaint, processor=utils.default_process)
