@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from search.answering.knowledge import Knowledge
-from search.causes.cross_validation import Progress
 from search.causes.notebook_causes import NotebookCauses
+from search.causes.training import Progress
 
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)

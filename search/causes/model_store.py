@@ -1,23 +1,90 @@
-"""Keep what was learned of the causes in a file beside the index, and take it up again."""
+"""What was learned of the causes: asked, carried to another state, kept in a file and taken up again."""
+
+from __future__ import annotations
 
 import contextlib
 import json
-from dataclasses import asdict
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from math import prod
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from kb.files import read_file
+from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
 from search.causes.novelty import NoveltyModel
+from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
-from search.causes.training import CauseModel, LearnedFrom
+from search.causes.query_features import QueryFeatures
 from search.index.integrity import digest_of, write_file
+from search.stats.arrays import BoolArray, FloatArray
 
 KEPT_FILE = "causes.model"
 _FORMAT = 10
+_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
+
+
+class LearnedFrom(NamedTuple):
+    """What a model is learned from: a state of the index, its causes' keys and cases, width of features."""
+
+    generation: str
+    cause_keys: Sequence[str]
+    cases: int
+    width: int
+
+
+_NOTHING = LearnedFrom("", (), 0, 0)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CauseModel:
+    """Hold what was learned: the tuning, and the linear models by the names of their opinions."""
+
+    tuning: Tuning
+    linear: Mapping[str, LinearModel]
+    source: LearnedFrom = _NOTHING
+
+    @classmethod
+    def unlearned(cls) -> CauseModel:
+        """Return the defaults: the opinions that need no learning, with their usual weights."""
+        return cls(tuning=Tuning.usual([each for each in OPINIONS if each.fit is None]), linear={})
+
+    def scores(self, row: FloatArray) -> dict[str, FloatArray]:
+        """Return the scores of each linear model for a complaint's feature row, (n_causes,) each."""
+        row = row.astype(np.float32)
+        return {name: model.scores(row).astype(np.float64) for name, model in self.linear.items()}
+
+    def odds(self, corpus: Corpus, query: QueryFeatures, usable: BoolArray) -> CauseOdds:
+        """Return the odds for a complaint. usable: (size,) past cases with a cause to answer from."""
+        return cause_odds(ComplaintContext(corpus, query, usable, self.scores(query.row)), self.tuning)
+
+    def tuning_for(self, now: LearnedFrom) -> Tuning | None:
+        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
+        fitted_on, same = self.tuning.cases, self.source.width == now.width
+        grown = abs(now.cases - fitted_on)
+        return self.tuning if same and fitted_on and grown <= max(20, fitted_on // 5) else None
+
+    def for_state(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for a state of the notebook; None when it had better be learned again.
+
+        In a large notebook the model of another state serves, for the causes it knows.
+        """
+        if self.source == now:
+            return self
+        return None if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None else self.carried_to(now)
+
+    def carried_to(self, now: LearnedFrom) -> CauseModel | None:
+        """Return the model for the causes of another state; None when its features have another width."""
+        if self.source.width != now.width:
+            return None
+        place = {key: at for at, key in enumerate(self.source.cause_keys)}
+        at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
+        linear = {name: each.among(at) for name, each in self.linear.items()}
+        return replace(self, linear=linear, source=now)
 
 
 def keep(path: Path, model: CauseModel) -> None:

@@ -13,13 +13,12 @@ import numpy as np
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from search.causes.context import Corpus
-from search.causes.cross_validation import History, Progress
 from search.causes.fault_signs import FaultSigns, match_faults, read_plainly
-from search.causes.model_store import KEPT_FILE, keep, read_kept
+from search.causes.model_store import KEPT_FILE, CauseModel, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryMaker
-from search.causes.training import CauseModel, LearnedFrom, fit_model
+from search.causes.training import History, Progress, fit_model
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder

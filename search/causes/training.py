@@ -1,27 +1,146 @@
-"""Learn the causes' odds from a notebook's own history."""
+"""Learn the causes' odds from a notebook's own history: its cases held out are asked of the others."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from itertools import count
 
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.cross_validation import History, Progress, cross_validate, fit_linear, plan_fit
-from search.causes.linear import LinearModel
+from search.causes.linear import STEPS, UNSEEN_LOGIT, LinearModel
+from search.causes.model_store import CauseModel
 from search.causes.novelty import CauseFit, fit_novelty
-from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.pool import Tuning, among_known, fit_pool
+from search.causes.opinions.votes import cause_support
+from search.causes.pool import HeldOut, Tuning, among_known, fit_pool
 from search.causes.query_features import QueryFeatures
-from search.stats.arrays import BoolArray, FloatArray
+from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.folds import stratified_folds
 
-FEWEST_TO_FIT = 50  # below that the defaults serve; chosen by us
-_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
-_FLATTEST = 0.3  # what opinions from words count for with hardly a case; chosen by us
+Progress = Callable[[int, int], None]
+
+# All chosen by us.
+_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases tried where five folds would take too long
+_COSTLY_WORK = 2e11  # multiplications for one costly fit, a few seconds; beyond it others stand in
+_FOLDS_WORK = 8e10  # the same for all fits of five folds
+_SEED = 20260318
+FEWEST_TO_FIT = 50  # below that the defaults serve
+_FLATTEST = 0.3  # what opinions from words count for with hardly a case
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class History:
+    """Hold what is learned from: past cases, and each of them as a complaint.
+
+    queries: by row, of the rows to learn from. names: (n_causes, width) features of the causes' own names.
+    usable: (size,). turn: (width, few) what brings features to fewer columns for learning; None for none.
+    """
+
+    corpus: Corpus
+    queries: Mapping[int, QueryFeatures]
+    names: FloatArray
+    usable: BoolArray
+    turn: FloatArray | None = None
+
+    def rows_to_learn(self) -> IntArray:
+        """Return the usable rows that have a cause and can be asked."""
+        rows = np.array(sorted(self.queries), np.int64)
+        return rows[self.usable[rows] & (self.corpus.cases.cause[rows] >= 0)]
+
+    def features(self, which: IntArray) -> FloatArray:
+        """Return the features of past cases for the linear models; (len(which), width or few)."""
+        rows = np.stack([self.queries[row].row for row in which.tolist()])
+        return rows if self.turn is None else rows @ self.turn
+
+    def thinned(self) -> History:
+        """Return the history in as few columns as there are rows and names; products stay the same."""
+        which = self.rows_to_learn()
+        if not 0 < len(which) + len(self.names) < self.names.shape[1]:
+            return self
+        turn, few = np.linalg.qr(np.concatenate([self.features(which), self.names]).T)
+        # What of a complaint no row has in common plays no part in any score.
+        return replace(self, names=few.T[len(which) :], turn=turn)
+
+
+def plan_fit(cases: int, width: int, causes: int) -> tuple[int, bool]:
+    """Decide how to learn from so many cases, columns and causes within about 30 s on two slow cores.
+
+    Returns: the number of folds, and whether there is time for costly models.
+    """
+    work = 4.0 * cases * min(width, cases) * causes * STEPS
+    return 5 if work * 0.8 * 5 <= _FOLDS_WORK else 1, work <= _COSTLY_WORK
+
+
+def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearModel:
+    """Fit the linear model of an opinion on some rows, each with a cause; its scores cover all causes.
+
+    The name of each cause counts as one more case of it: "keyboard" in a complaint points to a worn keyboard
+    before anyone has complained of one.
+    """
+    assert opinion.fit is not None
+    cases = history.corpus.cases
+    met, classes = np.unique(cases.cause[which], return_inverse=True)
+    weights = np.zeros((history.names.shape[1], cases.n_causes), np.float32)
+    offset = np.full(cases.n_causes, UNSEEN_LOGIT)
+    if len(met):
+        model = opinion.fit(
+            np.concatenate([history.features(which), history.names[met]]),
+            np.concatenate([classes, np.arange(len(met))]),
+            np.concatenate([cases.evidence[which], np.ones(len(met))]),
+            len(met),
+        )
+        weights[:, met], offset[met] = model.weights, model.offset
+    return LinearModel(weights=weights, offset=offset)
+
+
+def cross_validate(
+    history: History, which: IntArray, opinions: Sequence[Opinion], folds: int, progress: Progress
+) -> HeldOut:
+    """Ask each part of some rows of the rest of the history; of a large notebook one part alone."""
+    held = _held_out(history, which, folds)
+    total, done = len(held) * (1 + sum(each.fit is not None for each in opinions)), count(1)
+    parts = [_ask(history, opinions, which, part, lambda: progress(next(done), total)) for part in held]
+    return HeldOut(*map(np.concatenate, zip(*parts, strict=True)))
+
+
+def _ask(
+    history: History, opinions: Sequence[Opinion], which: IntArray, held: IntArray, tell: Callable[[], None]
+) -> HeldOut:
+    """Ask rows held out of those to learn from. tell: called when a model is fitted, and in the end."""
+    cases, asks = history.corpus.cases, history.features(held)
+    mask = history.usable & (cases.cause >= 0)
+    mask[held] = False
+    linear = {}
+    for each in opinions:
+        if each.fit is not None:
+            linear[each.name] = fit_linear(history, np.setdiff1d(which, held), each).scores(asks)
+            tell()
+    found = []
+    for at, row in enumerate(held.tolist()):
+        # Every other case tells words alone, as on the telephone: the pool has to serve for both.
+        query = history.queries[row].words_alone() if at % 2 else history.queries[row]
+        context = ComplaintContext(
+            history.corpus, query, mask, {name: scores[at] for name, scores in linear.items()}
+        )
+        scores = np.array([each.log_scores(context) for each in opinions], np.float32)
+        habit = np.exp(context.habits[cases.cause[row]])
+        found.append((context.known, habit, scores, context.cause_meaning, cause_support(context)))
+    tell()
+    known, *figures = map(np.array, zip(*found, strict=True))
+    return HeldOut(cases.cause[held], known, *(each.astype(np.float32) for each in figures))
+
+
+def _held_out(history: History, which: IntArray, folds: int) -> list[IntArray]:
+    """Return the rows held out in each fold; of a large notebook one part only."""
+    if folds == 1:
+        most = _HELD_OUT if history.corpus.cases.size <= _LARGE else _HELD_OUT_OF_LARGE
+        order = np.random.default_rng(_SEED).permutation(which)
+        return [np.sort(order[: min(most, len(which) // 5)])]
+    fold = stratified_folds(history.corpus.cases.cause[which], folds, seed=_SEED)
+    return [which[fold == at] for at in range(folds)]
 
 
 def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress) -> Tuning:
@@ -47,65 +166,6 @@ def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress
     novelty = fit_novelty(fit.features()[met], left.features()[left.known.any(axis=1)])
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
     return replace(tuned, novelty=novelty, cases=seen)
-
-
-class LearnedFrom(NamedTuple):
-    """What a model is learned from: a state of the index, its causes' keys and cases, width of features."""
-
-    generation: str
-    cause_keys: Sequence[str]
-    cases: int
-    width: int
-
-
-_NOTHING = LearnedFrom("", (), 0, 0)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class CauseModel:
-    """Hold what was learned: the tuning, and the linear models by the names of their opinions."""
-
-    tuning: Tuning
-    linear: Mapping[str, LinearModel]
-    source: LearnedFrom = _NOTHING
-
-    @classmethod
-    def unlearned(cls) -> CauseModel:
-        """Return the defaults: the opinions that need no learning, with their usual weights."""
-        return cls(tuning=Tuning.usual([each for each in OPINIONS if each.fit is None]), linear={})
-
-    def scores(self, row: FloatArray) -> dict[str, FloatArray]:
-        """Return the scores of each linear model for a complaint's feature row, (n_causes,) each."""
-        row = row.astype(np.float32)
-        return {name: model.scores(row).astype(np.float64) for name, model in self.linear.items()}
-
-    def odds(self, corpus: Corpus, query: QueryFeatures, usable: BoolArray) -> CauseOdds:
-        """Return the odds for a complaint. usable: (size,) past cases with a cause to answer from."""
-        return cause_odds(ComplaintContext(corpus, query, usable, self.scores(query.row)), self.tuning)
-
-    def tuning_for(self, now: LearnedFrom) -> Tuning | None:
-        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
-        fitted_on, same = self.tuning.cases, self.source.width == now.width
-        grown = abs(now.cases - fitted_on)
-        return self.tuning if same and fitted_on and grown <= max(20, fitted_on // 5) else None
-
-    def for_state(self, now: LearnedFrom) -> CauseModel | None:
-        """Return the model for a state of the notebook; None when it had better be learned again.
-
-        In a large notebook the model of another state serves, for the causes it knows.
-        """
-        if self.source == now:
-            return self
-        return None if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None else self.carried_to(now)
-
-    def carried_to(self, now: LearnedFrom) -> CauseModel | None:
-        """Return the model for the causes of another state; None when its features have another width."""
-        if self.source.width != now.width:
-            return None
-        place = {key: at for at, key in enumerate(self.source.cause_keys)}
-        at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
-        linear = {name: each.among(at) for name, each in self.linear.items()}
-        return replace(self, linear=linear, source=now)
 
 
 def fit_model(

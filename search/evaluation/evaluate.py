@@ -8,12 +8,12 @@ from typing import NamedTuple
 import numpy as np
 
 from kb.errors import BenchloreError
-from search.causes.cross_validation import History, Progress
+from search.causes.model_store import CauseModel
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.training import CauseModel, fit_model
+from search.causes.training import History, Progress, fit_model
 from search.evaluation.metrics import (
     ReliabilityBin,
     area_under_curve,

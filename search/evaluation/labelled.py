@@ -9,10 +9,10 @@ import numpy as np
 from kb.errors import BenchloreError
 from kb.exchange.tables import open_table
 from search.causes.context import Corpus
-from search.causes.cross_validation import History
 from search.causes.fault_signs import match_faults
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryMaker
+from search.causes.training import History
 from search.index.postings import MemoryPostings
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder

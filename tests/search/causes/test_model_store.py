@@ -7,10 +7,9 @@ import numpy as np
 import pytest
 
 from search.causes.linear import LinearModel
-from search.causes.model_store import keep, read_kept
+from search.causes.model_store import CauseModel, LearnedFrom, keep, read_kept
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
-from search.causes.training import CauseModel, LearnedFrom
 
 NOW = LearnedFrom(generation="7", cause_keys=["fuse open", "leaki"], cases=60, width=3)
 

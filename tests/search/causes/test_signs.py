@@ -11,11 +11,11 @@ import pytest
 from kb.notes.case import CaseNote, Outcome
 from kb.terms import Fault
 from search.causes import fault_signs
+from search.causes.model_store import CauseModel
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinions.signs import OPINION
 from search.causes.query_features import QueryFeatures
-from search.causes.training import CauseModel
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
 from tests.search.causes.test_notebook_causes import state_of

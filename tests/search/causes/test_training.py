@@ -5,10 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from search.causes.cross_validation import History, plan_fit
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
-from search.causes.training import fit_model
+from search.causes.training import History, fit_model, plan_fit
 from search.evaluation.evaluate import Evaluation, evaluate_folds
 from search.evaluation.labelled import LabelledList
 from search.reading.vectors import load_meaning
@@ -124,7 +123,7 @@ def test_plan_tries_less_the_more_there_is(cases: int, causes: int, folds: int, 
 def test_a_notebook_too_large_for_the_logistic_model_answers_from_class_means(
     history: History, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("search.causes.cross_validation._COSTLY_WORK", 0.0)
+    monkeypatch.setattr("search.causes.training._COSTLY_WORK", 0.0)
     model = fit_model(history)
     assert set(model.linear) == {"means"}
     assert "logistic" not in model.tuning.weights
