@@ -76,14 +76,10 @@ def add_pictures(
         if len(taken) + len(drawn) > MOST_PICTURES or first + len(drawn) > 100:
             many = "more pictures than a case may have"
             raise NoteError.of(PICTURES, many, f"keep at most {MOST_PICTURES}")
-        written: list[str] = []
-        for number, (redrawn, name, data) in enumerate(drawn, first):
-            kept = {f"{number:02d}.jpg": redrawn}
-            if keep_original:
-                kept[f"{number:02d}.original.jpg"] = _redrawn(name, data, None)
-            for file, content in kept.items():
-                saving.replace_file(folder / file, content)
-            written += kept
+        written = {f"{number:02d}.jpg": redrawn for number, (redrawn, *_) in enumerate(drawn, first)}
+        for number, (_, name, data) in enumerate(drawn if keep_original else (), first):
+            written[f"{number:02d}.original.jpg"] = _redrawn(name, data, None)
+        saving.replace_files({folder / name: data for name, data in written.items()})
         _write_captions(nb, folder, dict.fromkeys(written, caption))
     return [f"{PICTURES}/{case_id}/{each}" for each in (*written, CAPTIONS)]
 
