@@ -69,9 +69,12 @@ class _Said:
     """What was said, as items and as one letter for the kind of each."""
 
     def __init__(self, items: Sequence[Item]) -> None:
-        self._items = items
-        self._kinds = letters(item.kind for item in items)
-        self._items = [item._replace(kind=self._counting(place)) for place, item in enumerate(items)]
+        """Set apart the numbers that count no blinks: of another thing, or denied."""
+        self._items, self._kinds = [*items], letters(item.kind for item in items)
+        for place in self._numbers_from(0):
+            kinds = self.around(place, place + 1)
+            other = next((kind for kind in ("thing", "denied") if fits(kind, kinds)), items[place].kind)
+            self._items[place] = items[place]._replace(kind=other)
         self._kinds = letters(item.kind for item in self._items)
 
     def around(self, first: int, end: int) -> str:
@@ -79,24 +82,15 @@ class _Said:
         before, after = self._kinds[max(first - _REACH, 0) : first], self._kinds[end : end + _REACH]
         return f"{before}<{self._kinds[first:end]}>{after}"
 
-    def _counting(self, place: int) -> str:
-        """Return the kind of an item; of a number that counts no blinks "thing" or "denied"."""
-        around = self.around(place, place + 1)
-        if not self._is_number(place):
-            return self._items[place].kind
-        return next((kind for kind in ("thing", "denied") if fits(kind, around)), self._items[place].kind)
-
-    def _is_number(self, place: int) -> bool:
-        return fits("number", self._kinds[place])
+    def _numbers_from(self, start: int) -> Iterator[int]:
+        return (match.start() for match in rule("number").finditer(self._kinds, start))
 
     def numbers(self) -> Iterator[_Numbers]:
         """Yield the numbers that may count blinks, those of one pattern together."""
-        end = 0
-        for place in range(len(self._items)):
-            if place >= end and self._is_number(place):
-                numbers = self._pattern(place)
-                yield numbers
-                end = numbers.end
+        place = next(self._numbers_from(0), None)
+        while place is not None:
+            yield (numbers := self._pattern(place))
+            place = next(self._numbers_from(numbers.end), None)
 
     def _pattern(self, first: int) -> _Numbers:
         """Return the numbers of one pattern, each with what belongs to it, from the first of them on."""
@@ -120,9 +114,8 @@ class _Said:
 
     def _next(self, said: _Numbers, last: int) -> tuple[int | None, str]:
         """Return the place of the next number of a pattern and how it is joined on; None if there is none."""
-        places = range(said.end, min(said.end + _BRIDGE, len(self._items)))
-        place = next(filter(self._is_number, places), None)
-        if place is None:
+        place = next(self._numbers_from(said.end), None)
+        if place is None or place >= said.end + _BRIDGE:
             return None, ""
         step = self._items[place].number - self._items[last].number
         told = self._kinds[said.first : said.end]
@@ -143,9 +136,9 @@ class _Said:
         doubtful = fits("near", around) or (len(told) == 1 and (said.vague or fits("doubted", around)))
         alternatives = tuple(map(tuple, told))
         pattern = BlinkPattern(alternatives=alternatives, colour=self._colour(said), doubtful=doubtful)
-        parts = [place for place in range(said.first, said.end) if not fits("beside", self._kinds[place])]
+        parts = zip(self._items[said.first : said.end], self._kinds[said.first : said.end], strict=True)
         return BlinksRead(
-            pattern, tuple((self._items[place].start, self._items[place].end) for place in parts)
+            pattern, tuple((item.start, item.end) for item, kind in parts if not fits("beside", kind))
         )
 
     def _colour(self, said: _Numbers) -> str:

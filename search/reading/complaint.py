@@ -54,14 +54,10 @@ def read_complaint(
 ) -> Reading:
     """Return what a complaint in anybody's words says. Past complaints are read the same way.
 
-    Args:
-        text: the complaint; of a longer one the first LONGEST_COMPLAINT characters are read.
-        finder: the vocabulary, the built-in one if None.
-        families: those of the notebook, to know models and makes by; none are needed for a past case.
-        lexicon: the words of the index, to guess at misspelt ones; without it the vocabulary's alone.
-        blinks, family: given beside the text; they count instead of what is read.
-        literal: take every word as affirmed, nothing as denied or past.
-        yes, no: concepts the owner affirmed and denied when asked.
+    Of a longer text the first LONGEST_COMPLAINT characters are read. finder: the built-in vocabulary if None.
+    families: to know models and makes by; a past case needs none. lexicon: the words of the index, for
+    misspelt ones. blinks, family: given beside the text; they count instead of what is read. literal: take
+    every word as affirmed. yes, no: concepts the owner affirmed and denied when asked.
     """
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()

@@ -18,7 +18,6 @@ CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be 
 _SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
-_UNSEARCHED_KINDS = frozenset(("caution",))  # shown, never searched: "mains" stands in every other note
 
 
 class ConceptHit(NamedTuple):
@@ -79,12 +78,12 @@ class ConceptFinder:
         self.hazards = {term.concept for term in vocabulary.of_kind("symptom") if term.cautions}
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
-            if term.kind in _UNSEARCHED_KINDS:
-                continue
+            if term.kind == "caution":
+                continue  # shown, never searched: "mains" stands in every other note
             concept = self.concept_of(term.concept, term.kind) or term.concept
             for phrase in (term.concept, *term.phrases):
                 slot = _SLOT.search(phrase) if "[" in phrase else None
-                tokens = _phrase_tokens(_SLOT.sub(" ", phrase) if slot else phrase)
+                tokens = tokenise(_SLOT.sub(" ", phrase) if slot else phrase)
                 words.update(token.text for token in tokens if token.text.isalpha())
                 if slot is None:
                     self._add(tokens, concept, term.kind)
@@ -208,13 +207,6 @@ class ConceptFinder:
             node = node.setdefault(form, {})
         hazard = kind == "symptom" and concept in self.hazards and len(forms) > 1
         node.setdefault(None, _Entry(concept, kind, forms[0] == NOT, hazard))
-
-
-def _phrase_tokens(phrase: str) -> Sequence[Token]:
-    """Return the words of a phrase; what is plain words needs no tokeniser, and phrases are thousands."""
-    if phrase.isascii() and phrase.replace(" ", "").replace("'", "").isalpha():
-        return [Token(word, 0, 0, stem(word)) for word in phrase.lower().split()]
-    return tokenise(phrase)
 
 
 def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:

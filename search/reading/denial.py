@@ -54,13 +54,13 @@ def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
         for place in range(_skip_leading(words, start, end), end):
             if kinds[place] in ("", _ABSENT):
                 kinds[place] = kind
-    denied, named, past = (list(_runs(kinds, kind)) for kind in (_DENIED, _NAMED, "past"))
-    others = [(start, end) for start, end, other in clauses if other]
-    spans = (
-        tuple(sorted((words[start].start, words[end - 1].end) for start, end in runs))
-        for runs in ((*denied, *named), past, named, others)
-    )
-    return Scopes(*spans)
+    runs = [(kind, [*run]) for kind, run in itertools.groupby(range(len(words)), kinds.__getitem__)]
+
+    def spans(*wanted: str) -> tuple[Span, ...]:
+        return tuple((words[run[0]].start, words[run[-1]].end) for kind, run in runs if kind in wanted)
+
+    others = tuple((words[start].start, words[end - 1].end) for start, end, other in clauses if other)
+    return Scopes(spans(_DENIED, _NAMED), spans("past"), spans(_NAMED), others)
 
 
 def grammatical_denials(text: str) -> list[tuple[int, int]]:
@@ -87,14 +87,13 @@ def _denied(words: Sequence[Word]) -> Iterator[_Part]:
         if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
             yield _subject_before(words, negation.cue)  # "the fuse is not the problem"
             continue
-        between = words[row[-1].end : negation.cue] if row else ()
-        goes_on = len(between) <= 2 and not any(word.text in SENTENCE_ENDS for word in between)
-        if row and not (cue.text in ("nor", words[row[-1].cue].text) and goes_on):
-            yield from _row(words, row)
-            row = []
+        if row:
+            goes_on = negation.cue - row[-1].end <= 2 and words[negation.cue - 1].text not in SENTENCE_ENDS
+            if not (goes_on and cue.text in ("nor", words[row[-1].cue].text)):
+                yield from _row(words, row)
+                row = []
         row.append(negation)
-    if row:
-        yield from _row(words, row)
+    yield from _row(words, row) if row else ()
 
 
 def _row(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[_Part]:
@@ -189,8 +188,7 @@ def _answered(words: Sequence[Word]) -> Iterator[_Part]:
         if not length or not words[end].among("asking_marks"):
             continue
         start = next(before for before in range(end, 0, -1) if words[before - 1].is_mark)
-        asks = not words[start].is_cue and not words[start].among("openers")  # "Why? No idea."
-        if asks and (words[place + length].is_mark or length > 1):
+        if not words[start].is_cue and (words[place + length].is_mark or length > 1):
             yield start, end, _kind_of(words, start, end) or _DENIED
 
 
@@ -202,7 +200,7 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
         after, end = place + 1, place
         while words[after].among("perceiving", "elided"):
             after += 1
-        while words[end - 1].among("finite", "perceiving") and not words[end - 1].is_cue:
+        while words[end - 1].among("finite", "perceiving"):
             end -= 1
         if not words[after].among("marks", "joints"):
             continue
@@ -230,11 +228,3 @@ def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
     while start < end - 1 and words[start].among("leading"):
         start += 1
     return start
-
-
-def _runs(kinds: Sequence[str], kind: str) -> Iterator[tuple[int, int]]:
-    """Yield the places of words of one kind, as start and end."""
-    for run_kind, run in itertools.groupby(range(len(kinds)), key=kinds.__getitem__):
-        if run_kind == kind:
-            places = [*run]
-            yield places[0], places[-1] + 1

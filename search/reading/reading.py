@@ -36,8 +36,7 @@ class WeightedTerm:
 class Reading:
     """Hold what was understood of a complaint.
 
-    text: as it was given. words: those that say something, lower case, each once. concepts: ideas of the
-    trade that the owner affirms. blinks: the pattern with its doubt, None if none was told.
+    words: those that say something, lower case, each once. concepts: ideas that the owner affirms.
     family, make, model, device: "" if not said and not implied by the family. device_said: the words for it.
     may_be: devices of the notebook that it can only be, where none is named: only some have a picture.
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody

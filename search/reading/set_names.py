@@ -2,6 +2,7 @@
 
 import operator
 import re
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -113,17 +114,16 @@ class FamilyNames:
                 yield other
 
 
-_known_names: list[FamilyNames] = []
+_known_names: deque[FamilyNames] = deque(maxlen=_NOTEBOOKS_REMEMBERED)
 
 
 def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
     """Return the names of some families, made once for the same notes."""
-    for names in _known_names:
+    for names in list(_known_names):  # another thread may add to them
         if len(names.families) == len(families) and all(map(operator.is_, names.families, families)):
             return names
-    names = FamilyNames(families)
-    _known_names[:] = [names, *_known_names[: _NOTEBOOKS_REMEMBERED - 1]]
-    return names
+    _known_names.appendleft(FamilyNames(families))
+    return _known_names[0]
 
 
 def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[Span]:
