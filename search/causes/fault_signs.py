@@ -1,6 +1,6 @@
 """What is generally known of how faults show, matched to the causes of one notebook by their names."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import accumulate
 from typing import NamedTuple
@@ -20,8 +20,10 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 _NOT_ALIKE, _ALIKE = 0.2, 0.5  # likeness of names from which a fault may be a cause, and from which it is
 _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
-_SCALE = 80.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
+_SCALE = 40.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
 _HALF = 10  # words of a complaint that tells half as much
+_WORDS = 0.5  # what words and ideas count for beside that
+_KAPPA = 20.0  # signs of all faults that a fault's own are shrunk with
 _SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
@@ -30,12 +32,16 @@ _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 class _Known(NamedTuple):
     """Faults and the features of their signs and names.
 
-    signs: (faults, width), less their middle. names: (names, width), those of each fault one after another;
-    starts: where they begin. of_device: (devices + 1, faults) which each device can have, the last for any.
+    signs: (faults, width), less their middle. said: how often the names and signs of each have a word or an
+    idea, by its term, (faults,). sizes: how many names and signs each has, (faults,). names: (names, width),
+    those of each fault one after another; starts: where they begin. of_device: (devices + 1, faults) which
+    each device can have, the last for any.
     """
 
     faults: Sequence[Fault]
     signs: FloatArray
+    said: Mapping[str, IntArray]
+    sizes: IntArray
     names: FloatArray
     starts: Sequence[int]
     of_device: BoolArray
@@ -49,20 +55,31 @@ def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices
     without = met - frozenset().union(*(own for _, own in every))
     known = [(fault, own or without) for fault, own in every if met & (own or without)]
     faults = [fault for fault, _ in known]
-    signs = _rows([". ".join(each.signs) for each in faults], finder, width, with_meaning)
+    texts = [[*each.names, *each.signs] for each in faults]
+    readings = [read_plainly(". ".join(each), finder) for each in texts]
+    signs = _maker(width, with_meaning).rows(readings)
+    said: dict[str, IntArray] = {}
+    for number, reading in enumerate(readings):
+        for term in terms_of(reading.tokens, finder):
+            said.setdefault(term, np.zeros(len(faults), np.uint8))[number] += 1
     own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
     return _Known(
         faults=faults,
         signs=signs - signs.mean(axis=0) if faults else signs,
+        said=said,
+        sizes=np.array([len(each) for each in texts]),
         names=_rows([name for each in faults for name in each.names], finder, width, with_meaning),
         starts=[0, *accumulate(len(each.names) for each in faults)][:-1],
         of_device=np.array([*own_of, [True] * len(faults)], np.bool_),
     )
 
 
+def _maker(width: int, with_meaning: bool) -> QueryMaker:
+    return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
+
+
 def _rows(texts: Sequence[str], finder: ConceptFinder, width: int, with_meaning: bool) -> FloatArray:
-    maker = QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
-    return maker.rows([read_plainly(text, finder) for text in texts])
+    return _maker(width, with_meaning).rows([read_plainly(text, finder) for text in texts])
 
 
 @lru_cache(maxsize=256)  # faults named lately, at most 40 MB
@@ -127,6 +144,8 @@ class FaultSigns:
     def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:
         """Return the faults that some devices can have, (n,), how much likelier than on average each is, and
         how surely each is a cause, (n_causes, n).
+
+        The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
         key = tuple(devices)
         if key not in self._of:
@@ -134,6 +153,11 @@ class FaultSigns:
             self._of[key] = faults, self._known.signs[faults], self._is_cause[:, faults]
         faults, signs, is_cause = self._of[key]
         fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (signs @ query.row)
+        sizes = self._known.sizes[faults]
+        for term in query.terms:
+            if term.term in self._known.said and (said := self._known.said[term.term][faults]).any():
+                usual = said.sum() / sizes.sum()
+                fit += _WORDS * term.weight * np.log((said / usual + _KAPPA) / (sizes + _KAPPA))
         chances = np.exp(fit - fit.max(initial=0.0))
         return faults, chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances, is_cause
 

@@ -38,6 +38,8 @@ _DOERS = word_sets("by_itself")["doers"]
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
 _WEIGHT_OF_NO = 1.5
+# An idea counts for more than a word: it says what is wrong, where a noun beside it may only say where.
+_WEIGHT_OF_IDEA = 1.75
 
 
 def read_complaint(
@@ -208,7 +210,8 @@ class _Words:
                 said = self._tokens[hit.start_token : hit.end_token]
                 weights = [near[0].weight for token in said if (near := self._guesses.get(token.text))]
                 text = " ".join(token.text for token in said)
-                found.append(WeightedTerm(CONCEPT_MARK + hit.concept, min(weights, default=1.0), text))
+                weight = _WEIGHT_OF_IDEA * min(weights, default=1.0)
+                found.append(WeightedTerm(CONCEPT_MARK + hit.concept, weight, text))
         best: dict[str, WeightedTerm] = {}
         for term in found:
             best[term.term] = max(best.get(term.term, term), term, key=attrgetter("weight"))
@@ -219,7 +222,10 @@ def _with_answers(
     terms: Sequence[WeightedTerm], added: Iterable[str], removed: Iterable[str], *, weight: float = 1.0
 ) -> tuple[WeightedTerm, ...]:
     """Return terms with the concepts that an owner's answers add, without those they take away."""
-    new = {CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, weight, name) for name in added}
+    new = {
+        CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, weight * _WEIGHT_OF_IDEA, name)
+        for name in added
+    }
     gone = {*new, *(CONCEPT_MARK + name for name in removed)}
     return (*(term for term in terms if term.term not in gone), *new.values())
 
