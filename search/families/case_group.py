@@ -19,7 +19,7 @@ from search.causes.similar_causes import pool_causes
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.planning.bench_time import FixTimeSpread, fix_time_sample, fix_time_spread
-from search.planning.checks import DEFAULT_CHECK_MIN, Check, check_minutes, fix_needs_opening, is_inside
+from search.planning.checks import DEFAULT_CHECK_MIN, Check, check_minutes, is_inside
 from search.records import FiguresRecord
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 from search.stats.intervals import (
@@ -165,7 +165,8 @@ class CaseGroup:
         return Check(
             root_cause=self.table.cause_names[cause], probability=probability, check=says, minutes=minutes,
             assumed=assumed, inside=is_inside(says, board), note=note,
-            fixed_inside=fix_needs_opening(parts, board),
+            # A repair that took a part needs the set open, unless its board is outside of it.
+            fixed_inside=bool(parts) and is_inside("", board),
             fix_times=fix_time_sample(self.fix_minutes(), known.spread),
         )  # fmt: skip
 

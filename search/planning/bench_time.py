@@ -1,6 +1,7 @@
 """How long the whole job will take on the bench: opening, finding and fixing, over all causes it may be."""
 
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 
@@ -59,10 +60,9 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
         ratios = (times[usable] / median[usable]) ** np.sqrt(count[usable] / (count[usable] - 1))
     elif times.size and np.median(times) > 0:
         ratios = times / np.median(times)
-    ratios = np.sort(ratios)
     if ratios.size > SPREAD_POINTS:
         middles = (np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS
-        ratios = ratios[np.floor(middles * ratios.size).astype(np.int64)]
+        ratios = np.quantile(ratios, middles, method="inverted_cdf")
     return FixTimeSpread(minutes=minutes, weights=counts / max(times.size, 1), ratios=ratios)
 
 
@@ -96,20 +96,17 @@ def expected_bench_time(
     """
     values, weights = [], []
     closed, done = plan.opening_min, 0.0  # minutes that a repair inside still has to pay for the opening
-    for check, done in zip(plan.checks, plan.finding_min, strict=True):
+    for check, done in zip(plan.checks, accumulate(plan.step_min), strict=True):
         closed = 0.0 if check.inside else closed
         minutes, shares = check.fix_times
         values.append(done + (closed if check.fixed_inside else 0.0) + minutes)
         weights.append(check.probability * shares)
     values.append(done + closed + spread.minutes)
     weights.append(not_in_notebook * spread.weights)
-    every_value, every_weight = np.concatenate(values), np.concatenate(weights)
-    order = np.argsort(every_value, kind="stable")
-    order = order[every_weight[order] > 0]
-    if not order.size:
+    minutes, weight = np.concatenate(values), np.concatenate(weights)
+    if not weight.any():
         return None
-    below = np.cumsum(every_weight[order])
     # A hair less than the share: 0.1 ten times over must reach 1.
-    places = np.searchsorted(below, np.array(QUANTILES) * below[-1] * (1 - 1e-12), side="left")
-    low, median, high = every_value[order[np.minimum(places, order.size - 1)]].tolist()
+    shares = np.array(QUANTILES) * (1 - 1e-12)
+    low, median, high = np.quantile(minutes, shares, weights=weight, method="inverted_cdf").tolist()
     return BenchTime(median=median, low=low, high=high)

@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from itertools import accumulate, pairwise
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -66,14 +66,13 @@ class CheckPlan(JsonRecord):
     opening_min: float = 0.0
 
     @property
-    def finding_min(self) -> list[float]:
-        """For each check the minutes from the start until it is done."""
-        first = next((place for place, check in enumerate(self.checks) if check.inside), None)
-        times = (
-            check.minutes + (self.opening_min if place == first else 0.0)
-            for place, check in enumerate(self.checks)
-        )
-        return list(accumulate(times))
+    def step_min(self) -> list[float]:
+        """The minutes of each check, those of the opening with the first inside."""
+        inside = [check.inside for check in self.checks]
+        opened = inside.index(True) if any(inside) else None
+        return [
+            check.minutes + self.opening_min * (place == opened) for place, check in enumerate(self.checks)
+        ]
 
     @property
     def expected_minutes(self) -> float | None:
@@ -83,8 +82,7 @@ class CheckPlan(JsonRecord):
         no check finds, and costs them all.
         """
         reached = accumulate((check.probability for check in self.checks), operator.sub, initial=1.0)
-        spans = (after - before for before, after in pairwise((0.0, *self.finding_min)))
-        costs = [span * max(left, 0.0) for span, left in zip(spans, reached, strict=False)]
+        costs = [minutes * max(left, 0.0) for minutes, left in zip(self.step_min, reached, strict=False)]
         return sum(costs) if costs else None
 
     @property
@@ -166,8 +164,3 @@ def is_inside(check: str, board: str = "") -> bool:
     if _SAYS["visible_boards"].search(board) and _SAYS["look"].match(check):
         return False
     return not (_SAYS["outside"].search(check) or _SAYS["outside_boards"].search(board))
-
-
-def fix_needs_opening(parts: Sequence[object], board: str) -> bool:
-    """Say whether a repair needs the set opened: it took a part, and its board is not outside the set."""
-    return bool(parts) and is_inside("", board)

@@ -12,7 +12,6 @@ from search.planning.checks import (
     Check,
     CheckPlan,
     check_minutes,
-    fix_needs_opening,
     is_inside,
     minutes_in_words,
     order_checks,
@@ -49,7 +48,7 @@ def test_order_equals_the_cheapest_of_all_orders(checks: list[Check], opening: i
     assert plan.expected_minutes is not None
     assert plan.naive_minutes is not None
     assert plan.expected_minutes <= plan.naive_minutes + 1e-9
-    assert plan.finding_min[-1] == sum(c.minutes for c in checks) + opening * any(c.inside for c in checks)
+    assert sum(plan.step_min) == sum(c.minutes for c in checks) + opening * any(c.inside for c in checks)
 
 
 def check(name: str, probability: float, minutes: float, *, inside: bool = True) -> Check:
@@ -62,7 +61,7 @@ def test_order_checks_pays_the_opening_once_and_only_inside() -> None:
     )
     # 0.3 / 3 is 0.1 a minute; joint and fuse together (0.6) / (10 + 6) less, so the remote comes first.
     assert [each.root_cause for each in order.checks] == ["remote", "joint", "fuse"]
-    assert order.finding_min == [3, 17, 19]
+    assert order.step_min == [3, 14, 2]
     assert order.expected_minutes == pytest.approx(3 + 14 * 0.7 + 2 * 0.3)
     # Likeliest first: joint 14, remote 3 * .6, fuse 2 * .3.
     assert order.naive_minutes == pytest.approx(14 + 1.8 + 0.6)
@@ -70,7 +69,7 @@ def test_order_checks_pays_the_opening_once_and_only_inside() -> None:
 
 def test_order_checks_without_checks_costs_nothing() -> None:
     order = order_checks([], opening_min=10)
-    assert (order.checks, order.expected_minutes, order.naive_minutes, order.finding_min) == (
+    assert (order.checks, order.expected_minutes, order.naive_minutes, order.step_min) == (
         (),
         None,
         None,
@@ -85,7 +84,7 @@ def test_order_checks_breaks_ties_by_probability_then_as_given() -> None:
 
 def test_finding_times_open_the_set_at_the_first_check_inside() -> None:
     checks = [check("a", 0.1, 4, inside=False), check("b", 0.1, 1), check("c", 0.1, 2)]
-    assert CheckPlan(checks=tuple(checks), opening_min=10).finding_min == [4, 15, 17]
+    assert CheckPlan(checks=tuple(checks), opening_min=10).step_min == [4, 11, 2]
 
 
 @pytest.mark.parametrize(
@@ -127,12 +126,6 @@ def test_is_inside_calls_outside_only_what_says_so(said: str, inside: bool) -> N
 def test_look_is_enough_where_the_fault_is_seen_from_outside() -> None:
     assert not is_inside("look", "glass top")
     assert is_inside("look", "power supply")
-
-
-def test_fix_needs_opening_for_a_part_inside() -> None:
-    assert fix_needs_opening(["Q801"], "power supply")
-    assert not fix_needs_opening(["mains lead"], "mains lead")
-    assert not fix_needs_opening([], "power supply")
 
 
 @pytest.mark.parametrize(
