@@ -34,12 +34,7 @@ _USUAL = "dead"  # a complaint that needs what all need
 
 
 class Bench:
-    """Answer complaints from one notebook. Safe to use from several threads.
-
-    Attributes:
-        notebook: the open notebook.
-        attention: what in it needs attention.
-    """
+    """Answer complaints from one notebook. Safe to use from several threads."""
 
     def __init__(
         self,
@@ -52,12 +47,10 @@ class Bench:
     ) -> None:
         """Open the index of a notebook. Learning waits for the first answer.
 
-        Args:
-            notebook: whose it is.
-            look_again_s: least seconds between two looks for changed notes, 0 to look at every refresh.
-            progress: called with what is being done, how much of it is done, and how much there is.
-            learn_beside: see Learner.beside; meanwhile answers come from the newest notes, and say so.
-            cache_mb: how much of what complaints were compared with may be kept in memory.
+        look_again_s: least seconds between two looks for changed notes, 0 to look at every refresh. progress:
+        called with what is being done, how much of it is done, and how much there is. learn_beside: see
+        Learner.beside; meanwhile answers come from the newest notes, and say so. cache_mb: how much of what
+        complaints were compared with may be kept in memory.
         """
         self.notebook = notebook
         self.attention = Attention(notebook)
@@ -86,9 +79,7 @@ class Bench:
     def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
         """Take in notes that were added, changed or removed; when this returns, they are in the answers.
 
-        Args:
-            now: look even if that was done just before.
-            only: paths of notes just saved, to look at no others.
+        now: look even if that was done just before. only: paths of notes just saved, to look at no others.
         """
         wanted = now or only is not None or not self._look_again_s
         soonest = self._looked_at + max(self._look_again_s, LOOKING_SHARE * self._look_took)
@@ -175,19 +166,12 @@ class Bench:
         yes: Sequence[str] = (),
         no: Sequence[str] = (),
     ) -> Answer:
-        """Answer a complaint.
+        """Answer a complaint in anybody's words, which may be empty. Raises: BlinksError, for no pattern.
 
-        Args:
-            text: in anybody's words, may be empty.
-            family: a chassis family or model; counts instead of what the text says.
-            blinks: a pattern; counts instead of what the text says.
-            rule_out: root causes already checked, in any spelling.
-            limit: most past cases to show.
-            literal: take every word as affirmed, nothing as denied or past.
-            yes, no: symptoms the owner affirmed and denied when asked, as kb/terms.toml names them.
-
-        Raises:
-            BlinksError: when `blinks` is no pattern.
+        family, blinks: count instead of what the text says; family may be a model. rule_out: root causes
+        already checked, in any spelling. limit: most past cases to show. literal: take every word as
+        affirmed, nothing as denied or past. yes, no: symptoms the owner affirmed and denied when asked, as
+        kb/terms.toml names them.
         """
         started, learned = time.perf_counter(), self._learner.state()
         known = learned.known

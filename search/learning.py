@@ -23,11 +23,7 @@ STILL_LEARNING = (
 class Learned:
     """One state to answer from.
 
-    Attributes:
-        known: a state of the notebook.
-        causes: the odds.
-        refreshes: number of refresh requests that this state includes.
-        complete: nothing is left to learn from these notes.
+    refreshes: number of refresh requests that it includes. complete: nothing is left to learn from its notes.
     """
 
     known: Knowledge
@@ -39,9 +35,8 @@ class Learned:
 class Learner:
     """Keep one learned state of a notebook. Safe between threads.
 
-    Attributes:
-        refreshes: number of requests so far to have every change in the answers.
-        beside: learn in a thread, and never let an answer wait for it.
+    refreshes: number of requests so far to have every change in the answers. beside: learn in a thread, and
+    never let an answer wait for it.
     """
 
     def __init__(

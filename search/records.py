@@ -35,23 +35,22 @@ def in_json(value: Any) -> Any:
 class FiguresRecord(JsonRecord):
     """A record whose statistics are laid flat in JSON under the name of their field.
 
-    A share called "success" gives success, success_low, success_high and success_shown; fix_time gives
-    fix_time_median_min and its bounds; comeback gives comeback_90_days and its bounds.
+    A share called "success" gives success, success_low, success_high and success_shown, and cases and fixed;
+    fix_time gives fix_time_median_min and its bounds; comeback gives comeback_90_days and its bounds.
     """
 
     def as_json(self) -> dict[str, Any]:
-        """Return the record as it stands in JSON."""
         said = super().as_json()
         for name, value in vars(self).items():
             if isinstance(value, Share):
                 said |= value.as_json(name)
+                said |= {"cases": value.total, "fixed": value.count} if name == "success" else {}
             elif name == "fix_time":
                 del said[name]
-                said |= {
-                    f"fix_time_{each}_min": getattr(value, each, None) for each in ("median", "low", "high")
-                }
+                keys = ("median", "low", "high")
+                said |= {f"fix_time_{each}_min": getattr(value, each, None) for each in keys}
             elif name == "comeback":
                 del said[name]
-                keys = {"": "rate", "_low": "low", "_high": "high"}
-                said |= {f"comeback_90_days{end}": getattr(value, each, None) for end, each in keys.items()}
+                ends = {"": "rate", "_low": "low", "_high": "high"}
+                said |= {f"comeback_90_days{end}": getattr(value, each, None) for end, each in ends.items()}
         return said

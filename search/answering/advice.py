@@ -59,11 +59,8 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
         shares = np.where(own, shares, _OTHER_MAKE * shares)
     sums = np.bincount(table.family + 1, weights=shares, minlength=len(table.family_names) + 1)[1:]
     share = (sums / max(sums.sum(), 1e-300)).tolist()
-    return tuple(
-        FamilyShare(chassis_family=table.family_names[code], share=share[code])
-        for code in np.argsort(-sums, kind="stable").tolist()
-        if share[code] >= SHARE_LISTED
-    )
+    listed = (code for code in np.argsort(-sums, kind="stable").tolist() if share[code] >= SHARE_LISTED)
+    return tuple(FamilyShare(chassis_family=table.family_names[at], share=share[at]) for at in listed)
 
 
 def opening_minutes(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tuple[float, bool]:
@@ -91,11 +88,8 @@ def cautions(
     listed = any(family.caution for family in families)
     told_of = hazards_said(knowledge, reading)
     today = hazards_said(knowledge, replace(reading, dangers=())) if reading.tells_fault else told_of
-    likely = [
-        *(kind for kind in told_of if kind == HURT),
-        *today,
-        *(kind for family in families for kind in family.caution),
-    ]
+    hurt = [kind for kind in told_of if kind == HURT]
+    likely = [*hurt, *today, *(kind for family in families for kind in family.caution)]
     possible: list[str] = []
     for cause in causes:
         if cause.probability >= LIKELY_ENOUGH_TO_WARN:
@@ -147,8 +141,5 @@ def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[s
     """Tell whether to ask for flashes: of a set known to flash, where no hazard (`kinds`) forbids looking."""
     if hazards_said(knowledge, reading) or {"gas", "carbon monoxide", "fire risk"}.intersection(kinds):
         return False
-    return not reading.device or any(
-        family.blink_meaning
-        for family in knowledge.families.values()
-        if knowledge.same_device(family.device, reading.device)
-    )
+    known = [family.device for family in knowledge.families.values() if family.blink_meaning]
+    return not reading.device or any(knowledge.same_device(each, reading.device) for each in known)

@@ -172,12 +172,6 @@ class Answer(JsonRecord):
         """Return the answer as `GET /api/search` and `benchlore search --json` give it."""
         said = super().as_json()
         said |= {"bench_time_min": said.pop("bench_time"), **said.pop("plan")}
-        advice = {name: [str(each) for each in getattr(self, name)] for name in ADVICE_FIELDS}
         kinds = {caution.kind: caution.says for caution in self.caution}
-        return {
-            **said,
-            "reading": self.reading.as_json(),
-            **advice,
-            "caution": [*kinds],
-            "caution_says": kinds,
-        }
+        said |= {"reading": self.reading.as_json(), "caution": [*kinds], "caution_says": kinds}
+        return said | {name: [str(each) for each in getattr(self, name)] for name in ADVICE_FIELDS}

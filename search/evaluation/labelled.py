@@ -53,11 +53,9 @@ class LabelledList:
         queries = maker.queries(readings)
         names = [read_complaint(name, finder=finder) for name in causes]
         terms = [[each.term for each in name.terms] for name in names]
+        rows_of = zip(queries, cause.tolist(), strict=True)
         source = MemoryPostings(
-            [
-                {"complaint": [each.term for each in query.terms], "cause": terms[code]}
-                for query, code in zip(queries, cause.tolist(), strict=True)
-            ]
+            [{"complaint": [each.term for each in query.terms], "cause": terms[at]} for query, at in rows_of]
         )
         space = None
         if meaning is not None:

@@ -18,8 +18,7 @@ def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
     Tie rule: of equal classes each takes the mean of the places they share.
     """
     own = probabilities[np.arange(len(truth)), np.maximum(truth, 0)][:, None]
-    better = (probabilities > own).sum(axis=1)
-    tied = (probabilities == own).sum(axis=1)
+    better, tied = (probabilities > own).sum(axis=1), (probabilities == own).sum(axis=1)
     ranks: FloatArray = np.where(truth >= 0, better + (tied + 1) / 2, np.inf)
     return ranks
 

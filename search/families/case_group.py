@@ -128,11 +128,7 @@ class CaseGroup:
 
     def success(self) -> Share:
         """Return how many were fixed, of all of them."""
-        return Share(count=int(self.fixed.size), total=int(self.rows.size))
-
-    def share_of(self, whole: CaseGroup) -> Share:
-        """Return how many cases these are, of a larger group."""
-        return Share(count=int(self.rows.size), total=int(whole.rows.size))
+        return Share(count=len(self.fixed), total=len(self.rows))
 
     def comeback(self) -> ComebackRate:
         """Return the share of the fixed ones that came back within 90 days."""
@@ -170,12 +166,11 @@ class CaseGroup:
             fix_times=fix_time_sample(self.fix_minutes(), known.spread),
         )  # fmt: skip
 
-    def by(self, column: str) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each name of a column of the table, most cases first, ties by name."""
-        return self.split(getattr(self.table, column), getattr(self.table, f"{column}_names"))
-
     def split(self, codes: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each name that `codes`, (table.size,), stand for; negative codes for none."""
+        """Return the cases of each name that `codes` stand for, most cases first, ties by name.
+
+        codes: (table.size,), negative for none.
+        """
         rows = self.rows[codes[self.rows] >= 0]
         order = np.argsort(codes[rows], kind="stable")
         found, starts = np.unique(codes[rows][order], return_index=True)
@@ -233,10 +228,9 @@ class BlinkFigures(FiguresRecord):
 
 def _figures(pattern: str, service_sheet: str, own: CaseGroup, family: CaseGroup) -> BlinkFigures:
     found = counts_by_name(family.causes[own.rows], family.table.cause_names)
-    cases = int(own.rows.size)
+    shares = tuple((cause, Share(count=count, total=len(own.rows))) for cause, count in found)
     return BlinkFigures(
-        pattern=pattern, service_sheet=service_sheet, cases=cases,
-        causes=tuple((cause, Share(count=count, total=cases)) for cause, count in found),
+        pattern=pattern, service_sheet=service_sheet, cases=len(own.rows), causes=shares,
         fix_time=own.fix_time(),
     )  # fmt: skip
 

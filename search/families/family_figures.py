@@ -53,7 +53,7 @@ class CauseFigures(FiguresRecord):
             "check": self.check.check, "check_time_min": self.check.minutes,
             "check_time_assumed": self.check.assumed, "check_inside": self.check.inside,
         }  # fmt: skip
-        return {**super().as_json(), "cases": self.share.count, "fixed": self.success.count, **check}
+        return {**super().as_json(), **check}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,9 +85,6 @@ class FamilySummary(FiguresRecord):
     def fixed(self) -> int:
         """The number of them that were fixed."""
         return self.success.count
-
-    def as_json(self) -> dict[str, Any]:
-        return {**super().as_json(), "cases": self.cases, "fixed": self.fixed}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,10 +174,8 @@ def family_figures(
 
 def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
     """Return what the cases themselves say of a family that has no note."""
-    return FamilyNote.model_construct(
-        chassis_family=family, device=cases.most_common("device"), make=cases.most_common("make"),
-        models=cases.named("model"),
-    )  # fmt: skip
+    device, make, models = cases.most_common("device"), cases.most_common("make"), cases.named("model")
+    return FamilyNote.model_construct(chassis_family=family, device=device, make=make, models=models)
 
 
 def _summary(note: FamilyNote, cases: CaseGroup) -> FamilySummary:
@@ -196,7 +191,7 @@ def _cause(own: CaseGroup, family: CaseGroup, probability: float) -> CauseFigure
     name = table.cause_names[cause]
     return CauseFigures(
         root_cause=name, spellings=tuple(each for each in own.named("cause") if each != name),
-        share=own.share_of(family), success=own.success(),
+        share=Share(count=len(own.rows), total=len(family.rows)), success=own.success(),
         fix_time=own.fix_time(), comeback=own.comeback() if own.fixed.size >= ENOUGH_FOR_COMEBACKS else None,
         parts=parts, board=board, check=own.check(cause, probability, says=check, board=board, parts=parts),
         evidence=tuple(table.ids[row] for row in newest),
@@ -228,7 +223,7 @@ def _years(cases: CaseGroup) -> tuple[tuple[int, int], ...]:
 
 def families_overview(table: CaseTable, notes: Mapping[str, FamilyNote]) -> tuple[FamilySummary, ...]:
     """Return a line for each family that has a note or a case, by make, device and name."""
-    groups = dict(CaseGroup(table).by("family"))
+    groups = dict(CaseGroup(table).split(table.family, table.family_names))
     nothing = CaseGroup(table, np.empty(0, np.int64))
     cases_of = {name: groups.get(name, nothing) for name in {**notes, **groups}}
     lines = [_summary(notes.get(name) or _blank_note(own, name), own) for name, own in cases_of.items()]

@@ -1,6 +1,7 @@
 """Weak points across the notebook: causes that recur, boards that fail, and what is rising or falling."""
 
 from dataclasses import dataclass
+from itertools import starmap
 from typing import Any
 
 import numpy as np
@@ -111,22 +112,13 @@ class WeakPoints(JsonRecord):
 def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> WeakPoints:
     """Return the weak points of all readable cases. vocabulary: which names mean one board."""
     everything = CaseGroup(table)
-    causes, boards = (
-        tuple(
-            Recurring(
-                name=name,
-                share=own.share_of(everything),
-                success=own.success(),
-                families=own.counts("family"),
-            )
-            for name, own in groups
-        )
-        for groups in (everything.by_cause(), everything.by_board(vocabulary))
-    )
-    widest = sorted(causes, key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
-    return WeakPoints(
-        cases=int(everything.rows.size),
-        causes=tuple(cause for cause in widest if len(cause.families) > 1),
-        boards=boards,
-        trends=find_trends(everything),
-    )
+    total = len(everything.rows)
+
+    def recurring(name: str, own: CaseGroup) -> Recurring:
+        share = Share(count=len(own.rows), total=total)
+        return Recurring(name=name, share=share, success=own.success(), families=own.counts("family"))
+
+    causes = [each for each in starmap(recurring, everything.by_cause()) if len(each.families) > 1]
+    causes.sort(key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
+    boards = tuple(starmap(recurring, everything.by_board(vocabulary)))
+    return WeakPoints(cases=total, causes=tuple(causes), boards=boards, trends=find_trends(everything))
