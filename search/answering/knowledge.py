@@ -17,7 +17,7 @@ from search.answering.answer import CauseAnswer, Codes
 from search.answering.questions import QUESTIONS
 from search.causes.similar_causes import other_spellings
 from search.families.case_group import CaseGroup, NotebookStatistics, statistics_of
-from search.index.case_table import code_of
+from search.index.case_table import code_of, counts_by_name
 from search.index.documents import cause_key
 from search.index.postings import PostingCache
 from search.index.rows import Rows
@@ -118,10 +118,8 @@ class Knowledge:
         if found is None or segment != last or not np.array_equal(found.rows, cases.rows):
             found = cause_profile(cases, codes, family)
         else:  # but for the times, in which all cases of the notebook have a say
-            told = found.check
-            again = cases.check(
-                codes[0], 0.0, says=told.check, board=found.board, parts=found.parts, note=told.note
-            )
+            said, board, parts = found.check, found.board, found.parts
+            again = cases.check(codes[0], 0.0, says=said.check, board=board, parts=parts, note=said.note)
             found = replace(found, codes=codes, check=again)
         if len(self._profiles) >= PROFILES_KEPT:
             self._profiles.clear()
@@ -151,16 +149,11 @@ class Knowledge:
 
     def only_family(self, make: str, device: str) -> str:
         """Return the family of a make and a kind of device where notes and cases know just one, else ""."""
-        table, notes = self.table, self.families.values()
-        codes = np.isin(table.device, self.device_codes(device)) & (
-            table.make == code_of(table.make_names, make)
-        )
-        known = {table.family_names[code] for code in np.unique(table.family[codes]).tolist() if code >= 0}
-        known |= {
-            note.chassis_family
-            for note in notes
-            if note.make == make and self.same_device(note.device, device)
-        }
+        table, codes = self.table, self.device_codes(device)
+        own = np.isin(table.device, codes) & (table.make == code_of(table.make_names, make))
+        known = {name for name, _ in counts_by_name(table.family[own], table.family_names)}
+        notes = [note for note in self.families.values() if note.make == make]
+        known |= {note.chassis_family for note in notes if self.same_device(note.device, device)}
         return known.pop() if make and device and len(known) == 1 else ""
 
     @cached_property

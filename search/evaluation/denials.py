@@ -1,6 +1,7 @@
 """Measure how well the scope of denials is found, on sentences whose denied words are marked."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -60,15 +61,12 @@ def measure_denials(path: Path) -> DenialFigures:
     `8-12 20-31`. Raises: BenchloreError, which names the file, the line and the remedy.
     """
     rows = read_columns(path, {"text": "text", "denied": "denied"})
-    right = wrong = missed = 0
+    counts: Counter[tuple[bool, bool]] = Counter()  # of words, by whether they are marked and found
     for place, row in rows:
-        text, marks = row["text"], _marked(row, place)
-        found = grammatical_denials(text)
-        for word in _WORD.finditer(text):
-            marked, denied = _within(word.span(), marks), _within(word.span(), found)
-            right += marked and denied
-            wrong += denied and not marked
-            missed += marked and not denied
+        marks, found = _marked(row, place), grammatical_denials(row["text"])
+        words = [word.span() for word in _WORD.finditer(row["text"])]
+        counts.update((_within(word, marks), _within(word, found)) for word in words)
+    right, wrong, missed = counts[True, True], counts[False, True], counts[True, False]
     return DenialFigures(sentences=len(rows), right=right, wrong=wrong, missed=missed)
 
 

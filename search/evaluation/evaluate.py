@@ -14,17 +14,8 @@ from search.causes.odds import CauseOdds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.causes.training import History, Progress, fit_model
-from search.evaluation.metrics import (
-    ReliabilityBin,
-    area_under_curve,
-    at_share,
-    expected_calibration_error,
-    measures_table,
-    per_cent,
-    ranks_of,
-    reliability,
-    reliability_lines,
-)
+from search.evaluation import metrics
+from search.evaluation.metrics import per_cent
 from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray
 from search.stats.folds import stratified_folds
@@ -56,7 +47,7 @@ class Evaluation(JsonRecord):
     brier: float = math.nan
     ece: float = math.nan
     new_cause_share: float = math.nan
-    reliability: tuple[ReliabilityBin, ...] = ()
+    reliability: tuple[metrics.ReliabilityBin, ...] = ()
     folds: int = 1
     meaning: bool = True
 
@@ -66,7 +57,7 @@ class Evaluation(JsonRecord):
             return "There is no case to measure on yet."
         first, new = round(self.top1 * self.n), per_cent(self.new_cause_share)
         asked = f"{self.folds} folds" if self.folds > 1 else "each from earlier cases only"
-        table = measures_table(
+        table = metrics.measures_table(
             ("cases", f"{self.n}", asked),
             ("right first", per_cent(self.top1), f"the real cause came first in {first} of {self.n}"),
             ("among three", per_cent(self.top3), "the real cause was among the first three"),
@@ -74,10 +65,14 @@ class Evaluation(JsonRecord):
             ("mean 1/rank", f"{self.mrr:.2f}", "1 is best"),
             ("log loss", f"{self.log_loss:.2f}", "nats; 0 is best"),
             ("Brier score", f"{self.brier:.2f}", "0 is best, 2 worst"),
-            ("calibration", per_cent(self.ece), "mean gap between what is claimed and what comes true"),
+            (
+                "calibration",
+                per_cent(self.ece),
+                "mean gap between what is claimed and what comes true",
+            ),
             ("meaning", "yes" if self.meaning else "no", "" if self.meaning else "from words alone"),
         )
-        return f"{table}\n\n{reliability_lines(self.reliability)}"
+        return f"{table}\n\n{metrics.reliability_lines(self.reliability)}"
 
 
 class Answered(NamedTuple):
@@ -106,7 +101,7 @@ def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
     everything = np.column_stack([probabilities, new])
     outcome = np.where(truth >= 0, truth, probabilities.shape[1])
     came_true = outcome[:, None] == np.arange(everything.shape[1])
-    ranks = ranks_of(probabilities, truth)
+    ranks = metrics.ranks_of(probabilities, truth)
     of_row = {
         "top1": ranks <= 1,
         "top3": ranks <= 3,
@@ -114,12 +109,12 @@ def measure(answers: Sequence[Answered], *, meaning: bool) -> Evaluation:
         "log_loss": -np.log(np.maximum(everything[came_true], LEAST_CHARGED)),
         "brier": np.square(everything - came_true).sum(axis=1),
     }
-    table = reliability(probabilities.max(axis=1), probabilities.argmax(axis=1) == truth)
+    table = metrics.reliability(probabilities.max(axis=1), probabilities.argmax(axis=1) == truth)
     folds = [fold == each for each in np.unique(fold)]
     return Evaluation(
         **{name: float(np.mean([row[at].mean() for at in folds])) for name, row in of_row.items()},
-        n=len(answers), ece=expected_calibration_error(table), new_cause_share=float(np.mean(truth < 0)),
-        reliability=table, folds=len(folds), meaning=meaning,
+        n=len(answers), new_cause_share=float(np.mean(truth < 0)), folds=len(folds), meaning=meaning,
+        ece=metrics.expected_calibration_error(table), reliability=table,
     )  # fmt: skip
 
 
@@ -185,27 +180,31 @@ class OpenSetFigures(JsonRecord):
     mean_new: float
     mean_known: float
     ece: float
-    reliability: tuple[ReliabilityBin, ...]
+    reliability: tuple[metrics.ReliabilityBin, ...]
 
     def as_text(self) -> str:
         """Return a table to read."""
-        table = measures_table(
+        table = metrics.measures_table(
             ("complaints", f"{self.new + self.known}", f"of {self.new} the cause was hidden"),
             ("area under curve", f"{self.auc:.3f}", "new ones told from known ones; .5 by chance, 1 is best"),
-            ("mean of new", per_cent(self.mean_new), '"not in this notebook" where the cause was hidden'),
+            (
+                "mean of new",
+                per_cent(self.mean_new),
+                '"not in this notebook" where the cause was hidden',
+            ),
             ("mean of known", per_cent(self.mean_known), "where it was not"),
             ("calibration", per_cent(self.ece), "mean gap, brought to the share of new ones asked"),
         )
-        return f"{table}\n\n{reliability_lines(self.reliability)}"
+        return f"{table}\n\n{metrics.reliability_lines(self.reliability)}"
 
 
 def open_set_figures(claimed: FloatArray, new: BoolArray) -> OpenSetFigures:
     """Return the figures. claimed: (n,) probabilities of "not in this notebook". new: (n,) what was true."""
-    table = reliability(at_share(claimed, float(new.mean())), new)
+    table = metrics.reliability(metrics.at_share(claimed, float(new.mean())), new)
     return OpenSetFigures(
-        new=int(np.count_nonzero(new)), known=int(np.count_nonzero(~new)), auc=area_under_curve(claimed, new),
+        new=int(np.count_nonzero(new)), known=int(np.count_nonzero(~new)), reliability=table,
+        auc=metrics.area_under_curve(claimed, new), ece=metrics.expected_calibration_error(table),
         mean_new=float(claimed[new].mean()), mean_known=float(claimed[~new].mean()),
-        ece=expected_calibration_error(table), reliability=table,
     )  # fmt: skip
 
 

@@ -142,14 +142,7 @@ class CaseGroup:
         return part_figures([known[row] for row in rows])
 
     def check(
-        self,
-        cause: int,
-        probability: float,
-        *,
-        says: str,
-        board: str,
-        parts: Sequence[object],
-        note: str = "",
+        self, cause: int, chance: float, *, says: str, board: str, parts: Sequence[object], note: str = ""
     ) -> Check:
         """Return the check that decides whether it is the cause (a code) that these cases had.
 
@@ -159,7 +152,7 @@ class CaseGroup:
         of_cause, usual = float(known.check_min[cause]), known.usual_check_min
         minutes, assumed = check_minutes(says, recorded, of_cause=of_cause, usual=usual)
         return Check(
-            root_cause=self.table.cause_names[cause], probability=probability, check=says, minutes=minutes,
+            root_cause=self.table.cause_names[cause], probability=chance, check=says, minutes=minutes,
             assumed=assumed, inside=is_inside(says, board), note=note,
             # A repair that took a part needs the set open, unless its board is outside of it.
             fixed_inside=bool(parts) and is_inside("", board),
