@@ -58,12 +58,10 @@ class Bench:
         self._look_again_s = look_again_s
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
         self._known: Knowledge | None = None
-        reading, learning = (
-            partial(self._progress, what) for what in ("Reading notes", "Learning from past repairs")
-        )
-        self._learner = Learner(
-            lambda: self.knowledge, notebook.state_dir, beside=learn_beside, progress=learning
-        )
+        reading = partial(self._progress, "Reading notes")
+        learning = partial(self._progress, "Learning from past repairs")
+        folder = notebook.state_dir
+        self._learner = Learner(lambda: self.knowledge, folder, beside=learn_beside, progress=learning)
         # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
         self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()

@@ -48,12 +48,11 @@ class CaseHit(JsonRecord):
 class CauseAnswer(JsonRecord):
     """One likely root cause and what its cases say of it, all its spellings together.
 
-    codes: of its spellings in the table, that of `root_cause` first; the others are `spellings`. rows: its
-    cases; fixed: how many were fixed. check: what tells whether it is the fault. board, parts, proof,
-    caution: of the newest notes. fix_time_min: median of those fixed, else of all; None for no time.
-    by_family: families with their number of cases, most first, ties by name. evidence: ids of its cases, the
-    weightiest for this complaint first. other_device: it was never met in the device that was said. why,
-    against: one short line each, "" for nothing.
+    codes: of its spellings in the table, that of `root_cause` first, those of `spellings` after it. rows: its
+    cases. board, parts, proof, caution: of the newest notes. fix_time_min: median of those fixed, else of
+    all. by_family: number of cases, most first, ties by name. evidence: ids of its cases, the weightiest
+    for this complaint first. other_device: it was never met in the device that was said. why, against: one
+    short line each, "" for nothing.
     """
 
     codes: Codes

@@ -81,8 +81,7 @@ def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:
 def read_labelled_csv(path: Path, columns: Mapping[str, str]) -> LabelledList:
     """Read a labelled CSV file; rows without a complaint or a cause are left out.
 
-    columns: the file's column for each of "complaint" and "cause", and where there are such of "family" and
-    "device". Raises: BenchloreError, see read_columns.
+    columns: of "complaint" and "cause", and if there are such of "family" and "device"; see read_columns.
     """
     read = [row for _, row in read_columns(path, columns)]
     rows = [row for row in read if row["complaint"].strip() and row["cause"].strip()]

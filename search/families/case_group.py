@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -18,7 +18,7 @@ from kb.terms import Vocabulary
 from search.causes.similar_causes import pool_causes
 from search.families.spares import PartFigures, part_figures
 from search.index.case_table import CaseTable, code_of, counts_by_name
-from search.planning.bench_time import FixTimeSpread, fix_time_sample, fix_time_spread
+from search.planning.bench_time import fix_time_sample, fix_time_spread
 from search.planning.checks import DEFAULT_CHECK_MIN, Check, check_minutes, is_inside
 from search.records import FiguresRecord
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -34,7 +34,6 @@ from search.stats.intervals import (
 CAUSES_POOLED = 200  # chosen by us: a spelling behind these adds nothing that is seen
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class NotebookStatistics:
     """What groups of cases need of the whole notebook; arrays over rows have the shape (table.size,).
 
@@ -43,13 +42,17 @@ class NotebookStatistics:
     (n_causes,), nan for none; usual_check_min: of any. parts: of rows, remembered: unpacking a note is slow.
     """
 
-    readable: BoolArray
-    followed_days: IntArray
-    came_back: BoolArray
-    spread: FixTimeSpread
-    check_min: FloatArray
-    usual_check_min: float
-    parts: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    def __init__(self, table: CaseTable) -> None:
+        """Work them out."""
+        self.readable: BoolArray = table.alive & table.readable
+        self.followed_days, self.came_back = _followed(table, self.readable)
+        fixed = self.readable & table.fixed
+        timed = (fixed if fixed.any() else self.readable) & (table.cause >= 0)
+        self.spread = fix_time_spread(table.fix_time_min[timed].astype(np.float64), table.cause[timed])
+        checks = np.where(self.readable, table.check_time_min, np.nan).astype(np.float64)
+        self.check_min = group_medians(checks, table.cause, len(table.cause_names))
+        self.usual_check_min = DEFAULT_CHECK_MIN if np.isnan(checks).all() else float(np.nanmedian(checks))
+        self.parts: dict[int, tuple[str, ...]] = {}
 
 
 _KNOWN: WeakKeyDictionary[CaseTable, NotebookStatistics] = WeakKeyDictionary()
@@ -58,19 +61,7 @@ _KNOWN: WeakKeyDictionary[CaseTable, NotebookStatistics] = WeakKeyDictionary()
 def statistics_of(table: CaseTable) -> NotebookStatistics:
     """Return the statistics of a notebook, worked out once for each table."""
     if table not in _KNOWN:
-        readable = table.alive & table.readable
-        days, came_back = _followed(table, readable)
-        fixed = readable & table.fixed
-        timed = (fixed if fixed.any() else readable) & (table.cause >= 0)
-        checks = np.where(readable, table.check_time_min, np.nan).astype(np.float64)
-        _KNOWN[table] = NotebookStatistics(
-            readable=readable,
-            followed_days=days,
-            came_back=came_back,
-            spread=fix_time_spread(table.fix_time_min[timed].astype(np.float64), table.cause[timed]),
-            check_min=group_medians(checks, table.cause, len(table.cause_names)),
-            usual_check_min=DEFAULT_CHECK_MIN if np.isnan(checks).all() else float(np.nanmedian(checks)),
-        )
+        _KNOWN[table] = NotebookStatistics(table)
     return _KNOWN[table]
 
 

@@ -19,8 +19,7 @@ COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
 def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[float, float]:
     """Return the Wilson score interval for a proportion: lower and upper bound, each within [0, 1].
 
-    By hand: six lines, on pages that should not have to wait for scipy. No trials give (0.0, 1.0).
-    z: standard normal quantile; the default gives 95 %.
+    By hand, as scipy takes a second to load. No trials give (0.0, 1.0). z: standard normal quantile.
     Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
     if trials == 0:
@@ -115,10 +114,9 @@ def kaplan_meier(
 ) -> tuple[float, float, float]:
     """Return the Kaplan-Meier estimate of the share that survives a time, within [0, 1], and its 95 % bounds.
 
-    By hand: one cumulative product, and scipy takes a second to load. durations: length n, not negative,
-    any unit. happened: length n, True where the event came, False where censored; of both at one time the
-    event counts as earlier. time: in the same unit; an event at this time counts. Where all or none survive
-    the log-log interval does not exist; the bounds are then the share itself.
+    By hand, as scipy takes a second to load. durations: length n, not negative, any unit. happened: length n,
+    False where censored; of both at one time the event counts as earlier. time: an event at it counts. Where
+    all or none survive the log-log interval does not exist; the bounds are then the share itself.
     Source: Kaplan and Meier 1958; Greenwood 1926; the log-log interval: Kalbfleisch and Prentice, The
     Statistical Analysis of Failure Time Data (all from memory).
     """
