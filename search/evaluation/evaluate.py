@@ -65,11 +65,7 @@ class Evaluation(JsonRecord):
             ("mean 1/rank", f"{self.mrr:.2f}", "1 is best"),
             ("log loss", f"{self.log_loss:.2f}", "nats; 0 is best"),
             ("Brier score", f"{self.brier:.2f}", "0 is best, 2 worst"),
-            (
-                "calibration",
-                per_cent(self.ece),
-                "mean gap between what is claimed and what comes true",
-            ),
+            ("calibration", per_cent(self.ece), "mean gap between what is claimed and what comes true"),
             ("meaning", "yes" if self.meaning else "no", "" if self.meaning else "from words alone"),
         )
         return f"{table}\n\n{metrics.reliability_lines(self.reliability)}"
@@ -187,11 +183,7 @@ class OpenSetFigures(JsonRecord):
         table = metrics.measures_table(
             ("complaints", f"{self.new + self.known}", f"of {self.new} the cause was hidden"),
             ("area under curve", f"{self.auc:.3f}", "new ones told from known ones; .5 by chance, 1 is best"),
-            (
-                "mean of new",
-                per_cent(self.mean_new),
-                '"not in this notebook" where the cause was hidden',
-            ),
+            ("mean of new", per_cent(self.mean_new), '"not in this notebook" where the cause was hidden'),
             ("mean of known", per_cent(self.mean_known), "where it was not"),
             ("calibration", per_cent(self.ece), "mean gap, brought to the share of new ones asked"),
         )
