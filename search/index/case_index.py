@@ -16,10 +16,9 @@ from typing import Any
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import analysed, read_note
-from search.index.codec import Posting
 from search.index.documents import facts_of, read_document
 from search.index.integrity import IndexFolder, digest_of, tried_again
-from search.index.postings import SHARE_OF_SEGMENTS, USUAL_CACHE_MB, PostingCache
+from search.index.postings import USUAL_CACHE_MB
 from search.index.rows import NoteRow
 from search.index.segments import Segments, batch_of, empty_segments, open_segments, update_segments
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
@@ -58,9 +57,6 @@ class CaseIndex:
         """
         self.notebook = notebook
         self._tell, self._cache_mb = progress, cache_mb
-        self._of_segments: PostingCache[tuple[str, str, str], Posting] = PostingCache(
-            cache_mb * SHARE_OF_SEGMENTS
-        )
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._stamps: dict[str, FileStamp] = {}
@@ -214,7 +210,7 @@ class CaseIndex:
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         self._facts = facts
-        self._snapshot = snapshot_of(segments, facts, self._cache_mb, self._of_segments)
+        self._snapshot = snapshot_of(segments, facts, self._cache_mb)
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""

@@ -15,7 +15,7 @@ from whoosh.codec.whoosh3 import W3Codec, W3PostingsWriter
 from whoosh.matching import ListMatcher
 from whoosh.reading import TermNotFound
 
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 Posting = tuple[IntArray, FloatArray]
 
@@ -76,6 +76,13 @@ def read_postings(leaf: Any, field: str, term: str) -> Posting:
     if numbers[-1] >= leaf.doc_count_all():
         raise ValueError(f"postings of documents that are not there, of {term}")
     return numbers.astype(np.int32), frequencies
+
+
+def living(segment: Any) -> BoolArray:
+    """Tell which documents of a Whoosh segment are alive; shape (documents,)."""
+    alive = np.ones(segment.doc_count_all(), np.bool_)
+    alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
+    return alive
 
 
 def _unpack(postfile: Any, info: Any) -> tuple[npt.NDArray[np.int64], FloatArray]:

@@ -19,9 +19,8 @@ from kb.notes.case import CaseNote, Outcome
 from kb.notes.frontmatter import decode_note
 from kb.terms import Vocabulary
 from search.index.integrity import digest_of
-from search.index.rows import NoteRow
+from search.index.rows import FIELDS, NoteRow
 from search.index.safe_pickle import inflate
-from search.index.schema import FIELDS
 from search.reading.concepts import ConceptFinder, terms_of
 from search.reading.text import tokenise, tokenise_quickly, words_of
 from search.reading.vectors import load_meaning

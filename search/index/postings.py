@@ -11,14 +11,13 @@ from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 
-from search.index.codec import NOTHING, Posting, read_postings
+from search.index.codec import NOTHING, Posting, living, read_postings
 from search.stats.arrays import BoolArray, FloatArray
 
 Key = TypeVar("Key", bound=Hashable)
 Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
 
 USUAL_CACHE_MB = 144  # of all these caches together: the common terms of 100,000 notes; chosen by us
-SHARE_OF_SEGMENTS = 1 / 16  # of that, for the lists of single segments; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -123,28 +122,18 @@ class BlockPostings:
 
     reader: what FileIndex.reader() gives of an index written with ArrayCodec; its segments are numbered one
     after the other, as Whoosh does. lengths: of each field, shape (size,). cache_mb: see PostingSource.
-    of_segments: where the lists of single segments are kept, by name of segment, field and term; most of them
-    outlive a save.
     """
 
     def __init__(
-        self,
-        reader: Any,
-        lengths: Mapping[str, FloatArray],
-        cache_mb: float = USUAL_CACHE_MB,
-        of_segments: PostingCache[tuple[str, str, str], Posting] | None = None,
+        self, reader: Any, lengths: Mapping[str, FloatArray], cache_mb: float = USUAL_CACHE_MB
     ) -> None:
         """Take up the segments of an open reader."""
         self.cache_mb = cache_mb
         self._leaves = [(leaf, offset) for leaf, offset in reader.leaf_readers() if leaf.doc_count_all()]
         self.size = int(reader.doc_count_all())
-        self.alive: BoolArray = np.ones(self.size, np.bool_)
-        for leaf, offset in self._leaves:
-            dead = np.fromiter(leaf.segment().deleted_docs(), np.int64)
-            self.alive[dead + offset] = False
+        alive = (living(leaf.segment()) for leaf, _ in self._leaves)
+        self.alive: BoolArray = np.concatenate([np.empty(0, np.bool_), *alive])
         self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 6)
-        kept = PostingCache(cache_mb * SHARE_OF_SEGMENTS) if of_segments is None else of_segments
-        self._of_segments: PostingCache[tuple[str, str, str], Posting] = kept
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:
@@ -153,14 +142,11 @@ class BlockPostings:
 
     def _read(self, field: str, term: str) -> Posting:
         """Return a term's lists in all segments as one."""
-        parts = [(offset, *self._of_segment(leaf, field, term)) for leaf, offset in self._leaves]
-        found = [(numbers + np.int32(offset), often) for offset, numbers, often in parts if numbers.size]
-        numbers, frequencies = map(np.concatenate, zip(NOTHING, *found, strict=True))
-        return numbers, frequencies
-
-    def _of_segment(self, leaf: Any, field: str, term: str) -> Posting:
-        key = (leaf.segment().segment_id(), field, term)
-        return self._of_segments.fetch(key, lambda: read_postings(leaf, field, term))
+        found = [(*read_postings(leaf, field, term), np.int32(offset)) for leaf, offset in self._leaves]
+        return (
+            np.concatenate([NOTHING[0], *(numbers + offset for numbers, _, offset in found)]),
+            np.concatenate([NOTHING[1], *(frequencies for _, frequencies, _ in found)]),
+        )
 
     def lengths(self, field: str) -> FloatArray:
         """Return the field's length in each document (see PostingSource)."""

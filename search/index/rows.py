@@ -18,9 +18,9 @@ import numpy as np
 import numpy.typing as npt
 
 from kb.notes.case import CaseNote
-from search.index.schema import FIELDS
 from search.stats.arrays import BoolArray, IntArray
 
+FIELDS = ("complaint", "cause", "fix", "body")  # texts that are searched; all who score follow this list
 TEXTS = ("path", "digest", "case", "comeback_of")
 CODED = ("family", "make", "device", "model", "board", "cause", "outcome", "blinks")
 LENGTHS = tuple(f"length_{name}" for name in FIELDS)

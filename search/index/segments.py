@@ -21,9 +21,10 @@ from whoosh.index import TOC, FileIndex
 from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
 
-from search.index.codec import NOTHING, ArrayCodec, Posting, read_postings
+from search.index.codec import NOTHING, ArrayCodec, Posting, living, read_postings
 from search.index.documents import vectors_of
 from search.index.rows import (
+    FIELDS,
     CategoricalColumn,
     NoteRow,
     Rows,
@@ -33,7 +34,6 @@ from search.index.rows import (
     rows_of,
     unpack_rows,
 )
-from search.index.schema import FIELDS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 INDEX_NAME = "MAIN"
@@ -214,13 +214,6 @@ def open_segments(
             raise ValueError(f"{name}: {len(rows)} rows for {segment.doc_count_all()} documents")
         parts.append((name, rows, living(segment)))
     return Segments(files=dict(files), generation=generation, parts=tuple(parts))
-
-
-def living(segment: Any) -> BoolArray:
-    """Tell which documents of a Whoosh segment are alive; shape (rows,)."""
-    alive = np.ones(segment.doc_count_all(), np.bool_)
-    alive[np.fromiter(segment.deleted_docs(), np.int64)] = False
-    return alive
 
 
 def update_segments(

@@ -10,10 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from search.index.case_table import CaseTable
-from search.index.codec import Posting
 from search.index.integrity import digest_of
-from search.index.postings import BlockPostings, PostingCache, PostingSource
-from search.index.schema import FIELDS
+from search.index.postings import BlockPostings, PostingSource
+from search.index.rows import FIELDS
 from search.index.segments import Segments
 from search.reading.lexicon import Lexicon
 
@@ -68,19 +67,11 @@ def word_frequencies(segments: Segments) -> dict[str, int]:
     return found
 
 
-def snapshot_of(
-    segments: Segments,
-    facts: Mapping[str, Any],
-    cache_mb: float,
-    of_segments: PostingCache[tuple[str, str, str], Posting],
-) -> Snapshot:
-    """Return the state of an index to answer from. facts: what it was built from, as JSON values.
-
-    cache_mb, of_segments: see BlockPostings.
-    """
+def snapshot_of(segments: Segments, facts: Mapping[str, Any], cache_mb: float) -> Snapshot:
+    """Return the state of an index to answer from. facts: what it was built from; cache_mb: of its lists."""
     names, rows, alive = zip(*segments.parts, strict=True) if segments.parts else ((), (), ())
     table = CaseTable(rows, np.concatenate([np.ones(0, np.bool_), *alive]))
     lengths = {field: table.numbers(f"length_{field}") for field in FIELDS}
     generation = digest_of(repr((names, np.packbits(table.alive).tobytes(), facts)).encode())
-    source = BlockPostings(segments.reader(), lengths, cache_mb, of_segments)
+    source = BlockPostings(segments.reader(), lengths, cache_mb)
     return Snapshot(source, table, generation, segments)

@@ -24,7 +24,7 @@ from search.index.case_index import CaseIndex, RefreshReport, Snapshot
 from search.index.documents import read_document
 from search.index.integrity import MANIFEST
 from search.index.postings import MemoryPostings
-from search.index.schema import FIELDS
+from search.index.rows import FIELDS
 from search.index.snapshot import word_frequencies
 from search.reading.concepts import ConceptFinder
 from search.scoring.bm25f import Collection, top
