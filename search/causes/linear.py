@@ -9,7 +9,6 @@ import numpy as np
 from search.stats.arrays import FloatArray, IntArray
 
 STEPS = 60  # most iterations of a fit; chosen by us
-UNSEEN_LOGIT = -30.0  # of a class that a model never met; chosen by us
 _OFFSET_PENALTY = 0.01  # keeps the offsets of classes with hardly a case near their share; chosen by us
 
 
@@ -40,10 +39,9 @@ class LinearModel:
 
         A new class gets the middle of all offsets: this model should not shout down what others say of it.
         """
-        weights, offset, met = self.weights[:, at], self.offset[at], self.offset > UNSEEN_LOGIT
-        weights[:, at < 0] = 0
-        offset[at < 0] = float(np.median(self.offset[met])) if met.any() else 0.0
-        return LinearModel(weights=weights, offset=offset)
+        middle = float(np.median(self.offset)) if self.offset.size else 0.0
+        weights, offset = np.pad(self.weights, ((0, 0), (0, 1))), np.append(self.offset, middle)
+        return LinearModel(weights=weights[:, at], offset=offset[at])
 
 
 def fit_logistic(
@@ -66,8 +64,7 @@ def fit_logistic(
     from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
 
     kind, width = rows.dtype, rows.shape[1]
-    target = np.zeros((len(rows), count), kind)
-    target[np.arange(len(rows)), classes] = 1
+    target = np.eye(count, dtype=kind)[classes]
     counts = evidence.astype(kind)[:, None]
     share = (np.bincount(classes, evidence, count) + 0.5) / (evidence.sum() + 0.5 * count)
     usual = np.log(share)

@@ -9,7 +9,7 @@ from itertools import count
 import numpy as np
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.linear import STEPS, UNSEEN_LOGIT, LinearModel
+from search.causes.linear import STEPS, LinearModel
 from search.causes.model_store import CauseModel
 from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.opinion import Opinion
@@ -83,8 +83,7 @@ def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearMod
     assert opinion.fit is not None
     cases = history.corpus.cases
     met, classes = np.unique(cases.cause[which], return_inverse=True)
-    weights = np.zeros((history.names.shape[1], cases.n_causes), np.float32)
-    offset = np.full(cases.n_causes, UNSEEN_LOGIT)
+    model = LinearModel(weights=np.zeros((history.names.shape[1], 0), np.float32), offset=np.zeros(0))
     if len(met):
         model = opinion.fit(
             np.concatenate([history.features(which), history.names[met]]),
@@ -92,8 +91,9 @@ def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearMod
             np.concatenate([cases.evidence[which], np.ones(len(met))]),
             len(met),
         )
-        weights[:, met], offset[met] = model.weights, model.offset
-    return LinearModel(weights=weights, offset=offset)
+    at = np.full(cases.n_causes, -1)
+    at[met] = np.arange(len(met))
+    return model.among(at)
 
 
 def cross_validate(

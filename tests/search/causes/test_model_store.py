@@ -84,3 +84,11 @@ def test_another_state_of_a_large_notebook_keeps_the_causes_it_knows() -> None:
     for name in before:
         assert after[name][1:] == pytest.approx(before[name])
         assert after[name][0] == pytest.approx(-0.25)  # the middle of the known offsets, and no words
+
+
+def test_first_cause_of_a_notebook_that_had_none_is_carried() -> None:
+    nothing = LinearModel(weights=np.zeros((3, 0), np.float32), offset=np.zeros(0))
+    source = LearnedFrom(generation="1", cause_keys=[], cases=0, width=3)
+    model = CauseModel(tuning=Tuning.usual(), linear={"means": nothing}, source=source).carried_to(NOW)
+    assert model is not None
+    assert model.scores(np.ones(3))["means"].tolist() == [0.0, 0.0]
