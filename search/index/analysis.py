@@ -69,14 +69,8 @@ def analysed(
 ) -> Generator[Batch]:
     """Yield what the index keeps of notes, in their order, some hundred notes at a time.
 
-    Other processes go on meanwhile; they end with the last batch, or when this is closed.
-
-    Args:
-        notes: paths and stamps.
-        notebook: that they are in.
-        vocabulary: the words and phrases to find.
-        tell: called with the number of notes done, and of all.
-        workers: number of processes, 1 for this one alone; by default what the notes and cores suggest.
+    Other processes go on meanwhile; they end with the last batch, or when this is closed. tell: called with
+    the numbers of notes done and in all. workers: processes, by default what notes and cores suggest.
     """
     parts = [notes[start : start + _CHUNK] for start in range(0, len(notes), _CHUNK)]
     if workers is None:

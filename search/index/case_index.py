@@ -20,7 +20,14 @@ from search.index.documents import facts_of, read_document
 from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import USUAL_CACHE_MB
 from search.index.rows import NoteRow
-from search.index.segments import Segments, batch_of, empty_segments, open_segments, update_segments
+from search.index.segments import (
+    MERGE_SHARE,
+    Segments,
+    batch_of,
+    empty_segments,
+    open_segments,
+    update_segments,
+)
 from search.index.snapshot import RefreshReport, Snapshot, snapshot_of
 from search.reading.concepts import finder_for
 from search.reading.vectors import load_meaning
@@ -32,9 +39,9 @@ _LOG = logging.getLogger(__name__)
 
 # Another process writes the index: wait this long, then go on with an index of our own in memory.
 LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
-# So many notes touched but not changed (a fresh copy of the notebook) are indexed again, so that the next
-# process need not compare them by content once more; chosen by us.
-MANY_TOUCHED = 200
+# Where so many notes, and a third of all, are new or touched (a fresh copy), the index is built anew, on all
+# cores, and so that the next process need not compare them by content once more; chosen by us.
+MANY_FRESH = 200
 _TOP = f"{CASES}/"
 _BATCHES = 100  # batches of notes that become a segment while building, to bound memory; chosen by us
 
@@ -112,7 +119,8 @@ class CaseIndex:
                     # A case that another process took in since the first look is there, not gone.
                     scanned = self._look_at(only)
                     fresh, gone = self._differences(scanned, only)
-                if facts != self._facts:
+                many = len(fresh) >= MANY_FRESH and MERGE_SHARE * len(fresh) > len(self._stamps)
+                if facts != self._facts or many:
                     return self._build(sole)
                 return self._apply(fresh, gone, sole)
 
@@ -148,27 +156,19 @@ class CaseIndex:
 
     def _apply(self, fresh: Mapping[str, FileStamp], gone: Sequence[str], sole: bool) -> RefreshReport:
         """Read the notes that changed and put them into the index; take out those that are gone."""
-        table = self._snapshot.table
+        table, finder = self._snapshot.table, finder_for(self.notebook.vocabulary())
         wanted = {path for path in (*fresh, *gone) if path in self._stamps}
         places = enumerate(table.paths) if wanted else ()
         rows = {path: row for row, path in places if path in wanted and table.alive[row]}
         digests = table.texts("digest") if wanted else []
         notes: dict[str, NoteRow] = {}
-        stamps, touched = {}, []
+        stamps: dict[str, FileStamp] = {}
         for done, (path, stamp) in enumerate(fresh.items(), start=1):
             data, stamps[path] = read_note(self.notebook, path, stamp)
             self._tell(done, len(fresh))
-            if path in rows and digests[rows[path]] == digest_of(data):
-                touched.append(path)
-            else:
-                notes[path] = self._analyse(path, data, stamps[path])
+            if path not in rows or digests[rows[path]] != digest_of(data):
+                notes[path] = read_document(path, data, finder, stamp=stamps[path])
         dead = [rows[path] for path in (*notes, *gone) if path in rows]
-        changed = len(dead) - len(gone)
-        report = RefreshReport(added=len(notes) - changed, changed=changed, removed=len(gone))
-        if len(touched) >= MANY_TOUCHED:
-            dead += [rows[path] for path in touched]
-            for path in touched:
-                notes[path] = self._analyse(path, *read_note(self.notebook, path, stamps[path]))
         if notes or dead:
             added = [batch_of(list(notes.values()))] if notes else []
             segments = update_segments(self._snapshot.segments, delete=dead, add=added)
@@ -177,10 +177,8 @@ class CaseIndex:
         self._stamps.update(stamps)
         for path in gone:
             del self._stamps[path]
-        return report
-
-    def _analyse(self, path: str, data: bytes, stamp: FileStamp) -> NoteRow:
-        return read_document(path, data, finder_for(self.notebook.vocabulary()), stamp=stamp)
+        changed = len(dead) - len(gone)
+        return RefreshReport(added=len(notes) - changed, changed=changed, removed=len(gone))
 
     def _differences(
         self, scanned: Mapping[str, FileStamp], only: Collection[str] | None

@@ -168,12 +168,12 @@ def test_a_touched_note_is_read_once_and_not_indexed_again(notebook: Notebook, r
 def test_many_touched_notes_are_not_read_again_by_the_next_process(
     notebook: Notebook, reads: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(search.index.case_index, "MANY_TOUCHED", 3)
+    monkeypatch.setattr(search.index.case_index, "MANY_FRESH", 3)
     index = CaseIndex(notebook)
     before = content(index.snapshot())
-    for number in range(4):
+    for number in range(5):
         age(notebook.root / "cases/2024" / f"{case_number(number)}.md")
-    assert index.refresh() == RefreshReport()
+    assert index.refresh().rebuilt
     assert content(index.snapshot()) == before
     reads.clear()
     CaseIndex(notebook)
