@@ -16,8 +16,8 @@ from search.index.postings import PostingCache, PostingSource
 from search.reading.reading import WeightedTerm
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-# Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less.
-# tests/search/test_ranking.py notices when a word in a complaint no longer outranks one in a body.
+# Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less
+# (tests/search/scoring/test_bm25f.py notices when a word in a complaint no longer outranks one in a body).
 FIELD_WEIGHTS: Mapping[str, float] = MappingProxyType(
     {"complaint": 3.0, "cause": 1.5, "fix": 0.7, "body": 1.0}
 )
@@ -35,7 +35,10 @@ def idf(documents: float, containing: float) -> float:
 
 
 class Collection:
-    """The documents that exist for a query. Each term is worked out once, and kept while there is room."""
+    """The documents that exist for a query. Safe between threads.
+
+    Each term is worked out once, and kept while there is room.
+    """
 
     def __init__(
         self,
@@ -59,7 +62,6 @@ class Collection:
         count = max(self.documents, 1)
         mean = {field: float(source.lengths(field)[under].sum(dtype=np.float64)) / count for field in weights}
         self._fields = [(field, weight, b.get(field, 0.0), mean[field]) for field, weight in weights.items()]
-        self._sums = np.zeros(source.size, np.float32)  # all zeros between terms
         self._kept: PostingCache[str, Posting] = PostingCache(source.cache_mb / 3)
 
     def scores(self, terms: Sequence[WeightedTerm]) -> FloatArray:
@@ -79,16 +81,16 @@ class Collection:
 
     def _work_out(self, term: str) -> Posting:
         """Add up weight * tf / (1 - b + b * length / mean) of the fields, and saturate the sum."""
+        sums = np.zeros(self._source.size, np.float32)
         for field, weight, b, mean in self._fields:
             numbers, frequencies = self._source.postings(field, term)
             if self._under is not None:
                 keep = self._under[numbers]
                 numbers, frequencies = numbers[keep], frequencies[keep]
             lengths = self._source.lengths(field)[numbers]
-            self._sums[numbers] += weight * frequencies / (1 - b + b * lengths / mean)
-        numbers = np.flatnonzero(self._sums).astype(np.int32)
-        total = self._sums[numbers]
-        self._sums[numbers] = 0.0
+            sums[numbers] += weight * frequencies / (1 - b + b * lengths / mean)
+        numbers = np.flatnonzero(sums).astype(np.int32)
+        total = sums[numbers]
         return numbers, total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))
 
 

@@ -17,7 +17,7 @@ from search.reading.vectors import Meaning
 from search.stats.arrays import FloatArray
 
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
-# (tests/search/test_features.py notices when a part is lost).
+# (tests/search/scoring/test_features.py notices when a part is lost).
 MEANING_LENGTH = np.float32(0.55**0.5)
 _PIECES = 0.3  # of words: they forgive spelling and endings where there is no meaning to do it
 _WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # of what is left

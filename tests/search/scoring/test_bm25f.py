@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from search.index.codec import Posting
 from search.index.postings import MemoryPostings
 from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, Collection, top
 
@@ -84,6 +85,23 @@ def test_bm25f_prefers_a_word_in_the_complaint_to_one_in_the_body() -> None:
 def test_bm25f_with_nothing_alive_scores_nothing() -> None:
     source = MemoryPostings([{"body": ["hum"]}], alive=np.array([False]))
     assert Collection(source).scores([Term("hum")]).tolist() == [0.0]
+
+
+def test_bm25f_of_a_term_is_the_same_while_another_thread_works_out_the_next() -> None:
+    documents = [{"complaint": ["dead"], "cause": ["hum"]}, {"complaint": ["hum"], "cause": ["dead"]}]
+
+    class TakenInTurn(MemoryPostings):
+        def postings(self, field: str, term: str) -> Posting:
+            if (field, term) == ("cause", "dead"):
+                shared.of("hum")  # half-way through "dead", as another thread may
+            return super().postings(field, term)
+
+    shared = Collection(TakenInTurn(documents))
+    rows, scores = shared.of("dead")
+    alone_rows, alone = Collection(MemoryPostings(documents)).of("dead")
+    assert rows.tolist() == alone_rows.tolist() == [0, 1]
+    assert scores == pytest.approx(alone)
+    assert scores[0] > scores[1]
 
 
 def test_bm25f_leaves_the_shared_arrays_as_they_were() -> None:
