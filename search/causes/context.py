@@ -55,8 +55,8 @@ class UsableCases:
 
         def sums() -> tuple[FloatArray]:
             rows, _ = self._source.postings(_FIELD, term)
-            causes, evidence = self._cases.bucket[rows], self.evidence[rows]
-            return (np.bincount(causes, evidence, self._cases.n_causes + 1)[:-1].astype(np.float64),)
+            sums = np.bincount(self._cases.bucket[rows], self.evidence[rows], self._cases.n_causes + 1)
+            return (sums[:-1].astype(np.float64),)
 
         return self._having.fetch(term, sums)[0]
 

@@ -55,7 +55,6 @@ class CauseModel:
 
     def scores(self, row: FloatArray) -> dict[str, FloatArray]:
         """Return the scores of each linear model for a complaint's feature row, (n_causes,) each."""
-        row = row.astype(np.float32)
         return {name: model.scores(row).astype(np.float64) for name, model in self.linear.items()}
 
     def odds(self, corpus: Corpus, query: QueryFeatures, usable: BoolArray) -> CauseOdds:

@@ -59,5 +59,4 @@ class PastCases:
 
     def sums(self, values: FloatArray | BoolArray) -> FloatArray:
         """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
-        sums = np.bincount(self.bucket, weights=values, minlength=self.n_causes + 1)
-        return sums[:-1].astype(np.float64, copy=False)
+        return np.bincount(self.bucket, values, self.n_causes + 1)[:-1].astype(np.float64, copy=False)

@@ -44,9 +44,8 @@ class QueryFeatures:
 
     def words_alone(self) -> QueryFeatures:
         """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
-        return replace(
-            self, family=NOT_SAID, make=NOT_SAID, device=NOT_SAID, may_be=(), blinks=None, sheet=()
-        )
+        denied = self.denied_terms
+        return QueryFeatures(terms=self.terms, row=self.row, vector=self.vector, denied_terms=denied)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

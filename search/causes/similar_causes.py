@@ -75,8 +75,8 @@ def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]
 
 def other_spellings(table: CaseTable, code: int) -> list[int]:
     """Return the causes that look the same as one cause (see pool_causes)."""
-    own = table.cause_names[code]
-    alike = [other for other, name in enumerate(table.cause_names) if other != code and _are_alike(own, name)]
+    names = table.cause_names
+    alike = [other for other in range(len(names)) if other != code and _are_alike(names[code], names[other])]
     return [other for other in alike if _same_fault(table, code, other)]
 
 
@@ -95,11 +95,8 @@ def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
     newest = rows[np.argsort(-table.date_days[rows], kind="stable")[:_NOTES_COMPARED]]
     notes = [table.note(row) for row in newest.tolist()]
     texts = " . ".join(text for note in notes for text in (note.check, *note.parts))
-    return {
-        token.stem
-        for token in tokenise(texts)
-        if says_something(token.text, token.stem) and token.stem.isalpha()
-    }
+    words = [token for token in tokenise(texts) if says_something(token.text, token.stem)]
+    return {word.stem for word in words if word.stem.isalpha()}
 
 
 def _alike(names: Sequence[str]) -> set[tuple[int, int]]:

@@ -12,8 +12,6 @@ def match_spans(text: str, terms: Collection[str], finder: ConceptFinder) -> lis
     terms: stems and concept terms ("=no power") as in `Reading.terms`.
     Returns: (start, end) pairs, ascending, not overlapping; neighbouring words of one concept are one span.
     """
-    if not text or not terms:
-        return []
     tokens = tokenise(text)
     spans = [(token.start, token.end) for token in tokens if token.stem in terms]
     spans += [
