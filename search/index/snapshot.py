@@ -14,7 +14,7 @@ from search.index.integrity import digest_of
 from search.index.postings import BlockPostings, PostingSource
 from search.index.rows import FIELDS
 from search.index.segments import Segments
-from search.reading.lexicon import Lexicon
+from search.reading.spelling import Lexicon
 
 
 @dataclass(frozen=True, kw_only=True)

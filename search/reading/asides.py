@@ -82,6 +82,5 @@ def _clause(
 
 def _is_limited(tokens: Sequence[Token], place: int) -> bool:
     """Tell whether praise holds only for a while or on a condition."""
-    return any(
-        not each.after_break and each.text in _ORDER["limits"] for each in tokens[place + 1 : place + 2]
-    )
+    after = tokens[place + 1 : place + 2]
+    return any(not each.after_break and each.text in _ORDER["limits"] for each in after)

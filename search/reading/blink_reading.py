@@ -184,10 +184,8 @@ def _once(groups: list[Group], *, aloud: bool) -> list[Group]:
 
 def _merged(found: Sequence[BlinksRead]) -> BlinksRead:
     """Bring together what was told in several places."""
-    alternatives = dict.fromkeys(groups for read in found for groups in read.pattern.alternatives)
-    pattern = BlinkPattern(
-        alternatives=tuple(alternatives),
-        colour=found[0].pattern.colour,
-        doubtful=all(read.pattern.doubtful for read in found),
-    )
-    return BlinksRead(pattern, tuple(span for read in found for span in read.spans))
+    patterns, spans = zip(*found, strict=True)
+    alternatives = tuple(groups for pattern in patterns for groups in pattern.alternatives)
+    doubtful = all(pattern.doubtful for pattern in patterns)
+    merged = BlinkPattern(alternatives=alternatives, colour=patterns[0].colour, doubtful=doubtful)
+    return BlinksRead(merged, tuple(itertools.chain.from_iterable(spans)))

@@ -13,10 +13,9 @@ from search.reading.asides import heat_harmed, is_praised, places_in_order
 from search.reading.blink_reading import read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
-from search.reading.lexicon import Lexicon
 from search.reading.reading import Reading, WeightedTerm, blanked
 from search.reading.set_names import DeviceRead, SetNames, device_of, read_set_names
-from search.reading.spelling import Spelling, spelling_for, with_off
+from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, inside, stem, tokenise
 from search.reading.word_lists import word_lists, word_sets
 

@@ -115,20 +115,13 @@ class ConceptFinder:
         mechanism right after a "not" does not count, unless denied_too: then the caller sees to denial.
         """
         senses = plain_form(tokens)
-        found = self._found(senses, compared_places(tokens), denied_too)
-        hits = [
-            ConceptHit(
-                match.entry.concept,
-                match.entry.kind,
-                senses[match.start].first,
-                senses[match.end - 1].last + 1,
-                NOT in [sense.form for sense in senses[match.start : match.end]],
-                _is_denied(senses, match),
-            )
-            for match in found
-        ]
-        hits.sort(key=lambda hit: (hit.start_token, -hit.end_token))
-        return hits
+        hits = []
+        for match in self._found(senses, compared_places(tokens), denied_too):
+            within = senses[match.start : match.end]
+            negative = any(sense.form == NOT for sense in within)
+            places = within[0].first, within[-1].last + 1
+            hits.append(ConceptHit(*match.entry[:2], *places, negative, _is_denied(senses, match)))
+        return sorted(hits, key=lambda hit: (hit.start_token, -hit.end_token))
 
     def concepts(self, tokens: Sequence[Token]) -> list[str]:
         """Return the names alone of what find() finds, in no order: for notes, which are many."""
@@ -151,9 +144,8 @@ class ConceptFinder:
             places = match.places()
             covering = [taken[place] for place in places]
             free = not any(covering)
-            if not (free or _counts_inside(match.entry, covering)) or not things.isdisjoint(places):
-                continue
-            if not denied_too and _is_denied(senses, match):
+            counts = (free or _counts_inside(match.entry, covering)) and things.isdisjoint(places)
+            if not counts or (not denied_too and _is_denied(senses, match)):
                 continue
             if free:
                 for place in places:

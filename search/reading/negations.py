@@ -46,8 +46,7 @@ def find_negations(words: Sequence[Word]) -> list[Negation]:
             first = found[-1].cue
             opened = any(each.among("openers") for each in words[first + 1 : cue])  # "not that it doesn't"
             if opened or words[first - 1].text == "there":  # "there isn't a day it doesn't"
-                found[-1] = found[-1]._replace(figure=True)
-                figure = True
+                found[-1], figure = found[-1]._replace(figure=True), True
         found.append(Negation(cue, end, figure))
     return found
 
@@ -172,6 +171,6 @@ def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool
     if words[cue].text != "without" or words[cue - 1].is_cue:
         return words[cue].text == "without"
     return any(
-        not words[before.cue].among("noun_cues") and not any(word.is_mark for word in words[before.end : cue])
-        for before in found[-1:]
+        not words[first].among("noun_cues") and not any(word.is_mark for word in words[end:cue])
+        for first, end, _ in found[-1:]
     )

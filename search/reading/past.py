@@ -53,9 +53,10 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
 
 def _returns(words: Sequence[Word], place: int) -> bool:
     """Tell whether an earlier fault is said to be back: "same thing again"; not "it isn't the same fault"."""
+    if not phrase_at("returns", words, place):
+        return False
     before = reversed(words[max(place - _TAKES_BACK_WITHIN, 0) : place])
-    denied = any(word.is_cue for word in itertools.takewhile(lambda word: not word.is_mark, before))
-    return phrase_at("returns", words, place) > 0 and not denied
+    return not any(word.is_cue for word in itertools.takewhile(lambda word: not word.is_mark, before))
 
 
 def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
@@ -118,30 +119,21 @@ def _only_says_when(words: Sequence[Word], clause: Clause, told: set[str]) -> bo
 def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
     """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
     start, end = clause.start, clause.end
-    for place in range(start, min(start + 3, end)):
-        after = place + phrase_at("other_sets", words, place)
-        if after > place:
-            return after < end or words[end - 1].among("verbal")
-    return False
+    firsts = ((place, phrase_at("other_sets", words, place)) for place in range(start, min(start + 3, end)))
+    after = next((place + length for place, length in firsts if length), len(words))
+    return after < end or (after == end and words[end - 1].among("verbal"))
 
 
 def _past_inside(words: Sequence[Word], clause: Clause) -> Clause | None:
-    """Return where a clause about now tells of a repair or a purchase: "the hob [you mended] smells".
-
-    It begins after the set it tells of and ends before the verb of the clause around it, so that neither the
-    set nor its fault of today is lost.
-    """
+    """Return where a clause about now tells of a repair or a purchase: "the hob [you mended] smells"."""
     for place in range(clause.start, clause.end):
         length = phrase_at("told_inside", words, place)
-        if length and not words[place - 1].is_mark and not words[place - 1].among(*_NO_NAMES):
-            return Clause(place, _main_verb(words, place + length, clause.end))
+        if length and not words[place - 1].among("marks", *_NO_NAMES):
+            verbs = (
+                after
+                for after in range(place + length, clause.end)
+                if words[after].among("finite", "breaks_out", "faults", "functions")
+                and not words[after - 1].among("determiners", "prepositions")
+            )
+            return Clause(place, next(verbs, clause.end))  # or what is said without a verb: "noisy again"
     return None
-
-
-def _main_verb(words: Sequence[Word], start: int, end: int) -> int:
-    """Return where the verb of the clause around begins, or what is said without one: "noisy again"."""
-    for place in range(start, end):
-        named = words[place - 1].among("determiners", "prepositions") or words[place].among("repairs")
-        if not named and words[place].among("finite", "breaks_out", "faults", "functions"):
-            return place
-    return end

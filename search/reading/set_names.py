@@ -53,8 +53,8 @@ def read_set_names(
 ) -> SetNames:
     """Return the family, model, make and device that a text names.
 
-    family: given beside the text; it counts instead of what is read. What the text leaves out, the family
-    fills in. knows: tells which words need no bending towards a make.
+    family: given beside the text; it counts instead of what is read, and fills in what the text leaves out.
+    knows: tells which words need no bending towards a make.
     """
     names = _names_of(families)
     spans = list(_windows(tokens, names.named)) if families else []
@@ -63,20 +63,20 @@ def read_set_names(
     found = max(matches, key=lambda each: (each[0].exact, each[1] - each[2]), default=None)
     match = names.find(family) if family else found and found[0]
     make, make_spans = _make_in(tokens, names.makes, knows)
-    said = text[found[1] : found[2]] if found else ""
-    told = (found[1:],) if found else ()
+    told = (*((found[1:],) if found else ()), *make_spans)
     if match is None:
-        return SetNames(family=family.strip(), make=make, spans=(*told, *make_spans))
-    note = match.family
-    spelled = {squeeze(model): model.rstrip("*") for model in note.models} | {
-        squeeze(note.chassis_family): ""
-    }
+        return SetNames(family=family.strip(), make=make, spans=told)
+    note, model = match.family, ""
+    if found and note is found[0].family:
+        said = text[found[1] : found[2]]
+        spelled = {squeeze(name): name.rstrip("*") for name in note.models}
+        model = (spelled | {squeeze(note.chassis_family): ""}).get(squeeze(said), said)
     return SetNames(
         family=note.chassis_family,
         make=make or note.make,
-        model=spelled.get(squeeze(said), said) if found and note is found[0].family else "",
+        model=model,
         device=note.device,
-        spans=(*told, *make_spans),
+        spans=told,
     )
 
 

@@ -1,13 +1,15 @@
-"""Tell which words are spelled as they should be, and what a misspelt one may mean."""
+"""Tell which words are spelled as they should be, and what a misspelt one may mean, the likeliest first."""
 
-from functools import lru_cache
+from collections.abc import Mapping
+from functools import cached_property, lru_cache
+from heapq import nsmallest
 from math import log10
 from typing import NamedTuple
 
-from rapidfuzz.distance import OSA
+from rapidfuzz import process
+from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
 
 from search.reading.concepts import ConceptFinder
-from search.reading.lexicon import Lexicon, slip_score
 from search.reading.text import Token, is_stop_word, stem
 from search.reading.word_lists import is_english, near_words, word_lists, word_sets
 
@@ -17,15 +19,108 @@ _TWO_EDITS_FROM = 8  # letters of a word that may be bent by two edits, not one
 _WEIGHT_OF_EDITS = (1.0, 0.7, 0.5)  # a guessed word counts below the word that was typed
 _WEIGHT_OF_PLACE = (1.0, 0.6, 0.4)  # second and third guesses count less than the first
 _MOST_GUESSES = len(_WEIGHT_OF_PLACE)
-# Costs beside search.reading.lexicon.
+# Costs beside those of a slip.
 _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
 _STORY_WORD = 0.4  # the same for a small word of a story: "wich" is "which", no "winch"
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
 _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
 
+_WEIGHED = 12  # chosen by us: candidates weighed closely; more gained nothing on codespell's pairs
+
+# Chosen by us on 5,000 of codespell's pairs; tests/benchmarks/misspellings.py measures them on all.
+_ALIKE_FOR_ALIKE, _OTHER_LETTER = 0.8, 1.0  # a letter for another
+_DOUBLED = 0.7  # a letter doubled, or a double one written once
+_VOWEL_MISSED, _CONSONANT_MISSED = 0.7, 0.8
+_VOWEL_ADDED, _CONSONANT_ADDED = 0.95, 1.0
+_WRONG_START, _WRONG_END = 0.6, 0.15
+_SIMILARITY = 3.5  # what a Jaro-Winkler similarity of 1 is worth against these costs
+
+_VOWELS = frozenset("aeiouy")
+_PAIRS = "ck cs sz kq fv gj dt mn bp sx uw lr"
+_ALIKE = {frozenset(pair) for pair in _PAIRS.split()}
+
 _OFF = word_sets("off")
 _INFORMAL = {said: meant for meant, words in word_lists()["informal"].items() for said in words.split()}
+
+
+class Lexicon:
+    """Hold the words of an index with how often each occurs.
+
+    frequencies: surface words as written, lower case (`text.words_of`), with the number of notes
+    or places each occurs in; above 0. Surface words and not stems, because a misspelling is an edit away from
+    what people write: "capasitors" is one edit from "capacitors", and its broken ending stems elsewhere.
+    """
+
+    def __init__(self, frequencies: Mapping[str, int]) -> None:
+        self._frequencies = {word: count for word, count in frequencies.items() if word and count > 0}
+
+    def __len__(self) -> int:
+        return len(self._frequencies)
+
+    def knows(self, word: str) -> bool:
+        """Return whether a word, or another form of it, occurs."""
+        form = stem(word)
+        return word in self._frequencies or any(
+            stem(other) == form for other in self._groups.get(word[:3], ())
+        )
+
+    def ranked(self, word: str, *, max_edits: int) -> list[tuple[str, int]]:
+        """Return other words within some edits, the likeliest first, each with its distance, at most 12.
+
+        The nearest by optimal string alignment and Jaro-Winkler are ordered by slip_score, ties by frequency,
+        then alphabet.
+        """
+        lengths = range(len(word) - max_edits, len(word) + max_edits + 1)
+        others = [other for length in lengths for other in self._groups.get(length, ())]
+        near = process.extract(word, others, scorer=OSA.distance, score_cutoff=max_edits, limit=None)
+        nearest = nsmallest(
+            _WEIGHED,
+            (
+                (distance, -JaroWinkler.similarity(word, other), -self._frequencies[other], other)
+                for other, distance, _ in near
+                if distance
+            ),
+        )
+        nearest.sort(key=lambda found: (slip_score(word, found[3]), found[2:]))
+        return [(other, int(distance)) for distance, _, _, other in nearest]
+
+    @cached_property
+    def _groups(self) -> dict[int | str, list[str]]:
+        """The words by their length and by their first three letters."""
+        groups: dict[int | str, list[str]] = {}
+        for word in self._frequencies:
+            for key in (len(word), word[:3]):
+                groups.setdefault(key, []).append(word)
+        return groups
+
+
+def slip_score(typed: str, meant: str) -> float:
+    """Return how unlikely `typed` is a slip of `meant`; lower is likelier, comparable for one typed word.
+
+    The cost of the fewest edits, with two swapped letters as one, less the Jaro-Winkler similarity. Neither
+    word may be empty.
+    """
+    cost = (typed[0] != meant[0]) * _WRONG_START + (typed[-1] != meant[-1]) * _WRONG_END
+    for edit in Levenshtein.editops(typed, meant):
+        at, other = edit.src_pos, edit.dest_pos
+        if edit.tag == "replace":
+            pair = frozenset((typed[at], meant[other]))
+            cost += _ALIKE_FOR_ALIKE if pair <= _VOWELS or pair in _ALIKE else _OTHER_LETTER
+        elif edit.tag == "delete":
+            cost += _lone_cost(typed, at, _VOWEL_ADDED, _CONSONANT_ADDED)
+        else:
+            cost += _lone_cost(meant, other, _VOWEL_MISSED, _CONSONANT_MISSED)
+    swapped = Levenshtein.distance(typed, meant) - OSA.distance(typed, meant)
+    return cost - swapped - _SIMILARITY * JaroWinkler.similarity(typed, meant)
+
+
+def _lone_cost(word: str, place: int, vowel: float, consonant: float) -> float:
+    """Return the cost of a letter that only one of the words has."""
+    letter = word[place]
+    if letter in word[max(place - 1, 0) : place] + word[place + 1 : place + 2]:
+        return _DOUBLED
+    return vowel if letter in _VOWELS else consonant
 
 
 class Guess(NamedTuple):

@@ -20,8 +20,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA, JaroWinkler
 
 from search.reading.concepts import default_finder
-from search.reading.lexicon import Lexicon
-from search.reading.spelling import spelling_for
+from search.reading.spelling import Lexicon, spelling_for
 
 SAMPLE = 1500
 Ranked = Callable[[str], Sequence[str]]

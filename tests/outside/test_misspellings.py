@@ -11,8 +11,7 @@ import random
 import pytest
 
 from search.reading.concepts import default_finder
-from search.reading.lexicon import Lexicon
-from search.reading.spelling import spelling_for
+from search.reading.spelling import Lexicon, spelling_for
 from search.reading.text import stem
 from search.reading.word_lists import is_english
 from tests.benchmarks.misspellings import misspellings

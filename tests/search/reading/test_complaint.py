@@ -14,7 +14,7 @@ from kb.notes.family import FamilyNote
 from kb.terms import load_vocabulary
 from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
 from search.reading.concepts import CONCEPT_MARK, default_finder
-from search.reading.lexicon import Lexicon
+from search.reading.spelling import Lexicon
 
 FAMILIES = (
     FamilyNote(

@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
-from search.reading.lexicon import Lexicon
-from search.reading.spelling import spelling_for
+from search.reading.spelling import Lexicon, spelling_for
 from search.reading.word_lists import is_english, near_words, word_lists
 
 

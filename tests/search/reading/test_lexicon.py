@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 from rapidfuzz.distance import OSA
 
 from search.reading.concepts import default_finder
-from search.reading.lexicon import Lexicon, slip_score
-from search.reading.spelling import spelling_for
+from search.reading.spelling import Lexicon, slip_score, spelling_for
 
 WORDS = {
     "capacitor": 40, "capacitors": 22, "flashes": 60, "turn": 30, "tuner": 6, "picture": 80, "screen": 70,
