@@ -122,15 +122,22 @@ def evaluate_folds(
 
     Everything is fitted within the other folds. folds: at least 2, stratified by cause, from a fixed seed.
     """
-    fold = stratified_folds(history.corpus.cases.cause, folds)
-    answers: list[Answered] = []
-    for at in range(folds):
-        usable = fold != at
-        model = fit_model(replace(history, usable=usable), opinions=opinions)
-        rows = np.flatnonzero(~usable).tolist()
-        answers += [asked_again(model, history, row, usable, at) for row in rows]
-        progress(at + 1, folds)
+    fold = stratified_folds(history.corpus.cases.cause[history.rows_to_learn()], folds)
+    answers = _answer_held_out(history, [fold == at for at in range(folds)], opinions, progress)
     return measure(answers, meaning=history.corpus.space is not None)
+
+
+def _answer_held_out(
+    history: History, parts: Sequence[BoolArray], opinions: Sequence[Opinion], progress: Progress
+) -> list[Answered]:
+    """Answer the cases of each part from all the others. parts: masks over history.rows_to_learn()."""
+    rows, answers = history.rows_to_learn(), list[Answered]()
+    for at, held_out in enumerate(parts):
+        usable = np.isin(np.arange(history.corpus.cases.size), rows[~held_out])
+        model = fit_model(replace(history, usable=usable), opinions=opinions)
+        answers += [asked_again(model, history, row, usable, at) for row in rows[held_out].tolist()]
+        progress(at + 1, len(parts))
+    return answers
 
 
 def evaluate_notebook(
@@ -214,13 +221,7 @@ def measure_open_set(
     causes, place = np.unique(cause, return_inverse=True)
     hidden_in = (np.random.default_rng(_SEED).permutation(len(causes)) % _PARTS)[place]
     fold = stratified_folds(cause, _PARTS, seed=_SEED)
-    asked: list[tuple[float, bool]] = []
-    for at in range(_PARTS):
-        left_out = (hidden_in == at) | (fold == at)
-        usable = np.isin(np.arange(history.corpus.cases.size), rows[~left_out])
-        model = fit_model(replace(history, usable=usable), opinions=opinions)
-        answers = (asked_again(model, history, row, usable) for row in rows[left_out].tolist())
-        asked += [(each.odds.not_in_notebook, each.truth < 0) for each in answers]
-        progress(at + 1, _PARTS)
-    claimed, new = zip(*asked, strict=True)
+    parts = [(hidden_in == at) | (fold == at) for at in range(_PARTS)]
+    answers = _answer_held_out(history, parts, opinions, progress)
+    claimed, new = zip(*((each.odds.not_in_notebook, each.truth < 0) for each in answers), strict=True)
     return open_set_figures(np.array(claimed), np.array(new))

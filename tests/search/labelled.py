@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from search.causes.past_cases import PastCases
-from search.evaluation.labelled import LabelledList
+from search.evaluation.labelled import Row
 
 COMPLAINTS: dict[str, tuple[str, ...]] = {
     "backlight strip open": (
@@ -46,18 +46,15 @@ COMPLAINTS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
-def small_list(times: int = 1) -> LabelledList:
+def small_list(times: int = 1) -> list[Row]:
     """Return the list; times: how often every complaint stands in it, a little different each time."""
     tails = ("", " again", " the owner says", " since monday")
-    texts = [
-        text + tails[turn]
+    return [
+        {"complaint": text + tails[turn], "cause": cause}
         for turn in range(times)
-        for complaints in COMPLAINTS.values()
+        for cause, complaints in COMPLAINTS.items()
         for text in complaints
     ]
-    causes = [cause for cause, complaints in COMPLAINTS.items() for _ in complaints] * times
-    unsaid = [""] * len(texts)
-    return LabelledList(texts=texts, causes=causes, families=unsaid, devices=unsaid)
 
 
 def past_cases(causes: list[int], **columns: object) -> PastCases:

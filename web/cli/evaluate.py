@@ -13,7 +13,7 @@ from search.causes.notebook_causes import NotebookCauses
 from search.causes.opinions import OPINIONS
 from search.evaluation import evaluate as trials
 from search.evaluation.denials import DenialFigures, measure_denials
-from search.evaluation.labelled import read_labelled_csv
+from search.evaluation.labelled import history_of, read_labelled_csv
 from search.index.integrity import tried_again
 from search.reading.vectors import load_meaning
 from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
@@ -64,7 +64,7 @@ def evaluate(
                 if needed not in named:
                     raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
             meaning = None if words_alone else load_meaning()
-            history = read_labelled_csv(csv_file, named).history(meaning=meaning)
+            history = history_of(read_labelled_csv(csv_file, named), meaning=meaning)
             measure = trials.measure_open_set if open_set else partial(trials.evaluate_folds, folds=folds)
             measured = measure(history, **options)
         else:

@@ -9,13 +9,13 @@ from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
 from search.causes.training import History, fit_model, plan_fit
 from search.evaluation.evaluate import Evaluation, evaluate_folds
-from search.evaluation.labelled import LabelledList
+from search.evaluation.labelled import Row, history_of
 from search.reading.vectors import load_meaning
 from tests.search.labelled import small_list
 
 
-def _history(listed: LabelledList) -> History:
-    return listed.history(meaning=load_meaning())
+def _history(listed: list[Row]) -> History:
+    return history_of(listed, meaning=load_meaning())
 
 
 @pytest.fixture(scope="module")
@@ -26,8 +26,8 @@ def history() -> History:
 @pytest.fixture(scope="module")
 def measured() -> dict[str, Evaluation]:
     return {
-        "meaning": evaluate_folds(small_list().history(meaning=load_meaning())),
-        "words": evaluate_folds(small_list().history(meaning=None)),
+        "meaning": evaluate_folds(history_of(small_list(), meaning=load_meaning())),
+        "words": evaluate_folds(history_of(small_list(), meaning=None)),
     }
 
 
@@ -100,8 +100,7 @@ def test_progress_reaches_its_end(history: History) -> None:
 
 
 def test_all_causes_alike_in_words_leave_the_shares() -> None:
-    listed = small_list()
-    history = _history(replace(listed, texts=["it is broken"] * len(listed.texts)))
+    history = _history([{**row, "complaint": "it is broken"} for row in small_list()])
     model = fit_model(history)
     chances = model.odds(history.corpus, history.queries[0], history.usable).probability
     assert chances.max() < 2 * chances.min()

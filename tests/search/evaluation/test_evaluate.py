@@ -14,7 +14,7 @@ from search.causes.odds import CauseOdds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
 from search.evaluation.evaluate import Answered, Evaluation, evaluate_folds, evaluate_notebook, measure
-from search.evaluation.labelled import read_labelled_csv
+from search.evaluation.labelled import history_of, read_labelled_csv
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
 from tests.search.causes.test_notebook_causes import invented_notes, state_of
@@ -80,8 +80,7 @@ def test_text_says_what_was_claimed_and_what_came_true() -> None:
 
 
 def _csv(path: Path, *, times: int = 1) -> Path:
-    listed = small_list(times)
-    rows = [f'"{text}",{cause},set' for text, cause in zip(listed.texts, listed.causes, strict=True)]
+    rows = [f'"{row["complaint"]}",{row["cause"]},set' for row in small_list(times)]
     path.write_text(
         "\n".join(["said,found,kind", *rows, ",no complaint,set", "no cause,,set"]), encoding="utf-8"
     )
@@ -91,7 +90,7 @@ def _csv(path: Path, *, times: int = 1) -> Path:
 def test_a_labelled_file_is_measured_by_folds(tmp_path: Path) -> None:
     path = _csv(tmp_path / "list.csv")
     listed = read_labelled_csv(path, {"complaint": "said", "cause": "found", "device": "kind"})
-    measured = evaluate_folds(listed.history(meaning=load_meaning()), folds=3)
+    measured = evaluate_folds(history_of(listed, meaning=load_meaning()), folds=3)
     assert measured.n == sum(map(len, COMPLAINTS.values()))
     assert measured.folds == 3
     assert measured.top1 > 0.5
@@ -117,7 +116,7 @@ def test_a_cause_met_only_in_one_fold_is_new_there(tmp_path: Path) -> None:
     path = _csv(tmp_path / "list.csv")
     path.write_text(path.read_text(encoding="utf-8") + "\nodd smell of fish,capacitor leaking,set", "utf-8")
     listed = read_labelled_csv(path, {"complaint": "said", "cause": "found"})
-    measured = evaluate_folds(listed.history(meaning=None), folds=2)
+    measured = evaluate_folds(history_of(listed, meaning=None), folds=2)
     assert not measured.meaning
     assert measured.new_cause_share == pytest.approx(1 / measured.n)
 

@@ -7,6 +7,7 @@ import pytest
 
 from search.causes.notebook_causes import NotebookCauses
 from search.evaluation.evaluate import measure_open_set, open_set_figures
+from search.evaluation.labelled import history_of
 from search.evaluation.metrics import at_share
 from search.reading.concepts import default_finder
 from search.reading.vectors import load_meaning
@@ -33,8 +34,8 @@ def test_at_share_moves_the_mean_and_keeps_the_order() -> None:
 
 def test_hidden_causes_of_the_small_list_are_known_as_new() -> None:
     listed = small_list(2)
-    figures = measure_open_set(listed.history(meaning=load_meaning()))
-    assert figures.new == len(listed.causes)  # each cause is hidden once
+    figures = measure_open_set(history_of(listed, meaning=load_meaning()))
+    assert figures.new == len(listed)  # each cause is hidden once
     assert figures.auc > 0.75
 
 
