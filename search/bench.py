@@ -17,7 +17,7 @@ from search.answering.complaint import notices_for, read_said
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
-from search.index.case_index import CaseIndex, RefreshReport, Snapshot
+from search.index.case_index import CaseIndex, RefreshReport
 from search.index.integrity import tried_again
 from search.index.postings import USUAL_CACHE_MB
 from search.learning import STILL_LEARNING, Learner
@@ -126,11 +126,6 @@ class Bench:
     def warning(self) -> str:
         """Return a sentence why the index is not kept on disk, "" when it is."""
         return self._index.warning
-
-    @property
-    def snapshot(self) -> Snapshot:
-        """Return the newest state of the index."""
-        return self.knowledge.snapshot
 
     @property
     def knowledge(self) -> Knowledge:

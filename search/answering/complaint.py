@@ -52,38 +52,30 @@ def _pattern(blinks: str) -> BlinkPattern | None:
 
 def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found: bool) -> list[str]:
     """Return the sentences to show beside an answer. found: whether any past case is shown."""
-    notices = [
-        f"No case has the cause {quoted(cause)}; nothing was ruled out by it.{_meant(cause, knowledge)}"
-        for cause in ruling.unknown
-    ]
-    if len(reading.text) > LONGEST_COMPLAINT:
-        notices.append(f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.")
-    if reading.family and reading.family not in (*knowledge.families, *knowledge.table.family_names):
-        notices.append(
-            f"The notebook knows no family or model {quoted(reading.family)}; "
-            "the answer is taken from all others."
-        )
-    has_cases = bool(np.any(knowledge.basis.readable))
-    if not reading.terms and reading.blinks is None and not reading.family:
-        notices.append(
-            "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
-            "Try what it does or does not do, a blink count, or a family."
-        )
-    elif not found and has_cases:
-        notices.append(
-            "No past case resembles this complaint; the causes are only those this notebook sees most. "
-            "Try other words, a blink count, or a family."
-        )
-    elif reading.device and not reading.family and not reading.tells_fault:
-        notices.append(
-            f"Of the complaint little but the set was understood ({reading.device}). "
-            "Say what it does or does not do in other words."
-        )
-    if blinks := _unmet_blinks(reading, knowledge):
-        notices.append(f"No repair here has noted {blinks}.")
-    if not has_cases:
-        notices.append("The notebook has no readable case yet; write up the first repair.")
-    return notices
+    families, family = (*knowledge.families, *knowledge.table.family_names), reading.family
+    has_cases, blinks = bool(np.any(knowledge.basis.readable)), _unmet_blinks(reading, knowledge)
+    silent = not reading.terms and reading.blinks is None and not family
+    unlike = not (silent or found) and has_cases
+    only_set = reading.device and not (silent or unlike or family or reading.tells_fault)
+    unknown = "No case has the cause {}; nothing was ruled out by it.{}"
+    sentences = {
+        f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.": (
+            len(reading.text) > LONGEST_COMPLAINT
+        ),
+        f"The notebook knows no family or model {quoted(family)}; the answer is taken from all others.": (
+            family and family not in families
+        ),
+        "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
+        "Try what it does or does not do, a blink count, or a family.": silent,
+        "No past case resembles this complaint; the causes are only those this notebook sees most. "
+        "Try other words, a blink count, or a family.": unlike,
+        f"Of the complaint little but the set was understood ({reading.device}). "
+        "Say what it does or does not do in other words.": only_set,
+        f"No repair here has noted {blinks}.": blinks,
+        "The notebook has no readable case yet; write up the first repair.": not has_cases,
+    }
+    notices = [unknown.format(quoted(cause), _meant(cause, knowledge)) for cause in ruling.unknown]
+    return notices + [says for says, holds in sentences.items() if holds]
 
 
 def _meant(cause: str, knowledge: Knowledge) -> str:

@@ -142,20 +142,17 @@ class _Telling:
 
     def _blinks(self, suspect: CauseAnswer) -> tuple[str, str]:
         """Return in how many of its cases a blink count that was said is noted, else which others are."""
+        said, patterns = self.reading.blinks, self.knowledge.table.blink_patterns
         codes = self.knowledge.table.blink_code[suspect.rows]
-        if self.reading.blinks is None or codes.max() < 0:
+        if said is None or codes.max() < 0:
             return "", ""
-        if agree := int(np.isin(codes, self._fitting_blinks).sum()):
-            return f"blinks {self.reading.blinks} noted in {agree} of {say_count(suspect.cases, 'case')}", ""
-        noted = [name for name, _ in counts_by_name(codes, [*map(str, self.knowledge.table.blink_patterns)])]
-        listed = _named([*noted[:PATTERNS_NAMED], *(["others"] if len(noted) > PATTERNS_NAMED else [])])
-        return "", f"blinks {listed} noted in {say_count(int(np.count_nonzero(codes >= 0)), 'case')}"
-
-    @cached_property
-    def _fitting_blinks(self) -> Sequence[int]:
-        """The codes of the patterns that allow a count that was said."""
-        said, patterns = self.reading.blinks, enumerate(self.knowledge.table.blink_patterns)
-        return [code for code, each in patterns if said and said.shares_count(each)]
+        met, counts = np.unique(codes[codes >= 0], return_counts=True)
+        noted = [(patterns[code], count) for code, count in zip(met.tolist(), counts.tolist(), strict=True)]
+        if agree := sum(count for pattern, count in noted if said.shares_count(pattern)):
+            return f"blinks {said} noted in {agree} of {say_count(suspect.cases, 'case')}", ""
+        names = [name for _, name in sorted((-count, str(pattern)) for pattern, count in noted)]
+        listed = _named([*names[:PATTERNS_NAMED], *(["others"] if len(names) > PATTERNS_NAMED else [])])
+        return "", f"blinks {listed} noted in {say_count(int(counts.sum()), 'case')}"
 
     @cached_property
     def _of_family(self) -> BoolArray:

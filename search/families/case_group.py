@@ -167,17 +167,13 @@ class CaseGroup:
 
         A board goes by the name that most cases of the notebook give it (ties: the alphabetically first).
         """
-        table = self.table
-        cases = Counter(table.board[table.board >= 0].tolist())
-        joined: dict[frozenset[str], list[int]] = {}
-        for code, name in enumerate(table.board_names):
-            others = vocabulary.other_names(name) if vocabulary else ()
-            joined.setdefault(frozenset(each.casefold() for each in (name, *others)), []).append(code)
-        # One code more than there are boards, so that -1 (no board) stays -1.
-        board_of = np.full(len(table.board_names) + 1, -1, dtype=np.int64)
-        for codes in joined.values():
-            board_of[codes] = min(codes, key=lambda code: (-cases[code], table.board_names[code]))
-        return self.split(board_of[table.board], table.board_names)
+        names, cases = self.table.board_names, Counter(self.table.board.tolist())
+        joined, first = np.append(np.arange(len(names)), -1), dict[frozenset[str], int]()
+        for code in sorted(range(len(names)), key=lambda code: (-cases[code], names[code])):
+            others = vocabulary.other_names(names[code]) if vocabulary else ()
+            key = frozenset(each.casefold() for each in (names[code], *others))
+            joined[code] = first.setdefault(key, code)
+        return self.split(joined[self.table.board], names)
 
     def counts(self, column: str) -> tuple[tuple[str, int], ...]:
         """Return the names of a column with their number of cases, most cases first, ties by name."""

@@ -419,9 +419,9 @@ def test_rebuild_gives_the_same_answers(tmp_path: Path) -> None:
 
 
 def test_comebacks_are_named_oldest_first(bench: Bench) -> None:
-    assert bench.snapshot.table.comebacks_of("20240110-aaa1") == ["20240320-aaa3", "20241108-aaa4"]
-    assert bench.snapshot.table.comebacks_of("20240401-bbb1") == []
-    assert bench.snapshot.table.comebacks_of("20990101-zzzz") == []
+    assert bench.knowledge.table.comebacks_of("20240110-aaa1") == ["20240320-aaa3", "20241108-aaa4"]
+    assert bench.knowledge.table.comebacks_of("20240401-bbb1") == []
+    assert bench.knowledge.table.comebacks_of("20990101-zzzz") == []
 
 
 def test_bench_answers_while_notes_come_and_go(tmp_path: Path) -> None:

@@ -80,7 +80,7 @@ def answers(bench: Bench) -> list[Answer]:
 
 def wanted_causes(search: Golden, bench: Bench) -> set[str]:
     """Return the keys of the wanted causes, those of wanted cases included."""
-    table = bench.snapshot.table
+    table = bench.knowledge.table
     return {table.note(table.row_of[each]).root_cause if is_case_id(each) else each for each in search.wanted}
 
 
@@ -132,7 +132,7 @@ def test_golden_has_enough_searches_over_every_family(bench: Bench) -> None:
 
 
 def test_golden_wants_what_the_notebook_holds(bench: Bench) -> None:
-    table = bench.snapshot.table
+    table = bench.knowledge.table
     known = set(table.cause_keys)
     for search in SEARCHES:
         for wanted in search.wanted:

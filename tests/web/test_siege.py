@@ -145,7 +145,7 @@ def test_killed_servers_lose_no_acknowledged_case(tmp_path: Path) -> None:
         for word in WORDS[:4]:
             mine = {case for case, cause in notes.items() if cause.startswith(word)}
             assert found_in(server, family=f"FAM-{word}") == mine
-    table = Bench(Notebook(root)).snapshot.table
+    table = Bench(Notebook(root)).knowledge.table
     assert {table.ids[row] for row in range(table.size) if table.alive[row]} == set(notes)
 
 

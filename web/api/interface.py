@@ -134,4 +134,4 @@ def family(name: str) -> Response:
 def weak_points() -> Response:
     """Return what recurs over the families, which boards fail most, and what is rising or falling."""
     vocabulary = desk().notebook.vocabulary()
-    return jsonify(find_weak_points(desk().bench.snapshot.table, vocabulary=vocabulary).as_json())
+    return jsonify(find_weak_points(desk().bench.knowledge.table, vocabulary=vocabulary).as_json())

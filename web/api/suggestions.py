@@ -59,7 +59,7 @@ def known_texts(bench: Bench, field: str) -> Counter[str]:
     known = [said for names in noted for said in names if "*" not in said]
     if field == "symptom":
         known = [term.concept for term in bench.notebook.vocabulary().of_kind("symptom")]
-    return table_texts(bench.snapshot.table, field) + Counter(dict.fromkeys(known, 1))
+    return table_texts(bench.knowledge.table, field) + Counter(dict.fromkeys(known, 1))
 
 
 def listed(value: str | tuple[str, ...]) -> tuple[str, ...]:

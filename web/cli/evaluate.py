@@ -78,8 +78,8 @@ def on_notebook(
     bench: Bench, words_alone: bool, last: int | None, options: Mapping[str, Any]
 ) -> trials.Evaluation | trials.OpenSetFigures:
     """Measure on the notebook's own cases: answer the last ones again, or hide causes (None)."""
-    families = bench.knowledge.families.values()
-    causes = NotebookCauses(bench.snapshot, bench.knowledge.finder, families, words_alone=words_alone)
+    known = bench.knowledge
+    causes = NotebookCauses(known.snapshot, known.finder, known.families.values(), words_alone=words_alone)
     if last is None:
         return trials.measure_open_set(causes.history(), **options)
     return trials.evaluate_notebook(causes, last=last, **options)

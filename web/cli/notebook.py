@@ -25,7 +25,7 @@ def check(notebook: Path | None, demo: bool) -> None:
     for problem in problems:
         click.echo(str(problem))
     with progress_bars() as progress:
-        table = Bench(opened, progress=progress).snapshot.table
+        table = Bench(opened, progress=progress).knowledge.table
     for pair in similar_causes(table):
         other = f"{quoted(pair.other)} ({say_count(pair.other_cases, 'case')})"
         keep = f"{quoted(pair.keep)} ({say_count(pair.keep_cases, 'case')})"

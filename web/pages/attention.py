@@ -24,7 +24,7 @@ def attention() -> str:
     by_file = [(file, list(found)) for file, found in groupby(problems, key=lambda problem: problem.file)]
     return render_template(
         "attention.html", by_file=by_file[:NOTES_SHOWN], notes=len(by_file), count=len(problems),
-        pairs=similar_causes(desk().bench.snapshot.table), removed=removed_cases(desk().notebook),
+        pairs=similar_causes(desk().bench.knowledge.table), removed=removed_cases(desk().notebook),
     )  # fmt: skip
 
 
@@ -82,7 +82,7 @@ def merge() -> Reply:
     if not into or not others:
         abort(400, "Say which name to keep and which to give up.")
     shown = request.method != "POST"
-    table = desk().bench.snapshot.table
+    table = desk().bench.knowledge.table
     codes = [code for code, name in enumerate(table.cause_names) if name in others]
     rows = np.flatnonzero(table.alive & table.readable & np.isin(table.cause, codes)).tolist()
     spellings = sorted({*others, *(table.spelling_names[table.spelling[row]] for row in rows)})

@@ -80,7 +80,7 @@ def show(case_id: str) -> str | Response:
     return render_template(
         "case.html", note=note, path=found.path, fields=shown_fields(note), cautions=cautions_of(note),
         pictures=list_pictures(desk().notebook, case_id),
-        later=desk().bench.snapshot.table.comebacks_of(note.case),
+        later=desk().bench.knowledge.table.comebacks_of(note.case),
         earlier=earlier, compared=compare(earlier, note) if earlier else [],
     )  # fmt: skip
 

@@ -36,7 +36,7 @@ def family(name: str) -> Reply:
     state = FamilyState.from_args(request.args)
     if known != name:
         return redirect(family_address(known, state.pairs()))
-    view, table = family_view(bench, known, state), bench.snapshot.table
+    view, table = family_view(bench, known, state), bench.knowledge.table
     return render_template(
         "family.html", view=view, figures=view.figures, slice=state, outcomes=list(Outcome),
         notes_of=lambda case_ids: [table.note(table.row_of[case]) for case in case_ids],
@@ -46,7 +46,7 @@ def family(name: str) -> Reply:
 @blueprint.get("/weak-points")
 def weak_points() -> str:
     """Compare the families: what recurs, which boards fail most, what is rising or falling."""
-    table, vocabulary = desk().bench.snapshot.table, desk().notebook.vocabulary()
+    table, vocabulary = desk().bench.knowledge.table, desk().notebook.vocabulary()
     return render_template("weak_points.html", found=find_weak_points(table, vocabulary=vocabulary))
 
 

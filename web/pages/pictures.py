@@ -69,7 +69,7 @@ def first_picture(case_id: str) -> str:
 @blueprint.app_template_global()
 def pictured_cases(family: str) -> list[tuple[CaseNote, str]]:
     """Return the newest cases of a family that have photographs, each with its first thumbnail's address."""
-    table, root = desk().bench.snapshot.table, desk().notebook.root / PICTURES
+    table, root = desk().bench.knowledge.table, desk().notebook.root / PICTURES
     pictured = os.listdir(root) if root.is_dir() and not root.is_symlink() else ()
     rows = [table.row_of[case_id] for case_id in pictured if case_id in table.row_of]
     notes = [table.note(row) for row in rows if table.readable[row]]

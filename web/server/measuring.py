@@ -33,7 +33,7 @@ class Measuring:
     @property
     def up_to_date(self) -> bool:
         """Tell whether the last measurement was made on the notebook as it is now."""
-        return self._generation == self._bench.snapshot.generation
+        return self._generation == self._bench.knowledge.snapshot.generation
 
     def start(self) -> None:
         """Begin to measure, unless that is being done."""
@@ -53,9 +53,10 @@ class Measuring:
         """Measure now, and keep what came out."""
         evaluation, error, generation = None, "", ""
         try:
-            snapshot, families = self._bench.snapshot, self._bench.knowledge.families.values()
-            generation = snapshot.generation
-            evaluation = evaluate_notebook(NotebookCauses(snapshot, self._bench.knowledge.finder, families))
+            known = self._bench.knowledge
+            generation = known.snapshot.generation
+            causes = NotebookCauses(known.snapshot, known.finder, known.families.values())
+            evaluation = evaluate_notebook(causes)
         except Exception as failed:
             # Whatever it was must not end the server's thread in silence; the page says it.
             error = str(failed) or type(failed).__name__

@@ -56,7 +56,7 @@ class FamilyView:
 
 def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     """Return all that is known of the family called `name`, over the cases that the state counts."""
-    notebook, table = bench.notebook, bench.snapshot.table
+    notebook, table = bench.notebook, bench.knowledge.table
     note, vocabulary = notebook.families().get(name), notebook.vocabulary()
     figures = family_figures(
         table, name, note=note, outcome=state.outcome, model=state.model, since=state.since,
@@ -87,7 +87,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
 def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
     """Return the families that fit what was typed, the one meant by its model first; all for nothing."""
     notes = bench.notebook.families()
-    return find(said, families_overview(bench.snapshot.table, notes), notes)
+    return find(said, families_overview(bench.knowledge.table, notes), notes)
 
 
 def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
@@ -97,7 +97,7 @@ def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
     then the name is None.
     """
     notes = bench.notebook.families()
-    names = list(dict.fromkeys([*notes, *bench.snapshot.table.family_names]))
+    names = list(dict.fromkeys([*notes, *bench.knowledge.table.family_names]))
     match, code = find_family(said, list(notes.values())), code_of(names, said)
     meant = [match.family.chassis_family] if match else []
     known = names[code] if code >= 0 else meant[0] if match and match.exact else None

@@ -26,7 +26,7 @@ class Folder:
     """A notebook as the product and as the slow script read it."""
 
     def __init__(self, bench: Bench, slow: SlowNotebook) -> None:
-        self.table: CaseTable = bench.snapshot.table
+        self.table: CaseTable = bench.knowledge.table
         self.notes: dict[str, FamilyNote] = bench.notebook.families()
         self.vocabulary: Vocabulary = bench.notebook.vocabulary()
         self.slow = slow
