@@ -68,8 +68,7 @@ def opening_minutes(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tu
     note = knowledge.families.get(families[0].chassis_family) if families else None
     if note is not None and note.opening_time_min is not None:
         return float(note.opening_time_min), False
-    others = [note.opening_time_min for note in knowledge.families.values()]
-    known = [minutes for minutes in others if minutes is not None]
+    known = [time for each in knowledge.families.values() if (time := each.opening_time_min) is not None]
     return (float(np.median(known)) if known else DEFAULT_OPENING_MIN), True
 
 

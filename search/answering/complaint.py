@@ -52,19 +52,16 @@ def _pattern(blinks: str) -> BlinkPattern | None:
 
 def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found: bool) -> list[str]:
     """Return the sentences to show beside an answer. found: whether any past case is shown."""
-    families, family = (*knowledge.families, *knowledge.table.family_names), reading.family
+    family, too_long = reading.family, len(reading.text) > LONGEST_COMPLAINT
+    new = family and family not in (*knowledge.families, *knowledge.table.family_names)
     has_cases, blinks = bool(np.any(knowledge.basis.readable)), _unmet_blinks(reading, knowledge)
     silent = not reading.terms and reading.blinks is None and not family
     unlike = not (silent or found) and has_cases
     only_set = reading.device and not (silent or unlike or family or reading.tells_fault)
     unknown = "No case has the cause {}; nothing was ruled out by it.{}"
     sentences = {
-        f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.": (
-            len(reading.text) > LONGEST_COMPLAINT
-        ),
-        f"The notebook knows no family or model {quoted(family)}; the answer is taken from all others.": (
-            family and family not in families
-        ),
+        f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.": too_long,
+        f"The notebook knows no family or model {quoted(family)}; the answer is taken from all others.": new,
         "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
         "Try what it does or does not do, a blink count, or a family.": silent,
         "No past case resembles this complaint; the causes are only those this notebook sees most. "

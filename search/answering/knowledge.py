@@ -173,8 +173,8 @@ class Knowledge:
             note = table.note(row)
             for part in note.parts:
                 counts[note.chassis_family, part.split()[0]][table.cause_names[table.cause[row]]] += 1
-        most = {part: (causes.most_common(1)[0], causes.total()) for part, causes in counts.items()}
-        by_part = {part: cause for part, ((cause, own), every) in most.items() if own >= _AGREE * every}
+        most = [(part, *causes.most_common(1)[0], causes.total()) for part, causes in counts.items()]
+        by_part = {part: cause for part, cause, own, every in most if own >= _AGREE * every}
         return KnownCauses(names=tuple(table.cause_names), by_part=by_part)
 
     def holdings(self) -> str:

@@ -1,8 +1,7 @@
 """The likeliest causes of an answer: what their notes say, why they are likely, what speaks against them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,7 +14,7 @@ from search.index.case_table import code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
 from search.reading.concepts import CONCEPT_MARK
 from search.reading.word_lists import is_common
-from search.stats.arrays import BoolArray, FloatArray, IntArray
+from search.stats.arrays import BoolArray, IntArray
 
 # All chosen by us.
 CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up as "other causes"
@@ -48,21 +47,30 @@ def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
     return np.isin(causes, table.cause[np.isin(table.device, devices)]) if names else causes >= 0
 
 
-@dataclass(frozen=True, eq=False)
 class _Telling:
-    """What is told of the causes of one complaint; reasons are short lines, counted in a cause's cases."""
+    """What is told of the causes of one complaint; reasons are short lines, counted in a cause's cases.
 
-    knowledge: Knowledge
-    reading: Reading
-    odds: CauseOdds
+    of_family: the cases of the family that was said, (table.size,). terms: what was said of the fault;
+    by_cause: in how many cases of each cause each stands, (terms, n_causes); share: of all cases, (terms,).
+    """
+
+    def __init__(self, knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> None:
+        """Count once what every cause is compared with."""
+        self.knowledge, self.reading, self.odds, table = knowledge, reading, odds, knowledge.table
+        self.family = code_of(table.family_names, reading.family)
+        self.of_family: BoolArray = (table.family == self.family) & (table.cause >= 0)
+        self.terms = [term for term in reading.terms if term.term not in reading.device_terms]
+        by_cause = np.array([knowledge.cases_with(term.term) for term in self.terms])
+        self.by_cause = by_cause.reshape(len(self.terms), len(table.cause_names))
+        self.share = self.by_cause.sum(axis=1) / max(knowledge.cases_of_cause.sum(), 1)
 
     def suspect(self, pooled: Sequence[int], other_device: bool) -> CauseAnswer:
         """Describe a cause as in the family that was said, else as in that of its weightiest case."""
         table, cases = self.knowledge.table, self.knowledge.cases_of_cause
         codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
         weightiest = self._weightiest(self.knowledge.rows_of(codes))
-        said = code_of(table.family_names, self.reading.family)
-        profile = self.knowledge.profile(codes, said if said >= 0 else int(table.family[weightiest[0]]))
+        family = self.family if self.family >= 0 else int(table.family[weightiest[0]])
+        profile = self.knowledge.profile(codes, family)
         probability = float(self.odds.probability[list(codes)].sum())
         suspect = replace(
             profile, check=replace(profile.check, probability=probability), probability=probability,
@@ -85,8 +93,8 @@ class _Telling:
         """Return why a cause is likely, and what speaks against it."""
         table, family = self.knowledge.table, self.reading.family
         agreeing, others = self._blinks(suspect)
-        own = int(np.count_nonzero(self._of_family[suspect.rows]))
-        habit = f"{own} of {np.count_nonzero(self._of_family)} {family} repairs" if own else ""
+        own = int(np.count_nonzero(self.of_family[suspect.rows]))
+        habit = f"{own} of {np.count_nonzero(self.of_family)} {family} repairs" if own else ""
         sign = self.odds.sign_that_tells(suspect.codes[0])
         known = f"known in general: '{sign}'" if sign else ""
         why = "; ".join(filter(None, (self._terms_shown(suspect), agreeing, habit, known)))
@@ -94,7 +102,7 @@ class _Telling:
         if suspect.other_device:
             met = counts_by_name(table.device[suspect.rows], table.device_names)
             against.append(f"met only in another set: {_named(sorted(name for name, _ in met))}")
-        if not against and not own and code_of(table.family_names, family) >= 0:
+        if not against and not own and self.family >= 0:
             against = [f"never met in {family}"]
         return why or self._at_least(suspect, sign), "; ".join(against)
 
@@ -108,10 +116,9 @@ class _Telling:
 
     def _terms_shown(self, suspect: CauseAnswer) -> str:
         """Return the ideas and words that make it likelier, the most telling first, ideas before words."""
-        terms, by_cause, share = self._evidence
-        count = len(suspect.rows)
-        shown = by_cause[:, list(suspect.codes)].sum(axis=1)
-        lift = (shown / np.maximum(share, 1e-9) + KAPPA) / (count + KAPPA)
+        terms, count = self.terms, suspect.cases
+        shown = self.by_cause[:, list(suspect.codes)].sum(axis=1)
+        lift = (shown / np.maximum(self.share, 1e-9) + KAPPA) / (count + KAPPA)
         found = [
             (terms[at].weight * shown[at] / count * np.log(lift[at]), int(shown[at]), terms[at])
             for at in np.flatnonzero((shown > 0) & (lift >= TELLS_SOMETHING)).tolist()
@@ -128,18 +135,6 @@ class _Telling:
                 words_said |= words
         return _counted(named[:TERMS_NAMED], count)
 
-    @cached_property
-    def _evidence(self) -> tuple[Sequence[WeightedTerm], FloatArray, FloatArray]:
-        """What was said of the fault; how often each stands in the cases of each cause, and in all of them.
-
-        Shapes: (terms, n_causes) cases, and (terms,) shares of all cases.
-        """
-        left_out = self.reading.device_terms
-        terms = [term for term in self.reading.terms if term.term not in left_out]
-        by_cause = np.array([self.knowledge.cases_with(term.term) for term in terms])
-        by_cause = by_cause.reshape(len(terms), len(self.knowledge.table.cause_names))
-        return terms, by_cause, by_cause.sum(axis=1) / float(self.knowledge.cases_of_cause.sum())
-
     def _blinks(self, suspect: CauseAnswer) -> tuple[str, str]:
         """Return in how many of its cases a blink count that was said is noted, else which others are."""
         said, patterns = self.reading.blinks, self.knowledge.table.blink_patterns
@@ -153,13 +148,6 @@ class _Telling:
         names = [name for _, name in sorted((-count, str(pattern)) for pattern, count in noted)]
         listed = _named([*names[:PATTERNS_NAMED], *(["others"] if len(names) > PATTERNS_NAMED else [])])
         return "", f"blinks {listed} noted in {say_count(int(counts.sum()), 'case')}"
-
-    @cached_property
-    def _of_family(self) -> BoolArray:
-        """Which cases are of the family that was said and have a cause; (table.size,)."""
-        table = self.knowledge.table
-        own: BoolArray = table.family == code_of(table.family_names, self.reading.family)
-        return own & (table.cause >= 0)
 
     def _denied(self, suspect: CauseAnswer) -> str:
         """Return the denied symptom that most of its cases show, "" for none."""

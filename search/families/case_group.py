@@ -104,10 +104,6 @@ class CaseGroup:
             joined[list(codes)] = codes[0]
         return joined[table.cause]
 
-    def by_cause(self) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each cause, most cases first, ties by name."""
-        return self.split(self.causes, self.table.cause_names)
-
     def fix_minutes(self) -> FloatArray:
         """Return the recorded fix times, minutes: of the fixed repairs, else of all; shape (times,)."""
         minutes = self.table.fix_time_min[self.fixed if self.fixed.size else self.rows]

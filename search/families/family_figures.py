@@ -152,7 +152,7 @@ def family_figures(
     cases = CaseGroup(table, np.flatnonzero(wanted))
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
-    groups = [own for _, own in cases.by_cause()]
+    groups = [own for _, own in cases.split(cases.causes, table.cause_names)]
     counts = [own.rows.size for own in groups]
     # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
     # that the only case so far counts for half (chosen by us).

@@ -118,7 +118,8 @@ def weak_points(table: CaseTable, *, vocabulary: Vocabulary | None = None) -> We
         share = Share(count=len(own.rows), total=total)
         return Recurring(name=name, share=share, success=own.success(), families=own.counts("family"))
 
-    causes = [each for each in starmap(recurring, everything.by_cause()) if len(each.families) > 1]
+    by_cause = everything.split(everything.causes, table.cause_names)
+    causes = [each for each in starmap(recurring, by_cause) if len(each.families) > 1]
     causes.sort(key=lambda cause: (-len(cause.families), -cause.share.count, cause.name))
     boards = tuple(starmap(recurring, everything.by_board(vocabulary)))
     return WeakPoints(cases=total, causes=tuple(causes), boards=boards, trends=find_trends(everything))
