@@ -15,7 +15,7 @@ from search.bench import Bench
 from web.api import interface
 from web.pages import about, attention, cases, families, import_page, network, pictures, search_page, write_up
 from web.server.access import Access, guard
-from web.server.current import desk, open_desk
+from web.server.current import Desk, desk
 from web.server.errors import register_errors
 from web.server.security import protect
 from web.views.marking import register_wording
@@ -59,7 +59,7 @@ def create_app(
     app.config.update(SETTINGS, SECRET_KEY=lasting_key(bench.notebook.state_dir), TESTING=testing)
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.extensions["desk"] = open_desk(bench, git=git)
+    app.extensions["desk"] = Desk(bench, git=git)
     protect(app, host_names=host_names)
     guard(app, access or Access())
 

@@ -16,7 +16,7 @@ from web.server.current import desk
 from web.server.errors import error_response, fields_at_fault
 from web.views.answer_view import ask
 from web.views.family_view import family_view, look_up, overview, unknown_family
-from web.views.lamps import readings
+from web.views.marking import readings
 from web.views.owner_advice import answer_as_json
 from web.views.state import FamilyState, SearchState, asked_name
 

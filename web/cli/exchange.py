@@ -2,7 +2,6 @@
 
 import difflib
 import sys
-from collections.abc import Mapping
 from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
@@ -59,7 +58,11 @@ def import_(
     columns = guess_mapping(read_header(file), dict(mapped))
     reader = partial(read_line, Bench(opened).knowledge) if JOB_NOTE in columns else None
     plan = Plan(columns=columns, constants=dict(constants), read_text=reader)
-    tell_plan(plan, samples(file))
+    shown = samples(file)
+    for name, column in plan.columns.items():
+        click.echo(f"  {name:<15} from column {column}: {' | '.join(shown.get(column, ())) or '(empty)'}")
+    for name, text in plan.constants.items():
+        click.echo(f"  {name:<15} always {text}")
     if not (dry_run or yes) and sys.stdin.isatty():
         click.confirm("Import these?", default=True, abort=True)
     notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))
@@ -67,14 +70,6 @@ def import_(
         progress = partial(bars, "Looking at rows" if dry_run else "Importing")
         report = notes.import_table(file, plan, dry_run=dry_run, rejects=rejects, progress=progress)
     tell_import(report, dry_run=dry_run)
-
-
-def tell_plan(plan: Plan, shown: Mapping[str, list[str]]) -> None:
-    """Say which column goes where, with what stands in it."""
-    for name, column in plan.columns.items():
-        click.echo(f"  {name:<15} from column {column}: {' | '.join(shown.get(column, ())) or '(empty)'}")
-    for name, text in plan.constants.items():
-        click.echo(f"  {name:<15} always {text}")
 
 
 def tell_import(report: ImportReport, *, dry_run: bool) -> None:

@@ -47,11 +47,6 @@ def say_value(value: Any) -> str:
     return "" if value is None else str(value)
 
 
-def shown_fields(note: CaseNote) -> list[tuple[str, str, str]]:
-    """Return (field, heading, value) of everything the note says, empty fields and the body left out."""
-    return [(name, label(name), say_value(value)) for name, value in note.as_fields().items()]
-
-
 class Compared(NamedTuple):
     """One field of two cases; same: both say it, in the same words."""
 

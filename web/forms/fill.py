@@ -180,7 +180,10 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
     doubles, again = [], []
     for earlier in (each.note for each in answer.cases if each.note):
-        if earlier.case in (note.case, note.comeback_of) or not _same_kind(note, earlier):
+        # Sets of one model, or of one family where a model is not given.
+        kind = "model" if note.model and earlier.model else "chassis_family"
+        same_kind = getattr(note, kind).casefold() == getattr(earlier, kind).casefold()
+        if earlier.case in (note.case, note.comeback_of) or not same_kind:
             continue
         days = (note.date - earlier.date).days
         same_cause = bool(note.root_cause) and note.root_cause.casefold() == earlier.root_cause.casefold()
@@ -193,10 +196,3 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
         elif (like >= LIKE_WORDS or same_cause) and 0 < days <= ASKED_ABOUT_DAYS and not note.comeback_of:
             again.append(Alike(earlier, comeback=True))
     return doubles + again
-
-
-def _same_kind(note: CaseNote, earlier: CaseNote) -> bool:
-    """Tell whether both are sets of one model, or of one family where a model is not given."""
-    if note.model and earlier.model:
-        return note.model.casefold() == earlier.model.casefold()
-    return note.chassis_family.casefold() == earlier.chassis_family.casefold()

@@ -1,6 +1,5 @@
 """A note as text boxes: what stands in each box, and how what was typed becomes the note's fields again."""
 
-import datetime
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
@@ -8,7 +7,7 @@ from typing import Any
 
 from werkzeug.datastructures import MultiDict
 
-from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, Outcome
+from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from kb.notes.note import Note
 from search.reading.complaint import Reading
@@ -106,6 +105,7 @@ COPIED_FIELDS = (
     "device", "make", "model", "chassis_family", "symptom", "root_cause", "board", "check", "check_time",
     "fix", "parts", "caution",
 )  # fmt: skip
+# A set that came back is the same, but not what was found in it then.
 SAME_SET = ("device", "make", "model", "chassis_family", "caution")
 
 CASE_FORM = NoteForm(
@@ -114,21 +114,6 @@ CASE_FORM = NoteForm(
     lists=frozenset(LIST_FIELDS),
     template="case_form.html",
 )
-
-
-def blank(today: datetime.date) -> Texts:
-    """Return the form as it first opens."""
-    return CASE_FORM.empty(date=today.isoformat(), outcome=Outcome.FIXED)
-
-
-def texts_like(note: CaseNote, today: datetime.date) -> Texts:
-    """Return a new write-up that starts from an earlier case."""
-    return blank(today) | CASE_FORM.texts_of(note, COPIED_FIELDS)
-
-
-def texts_of_comeback(earlier: CaseNote, today: datetime.date) -> Texts:
-    """Return a new write-up of the same set: what it is, but not what was found in it then."""
-    return blank(today) | CASE_FORM.texts_of(earlier, SAME_SET) | {"comeback_of": earlier.case}
 
 
 def texts_from_reading(reading: Reading) -> Texts:

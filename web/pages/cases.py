@@ -12,7 +12,7 @@ from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
 from search.planning.quote import price
-from web.forms.fields import compare, shown_fields
+from web.forms.fields import compare, label, say_value
 from web.server.current import desk
 from web.views.state import FamilyState, asked_name, say_amount
 
@@ -78,7 +78,8 @@ def show(case_id: str) -> str | Response:
     before = look_for(note.comeback_of) if note.comeback_of != note.case else None
     earlier = before.note if before else None
     return render_template(
-        "case.html", note=note, path=found.path, fields=shown_fields(note), cautions=cautions_of(note),
+        "case.html", note=note, path=found.path, cautions=cautions_of(note),
+        fields=[(name, label(name), say_value(value)) for name, value in note.as_fields().items()],
         pictures=list_pictures(desk().notebook, case_id),
         later=desk().bench.knowledge.table.comebacks_of(note.case),
         earlier=earlier, compared=compare(earlier, note) if earlier else [],

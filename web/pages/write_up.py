@@ -9,6 +9,7 @@ from flask import Blueprint, flash, redirect, request, session, url_for
 from werkzeug.exceptions import HTTPException
 
 from kb.errors import NoteError
+from kb.notes.case import Outcome
 from kb.notes.models import with_family
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
@@ -34,17 +35,18 @@ BOXES = {"first_fields": note_form.FIRST_FIELDS, "more_fields": note_form.MORE_F
 
 def blank() -> Texts:
     """Return the form as it first opens, with the initials of whoever signed in."""
-    return {**note_form.blank(datetime.date.today()), "tech": str(session.get("tech", ""))}
+    today, tech = datetime.date.today().isoformat(), str(session.get("tech", ""))
+    return CASE_FORM.empty(date=today, outcome=Outcome.FIXED, tech=tech)
 
 
 @blueprint.get("/cases/new")
 def new() -> str:
     """Open the form with what the URL gives: an earlier case, a line about the job, a search, or nothing."""
-    earlier = {"from": note_form.texts_like, "comeback": note_form.texts_of_comeback}
-    for name, fill in earlier.items():
+    for name, fields in {"from": note_form.COPIED_FIELDS, "comeback": note_form.SAME_SET}.items():
         note = find_note(asked).note if (asked := asked_name(request.args, name)) else None
         if note is not None:
-            texts = {**fill(note, datetime.date.today()), "tech": blank()["tech"]}
+            comeback_of = note.case if name == "comeback" else ""
+            texts = {**blank(), **CASE_FORM.texts_of(note, fields), "comeback_of": comeback_of}
             return form_page(texts).render()
     state, line = SearchState.from_args(request.args), request.args.get("note", "").strip()[:LONGEST_NOTE]
     cause = asked_name(request.args, "cause") or state.found

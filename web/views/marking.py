@@ -1,17 +1,25 @@
 """What the templates can say beyond plain text: figures, lamps, and the words that match."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from flask import Flask
 from markupsafe import Markup, escape
 
-from kb.notes.blinks import BlinkPattern
+from kb.notes.blinks import BlinkPattern, Group
 from kb.notes.rendering import render_markdown
 from search.reading.concepts import ConceptFinder
 from search.scoring.highlight import match_spans
 from web.views import wording
-from web.views.lamps import lamp_row, readings
 from web.views.state import family_address, say_amount
+
+# Drawing units, chosen by us: a pause is wider than the gap between flashes, a long flash three short ones.
+SHORT, LONG, GAP, PAUSE = 9.0, 22.0, 4.0, 15.0
+MOST_FLASHES = 24  # chosen by us: a longer row of lamps cannot be counted at a glance
+# Milliseconds, chosen by us. A short flash and its gap make 1.7 flashes a second, well below the three a
+# second that WCAG 2.2, success criterion 2.3.1, allows; test_replay_stays_below_three_flashes_a_second tells.
+SHORT_MS, LONG_MS, GAP_MS = 300, 900, 300
+PAUSE_MS = 1000  # between groups
+END_MS = 2000  # before the pattern starts again
 
 
 def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
@@ -22,6 +30,45 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
         parts += [escape(text[done:start]), Markup("<mark>{}</mark>").format(text[start:end])]
         done = end
     return Markup("").join([*parts, escape(text[done:])])
+
+
+def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, float]], float] | None:
+    """Lay out the first reading of a pattern; None for no pattern, or one too long to count at a glance.
+
+    Returns:
+        Left edge and width of each lamp, and the width of the row, in drawing units.
+    """
+    try:
+        groups = BlinkPattern.parse(str(pattern or "")).alternatives[0]
+    except ValueError:
+        return None
+    if sum(group.count for group in groups) > MOST_FLASHES:
+        return None
+    lamps: list[tuple[float, float]] = []
+    x = 0.0
+    for group in groups:
+        width = LONG if group.length == "long" else SHORT
+        lamps += [(x + place * (width + GAP), width) for place in range(group.count)]
+        x += group.count * (width + GAP) + PAUSE - GAP
+    return lamps, x - PAUSE
+
+
+def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
+    """Return (lit, dark) milliseconds for each flash of one reading of a pattern."""
+    counts = [(group.count, LONG_MS if group.length == "long" else SHORT_MS) for group in groups]
+    steps = [(lit, gap) for count, lit in counts for gap in [GAP_MS] * (count - 1) + [PAUSE_MS]]
+    return [*steps[:-1], (steps[-1][0], END_MS)]
+
+
+def readings(pattern: BlinkPattern) -> list[tuple[str, list[tuple[int, int]]]]:
+    """Return each reading of a pattern as its spelling and the steps of a lamp that shows it.
+
+    "3 or 4" has two readings, which are shown one at a time.
+    """
+    return [
+        (str(BlinkPattern(alternatives=(groups,), colour=pattern.colour)), flash_steps(groups))
+        for groups in pattern.alternatives
+    ]
 
 
 def register_wording(app: Flask) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,7 +15,7 @@ from web.forms.note_form import CASE_FORM, joined, pack, split_items
 
 from ..conftest import CASES, FAMILY
 
-TODAY = datetime.date(2026, 7, 1)
+BLANK = CASE_FORM.empty(date="2026-07-01", outcome="fixed")
 NOTE = CaseNote.parse("---\n" + CASES["20260318-k7f2"], file="cases/2026/20260318-k7f2.md")
 FAMILIES = [FamilyNote.parse(FAMILY, file="families/hv-l2.md")]
 items = st.text(st.characters(exclude_categories=("Cc", "Cs", "Zl", "Zp")), min_size=1, max_size=12)
@@ -69,24 +67,24 @@ def test_form_ignores_a_spoilt_hidden_field(packed: str) -> None:
 
 
 def test_model_fills_family_device_and_make() -> None:
-    texts = {**note_form.blank(TODAY), "model": "hv 43l2"}
+    texts = {**BLANK, "model": "hv 43l2"}
     filled = with_family(texts, FAMILIES)
     assert (filled["chassis_family"], filled["device"], filled["make"]) == ("HV-L2", "LED TV", "Halvern")
     assert filled["model"] == "hv 43l2"
 
 
 def test_what_was_typed_is_not_overruled_by_the_family() -> None:
-    texts = {**note_form.blank(TODAY), "chassis_family": "HV-L2", "device": "television"}
+    texts = {**BLANK, "chassis_family": "HV-L2", "device": "television"}
     assert with_family(texts, FAMILIES)["device"] == "television"
 
 
 def test_unknown_family_is_left_as_typed() -> None:
-    texts = {**note_form.blank(TODAY), "chassis_family": "ZZ-99"}
+    texts = {**BLANK, "chassis_family": "ZZ-99"}
     assert with_family(texts, FAMILIES) == texts
 
 
 def test_write_up_like_another_leaves_out_what_is_its_own() -> None:
-    texts = note_form.texts_like(NOTE, TODAY)
+    texts = {**BLANK, **CASE_FORM.texts_of(NOTE, note_form.COPIED_FIELDS)}
     assert texts["root_cause"] == "PFC MOSFET shorted"
     assert texts["parts"] == "Q801 20N60C3, R812 10R"
     assert (texts["date"], texts["outcome"]) == ("2026-07-01", "fixed")

@@ -12,7 +12,7 @@ from kb.notebook import Notebook
 from kb.notes.rendering import render_markdown
 from search.bench import Bench
 from web.forms.fill import checks_done, from_line, help_with
-from web.forms.note_form import blank
+from web.forms.note_form import CASE_FORM
 
 TODAY = datetime.date(2026, 7, 1)
 
@@ -27,7 +27,8 @@ def helped(bench: Bench, **typed: str) -> dict[str, Any]:
 
 
 def test_one_line_becomes_a_form_to_confirm(bench: Bench) -> None:
-    filled = from_line(bench, "HV-43L2 3 blinks, Q801 gone, 55 min", blank(TODAY))
+    blank = CASE_FORM.empty(date="2026-07-01", outcome="fixed")
+    filled = from_line(bench, "HV-43L2 3 blinks, Q801 gone, 55 min", blank)
     wanted = {
         "model": "HV-43L2", "chassis_family": "HV-L2", "device": "LED TV", "make": "Halvern", "blinks": "3",
         "root_cause": "PFC MOSFET shorted", "parts": "Q801", "fix_time": "55 min", "outcome": "fixed",

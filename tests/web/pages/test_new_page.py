@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import errno
 import os
 from pathlib import Path
@@ -92,6 +93,7 @@ def test_form_knows_the_board_of_a_known_cause(client: FlaskClient) -> None:
 def test_form_opens_filled_from_an_earlier_case(client: FlaskClient) -> None:
     text = client.get("/cases/new?from=20260318-k7f2").text
     assert 'name="root_cause" value="PFC MOSFET shorted"' in text
+    assert f'name="date" value="{datetime.date.today()}"' in text
     assert "Owner counts" not in text
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from web.views.lamps import LONG, PAUSE, SHORT, lamp_row
+from web.views.marking import LONG, PAUSE, SHORT, lamp_row
 
 
 @pytest.mark.parametrize(

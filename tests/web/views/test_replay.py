@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.notes.blinks import BlinkPattern, Group
-from web.views.lamps import END_MS, GAP_MS, LONG_MS, PAUSE_MS, SHORT_MS, flash_steps, readings
+from web.views.marking import END_MS, GAP_MS, LONG_MS, PAUSE_MS, SHORT_MS, flash_steps, readings
 
 GROUPS = st.lists(st.builds(Group, st.integers(1, 20), st.sampled_from(["", "long", "short"])), min_size=1)
 
