@@ -75,7 +75,7 @@ def ask(root: Path) -> Figures:
     figures = {"start_s": time.perf_counter() - started, "first_ms": 1000 * (time.perf_counter() - opened)}
     figures["start_cpu_s"] = time.process_time() - busy_s
     answers = times_ms(bench.answer, complaints)
-    snapshot = bench.snapshot
+    snapshot = bench.knowledge.snapshot
     collection = Collection(snapshot.source)
     terms = [bench.read(complaint).terms for complaint in complaints]
 
