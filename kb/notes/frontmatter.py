@@ -39,8 +39,7 @@ class Entry(NamedTuple):
 
     value: Value
     line: int  # that it starts on, 1-based
-    name: yaml.Node  # as YAML read it; its marks count from the first line below the opening one
-    node: yaml.Node  # the value's, likewise
+    node: yaml.Node  # the value's; its marks count from the first line below the opening one
 
 
 @dataclass(kw_only=True)
@@ -160,7 +159,7 @@ class _Reader:
                 self.report(line, name, f"written twice, first on line {known.line}", "keep one of the two")
             else:
                 converted = self._convert(value, name, line)
-                self.front.entries[name] = Entry(value=converted, line=line, name=key, node=value)
+                self.front.entries[name] = Entry(value=converted, line=line, node=value)
                 for part in value.value if isinstance(value, yaml.SequenceNode) else [value]:
                     self._report_swallowed(part, name, lines, start)
 

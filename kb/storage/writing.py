@@ -51,9 +51,6 @@ class Change(NamedTuple):
     before: str
     after: str
 
-    def __str__(self) -> str:
-        return f"{self.file}:{self.line}: root_cause: {self.before} -> {self.after}"
-
 
 def kind_of(relpath: str) -> type[Note]:
     """Return which kind of note lies at a path within the notebook."""

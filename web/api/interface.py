@@ -9,8 +9,8 @@ from kb.notes.blinks import BlinkPattern
 from kb.storage.writing import digest
 from search.families.trends import weak_points as find_weak_points
 from web.api.suggestions import FIELDS, suggest
-from web.forms.fields import case_as_json
 from web.forms.fill import help_with
+from web.forms.note_form import case_as_json
 from web.pages.cases import find_note
 from web.server.current import desk
 from web.server.errors import error_response, fields_at_fault

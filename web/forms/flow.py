@@ -12,9 +12,8 @@ from kb.notes.case import Outcome
 from kb.storage.editing import EditError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
-from web.forms.fields import label
 from web.forms.fill import it_was
-from web.forms.note_form import NoteForm, Texts, pack, split_items
+from web.forms.note_form import NoteForm, Texts, label, pack, split_items
 from web.server.current import desk
 from web.server.errors import fields_at_fault
 

@@ -12,7 +12,7 @@ from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
 from search.planning.quote import price
-from web.forms.fields import compare, label, say_value
+from web.forms.note_form import compare, label, say_value
 from web.server.current import desk
 from web.views.state import FamilyState, asked_name, say_amount
 

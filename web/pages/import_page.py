@@ -15,8 +15,8 @@ from kb.errors import say_count
 from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, guess_mapping, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
 from kb.storage.saving import require_root, told
-from web.forms.fields import label
 from web.forms.fill import read_line
+from web.forms.note_form import label
 from web.server.current import desk
 
 blueprint = Blueprint("import_page", __name__)

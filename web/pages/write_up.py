@@ -18,10 +18,9 @@ from kb.storage.writing import case_sent, is_key
 from search.answering.complaint import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import flow, note_form
-from web.forms.fields import label, say_value
 from web.forms.fill import Alike, Filled, checks_done, find_alike, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
-from web.forms.note_form import CASE_FORM, Texts, joined
+from web.forms.note_form import CASE_FORM, Texts, joined, label, say_value
 from web.pages.cases import FoundNote, find_note, look_for
 from web.pages.pictures import sent_pictures
 from web.server.current import desk

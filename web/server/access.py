@@ -63,19 +63,11 @@ class Access:
         self, kept_hash: str = "", *, private: bool = False, clock: Callable[[], float] = time.monotonic
     ) -> None:
         """Take the hash of the passphrase, "" when none is set. private: ask for it before reading, too."""
-        self.private, self._hash, self._clock = private, kept_hash, clock
+        self.private, self.is_set, self._hash, self._clock = private, bool(kept_hash), kept_hash, clock
+        # What a session holds once signed in; another passphrase makes another.
+        self.token = hmac.new(kept_hash.encode(), b"signed in", hashlib.sha256).hexdigest()
         self._failed: OrderedDict[str, list[float]] = OrderedDict()
         self._lock = threading.Lock()
-
-    @property
-    def is_set(self) -> bool:
-        """Tell whether there is a passphrase."""
-        return bool(self._hash)
-
-    @property
-    def token(self) -> str:
-        """Return what a session holds once signed in; another passphrase makes another."""
-        return hmac.new(self._hash.encode(), b"signed in", hashlib.sha256).hexdigest()
 
     def enter(self, client: str, passphrase: str) -> bool | None:
         """Tell whether a passphrase is right; a wrong one costs the client a try. None: it has none left."""

@@ -1,12 +1,68 @@
-"""What a request works on: the open notebook, its answers, and the service that saves notes."""
+"""What a request works on: the notebook, its answers and how good they are, and what saves notes."""
 
+import threading
 from typing import cast
 
+import numpy as np
 from flask import current_app, flash, request
 
 from search.bench import Bench
-from web.server.measuring import Measuring
+from search.causes.notebook_causes import NotebookCauses
+from search.evaluation.evaluate import Evaluation, evaluate_notebook
 from web.server.note_service import NoteService
+
+QUICK_CASES = 300  # so many are measured in about 3 s; chosen by us
+LONGEST_WAIT_S = 0.5  # from then on the page shows, and looks again by itself; chosen by us
+
+
+class Measuring:
+    """Measure a notebook in a thread of its own, one at a time.
+
+    evaluation: what was measured last, perhaps on an earlier notebook. error: why it could not be measured.
+    """
+
+    def __init__(self, bench: Bench) -> None:
+        self.evaluation: Evaluation | None = None
+        self.error = ""
+        self._bench, self._lock, self._thread = bench, threading.Lock(), threading.Thread()
+        self._generation = ""  # of the index that was measured
+
+    @property
+    def at_work(self) -> bool:
+        """Tell whether a measurement is being made."""
+        return self._thread.is_alive()
+
+    @property
+    def up_to_date(self) -> bool:
+        """Tell whether the last measurement was made on the notebook as it is now."""
+        return self._generation == self._bench.knowledge.snapshot.generation
+
+    def start(self) -> None:
+        """Begin to measure, unless that is being done."""
+        with self._lock:
+            if not self.at_work:
+                self._thread = threading.Thread(target=self.measure, name="measuring", daemon=True)
+                self._thread.start()
+
+    def measure_if_quick(self) -> None:
+        """Measure a small notebook that was not measured yet, and wait for the result."""
+        readable = np.count_nonzero(self._bench.knowledge.basis.readable)
+        if self.evaluation is None and not self.error and readable <= QUICK_CASES:
+            self.start()
+            self._thread.join(LONGEST_WAIT_S)
+
+    def measure(self) -> None:
+        """Measure now, and keep what came out."""
+        evaluation, error, generation = None, "", ""
+        try:
+            known = self._bench.knowledge
+            generation = known.snapshot.generation
+            causes = NotebookCauses(known.snapshot, known.finder, known.families.values())
+            evaluation = evaluate_notebook(causes)
+        except Exception as failed:
+            # Whatever it was must not end the server's thread in silence; the page says it.
+            error = str(failed) or type(failed).__name__
+        self.evaluation, self.error, self._generation = evaluation, error, generation
 
 
 class Desk:

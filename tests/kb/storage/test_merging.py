@@ -32,9 +32,9 @@ def nb(tmp_path: Path) -> Notebook:
 def test_changes_are_shown_first_and_then_made(nb: Notebook) -> None:
     before = {path: nb.read_bytes(path) for path in nb.scan()}
     shown = merge_causes(nb, ["MOSFET of PFC shorted"], "PFC MOSFET shorted", dry_run=True)
-    assert [str(change) for change in shown] == [
-        "cases/2026/20260101-aaaa.md:10: root_cause: MOSFET of PFC shorted -> PFC MOSFET shorted",
-        "cases/2026/20260102-bbbb.md:10: root_cause: mosfet of PFC shorted -> PFC MOSFET shorted",
+    assert shown == [
+        ("cases/2026/20260101-aaaa.md", 10, "MOSFET of PFC shorted", "PFC MOSFET shorted"),
+        ("cases/2026/20260102-bbbb.md", 10, "mosfet of PFC shorted", "PFC MOSFET shorted"),
     ]
     assert {path: nb.read_bytes(path) for path in nb.scan()} == before
     assert merge_causes(nb, ["MOSFET of PFC shorted"], "PFC MOSFET shorted", dry_run=False) == shown

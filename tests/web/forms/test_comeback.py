@@ -7,7 +7,7 @@ from pathlib import Path
 from flask.testing import FlaskClient
 
 from kb.notes.case import CaseNote
-from web.forms.fields import compare
+from web.forms.note_form import compare
 
 from ..conftest import CASES
 
