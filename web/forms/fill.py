@@ -32,21 +32,17 @@ DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
 LOOKED_AT = 20
 
 
-class Filled(NamedTuple):
-    """The boxes of a form with what was filled in, and what to say beside those that were guessed."""
-
-    texts: Texts
-    look: Mapping[str, str] = {}
-
-
 def read_line(known: Knowledge, line: str) -> Mapping[str, FieldRead]:
     """Read fields from free text about a job, in the notebook's own words."""
     families = list(known.families.values())
     return read_job_note(line, families=families, finder=known.finder, causes=known.known_causes)
 
 
-def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
-    """Return the form that one line about a job gives; the line itself becomes the note's text."""
+def from_line(bench: Bench, line: str, blank: Texts) -> tuple[Texts, dict[str, str]]:
+    """Return the form that one line about a job gives, and what to say beside the boxes that were guessed.
+
+    The line itself becomes the note's text.
+    """
     found = read_line(bench.knowledge, line)
     said = {name: each.value for name, each in found.items()}
     read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}
@@ -54,7 +50,7 @@ def from_line(bench: Bench, line: str, blank: Texts) -> Filled:
     known = bench.knowledge.profile_of(read.get("root_cause", ""), read.get("chassis_family", ""))
     if known and known.board and not read.get("board"):
         read["board"], look["board"] = known.board, "the board of this cause so far"
-    return Filled(texts={**blank, **read, "body": line}, look=look)
+    return {**blank, **read, "body": line}, look
 
 
 def symptoms_in(bench: Bench, concepts: Sequence[str]) -> list[str]:

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 from werkzeug.datastructures import MultiDict
 
@@ -55,20 +55,11 @@ def say_value(value: Any) -> str:
     return "" if value is None else str(value)
 
 
-class Compared(NamedTuple):
-    """One field of two cases; same: both say it, in the same words."""
-
-    heading: str
-    earlier: str
-    now: str
-    same: bool
-
-
-def compare(earlier: CaseNote, now: CaseNote) -> list[Compared]:
-    """Return the fields that either case fills in."""
+def compare(earlier: CaseNote, now: CaseNote) -> list[tuple[str, str, str, bool]]:
+    """Return (heading, earlier, now, whether in the same words) of each field that either case fills in."""
     then, here = case_as_json(earlier), case_as_json(now)
     said = [(label(name), say_value(then[name]), say_value(here[name])) for name in COMPARED]
-    return [Compared(*row, row[1].casefold() == row[2].casefold()) for row in said if row[1] or row[2]]
+    return [(*row, row[1].casefold() == row[2].casefold()) for row in said if row[1] or row[2]]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,7 +18,7 @@ from kb.storage.writing import case_sent, is_key
 from search.answering.complaint import BlinksError
 from search.reading.job_note import LONGEST_NOTE
 from web.forms import flow, note_form
-from web.forms.fill import Alike, Filled, checks_done, find_alike, from_line, symptoms_in
+from web.forms.fill import Alike, checks_done, find_alike, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import CASE_FORM, Texts, joined, label, say_value
 from web.pages.cases import FoundNote, find_note, look_for
@@ -50,15 +50,15 @@ def new() -> str:
     state, line = SearchState.from_args(request.args), request.args.get("note", "").strip()[:LONGEST_NOTE]
     cause = asked_name(request.args, "cause") or state.found
     if line:
-        filled = from_line(desk().bench, line, blank())
-    elif state.empty:
-        filled = Filled(texts={**blank(), "root_cause": cause})
-    else:
-        filled = from_search(state, cause)
-    return form_page(filled.texts, look=filled.look).render()
+        texts, look = from_line(desk().bench, line, blank())
+        return form_page(texts, look=look).render()
+    if state.empty:
+        return form_page({**blank(), "root_cause": cause}).render()
+    texts = from_search(state, cause)
+    return form_page(texts, look={"symptom": "read from the complaint"} if texts["symptom"] else {}).render()
 
 
-def from_search(state: SearchState, cause: str) -> Filled:
+def from_search(state: SearchState, cause: str) -> Texts:
     """Return the form that a search and its checks give."""
     bench = desk().bench
     knowledge = bench.knowledge
@@ -67,7 +67,7 @@ def from_search(state: SearchState, cause: str) -> Filled:
     except BlinksError:
         reading = bench.read(state.q, family=state.family)
     known = knowledge.profile_of(cause, reading.family)
-    texts = {
+    return {
         **blank(),
         **note_form.texts_from_reading(reading),
         "root_cause": cause,
@@ -75,22 +75,19 @@ def from_search(state: SearchState, cause: str) -> Filled:
         "symptom": joined(symptoms_in(bench, reading.concepts)),
         "body": checks_done(knowledge, reading.family, state.rule_out, dict(state.noted), cause),
     }
-    return Filled(texts=texts, look={"symptom": "read from the complaint"} if texts["symptom"] else {})
 
 
 def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
-    """Return the page of a new write-up, with the earlier cases that it may repeat (alike)."""
+    """Return the page of a new write-up, with the earlier cases that it may repeat (alike).
+
+    It keeps the key that it was sent with, so that sending it again makes no second case.
+    """
+    once = request.form.get("once", "")
     return FormPage(
         form=CASE_FORM, texts=texts, title="Write up a repair", draft=DRAFT, look=look or {},
-        action=url_for("write_up.create"), extra={"once": sent_key() or secrets.token_hex(16)},
+        action=url_for("write_up.create"), extra={"once": once if is_key(once) else secrets.token_hex(16)},
         more={**BOXES, "alike": alike, "line": request.args.get("note", "")},
     )  # fmt: skip
-
-
-def sent_key() -> str:
-    """Return the key that the form was sent with, so that sending it again makes no second case."""
-    once = request.form.get("once", "")
-    return once if is_key(once) else ""
 
 
 @blueprint.post("/cases/new")
@@ -100,7 +97,7 @@ def create() -> Reply:
     texts = {**typed, **with_family(typed, list(desk().notebook.families().values()))}
 
     def save() -> Reply:
-        notes, once = desk().notes, sent_key()
+        notes, once = desk().notes, request.form.get("once", "")
         note = notes.read_new({**CASE_FORM.fields(texts), "body": texts["body"]})
         again = case_sent(desk().notebook, once, note)
         alike = [] if again or "all_the_same" in request.form else find_alike(desk().bench, note)

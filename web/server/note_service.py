@@ -115,6 +115,5 @@ class NoteService:
     def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
         if self._refresh is not None:
             self._refresh(paths)
-        warning = commit_note(self.notebook, paths, tech=tech, message=message) if self.git else ""
-        if warning:
+        if self.git and (warning := commit_note(self.notebook, paths, tech=tech, message=message)):
             self._warn(warning)

@@ -24,7 +24,6 @@ class Heard:
     note: str = ""
 
     def __str__(self) -> str:
-        """Return it as the terminal says it."""
         return f"{self.name} {self.said} {self.note}".rstrip()
 
 

@@ -28,16 +28,16 @@ def helped(bench: Bench, **typed: str) -> dict[str, Any]:
 
 def test_one_line_becomes_a_form_to_confirm(bench: Bench) -> None:
     blank = CASE_FORM.empty(date="2026-07-01", outcome="fixed")
-    filled = from_line(bench, "HV-43L2 3 blinks, Q801 gone, 55 min", blank)
+    texts, look = from_line(bench, "HV-43L2 3 blinks, Q801 gone, 55 min", blank)
     wanted = {
         "model": "HV-43L2", "chassis_family": "HV-L2", "device": "LED TV", "make": "Halvern", "blinks": "3",
         "root_cause": "PFC MOSFET shorted", "parts": "Q801", "fix_time": "55 min", "outcome": "fixed",
         "board": "power supply", "date": "2026-07-01",
     }  # fmt: skip
-    assert {name: filled.texts[name] for name in wanted} == wanted
-    assert {"root_cause", "symptom", "board"} <= set(filled.look)
-    assert "model" not in filled.look
-    assert filled.texts["body"] == "HV-43L2 3 blinks, Q801 gone, 55 min"  # nothing typed is lost
+    assert {name: texts[name] for name in wanted} == wanted
+    assert {"root_cause", "symptom", "board"} <= set(look)
+    assert "model" not in look
+    assert texts["body"] == "HV-43L2 3 blinks, Q801 gone, 55 min"  # nothing typed is lost
 
 
 @pytest.mark.parametrize(
