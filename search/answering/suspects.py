@@ -30,10 +30,8 @@ LIKELY = 0.1  # probability from which a cause with nothing else to show rests o
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[CauseAnswer]:
     """Return the likeliest causes with any chance, those of another device last; ties: the smaller code."""
     chance, met = odds.probability, _met(knowledge, reading)
-    likely = [
-        code for code in np.argsort(-chance, kind="stable")[:CAUSES_POOLED].tolist() if chance[code] > 0
-    ]
-    groups = [list(codes) for codes in pool_causes(knowledge.table, likely)]
+    likely = np.argsort(-chance, kind="stable")[:CAUSES_POOLED]
+    groups = [list(codes) for codes in pool_causes(knowledge.table, likely[chance[likely] > 0].tolist())]
     groups.sort(key=lambda codes: (not met[codes].any(), -chance[codes].sum()))
     telling = _Telling(knowledge, reading, odds)
     return [telling.suspect(codes, not met[codes].any()) for codes in groups[:CAUSES_LISTED]]

@@ -153,8 +153,7 @@ def evaluate_notebook(
     days, ids, history = causes.table.date_days, causes.table.ids, causes.history()
     order = sorted(np.flatnonzero(causes.usable).tolist(), key=lambda row: (days[row], ids[row]))
     first = max(1, len(order) - last)
-    earlier = np.zeros(len(ids), np.bool_)
-    earlier[order[:first]] = True
+    earlier = np.isin(np.arange(len(ids)), order[:first])
     model = fit_model(replace(history, usable=earlier), opinions=opinions)
     stride = 1 if len(order) <= _LEARN_EACH_TIME else max(1, (len(order) - first) // _TIMES_LEARNED)
     answers: list[Answered] = []

@@ -49,10 +49,8 @@ def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
     source = MemoryPostings(
         [{"complaint": terms, "cause": named[at]} for terms, at in zip(said, cause.tolist(), strict=True)]
     )
-    space = None
-    if meaning is not None:
-        vectors = np.stack([query.vector for query in queries if query.vector is not None])
-        space = MeaningSpace.of([vectors], np.ones(len(vectors), np.bool_))
+    vectors = [query.vector for query in queries if query.vector is not None]
+    space = MeaningSpace.of([np.stack(vectors)], np.ones(len(vectors), np.bool_)) if vectors else None
     of_names = maker.rows(names)
     signs = match_faults(cases, of_names, devices, maker, finder)
     corpus = Corpus(cases=cases, source=source, space=space, signs=lambda: signs)

@@ -13,6 +13,7 @@ from kb.terms import Vocabulary
 from search.families.case_group import BlinkFigures, CaseGroup, blinks_of
 from search.families.spares import PartFigures
 from search.index.case_table import CaseTable, code_of
+from search.index.documents import days
 from search.planning.bench_time import BenchTime, expected_bench_time
 from search.planning.checks import DEFAULT_OPENING_MIN, Check, CheckPlan, order_checks
 from search.records import FiguresRecord, JsonRecord, in_json
@@ -22,7 +23,6 @@ from search.stats.intervals import ComebackRate, MedianInterval, Share
 # Chosen by us: with fewer fixed repairs of one cause a comeback rate is an anecdote.
 # test_comebacks_of_a_cause_need_five_fixed_cases would notice.
 ENOUGH_FOR_COMEBACKS = 5
-EPOCH = datetime.date(1970, 1, 1)
 # Fields of FamilyFigures that its JSON has in another form, and fields of the note that it has as they are.
 INNER_FIELDS = ("note", "order", "bench_time", "case_models")
 NOTE_FIELDS = ("caution", "before_power", "tell_owner", "while_open", "body")
@@ -67,7 +67,7 @@ class BoardFigures(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class FamilySummary(FiguresRecord):
-    """One line of the list of families."""
+    """One line of the list of families. success: how many were fixed, of the cases counted."""
 
     chassis_family: str
     device: str
@@ -75,16 +75,6 @@ class FamilySummary(FiguresRecord):
     models: tuple[str, ...]
     success: Share
     fix_time: MedianInterval | None
-
-    @property
-    def cases(self) -> int:
-        """The number of cases counted."""
-        return self.success.total
-
-    @property
-    def fixed(self) -> int:
-        """The number of them that were fixed."""
-        return self.success.count
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,7 +104,7 @@ class FamilyFigures(FamilySummary):
     @property
     def past(self) -> Share:
         """How many were given up as not economic."""
-        return Share(count=self.outcomes[Outcome.NOT_ECONOMIC], total=self.cases)
+        return Share(count=self.outcomes[Outcome.NOT_ECONOMIC], total=self.success.total)
 
     def as_json(self) -> dict[str, Any]:
         """Return the figures as `GET /api/families/NAME` and `benchlore family NAME --json` give them."""
@@ -127,7 +117,7 @@ class FamilyFigures(FamilySummary):
             "repairs_followed_90_days": self.comeback.still_followed,
             "years": [{"year": year, "cases": cases} for year, cases in self.years],
             "bench_time_min": in_json(self.bench_time),
-            "not_economic": {"not_economic": given_up, "cases": self.cases, "low": low, "high": high},
+            "not_economic": {"not_economic": given_up, "cases": self.past.total, "low": low, "high": high},
         }
 
 
@@ -148,7 +138,7 @@ def family_figures(
     if model:
         wanted &= table.model == code_of(table.model_names, model)
     if since:
-        wanted &= table.date_days >= (since - EPOCH).days
+        wanted &= table.date_days >= days(since)
     cases = CaseGroup(table, np.flatnonzero(wanted))
     known = note or _blank_note(whole, table.family_names[code] if code >= 0 else family)
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)

@@ -194,7 +194,7 @@ def test_dead_and_unreadable_rows_do_not_count() -> None:
     table.alive[0] = False
     table.readable = table.readable.copy()
     table.readable[1] = False
-    assert family_figures(table, "HV-L2").cases == 3
+    assert family_figures(table, "HV-L2").success.total == 3
 
 
 def test_fix_time_is_that_of_the_fixed_else_of_all() -> None:
@@ -213,17 +213,17 @@ def test_family_without_cases_has_its_note_and_no_figures(demo: Folder) -> None:
     figures = family_figures(
         table_from_cases([case(1, "2026-01-05", chassis_family="X")]), "HV-L2", note=note
     )
-    assert (figures.cases, figures.causes, figures.years) == (0, (), ())
+    assert (figures.success.total, figures.causes, figures.years) == (0, (), ())
     assert figures.note.before_power == note.before_power
     assert figures.bench_time is not None
     assert figures.bench_time.median == 14 + 30
     empty = family_figures(table_from_cases([]), "nothing")
-    assert (empty.cases, empty.bench_time, empty.as_json()["expected_minutes"]) == (0, None, None)
+    assert (empty.success.total, empty.bench_time, empty.as_json()["expected_minutes"]) == (0, None, None)
 
 
 def test_family_name_forgives_case() -> None:
     figures = family_figures(table_from_cases([case(1, "2026-01-05")]), "hv-l2")
-    assert (figures.chassis_family, figures.cases) == ("HV-L2", 1)
+    assert (figures.chassis_family, figures.success.total) == ("HV-L2", 1)
 
 
 def test_boards_of_one_kind_are_one_board_under_its_usual_name() -> None:
