@@ -57,7 +57,8 @@ def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices
     faults = [fault for fault, _ in known]
     texts = [[*each.names, *each.signs] for each in faults]
     readings = [read_plainly(". ".join(each), finder) for each in texts]
-    signs = _maker(width, with_meaning).rows(readings)
+    maker = QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
+    signs = maker.rows(readings)
     said: dict[str, IntArray] = {}
     for number, reading in enumerate(readings):
         for term in terms_of(reading.tokens, finder):
@@ -68,28 +69,15 @@ def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices
         signs=signs - signs.mean(axis=0) if faults else signs,
         said=said,
         sizes=np.array([len(each) for each in texts]),
-        names=_rows([name for each in faults for name in each.names], finder, width, with_meaning),
+        names=maker.rows([read_plainly(name, finder) for each in faults for name in each.names]),
         starts=[0, *accumulate(len(each.names) for each in faults)][:-1],
         of_device=np.array([*own_of, [True] * len(faults)], np.bool_),
     )
 
 
-def _maker(width: int, with_meaning: bool) -> QueryMaker:
-    return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
-
-
-def _rows(texts: Sequence[str], finder: ConceptFinder, width: int, with_meaning: bool) -> FloatArray:
-    return _maker(width, with_meaning).rows([read_plainly(text, finder) for text in texts])
-
-
-@lru_cache(maxsize=256)  # faults named lately, at most 40 MB
-def _told_by(
-    signs: Sequence[str], finder: ConceptFinder, width: int, with_meaning: bool
-) -> tuple[FloatArray, Sequence[frozenset[str]]]:
-    """Return the features of each sign, (signs, width), and its stems and ideas."""
-    return _rows(signs, finder, width, with_meaning), [
-        frozenset(terms_of(tokenise(each), finder)) for each in signs
-    ]
+@lru_cache(maxsize=4096)
+def _terms(sign: str, finder: ConceptFinder) -> frozenset[str]:
+    return frozenset(terms_of(tokenise(sign), finder))
 
 
 def read_plainly(text: str, finder: ConceptFinder) -> Reading:
@@ -133,13 +121,13 @@ class FaultSigns:
         One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
         """
         faults, odds, is_cause = self._odds(query, devices)
-        signs, maker = self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs, self._maker
-        rows, terms = _told_by(signs, self._finder, maker.width, maker.meaning is not None)
-        words = [
-            {word for term in query.terms if term.term in own for word in term.said.split()} for own in terms
-        ]
-        near = np.where([len(each) >= _WORDS_SHARED for each in words], rows @ query.row, 0.0)
-        return signs[int(near.argmax())] if near.max() >= _NEAR else ""
+        told = []
+        for sign in self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs:
+            own = _terms(sign, self._finder)
+            words = {word for term in query.terms if term.term in own for word in term.said.split()}
+            told += [sign] if len(words) >= _WORDS_SHARED else []
+        near = self._maker.rows([read_plainly(sign, self._finder) for sign in told]) @ query.row
+        return told[int(near.argmax())] if near.max(initial=0.0) >= _NEAR else ""
 
     def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:
         """Return the faults that some devices can have, (n,), how much likelier than on average each is, and
