@@ -6,11 +6,13 @@ from search.reading.text import Span, Token
 from search.reading.word_lists import word_sets
 
 _ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
-_HARM = {"hot connection": word_sets("hot_wiring"), "somebody burned": word_sets("burned")}
+_BURNED = word_sets("burned")
+_HARM = {"hot connection": word_sets("hot_wiring"), "somebody burned": _BURNED}
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
 _LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
-_TO_HEAT, _TO_THING = 9, 3  # from the plug to what is said of it, and from that to the plug
+_TO_HEAT, _TO_THING = 9, 6  # from the plug to what is said of it, and from that to the plug
+_TO_HURT = 5  # from a person to what befell them
 _LONGEST_COMPARISON = {"like": 7, "as": 4}  # with its cue: "clean as a whistle"
 
 
@@ -68,6 +70,13 @@ def heat_harmed(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
                 continue
             clause = _clause(tokens, place + 1, within, words["ends"])
             yield from [(idea, (place, end + 1)) for end, word in clause if word in wanted][:1]
+    for place, token in enumerate(tokens):
+        if token.text in _BURNED["persons"]:
+            said = _clause(tokens, place + 1, _TO_HURT, _BURNED["ends"])
+            end, word = next((each for each in said if each[1] not in _BURNED["between"]), (place, ""))
+            behind = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
+            if word in _BURNED["hurt"] and _BURNED["after"].issuperset(behind):
+                yield "somebody burned", (place, end + 1)
 
 
 def _clause(

@@ -45,6 +45,9 @@ def test_cool_wiring_is_not_heard(text: str) -> None:
         "hand got burnt on the oven door",
         "my wife got a burn on her arm from the toaster",
         "the kettle scalded me yesterday",
+        "owner burned by steam from the coffee machine",
+        "guest was badly scalded by the coffee machine",
+        "she got a burn from the toaster on her arm",
         "last winter it burned my son's leg, now it is stone dead",
         "the washing machine gave me a shock",
     ],
@@ -62,6 +65,8 @@ def test_burn_or_shock_to_a_person_is_sent_to_a_doctor_before_all(demo_bench: Be
         "second hand toaster burns the toast",
         "gave me a burning smell",
         "nobody was burned",
+        "my wife burned the toast in it",
+        "customer burnt out the motor",
     ],
 )
 def test_burnt_thing_is_no_burnt_person(text: str) -> None:
