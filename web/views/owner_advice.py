@@ -61,11 +61,14 @@ def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list
 
 
 def _once(lines: Iterable[str], before: Iterable[str] = ()) -> tuple[str, ...]:
-    """Leave out every sentence that stands in an earlier line, or in those before."""
+    """Leave out sentences that stand in an earlier line, or in those before, but for what a new "It" is."""
     said = {_plain(each) for line in before for each in SENTENCE_END.split(line)}
     kept: list[str] = []
     for line in lines:
-        new = [each for each in SENTENCE_END.split(line) if _plain(each) not in said]
+        sentences = SENTENCE_END.split(line)
+        new = [each for each in sentences if _plain(each) not in said]
+        if any(each.startswith(("It ", "They ")) for each in new):
+            new = sentences
         said |= {*map(_plain, new)}
         kept += [" ".join(new)] if new else []
     return tuple(kept)

@@ -224,5 +224,11 @@ def test_no_sentence_is_said_twice(bench: Bench, complaint: str) -> None:
         assert (page.count(each), text.count(each)) == (1, 1), each
 
 
+def test_sentence_about_it_keeps_what_it_speaks_of(bench: Bench) -> None:
+    family = "Nobody takes the cover off at home. It stays dangerous with the plug out."
+    answer = replace(bench.answer("microwave oven dead"), tell_owner=(Advice(family, "BW-M7"),))
+    assert ("BW-M7", (family,)) in advise_owner(answer, bench.notebook.vocabulary())
+
+
 def sentences(text: str) -> list[str]:
     return [each.strip() for each in re.findall(r"[^.!?]+[.!?]", text)]
