@@ -98,6 +98,13 @@ def test_ruled_out_cause_is_struck_and_can_be_put_back(client: FlaskClient) -> N
     assert '<span class="cause-name">PFC MOSFET shorted</span>' not in text
 
 
+def test_cause_that_nobody_knows_is_not_said_to_be_ruled_out(client: FlaskClient) -> None:
+    text = client.get(ASKED + "&rule_out=PFC+mosfet+shortd").text
+    assert "nothing was ruled out by it" in text
+    assert "PFC mosfet shortd ruled out" not in text
+    assert "PFC mosfet shortd was to be ruled out" in text
+
+
 @pytest.mark.parametrize("query", ["family=HV-L2", "blinks=6", "family=HV-49L2&blinks=6"])
 def test_family_or_blinks_alone_are_enough(client: FlaskClient, query: str) -> None:
     text = client.get(f"/?{query}").text
