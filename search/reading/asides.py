@@ -61,22 +61,26 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
 def heat_harmed(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
     """Yield what "plug of the kettle is hot" and "burned my leg" tell of, with its places, end exclusive."""
     for idea, words in _HARM.items():
-        for place, token in enumerate(tokens):
-            if token.text in words["things"]:
-                wanted, within = words["heat"] | words["heat_after"], _TO_HEAT
-            elif token.text in words["heat"]:
-                wanted, within = words["things"] | words["things_after"], _TO_THING
-            else:
-                continue
-            clause = _clause(tokens, place + 1, within, words["ends"])
-            yield from [(idea, (place, end + 1)) for end, word in clause if word in wanted][:1]
-    for place, token in enumerate(tokens):
-        if token.text in _BURNED["persons"]:
-            said = _clause(tokens, place + 1, _TO_HURT, _BURNED["ends"])
-            end, word = next((each for each in said if each[1] not in _BURNED["between"]), (place, ""))
-            behind = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
-            if word in _BURNED["hurt"] and _BURNED["after"].issuperset(behind):
-                yield "somebody burned", (place, end + 1)
+        things, heats = _places(tokens, words["things"]), _places(tokens, words["heat"])
+        if owners := words["owners"]:  # "her leg", "my son's leg", not "leg of Q801"
+            before = [(place, tokens[place - 1].text) for place in things if place]
+            things = {place for place, text in before if text in owners or text.endswith("'s")}
+        said_of = heats | _places(tokens, words["heat_after"]), _TO_HEAT
+        befell = things | _places(tokens, words["things_after"]), _TO_THING
+        for starts, (wanted, within) in ((things, said_of), (heats, befell)):
+            for place in starts:
+                clause = _clause(tokens, place + 1, within, words["ends"])
+                yield from [(idea, (place, end + 1)) for end, _ in clause if end in wanted][:1]
+    for place in _places(tokens, _BURNED["persons"]):
+        said = _clause(tokens, place + 1, _TO_HURT, _BURNED["ends"])
+        end, word = next((each for each in said if each[1] not in _BURNED["between"]), (place, ""))
+        behind = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
+        if word in _BURNED["hurt"] and _BURNED["after"].issuperset(behind):
+            yield "somebody burned", (place, end + 1)
+
+
+def _places(tokens: Sequence[Token], words: frozenset[str]) -> set[int]:
+    return {place for place, token in enumerate(tokens) if token.text in words}
 
 
 def _clause(
