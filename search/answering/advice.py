@@ -24,7 +24,7 @@ GRAVE_CAUTIONS = (
 HURT = "burn or shock"  # a person needs help before a set does
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
-    HURT, "gas", "carbon monoxide", "petrol", "lithium cells", "fire risk", "earth missing",
+    "gas", "carbon monoxide", "petrol", "lithium cells", HURT, "fire risk", "earth missing",
     "water and mains",
 )  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
