@@ -71,7 +71,8 @@ class Note(BaseModel):
 
     def slips(self) -> dict[str, str]:
         """Return keys that seem to be misspelt, each with the field that it leaves empty."""
-        empty = [key for key in self.KEYS if key not in self.as_fields()] if self.unknown else []
+        said = self.as_fields() if self.unknown else self.KEYS
+        empty = [key for key in self.KEYS if key not in said]
         return {near: key for key in empty if (near := _like(key, self.unknown))}
 
     def as_text(self) -> str:

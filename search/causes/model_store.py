@@ -98,6 +98,7 @@ def keep(path: Path, model: CauseModel) -> None:
     data = head + b"\n" + weights.tobytes() + offset.tobytes()
     with contextlib.suppress(OSError):
         write_file(path, digest_of(data).encode() + b"\n" + data)
+        path.with_suffix(".npz").unlink(missing_ok=True)  # what earlier versions kept
 
 
 def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:

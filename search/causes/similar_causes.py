@@ -105,7 +105,7 @@ def _alike(names: Sequence[str]) -> set[tuple[int, int]]:
     for place, name in enumerate(names):
         for stem in _stems(name):
             holding[stem].append(place)
-    pairs = {pair for places in holding.values() for pair in combinations(places, 2)}
+    pairs = (pair for places in holding.values() for pair in combinations(places, 2))  # never all at once
     return {(one, other) for one, other in pairs if _are_alike(names[one], names[other])}
 
 

@@ -52,7 +52,8 @@ class History:
 
     def features(self, which: IntArray) -> FloatArray:
         """Return the features of past cases for the linear models; (len(which), width or few)."""
-        rows = np.stack([self.queries[row].row for row in which.tolist()])
+        width = self.names.shape[1] if self.turn is None else len(self.turn)
+        rows = np.array([self.queries[row].row for row in which.tolist()], np.float32).reshape(-1, width)
         return rows if self.turn is None else rows @ self.turn
 
     def thinned(self) -> History:

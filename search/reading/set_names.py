@@ -122,8 +122,9 @@ def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
     for names in list(_known_names):  # another thread may add to them
         if len(names.families) == len(families) and all(map(operator.is_, names.families, families)):
             return names
-    _known_names.appendleft(FamilyNames(families))
-    return _known_names[0]
+    names = FamilyNames(families)
+    _known_names.appendleft(names)
+    return names
 
 
 def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[Span]:

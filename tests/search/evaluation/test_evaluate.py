@@ -121,6 +121,14 @@ def test_a_cause_met_only_in_one_fold_is_new_there(tmp_path: Path) -> None:
     assert measured.new_cause_share == pytest.approx(1 / measured.n)
 
 
+@pytest.mark.parametrize("rows", [1, 2])
+def test_list_with_too_little_to_learn_from_is_measured_all_the_same(tmp_path: Path, rows: int) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("said,found\n" + "dead,fuse open\n" * rows, encoding="utf-8")
+    history = history_of(read_labelled_csv(path, {"complaint": "said", "cause": "found"}), meaning=None)
+    assert evaluate_folds(history, folds=2).n == rows
+
+
 def through_time(notes: list[CaseNote], last: int, opinions: Sequence[Opinion] = OPINIONS) -> Evaluation:
     return evaluate_notebook(NotebookCauses(state_of(notes), default_finder()), last=last, opinions=opinions)
 
