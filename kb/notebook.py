@@ -69,7 +69,7 @@ class Notebook:
 
         waiting = list(folders)
         while waiting:
-            relpath = folder = waiting.pop()
+            folder = relpath = waiting.pop()  # problem() names what is being looked at
             try:
                 with os.scandir(self.root / folder) as entries:
                     listed = list(entries)

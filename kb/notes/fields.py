@@ -135,8 +135,10 @@ def plain_value(value: Any, depth: int = 0) -> Any:
 
     depth: how many lists and mappings are around it. Raises: ValueError with a remedy.
     """
-    if value is None or isinstance(value, bool):
-        return {None: "", True: "true", False: "false"}[value]
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value).lower()
     if isinstance(value, str | int | float):
         return _without_control(str(value))
     if isinstance(value, list | tuple | Mapping) and depth > DEEPEST:

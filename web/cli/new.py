@@ -60,7 +60,8 @@ def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
         try:
             if front.problems:
                 raise NoteError(front.problems)
-            note = notes.save_new(notes.read_new({**typed_fields, "body": front.body}))
+            body = front.body or typed_fields.get("body", "")
+            note = notes.save_new(notes.read_new({**typed_fields, "body": body}))
         except NoteError as error:
             click.echo(str(error), err=True)
             if click.confirm("Open it again?", default=True):
