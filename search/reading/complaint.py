@@ -16,7 +16,7 @@ from search.reading.denial import Scopes, find_scopes
 from search.reading.reading import Reading, WeightedTerm, blanked
 from search.reading.set_names import DeviceRead, SetNames, device_of, read_set_names
 from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
-from search.reading.text import Span, Token, inside, stem, tokenise
+from search.reading.text import Span, Token, inside, is_stop_word, stem, tokenise
 from search.reading.word_lists import word_lists, word_sets
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
@@ -143,7 +143,11 @@ class _Words:
         ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
         fine = sorted(places_in_order(tokens).difference(*ideas))
         self.in_order = tuple((tokens[place].start, tokens[place].end) for place in fine)
-        self.searched = [token for token in searched if not inside(token, self.in_order)]
+        self.searched = [
+            token
+            for token in searched
+            if not inside(token, self.in_order) and not is_stop_word(self.instead_of.get(token.text, ""))
+        ]
 
     def _corrected(self, token: Token) -> Token:
         guesses = self._guesses.get(token.text)

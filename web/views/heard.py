@@ -1,15 +1,14 @@
 """What was understood of a complaint, and what to doubt of it: the words for both faces."""
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kb.notes.family import FamilyNote
 from kb.notes.models import squeeze
-from kb.terms import Vocabulary
 from search.answering.answer import Answer
 from search.answering.knowledge import Knowledge
 from search.reading.reading import Reading
+from search.reading.text import is_stop_word
 from web.views.state import SearchState
 
 STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
@@ -47,40 +46,19 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
     told = model and model.upper() != reading.family.upper()
     devices = {term.concept for term in knowledge.vocabulary.of_kind("device")}
     concepts = [concept for concept in reading.concepts if concept not in devices]
+    alone = [
+        each for each in concepts if not any(f" {each} " in f" {other} " for other in {*concepts} - {each})
+    ]
     heard = [
         Heard("family", reading.family, f"{doubt} {model}" if told else ""),
         Heard("blinks", str(reading.blinks or "")),
         *([] if reading.family else [Heard("make", reading.make), Heard("set", reading.device)]),
-        Heard("fault", ", ".join(_said_once(concepts, reading.text, knowledge.vocabulary))),
-        *(Heard("for", instead, said) for said, instead in reading.instead_of.items()),
+        Heard("fault", ", ".join(alone)),
+        *(Heard("for", meant, said) for said, meant in reading.instead_of.items() if not is_stop_word(meant)),
         *(Heard("taken for", taken, said) for said, taken in reading.taken_for.items()),
     ]
     only_words = Heard("only the words", " ".join(reading.words) or "(none)")
     return tuple(each for each in heard if each.said) or (only_words,)
-
-
-def _said_once(concepts: Sequence[str], text: str, vocabulary: Vocabulary) -> list[str]:
-    """Leave out what is only part of a longer one, as "fuse" is of "trips the fuse"."""
-    said = {concept: {_spaced(concept)} for concept in concepts}
-    for term in vocabulary.terms:
-        if term.concept in said:
-            said[term.concept] |= {_spaced(each) for each in term.phrases}
-
-    def stands_alone(concept: str) -> bool:
-        own, left = said[concept], _spaced(text)
-        others = [other for other in concepts if other != concept]
-        for phrase in {phrase for other in others for phrase in said[other]} - own:
-            if any(each in phrase for each in own):
-                left = left.replace(phrase, " ")
-        told = left == _spaced(text) or any(each in left for each in own)
-        return told and not any(_spaced(concept) in _spaced(other) for other in others)
-
-    return [*filter(stands_alone, concepts)]
-
-
-def _spaced(text: str) -> str:
-    words = " ".join(re.findall(r"[^\W_]+", text.casefold()))
-    return f" {words} "
 
 
 def model_said(answer: Answer, state: SearchState) -> str:
