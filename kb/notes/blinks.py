@@ -93,7 +93,8 @@ class BlinkPattern:
         return not set(self.alternatives).isdisjoint(other.alternatives)
 
     def __str__(self) -> str:
-        text = " or ".join(map(_spell, self.alternatives))
+        joints = [" + " if any(group.length for group in groups) else "+" for groups in self.alternatives]
+        text = " or ".join(map(str.join, joints, (map(str, groups) for groups in self.alternatives)))
         return " ".join(filter(None, ("about" if self.doubtful else "", text, self.colour)))
 
 
@@ -101,7 +102,3 @@ def _each_count(found: re.Match[str]) -> str:
     """Return "4 or 5 or 6" for "4 to 6"; what says no such doubt stays, and is refused."""
     first, last = int(found[1]), int(found[2])
     return " or ".join(map(str, range(first, last + 1))) if first < last <= first + 4 else found[0]
-
-
-def _spell(groups: tuple[Group, ...]) -> str:
-    return (" + " if any(group.length for group in groups) else "+").join(map(str, groups))

@@ -102,6 +102,7 @@ def case_document(
         "readable": readable,
         **{f"length_{field}": len(terms[field]) for field in FIELDS},
     }
+    unlike_blank = {name: value for name, value in vars(note).items() if value != getattr(_BLANK, name)}
     return NoteRow(
         texts={"path": path, "digest": digest, "case": note.case, "comeback_of": note.comeback_of},
         coded=coded,
@@ -109,7 +110,7 @@ def case_document(
         cause_key=cause_key(note.root_cause, finder),
         terms=terms,
         words=set(words_of(chain.from_iterable(tokens.values()))),
-        stored=zlib.compress(json.dumps(_said_in(note), default=str).encode(), _FAST),
+        stored=zlib.compress(json.dumps(unlike_blank, default=str).encode(), _FAST),
         meaning=".\n".join(filter(None, texts["complaint"])),
     )
 
@@ -132,11 +133,6 @@ def _date_in(stem: str) -> datetime.date:
         return datetime.datetime.strptime(stem[:8], "%Y%m%d").date()
     except ValueError:
         return _EPOCH
-
-
-def _said_in(note: CaseNote) -> dict[str, Any]:
-    """Return the fields in which a note differs from a blank one."""
-    return {name: value for name, value in vars(note).items() if value != getattr(_BLANK, name)}
 
 
 def unpack_note(stored: bytes) -> CaseNote:

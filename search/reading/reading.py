@@ -24,8 +24,8 @@ _IN_JSON = (
 class WeightedTerm:
     """Hold one thing to search.
 
-    term: a stem or "=concept". weight: within (0, 1] for a word, more for an
-    idea. said: the words typed for it.
+    term: a stem or "=concept". weight: within (0, 1] for a word, more for an idea.
+    said: the words typed for it.
     """
 
     term: str

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from search.families.case_group import statistics_of
+from search.families.case_group import CaseGroup, statistics_of
 from search.planning.checks import (
     Check,
     CheckPlan,
@@ -178,3 +178,14 @@ def test_usual_minutes_are_the_notebooks_or_ten() -> None:
     assert known.usual_check_min == 8
     assert np.array_equal(known.check_min, [6, 8, np.nan, 20], equal_nan=True)
     assert statistics_of(table_from_cases(repairs[2:3])).usual_check_min == 10
+
+
+@pytest.mark.parametrize(
+    ("board", "parts", "opened"),
+    [("power supply", ["Q801"], True), ("mains lead", ["mains lead"], False), ("power supply", [], False)],
+)
+def test_part_inside_needs_the_set_open_and_one_outside_does_not(
+    board: str, parts: list[str], opened: bool
+) -> None:
+    cases = CaseGroup(table_from_cases([repair(*each) for each in REPAIRS.items()]))
+    assert cases.check(0, 0.5, says="look", board=board, parts=parts).fixed_inside == opened
