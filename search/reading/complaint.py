@@ -72,7 +72,12 @@ def read_complaint(
     silent = (*denied, *past)
     device = DeviceRead(names.device)
     if not names.device:
-        device = device_of(words.at_fault(silent, scopes), words.corrected, families, finder)
+        now = [hit for hit in words.hits if not words.tells(hit, silent)]
+        own = {*scopes.past, *scopes.denied}.difference(
+            scopes.others, scopes.named
+        )  # "no smell from the hob"
+        before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
+        device = device_of(now, before, words.corrected, families, finder)
     words.keep_what_fits(device.name, denied)
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
@@ -182,15 +187,6 @@ class _Words:
             and not self.tells(hit, denied)
         ]
         return tuple(sorted({*denied, *praised}))
-
-    def at_fault(self, silent: Sequence[Span], scopes: Scopes) -> list[ConceptHit]:
-        """Return the ideas that may tell the device: affirmed, of our past, or beside what is denied."""
-        told = [hit for hit in self.hits if not self.tells(hit, silent)]
-        if any(hit.kind == "device" for hit in told):
-            return told
-        # "No smell from the hob"
-        own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)
-        return [*(hit for hit in self.hits if hit.kind == "device" and self.tells(hit, own)), *told]
 
     def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
         """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""

@@ -25,7 +25,7 @@ _NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have
 _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 _WORDS = word_sets("devices")
 _NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
-_SUBJECT, _BESIDES, _CLEARED, _COMPARED = range(4)  # how little a name says of the device at fault
+_SUBJECT, _BESIDES, _CLEARED, _IN_ORDER, _COMPARED = range(5)  # how little a name says of the device at fault
 _DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 
 
@@ -175,26 +175,33 @@ class DeviceRead(NamedTuple):
 
 
 def device_of(
-    hits: Sequence[ConceptHit], tokens: Sequence[Token], families: Sequence[FamilyNote], finder: ConceptFinder
+    hits: Sequence[ConceptHit],
+    before: Sequence[ConceptHit],
+    tokens: Sequence[Token],
+    families: Sequence[FamilyNote],
+    finder: ConceptFinder,
 ) -> DeviceRead:
     """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
 
+    One named only before, or said to be fine but for this, serves where nothing else is named.
+
     Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
-    hits: the ideas found, in the order of the text. families: those of the notebook, with the known devices.
+    hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
+    of the notebook, with the known devices.
     """
     spellings: dict[str, set[str]] = {}
-    for device in {note.device for note in families} if hits else ():
+    for device in {note.device for note in families} if hits or before else ():
         spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
-    named = [hit for hit in hits if hit.kind == "device"]
+    named = [hit for hit in (*hits, *before) if hit.kind == "device"]
     ranked = []
     for order, hit in enumerate(named):
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
-        role, known = _role(hit, tokens), concept in spellings
+        role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
-            ranked.append((role, not known, order, concept, hit))
+            ranked.append((role == _IN_ORDER, hit in before, role, not known, order, concept, hit))
     if ranked:
-        _, _, _, concept, hit = min(ranked)
+        *_, concept, hit = min(ranked)
     else:
         telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
         left = set(spellings).intersection(*(finder.devices[hit.concept] for hit in telling))
@@ -207,15 +214,22 @@ def device_of(
     return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
 
 
-def _role(hit: ConceptHit, tokens: Sequence[Token]) -> int:
-    """Return what a device has to do with the fault, by the words around its name."""
+def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
+    """Return what a device has to do with the fault, by the words around its name.
+
+    first: whether it comes before all else that is told.
+    """
     before = hit.start_token
     while before and not tokens[before].after_break and tokens[before - 1].text in _WORDS["passed_over"]:
         before -= 1
     ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if ahead in _WORDS["comparing"] or is_praised(tokens, hit.end_token):
+    if ahead in _WORDS["comparing"]:
         return _COMPARED
+    if is_praised(
+        tokens, hit.end_token
+    ):  # "The telly is fine but has no sound", not "no sound, the telly is fine"
+        return _IN_ORDER if first else _COMPARED
     if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED
     if ahead in _WORDS["aside"]:

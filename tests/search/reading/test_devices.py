@@ -31,6 +31,12 @@ FAMILIES = tuple(
         pytest.param("it buzzes like an old fridge", "", id="a-comparison-is-no-device"),
         pytest.param("their telephone is dead, our telly too", "LED TV", id="known-before-unknown"),
         pytest.param("the laptop is fine, no picture here", "", id="what-is-fine-is-not-at-fault"),
+        pytest.param("the telly is fine but has no sound", "LED TV", id="fine-but-for-what-follows"),
+        pytest.param(
+            "we had the telly mended last spring. It clicks, the kettle is fine",
+            "LED TV",
+            id="named-in-the-past",
+        ),
         pytest.param("the neighbour says his kettle is slow too", "", id="what-is-the-neighbour's"),
         pytest.param("toaster beside the microwave smokes", "toaster", id="subject-before-what-stands-by"),
         pytest.param("won't heat my iron pan", "induction hob", id="an-iron-pan-is-no-iron"),
