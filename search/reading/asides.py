@@ -1,18 +1,25 @@
-"""Find what a few words of a clause say of others: what works, what only compares, which plug is hot."""
+"""Find what a few words of a clause say of others: what works, what only compares, what is dangerous."""
 
+import tomllib
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 from search.reading.text import Span, Token
 from search.reading.word_lists import word_sets
 
 _ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
-_BURNED = word_sets("burned")
-_HARM = {"hot connection": word_sets("hot_wiring"), "somebody burned": _BURNED}
+_TABLES = tomllib.loads(Path(__file__).with_name("dangers.toml").read_text(encoding="utf-8"))
+_LISTS = ("things", "owned", "not_before", "told", "told_after", "things_after", "ends", "past_commas")
+_DANGERS = [
+    (each["idea"], *(frozenset(each.get(name, "").split()) for name in _LISTS)) for each in _TABLES["danger"]
+]
+_OWNERS, _ENDS = (frozenset(_TABLES["common"][name].split()) for name in ("owners", "ends"))
+_BURNED = {name: frozenset(words.split()) for name, words in _TABLES["burned"].items()}
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
 _LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
-_TO_HEAT, _TO_THING = 9, 6  # from the plug to what is said of it, and from that to the plug
-_TO_HURT = 5  # from a person to what befell them
+_TO_TOLD, _TO_THING = 9, 8  # from the plug to what is said of it, and from that to the plug
+_TO_HURT = 8  # from a person to what befell them
 _LONGEST_COMPARISON = {"like": 7, "as": 4}  # with its cue: "clean as a whistle"
 
 
@@ -58,39 +65,52 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
     return compared
 
 
-def heat_harmed(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
+def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
     """Yield what "plug of the kettle is hot" and "burned my leg" tell of, with its places, end exclusive."""
-    for idea, words in _HARM.items():
-        things, heats = _places(tokens, words["things"]), _places(tokens, words["heat"])
-        if owners := words["owners"]:  # "her leg", "my son's leg", not "leg of Q801"
-            before = [(place, tokens[place - 1].text) for place in things if place]
-            things = {place for place, text in before if text in owners or text.endswith("'s")}
-        said_of = heats | _places(tokens, words["heat_after"]), _TO_HEAT
-        befell = things | _places(tokens, words["things_after"]), _TO_THING
-        for starts, (wanted, within) in ((things, said_of), (heats, befell)):
+    said = [token.text for token in tokens]
+    for idea, things, owned, not_before, told, told_after, things_after, ends, past_commas in _DANGERS:
+        if (told | told_after).isdisjoint(said):
+            continue
+        behind = {
+            place
+            for place, (text, after) in enumerate(zip(said, [*said[1:], ""], strict=True))
+            if after not in not_before and (text in things or (text in owned and _is_owned(said, place)))
+        }
+        tells = _places(said, told)
+        for starts, wanted, within in (
+            (behind, tells | _places(said, told_after), _TO_TOLD),
+            (tells, behind | _places(said, things_after), _TO_THING),
+        ):
             for place in starts:
-                clause = _clause(tokens, place + 1, within, words["ends"])
+                clause = _clause(tokens, place + 1, within, ends | _ENDS, past_commas=bool(past_commas))
                 yield from [(idea, (place, end + 1)) for end, _ in clause if end in wanted][:1]
-    for place in _places(tokens, _BURNED["persons"]):
-        said = _clause(tokens, place + 1, _TO_HURT, _BURNED["ends"])
-        end, word = next((each for each in said if each[1] not in _BURNED["between"]), (place, ""))
-        behind = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
-        if word in _BURNED["hurt"] and _BURNED["after"].issuperset(behind):
+    for place in _places(said, _BURNED["persons"]):
+        clause = _clause(tokens, place + 1, _TO_HURT, _ENDS)
+        passed = _BURNED["between"]
+        end = next((at for at, word in clause if word not in passed and not word.endswith("ly")), place)
+        behind_it = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
+        if said[end] in _BURNED["hurt"] and _BURNED["after"].issuperset(behind_it):
             yield "somebody burned", (place, end + 1)
 
 
-def _places(tokens: Sequence[Token], words: frozenset[str]) -> set[int]:
-    return {place for place, token in enumerate(tokens) if token.text in words}
+def _is_owned(said: Sequence[str], place: int) -> bool:
+    """Tell whether a part of the body stands behind whose it is: "her leg", "my son's leg"."""
+    return place > 0 and (said[place - 1] in _OWNERS or said[place - 1].endswith("'s"))
+
+
+def _places(said: Sequence[str], words: frozenset[str]) -> set[int]:
+    return {place for place, text in enumerate(said) if text in words}
 
 
 def _clause(
-    tokens: Sequence[Token], start: int, most: int, ends: frozenset[str]
+    tokens: Sequence[Token], start: int, most: int, ends: frozenset[str], *, past_commas: bool = False
 ) -> Iterator[tuple[int, str]]:
     """Yield the words from a place to the end of its clause with their places, at most so many."""
     for place in range(start, min(start + most, len(tokens))):
-        if tokens[place].parted or tokens[place].text in ends:
+        token = tokens[place]
+        if token.after_break or (token.parted and not past_commas) or token.text in ends:
             return
-        yield place, tokens[place].text
+        yield place, token.text
 
 
 def _is_limited(tokens: Sequence[Token], place: int) -> bool:

@@ -9,7 +9,7 @@ from operator import attrgetter
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.reading.asides import heat_harmed, is_praised, places_in_order
+from search.reading.asides import dangers_told, is_praised, places_in_order
 from search.reading.blink_reading import read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
@@ -143,7 +143,7 @@ class _Words:
         self.corrected = with_off([self._corrected(token) for token in tokens])
         pairs = zip(tokens, self.corrected, strict=True)
         self.instead_of = {said.text: meant.text for said, meant in pairs if said is not meant}
-        harm = (ConceptHit(idea, "symptom", *places) for idea, places in heat_harmed(self.corrected))
+        harm = (ConceptHit(idea, "symptom", *places) for idea, places in dangers_told(self.corrected))
         self.hits = [*finder.find(self.corrected, denied_too=True), *harm]
         ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
         fine = sorted(places_in_order(tokens).difference(*ideas))

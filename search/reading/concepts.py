@@ -18,6 +18,7 @@ CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be 
 _SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
+_FIGURE = "figure"  # hides what stands inside it: no spark in a "bright spark"
 
 
 class ConceptHit(NamedTuple):
@@ -152,7 +153,8 @@ class ConceptFinder:
                     taken[place] = match.entry
             elif match.entry.kind in _THING_KINDS:
                 things.update(places)
-            found.append(match)
+            if match.entry.kind != _FIGURE:
+                found.append(match)
         return [*found, *self._found_beside(found, senses, taken)]
 
     def _found_beside(
@@ -197,7 +199,7 @@ class ConceptFinder:
         node = self._root
         for form in forms:
             node = node.setdefault(form, {})
-        hazard = kind == "symptom" and concept in self.hazards and len(forms) > 1
+        hazard = kind == _FIGURE or (kind == "symptom" and concept in self.hazards and len(forms) > 1)
         node.setdefault(None, _Entry(concept, kind, forms[0] == NOT, hazard))
 
 

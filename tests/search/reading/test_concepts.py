@@ -15,7 +15,7 @@ from search.reading.plain_form import plain_form
 from search.reading.text import is_stop_word, tokenise
 
 VOCABULARY = load_vocabulary()
-KINDS = {"symptom", "works", "board", "part", "mechanism", "action", "device", "caution"}
+KINDS = {"symptom", "works", "board", "part", "mechanism", "action", "device", "caution", "figure"}
 
 
 def concepts(text: str, finder: ConceptFinder | None = None) -> list[str]:

@@ -75,6 +75,51 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("I turn the knob and there is a whiff of something, gas perhaps", "gas"),
+        ("the hose to the gas bottle leaks", "gas"),
+        ("since the stove is lit everybody has a headache", "carbon monoxide"),
+        ("the CO alarm went off twice", "carbon monoxide"),
+        ("the flame of the heater turned orange", "carbon monoxide"),
+        ("the petrol mower leaks petrol", "petrol"),
+        ("the battery inside has grown fat", "lithium cells"),
+        ("my bike battery stood in the flooded cellar in a puddle", "lithium cells"),
+        ("the casing bites with bare feet", "burn or shock"),
+        ("a jolt each time one touches the lid", "burn or shock"),
+        ("the cook who lifted it off was badly scalded", "burn or shock"),
+        ("it fell on his foot and burned it", "burn or shock"),
+        ("the table underneath is scorched", "fire risk"),
+        ("its plastic casing melted at the bottom", "fire risk"),
+        ("rain came through the roof into the socket", "water and mains"),
+    ],
+)
+def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, text: str, first: str) -> None:
+    assert demo_bench.answer(text).caution[0].kind == first
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "smoke coloured glass, dead",
+        "some bright spark pressed all the keys",
+        "smells of lavender, does not spin",
+        "gas bill is high, yet the electric oven stays cold",
+        "the gas cooker's clock is dark",
+        "the flame icon is yellow",
+        "her leg of lamb is burnt",
+        "my hand mixer burnt out",
+        "no smell of gas, the ring just clicks",
+        "the power bank is flat, the picture is live",
+    ],
+)
+def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:
+    reading = read_complaint(text)
+    told = {*reading.concepts, *reading.dangers}
+    assert not [idea for idea in told if demo_bench.knowledge.vocabulary.cautions_of(idea, "symptom")]
+
+
+@pytest.mark.parametrize(
     ("text", "danger"),
     [
         ("two months ago flames came out of it", "smoke"),
