@@ -114,12 +114,12 @@ def _are_alike(one: str, other: str) -> bool:
     shorter, longer = sorted((_stems(one), _stems(other)), key=len)
     if not shorter or any(letter.isdigit() for stem in shorter ^ longer for letter in stem):
         return False
-    if fuzz.token_set_ratio(_spelled(shorter), _spelled(longer)) < _ALIKE:
-        return False
     if shorter <= longer:
         # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.
         return len(shorter) >= 2 and len(longer) - len(shorter) <= 1
-    return bool(fuzz.ratio(_spelled(shorter - longer), _spelled(longer - shorter)) >= _WORD_ALIKE)
+    if fuzz.ratio(_spelled(shorter - longer), _spelled(longer - shorter)) < _WORD_ALIKE:
+        return False
+    return bool(fuzz.token_set_ratio(_spelled(shorter), _spelled(longer)) >= _ALIKE)
 
 
 def _spelled(stems: frozenset[str]) -> str:

@@ -485,6 +485,13 @@ def test_evidence_can_be_opened_and_has_the_cause(demo_bench: Bench, text: str) 
     assert len(seen) == sum(cause.cases for cause in answer.causes)
 
 
+def test_words_that_say_nothing_count_all_spellings_of_a_cause(demo_bench: Bench) -> None:
+    causes = demo_bench.answer("zzzz").causes
+    for cause in causes:
+        assert set(cause.codes) == set(demo_bench.knowledge.ruling([cause.root_cause]).codes.tolist())
+    assert any(len(cause.codes) > 1 for cause in causes)
+
+
 def test_hits_say_what_their_notes_say(demo_bench: Bench) -> None:
     for hit in demo_bench.answer("dead, three flashes", family="HV-L2").cases:
         path = demo_bench.notebook.case_path(hit.note.case)
