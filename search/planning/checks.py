@@ -5,7 +5,7 @@ import operator
 import re
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import accumulate
 from pathlib import Path
@@ -85,15 +85,8 @@ class CheckPlan(JsonRecord):
         costs = [minutes * max(left, 0.0) for minutes, left in zip(self.step_min, reached, strict=False)]
         return sum(costs) if costs else None
 
-    @property
-    def naive_minutes(self) -> float | None:
-        """The same with the likeliest cause first."""
-        likeliest = sorted(self.checks, key=lambda check: -check.probability)
-        return replace(self, checks=tuple(likeliest)).expected_minutes
-
     def as_json(self) -> dict[str, Any]:
-        minutes = {"expected_minutes": self.expected_minutes, "naive_minutes": self.naive_minutes}
-        return super().as_json() | minutes
+        return super().as_json() | {"expected_minutes": self.expected_minutes}
 
 
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:

@@ -152,7 +152,7 @@ def test_answer_json_without_anything_to_check(answer: Answer) -> None:
     empty = replace(answer, plan=CheckPlan(), bench_time=None, cases=())
     said = empty.as_json()
     assert_keeps_the_promise(said)
-    assert (said["expected_minutes"], said["naive_minutes"], said["bench_time_min"]) == (None, None, None)
+    assert (said["expected_minutes"], said["bench_time_min"]) == (None, None)
 
 
 def test_case_hit_json_of_a_note_that_cannot_be_read() -> None:

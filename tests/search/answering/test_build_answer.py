@@ -231,9 +231,6 @@ def test_answer_opens_the_set_once_in_the_time_of_its_family(knowledge: Knowledg
     assert [check.inside for check in answer.plan.checks] == [False, True, True]
     lock, strip = 0.9 / 7, 0.9 * 4 / 7
     assert answer.plan.expected_minutes == pytest.approx(2 + (1 - lock) * (14 + 5) + (1 - lock - strip) * 3)
-    # Likeliest first: strip (14 + 5), FET 3, lock 2.
-    fet = 0.9 * 2 / 7
-    assert answer.plan.naive_minutes == pytest.approx(19 + (1 - strip) * 3 + (1 - strip - fet) * 2)
 
 
 def test_answer_follows_when_a_cause_is_ruled_out(knowledge: Knowledge) -> None:
