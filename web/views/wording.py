@@ -133,8 +133,8 @@ def say_usual(time: MedianInterval | None, *, fixed: int = 1) -> str:
     if time is None:
         return "no time recorded"
     if not fixed:
-        return f"{say_minutes(time.median)} spent, never fixed"
-    return f"one repair took {say_minutes(time.median)}" if time.size == 1 else say_minutes(time.median)
+        return f"{say_about(time.median)} spent, never fixed"
+    return f"{'one repair took' if time.size == 1 else 'usual fix'} {say_about(time.median)}"
 
 
 def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
@@ -142,8 +142,8 @@ def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
     if time is None or time.size == 1 or not fixed:
         return say_usual(time, fixed=fixed)
     known = time.low is not None and time.high is not None
-    spread = f"{say_minutes(time.low)} to {say_minutes(time.high)}" if known else f"{time.size} repairs"
-    return f"{say_minutes(time.median)} ({spread})"
+    spread = f"{say_about(time.low)} to {say_about(time.high)}" if known else f"{time.size} repairs"
+    return f"{say_about(time.median)} ({spread})"
 
 
 def say_bench_time(time: BenchTime, fix_time: MedianInterval | None) -> str:

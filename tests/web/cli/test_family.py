@@ -48,7 +48,7 @@ def test_family_says_small_numbers_as_counts_with_their_interval(root: Path) -> 
 def test_families_are_listed_with_their_figures(root: Path) -> None:
     lines = run(root).output.splitlines()
     assert [line.split()[0] for line in lines] == ["HV-L2", "TN-W2"]
-    assert "3 cases, 3 of 3 fixed, usual fix 1 h 20 min" in lines[0]
+    assert "3 of 3 cases fixed; usual fix 1 h 20 min" in lines[0]
 
 
 def test_family_is_found_by_a_model(root: Path) -> None:

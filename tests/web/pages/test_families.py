@@ -46,8 +46,8 @@ def percent(share: float) -> str:
 
 
 def minutes(time: float) -> str:
-    """Say minutes as the pages do, worked out apart from them."""
-    hours, rest = divmod(round(time), 60)
+    """Say minutes as the pages do, to five from twenty on, worked out apart from them."""
+    hours, rest = divmod(round(time) if time < 20 else 5 * round(time / 5), 60)
     return " ".join(part for part, said in ((f"{hours} h", hours), (f"{rest} min", rest)) if said)
 
 
