@@ -194,8 +194,8 @@ def join_list(items: Sequence[str]) -> str:
 
 
 def split_list(cell: str) -> list[str]:
-    """Return the items of a cell: parted by ";", else one a line, else by commas."""
-    mark = next((mark for mark in ";\n" if mark in cell), ",")
+    """Return the items of a cell or a form's box: one a line, else parted by ";", else by commas."""
+    mark = next((mark for mark in "\n;" if mark in cell), ",")
     parts = cell.split(mark)
     if mark == ";":
         with contextlib.suppress(csv.Error):

@@ -9,7 +9,7 @@ from kb.notes.blinks import BlinkPattern
 from kb.storage.writing import digest
 from search.families.trends import weak_points as find_weak_points
 from web.api.suggestions import FIELDS, suggest
-from web.forms.fill import help_with
+from web.forms.fill import help_with, old_cause_told
 from web.forms.note_form import case_as_json
 from web.pages.cases import find_note
 from web.server.current import desk
@@ -95,7 +95,8 @@ def create() -> tuple[Response, int]:
 def revise(case_id: str) -> Response:
     """Change the fields that are given, and leave every other byte of the note as it is.
 
-    With an If-Match header, as GET gave it in ETag, the note must not have changed since.
+    With an If-Match header, as GET gave it in ETag, the note must not have changed since. `notice`: that
+    the text still tells of the old cause, "" where it does not.
     """
     found = find_note(case_id)
     given = json_fields()
@@ -105,7 +106,10 @@ def revise(case_id: str) -> Response:
     expect = request.headers.get("If-Match", f'"{current}"').strip().strip('"')
     body = given.pop("body", None)
     desk().notes.revise(found.path, given, body=body, expect=expect)
-    return jsonify({"case": case_id})
+    if (old := found.note) is None:
+        return jsonify({"case": case_id})
+    cause, text = str(given.get("root_cause", old.root_cause)).strip(), old.body if body is None else body
+    return jsonify({"case": case_id, "notice": old_cause_told(old.root_cause, cause, text)})
 
 
 @blueprint.get("/families")

@@ -84,6 +84,13 @@ def it_was(cause: str) -> str:
     return _cell(f"{cause}: it was this")
 
 
+def old_cause_told(old: str, new: str, body: str) -> str:
+    """Return what to tell of a case with a new cause whose text still tells of the old one, else ""."""
+    if not old or old == new or it_was(old) not in body:
+        return ""
+    return f"The text still says “{it_was(old)}”. Revise the note again and correct it there."
+
+
 def _cell(text: str) -> str:
     return " ".join(text.replace("\\", "\\\\").replace("|", "\\|").split())
 

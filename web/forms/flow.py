@@ -8,12 +8,13 @@ from flask import flash, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
+from kb.exchange.rows import split_list
 from kb.notes.case import Outcome
 from kb.storage.editing import EditError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
-from web.forms.fill import it_was
-from web.forms.note_form import NoteForm, Texts, label, pack, split_items
+from web.forms.fill import old_cause_told
+from web.forms.note_form import NoteForm, Texts, label, pack
 from web.server.current import desk
 from web.server.errors import fields_at_fault
 
@@ -44,7 +45,7 @@ class FormPage:
             self.form.template,
             page=self,
             headings={name: label(name) for name in self.form.names},
-            chosen_cautions=split_items(self.texts["caution"]),
+            chosen_cautions=split_list(self.texts["caution"]),
             caution_terms=notebook.vocabulary().of_kind("caution"),
             outcomes=list(Outcome),
             families=notebook.families(),
@@ -108,9 +109,9 @@ def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved
     said += [label("body")] if body is not None else []
     told = f"Changed: {'; '.join(said)}." if said else "Nothing was changed."
     flash(f"Saved. {told}", f"draft:{page.draft}")
-    # Of another cause the check in that line says nothing, so only the technician can put it right.
-    if "root_cause" in changes and (old := base.get("root_cause")) and it_was(old) in typed["body"]:
-        flash(f"The text still says “{it_was(old)}”. Revise the note again and correct it there.")
+    old, new = (texts.get("root_cause", "") for texts in (base, typed))
+    if notice := old_cause_told(old, new, typed["body"]):
+        flash(notice)
     return redirect(saved)
 
 

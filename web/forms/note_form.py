@@ -7,6 +7,7 @@ from typing import Any
 
 from werkzeug.datastructures import MultiDict
 
+from kb.exchange.rows import split_list
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.family import FAMILY_FIELDS, FamilyNote
 from kb.notes.note import Note
@@ -122,7 +123,7 @@ class NoteForm:
 
     def _value(self, name: str, text: str) -> Any:
         if name in self.lists:
-            return split_items(text)
+            return split_list(text)
         lines = [line.strip() for line in text.splitlines() if line.strip()]
         if name in self.lines:
             return lines
@@ -171,16 +172,10 @@ def texts_from_reading(reading: Reading) -> Texts:
 
 
 def joined(items: list[str]) -> str:
-    """Write a list into one box: with commas, or one a line where an item has a comma itself."""
-    if any("," in item for item in items):
+    """Write a list into one box as split_list() reads it: with commas, or a line each where one has any."""
+    if any(mark in item for item in items for mark in ",;"):
         return "\n".join(items) + "\n"
     return ", ".join(items)
-
-
-def split_items(text: str) -> list[str]:
-    """Read a list out of one box: one a line, or on a single line with commas between."""
-    parts = text.splitlines() if "\n" in text else text.split(",")
-    return [part.strip() for part in parts if part.strip()]
 
 
 def pack(texts: Mapping[str, str]) -> str:

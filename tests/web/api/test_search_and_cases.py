@@ -92,6 +92,16 @@ def test_put_changes_only_what_is_given(client: FlaskClient, root: Path) -> None
     assert path.read_text() == expected
 
 
+@pytest.mark.parametrize("cause", ["relay welded", "PFC MOSFET shorted"])
+def test_put_tells_of_the_old_cause_in_the_text(client: FlaskClient, root: Path, cause: str) -> None:
+    told = "| drain to source | 0.4 ohm | PFC MOSFET shorted: it was this |"
+    path = root / f"cases/2026/{CASE}.md"
+    path.write_text(f"{path.read_text()}\n{told}\n")
+    said = client.put(f"/api/cases/{CASE}", json={"root_cause": cause}).get_json()
+    assert told in path.read_text()
+    assert ("still says “PFC MOSFET shorted: it was this”" in said["notice"]) == (cause == "relay welded")
+
+
 def test_put_of_what_was_read_changes_no_byte(client: FlaskClient, root: Path) -> None:
     path = root / f"cases/2026/{CASE}.md"
     before = path.read_bytes()

@@ -7,11 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from werkzeug.datastructures import MultiDict
 
+from kb.exchange.rows import split_list
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from kb.notes.models import with_family
 from web.forms import note_form
-from web.forms.note_form import CASE_FORM, joined, pack, split_items
+from web.forms.note_form import CASE_FORM, joined, pack
 
 from ..conftest import CASES, FAMILY
 
@@ -23,20 +24,21 @@ items = st.text(st.characters(exclude_categories=("Cc", "Cs", "Zl", "Zp")), min_
 
 @given(st.lists(items.map(str.strip).filter(bool), max_size=5))
 def test_items_written_into_a_box_are_read_back(said: list[str]) -> None:
-    assert split_items(joined(said)) == said
+    assert split_list(joined(said)) == said
 
 
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
         pytest.param("dead, clicking", ["dead", "clicking"], id="commas"),
+        pytest.param("no power; clicks", ["no power", "clicks"], id="semicolons"),
         pytest.param("dead\nclicks, then stops\n", ["dead", "clicks, then stops"], id="lines-keep-commas"),
         pytest.param("clicks, then stops\n", ["clicks, then stops"], id="one-line-ended"),
         pytest.param(" , ,", [], id="nothing"),
     ],
 )
 def test_box_reads_items(text: str, expected: list[str]) -> None:
-    assert split_items(text) == expected
+    assert split_list(text) == expected
 
 
 def test_form_gives_back_the_note_it_shows() -> None:
