@@ -23,6 +23,14 @@ class ShopSettings(BaseModel):
     minimum_charge: float = Field(default=0.0, ge=0, strict=True, description=_LEAST)
 
 
+def settings_or_trouble(root: Path) -> tuple[ShopSettings, str]:
+    """Return a notebook's settings and ""; of a bad shop.toml, which must not hide a page, what is wrong."""
+    try:
+        return load_settings(root), ""
+    except NoteError as error:
+        return ShopSettings(), str(error)
+
+
 def load_settings(root: Path) -> ShopSettings:
     """Read a notebook's shop.toml; without one, nothing is set. Raises: NoteError with every fault of it."""
     file = read_toml(root / SETTINGS_FILE, example="one setting a line, such as labour_rate = 40")

@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response
 
 from kb.errors import NoteError
 from kb.notes.case import CaseNote, Outcome
-from kb.settings import load_settings
+from kb.settings import settings_or_trouble
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import removed_cases
 from search.answering.answer import Caution
@@ -93,14 +93,11 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
     if note is None:
         abort(422, f"The note of case {case_id} needs attention before it makes a sheet.")
     said, state, cost = asked_name(request.args, "parts_cost"), FamilyState.from_args(request.args), ""
-    trouble = state.trouble.get("parts_cost", "")
-    try:
-        settings = load_settings(desk().notebook.root)
+    settings, trouble = settings_or_trouble(desk().notebook.root)
+    trouble = trouble or state.trouble.get("parts_cost", "")
+    if settings.labour_rate is not None and note.outcome is Outcome.FIXED and not trouble:
         amount = price(note.fix_time_min or 0, settings, state.parts_cost or 0.0)
-        if settings.labour_rate is not None and note.outcome is Outcome.FIXED and not trouble:
-            cost = f"{say_amount(amount)} {settings.currency}".rstrip()
-    except NoteError as error:
-        trouble = str(error)
+        cost = f"{say_amount(amount)} {settings.currency}".rstrip()
     page = render_template(
         "job_sheet.html", note=note, ended=ENDED[note.outcome], cautions=cautions_of(note),
         remarks="remarks" in request.args, said=said, trouble=trouble, cost=cost,

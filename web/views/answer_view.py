@@ -4,8 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kb.errors import NoteError
-from kb.settings import load_settings
+from kb.settings import settings_or_trouble
 from search.answering.advice import hazards_said, may_ask_of_flashes
 from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
@@ -42,18 +41,19 @@ class AnswerView:
     """What is shown of one answer to what `state` asks.
 
     complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
-    spelt_out: the likely hazards that few families list; their sentences stand on the first screen.
-    family_met: the family that was said where any of the causes was met in it, else "". other: what is beyond
-    the causes listed, with its share. found: the cause that it proved to be, where it is one of those listed.
-    family_gone_by: the one family that the answer went by and the found cause was met in, else "". next: the
-    next check. times: what a quote is made from, each with its label. price: the sentence for the owner, or
-    "". cases: to show; none of other devices, which mislead.
+    taken_to_be: that the family of a blink count's meaning is only assumed, or "". spelt_out: the likely
+    hazards that few families list, said in full. family_met: the family that was said where any of the causes
+    was met in it, else "". other: what is beyond the causes listed, with its share. found: the cause that it
+    proved to be, where it is one of those listed. family_gone_by: the one family that the answer went by and
+    the found cause was met in, else "". next: the next check. times: what a quote is made from, each with its
+    label. price: the sentence for the owner, or "". cases: to show; none of other devices, which mislead.
     """
 
     answer: Answer
     state: SearchState
     complaint: Sequence[tuple[str, str]]
     heard: Sequence[Heard]
+    taken_to_be: str
     warnings: Sequence[str]
     spelt_out: Sequence[str]
     family_met: str
@@ -82,7 +82,7 @@ def ask(bench: Bench, state: SearchState) -> Answer:
 def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     """Return what is shown of an answer to what `state` asks."""
     knowledge, reading = bench.knowledge, answer.reading
-    families, family = knowledge.families.values(), reading.family
+    families, family, only = knowledge.families.values(), reading.family, reading.taken_to_be
     listed = Counter(kind for each in families for kind in each.caution)
     likely = [each.kind for each in answer.caution if each.likely]
     may_ask = "gas" not in hazards_said(knowledge, reading)
@@ -96,19 +96,18 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     known, new = answer.other_causes, answer.not_in_notebook
     other = [("other causes in this notebook", say_share(known))] if known > 0 else []
     steps = steps_of(answer, state, family_met)
-    try:
-        price = quote(answer.bench_time, load_settings(bench.notebook.root))
-    except NoteError:
-        price = None  # the family page says what is wrong in shop.toml
+    price = quote(answer.bench_time, settings_or_trouble(bench.notebook.root)[0])
     return AnswerView(
         answer=answer, state=state, complaint=complaint_runs(reading),
         heard=heard_in(answer, state, knowledge),
+        taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
         other=[*other, ("a cause not in this notebook yet", say_share(new))],
         found=found, family_met=family_met, family_gone_by=family or "".join(gone_by),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
-        owner=advise_owner(answer, knowledge.vocabulary), may_ask=may_ask, asks_flashes=asks_flashes,
+        owner=advise_owner(answer.caution, answer.tell_owner, knowledge.vocabulary), may_ask=may_ask,
+        asks_flashes=asks_flashes,
         questions=asked[:QUESTIONS_SHOWN] if may_ask else (), times=times_of(answer, state),
         price=price.sentence if price else "", cases=() if answer.unmet_device else answer.cases,
     )  # fmt: skip

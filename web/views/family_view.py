@@ -9,18 +9,19 @@ from typing import Any
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from kb.errors import NoteError
 from kb.notes.family import FamilyNote
 from kb.notes.models import find_family, squeeze
-from kb.settings import ShopSettings, load_settings
+from kb.settings import ShopSettings, settings_or_trouble
 from search.answering.advice import DEFAULT_CAUTIONS
-from search.answering.answer import Caution
+from search.answering.answer import Advice, Caution
 from search.bench import Bench
 from search.families.case_group import CaseGroup
 from search.families.family_figures import FamilyFigures, FamilySummary, families_overview, family_figures
 from search.index.case_table import code_of
 from search.planning.quote import Quote, quote
+from web.views.owner_advice import advise_owner
 from web.views.state import FamilyState
+from web.views.wording import Groups
 
 ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8  # letters of a word
 
@@ -30,14 +31,15 @@ class FamilyView:
     """One family as it is shown.
 
     has_note: whether a family note was written yet. caution: hazards of the note, else of any such device.
-    quote: None without a labour rate or a known bench time. settings_trouble: what is wrong in shop.toml, ""
-    for nothing. newest: the date of the notebook's newest note.
+    owner: what to tell the owner of both. quote: None without a labour rate or a known bench time.
+    settings_trouble: what is wrong in shop.toml, or "". newest: the date of the notebook's newest note.
     """
 
     figures: FamilyFigures
     state: FamilyState
     has_note: bool
     caution: tuple[Caution, ...]
+    owner: Groups
     quote: Quote | None
     settings: ShopSettings
     settings_trouble: str
@@ -62,24 +64,17 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
         table, name, note=note, outcome=state.outcome, model=state.model, since=state.since,
         vocabulary=vocabulary,
     )  # fmt: skip
-    try:
-        settings, trouble = load_settings(notebook.root), ""
-    except NoteError as error:  # a bad file must not hide the family
-        settings, trouble = ShopSettings(), str(error)
+    settings, trouble = settings_or_trouble(notebook.root)
     days = table.date_days[CaseGroup(table).rows]
     of_device = vocabulary.cautions_of(figures.device)
     hazards = figures.note.caution or (DEFAULT_CAUTIONS if of_device is None else of_device)
+    caution = tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in hazards)
+    cost, worth = state.parts_cost or 0.0, state.worth
     return FamilyView(
-        figures=figures,
-        state=state,
-        has_note=note is not None,
-        caution=tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in hazards),
-        quote=quote(
-            figures.bench_time, settings, parts_cost=state.parts_cost or 0.0, worth=state.worth,
-            past=figures.past,
-        ),
-        settings=settings,
-        settings_trouble=trouble,
+        figures=figures, state=state, has_note=note is not None, caution=caution,
+        owner=advise_owner(caution, map(Advice, figures.note.tell_owner), vocabulary),
+        quote=quote(figures.bench_time, settings, parts_cost=cost, worth=worth, past=figures.past),
+        settings=settings, settings_trouble=trouble,
         newest=days.max().astype("datetime64[D]").item() if days.size else None,
     )  # fmt: skip
 

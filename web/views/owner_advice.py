@@ -1,12 +1,12 @@
 """What to tell the owner on the telephone: what the hazards ask for, then what the family notes say."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from kb.terms import Vocabulary
 from search.answering.advice import SPARKING
-from search.answering.answer import Advice, Answer
+from search.answering.answer import Advice, Answer, Caution
 from web.views.wording import Groups, group_advice
 
 SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
@@ -17,12 +17,12 @@ SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
 LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 
-def advise_owner(answer: Answer, vocabulary: Vocabulary) -> Groups:
+def advise_owner(caution: Sequence[Caution], advice: Iterable[Advice], vocabulary: Vocabulary) -> Groups:
     """Return what to tell the owner: what grave hazards ask for, what holds anyway, then what differs."""
-    grave, everyday, spark = _of_hazards(answer, vocabulary)
+    grave, everyday, spark = _of_hazards(caution, vocabulary)
     groups = {
         family: [line for line in lines if not (spark and SPARKING.search(line))]
-        for family, lines in group_advice(answer.tell_owner)
+        for family, lines in group_advice(advice)
     }
     shared = groups.pop("", [])  # of the family that was said, else of all the likely ones
     if len(groups) > 1:
@@ -36,16 +36,17 @@ def advise_owner(answer: Answer, vocabulary: Vocabulary) -> Groups:
 
 def answer_as_json(answer: Answer, vocabulary: Vocabulary) -> dict[str, Any]:
     """Return an answer as JSON, with all that the owner is to be told, as on the page."""
-    told = [Advice(line, family) for family, lines in advise_owner(answer, vocabulary) for line in lines]
+    owner = advise_owner(answer.caution, answer.tell_owner, vocabulary)
+    told = [Advice(line, family) for family, lines in owner for line in lines]
     return {**answer.as_json(), "tell_owner": [str(each) for each in told]}
 
 
-def _of_hazards(answer: Answer, vocabulary: Vocabulary) -> tuple[list[str], list[str], bool]:
+def _of_hazards(caution: Sequence[Caution], vocabulary: Vocabulary) -> tuple[list[str], list[str], bool]:
     """Return what the grave hazards ask of the owner, what the everyday ones do, and if a spark is a danger.
 
     A hazard that is only possible asks for nothing, unless a spark could light it.
     """
-    said = [each.kind for each in answer.caution if each.likely or each.kind in LIT_BY_A_SPARK]
+    said = [each.kind for each in caution if each.likely or each.kind in LIT_BY_A_SPARK]
     known = [term for kind in said if (term := vocabulary.term("caution", kind))]
     lit = [term for kind in LIT_BY_A_SPARK for term in known if term.concept == kind]
     known, spark = [*lit, *(term for term in known if term not in lit)], bool(lit)
