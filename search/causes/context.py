@@ -9,7 +9,7 @@ from functools import cached_property, wraps
 import numpy as np
 
 from search.causes.blink_likelihood import blink_likelihood, blink_likelihoods
-from search.causes.fault_signs import FaultSigns
+from search.causes.fault_signs import FaultOdds, FaultSigns
 from search.causes.linear import log_softmax
 from search.causes.past_cases import PastCases
 from search.causes.priors import backed_off_shares
@@ -185,6 +185,12 @@ class ComplaintContext:
     def may_be(self) -> Sequence[int]:
         """The codes of the devices it can be; none for any."""
         return [self.device] if self.device >= 0 else self.query.may_be
+
+    @cached_property
+    def fault_odds(self) -> FaultOdds | None:
+        """The odds of the known faults of such sets; None where no word was said, or without signs."""
+        signs, query = self.corpus.signs, self.query
+        return signs().odds(query, self.may_be) if signs is not None and query.terms else None
 
     @cached_property
     def neighbourhoods(self) -> list[BoolArray]:

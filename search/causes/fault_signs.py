@@ -1,7 +1,10 @@
 """What is generally known of how faults show, matched to the causes of one notebook by their names."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -27,6 +30,7 @@ _KAPPA = 20.0  # signs of all faults that a fault's own are shrunk with
 _SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
+_ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 
 
 class _Known(NamedTuple):
@@ -91,55 +95,56 @@ def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
     return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
 
 
+@dataclass(frozen=True, eq=False)
+class FaultOdds:
+    """How likely one complaint makes the known faults of some devices.
+
+    odds: (n,) how much likelier than on average each is. is_cause: (n_causes, n) how surely each is a cause.
+    no_fault: (n_causes,) how surely a cause is none of them. sign: gives the nearest sign of one of them.
+    """
+
+    odds: FloatArray
+    is_cause: FloatArray
+    no_fault: FloatArray
+    sign: Callable[[int], str]
+
+    @cached_property
+    def of_causes(self) -> FloatArray:
+        """How much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault."""
+        logs: FloatArray = np.log(self.no_fault + self.is_cause @ self.odds)
+        return logs
+
+    def familiarity(self, known: BoolArray) -> float:
+        """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
+        met = np.minimum(known.astype(self.is_cause.dtype) @ self.is_cause, 1.0)
+        share, usual = ((met @ self.odds) / len(met), met.mean()) if len(met) else (0.0, 0.0)
+        return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
+
+    def nearest_sign(self, cause: int) -> str:
+        """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none."""
+        return self.sign(int((self.is_cause[cause] * self.odds).argmax()))
+
+
 class FaultSigns:
     """The faults of a notebook's devices, and which of its causes they are. Safe between threads."""
 
     def __init__(self, known: _Known, is_cause: FloatArray, maker: QueryMaker, finder: ConceptFinder) -> None:
         """Take the faults; is_cause: (n_causes, faults) how surely a cause is each; rows sum to below 1."""
         self._known, self._is_cause, self._maker, self._finder = known, is_cause, maker, finder
-        self._of: dict[tuple[int, ...], tuple[IntArray, FloatArray, FloatArray]] = {}
+        self._of: dict[tuple[int, ...], tuple[IntArray, FloatArray, FloatArray, FloatArray]] = {}
+        self._row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
 
-    def log_odds(self, query: QueryFeatures, devices: Sequence[int]) -> FloatArray:
-        """Return how much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault.
-
-        devices: codes of those it can be, none for any.
-        """
-        _, odds, is_cause = self._odds(query, devices)
-        logs: FloatArray = np.log(1 - is_cause.sum(axis=1) + is_cause @ odds)
-        return logs
-
-    def familiarity(self, query: QueryFeatures, devices: Sequence[int], known: BoolArray) -> float:
-        """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
-        _, odds, is_cause = self._odds(query, devices)
-        met = np.minimum(is_cause[known].sum(axis=0), 1.0)
-        share, usual = ((met @ odds) / len(odds), met.mean()) if len(odds) else (0.0, 0.0)
-        return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
-
-    def nearest_sign(self, cause: int, query: QueryFeatures, devices: Sequence[int]) -> str:
-        """Return the sign nearest to a complaint, of the fault that a cause most likely is, "" if none is.
-
-        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
-        """
-        faults, odds, is_cause = self._odds(query, devices)
-        told = []
-        for sign in self._known.faults[int(faults[(is_cause[cause] * odds).argmax()])].signs:
-            own = _terms(sign, self._finder)
-            words = {word for term in query.terms if term.term in own for word in term.said.split()}
-            told += [sign] if len(words) >= _WORDS_SHARED else []
-        near = self._maker.rows([read_plainly(sign, self._finder) for sign in told]) @ query.row
-        return told[int(near.argmax())] if near.max(initial=0.0) >= _NEAR else ""
-
-    def _odds(self, query: QueryFeatures, devices: Sequence[int]) -> tuple[IntArray, FloatArray, FloatArray]:
-        """Return the faults that some devices can have, (n,), how much likelier than on average each is, and
-        how surely each is a cause, (n_causes, n).
+    def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
+        """Return the odds of the faults that some devices can have. devices: their codes, none for any.
 
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
         key = tuple(devices)
         if key not in self._of:
             faults: IntArray = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0))
-            self._of[key] = faults, self._known.signs[faults], self._is_cause[:, faults]
-        faults, signs, is_cause = self._of[key]
+            is_cause = self._is_cause[:, faults]
+            self._of[key] = faults, self._known.signs[faults], is_cause, 1 - is_cause.sum(axis=1)
+        faults, signs, is_cause, no_fault = self._of[key]
         fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (signs @ query.row)
         sizes = self._known.sizes[faults]
         for term in query.terms:
@@ -147,7 +152,21 @@ class FaultSigns:
                 usual = said.sum() / sizes.sum()
                 fit += _WORDS * term.weight * np.log((said / usual + _KAPPA) / (sizes + _KAPPA))
         chances = np.exp(fit - fit.max(initial=0.0))
-        return faults, chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances, is_cause
+        odds = chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances
+        return FaultOdds(odds, is_cause, no_fault, lambda likely: self._nearest_sign(faults[likely], query))
+
+    def _nearest_sign(self, fault: int, query: QueryFeatures) -> str:
+        """Return the sign of a fault that is nearest to a complaint, "" if none is.
+
+        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
+        """
+        told = []
+        for sign in self._known.faults[fault].signs:
+            own = _terms(sign, self._finder)
+            words = {word for term in query.terms if term.term in own for word in term.said.split()}
+            told += [sign] if len(words) >= _WORDS_SHARED else []
+        near = [float(self._row(sign) @ query.row) for sign in told]
+        return told[near.index(max(near))] if max(near, default=0.0) >= _NEAR else ""
 
 
 def match_faults(

@@ -84,9 +84,8 @@ class NoveltyModel:
         if context.query.terms:  # a family or a blink count alone is like no case in words, and no newer
             (looks,) = cause_fit(context, chances).features()
             odds += float(np.clip(self._change(looks), -_MOST, _MOST))
-            if context.corpus.signs is not None:
-                signs, query = context.corpus.signs(), context.query
-                odds -= _KNOWN_SIGNS * signs.familiarity(query, context.may_be, context.known)
+            if context.fault_odds is not None:
+                odds -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
         return float(1 / (1 + np.exp(-odds)))
 
     def _change(self, looks: FloatArray) -> float:

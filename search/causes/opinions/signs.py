@@ -14,11 +14,10 @@ _TELLS_SOMETHING = float(np.log(1.5))  # a sign must make a cause so many times 
 
 @once
 def _log_scores(context: ComplaintContext) -> FloatArray:
-    signs = context.corpus.signs
-    if signs is None or not context.query.terms:
+    found = context.fault_odds
+    if found is None:
         return np.zeros(context.cases.n_causes)
-    worth = 1.0 if context.query.blinks is None else _BESIDE_BLINKS
-    return worth * signs().log_odds(context.query, context.may_be)
+    return (1.0 if context.query.blinks is None else _BESIDE_BLINKS) * found.of_causes
 
 
 def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cause: int) -> str | None:
@@ -26,10 +25,8 @@ def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cau
 
     weights: of opinions.
     """
-    if not weights.get(OPINION.name) or _log_scores(context)[cause] < _TELLS_SOMETHING:
-        return None
-    assert context.corpus.signs is not None
-    return context.corpus.signs().nearest_sign(cause, context.query, context.may_be)
+    raised = weights.get(OPINION.name) and _log_scores(context)[cause] >= _TELLS_SOMETHING
+    return context.fault_odds.nearest_sign(cause) if raised and context.fault_odds else None
 
 
 # Held up: a notebook's own history is in words that its cases have used, and signs are there for all others.

@@ -99,18 +99,18 @@ def test_words_that_no_case_used_find_the_cause(causes: NotebookCauses) -> None:
 
 def test_a_fault_of_another_device_says_nothing(causes: NotebookCauses) -> None:
     odds = asked(causes, "glasses gritty")
-    logs = causes.signs.log_odds(
+    logs = causes.signs.odds(
         causes.maker.queries([read_complaint("glasses gritty", finder=default_finder())])[0],
         [causes.table.device_names.index("washing machine")],
-    )
+    ).of_causes
     assert logs[causes.table.cause_names.index("spray arm blocked")] == 0
     assert odds.sign_that_tells(causes.table.cause_names.index("spray arm blocked")) is None
 
 
 def test_a_cause_that_is_no_known_fault_is_not_punished(causes: NotebookCauses) -> None:
-    logs = causes.signs.log_odds(
+    logs = causes.signs.odds(
         causes.maker.queries([read_complaint("roaring aeroplane", finder=default_finder())])[0], []
-    )
+    ).of_causes
     assert logs[causes.table.cause_names.index("strange wiring by a former owner")] == 0
     assert logs.max() > 0 > logs.min()
 
@@ -157,4 +157,4 @@ def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.Monkey
     monkeypatch.setattr(fault_signs, "load_faults", tuple)
     known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("kettle",))
     signs = fault_signs.FaultSigns(known, np.zeros((2, 0)), None, default_finder())  # type: ignore[arg-type]
-    assert signs.log_odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).tolist() == [0, 0]
+    assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).of_causes.tolist() == [0, 0]
