@@ -17,6 +17,10 @@ class JsonRecord:
         """Return the record as it stands in JSON."""
         return {each.name: in_json(getattr(self, each.name)) for each in fields(self)}
 
+    def __eq__(self, other: object) -> bool:
+        """Compare what two records say, where their fields only tell how to find it."""
+        return isinstance(other, JsonRecord) and self.as_json() == other.as_json()
+
 
 def in_json(value: Any) -> Any:
     """Return a value as JSON can hold it: dates as 2026-01-31, null for a number that is none."""

@@ -92,9 +92,9 @@ def cautions(
     possible: list[str] = []
     for cause in causes:
         if cause.probability >= LIKELY_ENOUGH_TO_WARN:
-            likely += cause.caution
+            likely += cause.profile.caution
         elif cause.probability >= POSSIBLE_ENOUGH_TO_WARN:
-            possible += cause.caution
+            possible += cause.profile.caution
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
     for kind in device_hazards(knowledge, reading, families):
         if not listed or (kind in GRAVE_CAUTIONS and kind not in told):

@@ -1,7 +1,9 @@
 """What the technician is told: the parts of one answer, and their JSON."""
 
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, Self
 
 from kb.notes.case import CaseNote
 from search.families.case_group import BlinkFigures
@@ -25,17 +27,22 @@ CAUSE_FIELDS = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class CaseHit(JsonRecord):
     """One past repair that resembles the complaint; note: None where it cannot be read.
 
-    score: natural logarithm of the case's weight over an average one's. matched: what both have in common.
+    score: natural logarithm of the case's weight over an average one's. compare: gives `matched`.
     """
 
     file: str
     score: float
-    matched: tuple[str, ...]
+    compare: Callable[[], tuple[str, ...]]
     note: CaseNote | None = None
+
+    @cached_property
+    def matched(self) -> tuple[str, ...]:
+        """What it and the complaint have in common; few who ask show it."""
+        return self.compare()
 
     def as_json(self) -> dict[str, Any]:
         said = {name: in_json(getattr(self.note, name, blank)) for name, blank in HIT_FIELDS.items()}
@@ -44,21 +51,15 @@ class CaseHit(JsonRecord):
         return {**said, "readable": self.note is not None, "blinks": blinks}
 
 
-@dataclass(frozen=True, kw_only=True)
-class CauseAnswer(JsonRecord):
-    """One likely root cause and what its cases say of it, all its spellings together.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CauseProfile:
+    """What the cases of a cause say of it, whatever the complaint.
 
-    codes: of its spellings in the table, that of `root_cause` first, those of `spellings` after it. rows: its
-    cases. board, parts, proof, caution: of the newest notes. fix_time_min: median of those fixed, else of
-    all. by_family: number of cases, most first, ties by name. evidence: ids of its cases, the weightiest
-    for this complaint first. other_device: it was never met in the device that was said. why, against: one
-    short line each, "" for nothing.
+    rows: its cases. board, parts, proof, caution: of the newest notes. fix_time_min: median of those fixed,
+    else of all. by_family: number of cases, most first, ties by name.
     """
 
-    codes: Codes
-    root_cause: str
-    spellings: tuple[str, ...] = ()
-    rows: IntArray = field(compare=False)
+    rows: IntArray
     fixed: int
     check: Check
     board: str
@@ -67,11 +68,55 @@ class CauseAnswer(JsonRecord):
     caution: tuple[str, ...]
     fix_time_min: float | None
     by_family: tuple[tuple[str, int], ...]
-    probability: float = 0.0
-    evidence: tuple[str, ...] = ()
+
+    @property
+    def cases(self) -> int:
+        """The number of its cases."""
+        return len(self.rows)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CauseAnswer(JsonRecord):
+    """One likely root cause, all its spellings together. Of most only the name is shown, so the rest waits.
+
+    codes: of its spellings in the table, that of `root_cause` first, those of `spellings` after it. rows: its
+    cases. evidence: their ids, the weightiest for this complaint first. other_device: it was never met in the
+    device that was said. describe, explain: give the profile, and `why` and `against`.
+    """
+
+    codes: Codes
+    root_cause: str
+    spellings: tuple[str, ...] = ()
+    rows: IntArray
+    probability: float
+    evidence: tuple[str, ...]
     other_device: bool = False
-    why: str = ""
-    against: str = ""
+    describe: Callable[[], CauseProfile]
+    explain: Callable[[Self], tuple[str, str]]
+
+    @cached_property
+    def profile(self) -> CauseProfile:
+        """What its cases say of it."""
+        return self.describe()
+
+    @cached_property
+    def check(self) -> Check:
+        """The check that decides whether it is this cause."""
+        return replace(self.profile.check, probability=self.probability)
+
+    @cached_property
+    def _reasons(self) -> tuple[str, str]:
+        return self.explain(self)
+
+    @property
+    def why(self) -> str:
+        """Why it is likely, in one short line, "" for nothing."""
+        return self._reasons[0]
+
+    @property
+    def against(self) -> str:
+        """What speaks against it, in one short line, "" for nothing."""
+        return self._reasons[1]
 
     @property
     def cases(self) -> int:
@@ -79,9 +124,10 @@ class CauseAnswer(JsonRecord):
         return len(self.rows)
 
     def as_json(self) -> dict[str, Any]:
-        said = vars(self) | {
+        said = vars(self.profile) | vars(self) | {
             "cases": self.cases, "check": self.check.check, "check_time_min": self.check.minutes,
-            "check_time_assumed": self.check.assumed, "by_family": dict(self.by_family),
+            "check_time_assumed": self.check.assumed, "by_family": dict(self.profile.by_family),
+            "why": self.why, "against": self.against,
         }  # fmt: skip
         return {name: in_json(said[name]) for name in CAUSE_FIELDS}
 

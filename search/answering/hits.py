@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from functools import partial
 
 import numpy as np
 
@@ -42,8 +43,8 @@ def past_cases(
         words = Collection(snapshot.source, bad)
         rows = top(words.scores(reading.terms), table.date_days, table.paths, min(limit, BAD_NOTES_LISTED))
         for row, terms in _common_terms(reading, words, rows).items():
-            matched = _matched(table.note(row).body, terms)
-            hits.append(CaseHit(file=table.paths[row], score=0.0, matched=matched))
+            matched = partial(_matched, table.note(row).body, terms)
+            hits.append(CaseHit(file=table.paths[row], score=0.0, compare=matched))
     return tuple(hits)
 
 
@@ -97,13 +98,16 @@ def _hit(
     table: CaseTable, reading: Reading, odds: CauseOdds, row: int, mean: float, common: Mapping[str, str]
 ) -> CaseHit:
     """Return a past case as it is shown. mean: weight of an average case."""
-    note = table.note(row)
-    said = ". ".join((note.complaint, *note.symptom, note.root_cause, note.fix, *note.parts, note.body))
-    matched = [*_matched(said, common)]
-    if reading.family and note.chassis_family == reading.family:
-        matched.append(note.chassis_family)
-    if reading.blinks and note.blinks and reading.blinks.shares_count(note.blinks):
-        matched.append(f"blinks {note.blinks}")
-    weight = float(odds.case_weight[row])
+    note, weight = table.note(row), float(odds.case_weight[row])
+
+    def compare() -> tuple[str, ...]:
+        said = ". ".join((note.complaint, *note.symptom, note.root_cause, note.fix, *note.parts, note.body))
+        matched = [*_matched(said, common)]
+        if reading.family and note.chassis_family == reading.family:
+            matched.append(note.chassis_family)
+        if reading.blinks and note.blinks and reading.blinks.shares_count(note.blinks):
+            matched.append(f"blinks {note.blinks}")
+        return tuple(dict.fromkeys(matched))
+
     score = float(np.log(weight / mean)) if weight > 0 and mean > 0 else 0.0
-    return CaseHit(file=table.paths[row], score=score, matched=tuple(dict.fromkeys(matched)), note=note)
+    return CaseHit(file=table.paths[row], score=score, compare=compare, note=note)

@@ -13,7 +13,7 @@ from kb.errors import say_count
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
 from kb.terms import Vocabulary
-from search.answering.answer import CauseAnswer, Codes
+from search.answering.answer import CauseProfile, Codes
 from search.answering.questions import QUESTIONS
 from search.causes.similar_causes import other_spellings
 from search.families.case_group import CaseGroup, NotebookStatistics, statistics_of
@@ -62,7 +62,7 @@ class Knowledge:
         cache_mb = self.snapshot.source.cache_mb / 12
         self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(cache_mb)
         # By names, which stay while codes move: of which state, its last segment, and what was said.
-        self._profiles: dict[_Names, tuple[int, tuple[int, Rows], CauseAnswer]] = {}
+        self._profiles: dict[_Names, tuple[int, tuple[int, Rows], CauseProfile]] = {}
         self._state = 1
         if before is not None:
             self._profiles, self._state = before._profiles, before._state + 1
@@ -105,7 +105,7 @@ class Knowledge:
         """Return the rows of the cases with a cause."""
         return np.concatenate([self._rows[code] for code in codes])
 
-    def profile(self, codes: Codes, family: int) -> CauseAnswer:
+    def profile(self, codes: Codes, family: int) -> CauseProfile:
         """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
         table = self.table
         names = tuple(table.cause_names[code] for code in codes)
@@ -120,13 +120,13 @@ class Knowledge:
         else:  # but for the times, in which all cases of the notebook have a say
             said, board, parts = found.check, found.board, found.parts
             again = cases.check(codes[0], 0.0, says=said.check, board=board, parts=parts, note=said.note)
-            found = replace(found, codes=codes, check=again)
+            found = replace(found, check=again)
         if len(self._profiles) >= PROFILES_KEPT:
             self._profiles.clear()
         self._profiles[key] = self._state, last, found
         return found
 
-    def profile_of(self, cause: str, family: str) -> CauseAnswer | None:
+    def profile_of(self, cause: str, family: str) -> CauseProfile | None:
         """Return the profile of a cause by name, as in this family where it was met; None for a new one."""
         codes = tuple(self.ruling([cause]).codes.tolist())
         return self.profile(codes, code_of(self.table.family_names, family)) if codes else None
@@ -200,8 +200,8 @@ class Knowledge:
         return Ruling(codes=np.array(list(codes), np.int64), names=tuple(names), unknown=tuple(unknown))
 
 
-def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseAnswer:
-    """Return what the cases of a cause say, for no complaint yet.
+def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
+    """Return what the cases of a cause say.
 
     The notes of `family` come first (a code, negative for none): Q801 is another part in another family.
     """
@@ -217,9 +217,8 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseAnswer:
     says = says or next(borrowed, "")
     boards = (*_most_used(note.board for note in own), *_most_used(note.board for note in notes), "")
     parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
-    name, *spellings = (table.cause_names[code] for code in codes)
-    return CauseAnswer(
-        codes=codes, root_cause=name, spellings=tuple(spellings), rows=rows, fixed=int(cases.fixed.size),
+    return CauseProfile(
+        rows=rows, fixed=int(cases.fixed.size),
         check=cases.check(codes[0], 0.0, says=says, board=boards[0], parts=parts, note=_check_note(cases)),
         board=boards[0], parts=parts,
         proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],

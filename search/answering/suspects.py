@@ -1,7 +1,7 @@
 """The likeliest causes of an answer: what their notes say, why they are likely, what speaks against them."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -66,16 +66,16 @@ class _Telling:
         """Describe a cause as in the family that was said, else as in that of its weightiest case."""
         table, cases = self.knowledge.table, self.knowledge.cases_of_cause
         codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
-        weightiest = self._weightiest(self.knowledge.rows_of(codes))
+        rows = self.knowledge.rows_of(codes)
+        weightiest = self._weightiest(rows)
         family = self.family if self.family >= 0 else int(table.family[weightiest[0]])
-        profile = self.knowledge.profile(codes, family)
-        probability = float(self.odds.probability[list(codes)].sum())
-        suspect = replace(
-            profile, check=replace(profile.check, probability=probability), probability=probability,
-            evidence=tuple(table.ids[row] for row in weightiest.tolist()), other_device=other_device,
+        name, *spellings = (table.cause_names[code] for code in codes)
+        return CauseAnswer(
+            codes=codes, root_cause=name, spellings=tuple(spellings), rows=rows, other_device=other_device,
+            probability=float(self.odds.probability[list(codes)].sum()),
+            evidence=tuple(table.ids[row] for row in weightiest.tolist()),
+            describe=partial(self.knowledge.profile, codes, family), explain=self._reasons,
         )  # fmt: skip
-        why, against = self._reasons(suspect)
-        return replace(suspect, why=why, against=against)
 
     def _weightiest(self, rows: IntArray) -> IntArray:
         """Return the rows that weigh most, at most EVIDENCE_LISTED; ties: the newest first."""

@@ -89,10 +89,12 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
-    family_met = family if any(family in dict(cause.by_family) for cause in answer.causes) else ""
+    family_met = family if any(family in dict(cause.profile.by_family) for cause in answer.causes) else ""
     found = next((each for each in answer.causes if each.root_cause == state.found), None)
     gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
-    gone_by = gone_by if found and len(gone_by) == 1 and gone_by <= dict(found.by_family).keys() else set()
+    gone_by = (
+        gone_by if found and len(gone_by) == 1 and gone_by <= dict(found.profile.by_family).keys() else set()
+    )
     known, new = answer.other_causes, answer.not_in_notebook
     other = [("other causes in this notebook", say_share(known))] if known > 0 else []
     steps = steps_of(answer, state, family_met)
@@ -138,7 +140,7 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
 def origin(cause: CauseAnswer, answer: Answer, family: str) -> str:
     """Say where a check comes from, where that is another family than the set's, or nobody knows that."""
     if family:
-        return "" if family in dict(cause.by_family) else say_where(cause, family)
+        return "" if family in dict(cause.profile.by_family) else say_where(cause, family)
     return say_where(cause, "").replace("seen in", "in", 1) if len(answer.families) > 1 else ""
 
 

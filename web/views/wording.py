@@ -55,14 +55,14 @@ def say_record(cause: CauseAnswer) -> list[str]:
 
     One repair has no "usual" time, and hours spent on what was never fixed are not the time of a fix.
     """
-    time = "" if cause.fix_time_min is None else say_about(cause.fix_time_min)
+    time = "" if cause.profile.fix_time_min is None else say_about(cause.profile.fix_time_min)
     cases = say_count(cause.cases, "case")
-    if not cause.fixed:
+    if not cause.profile.fixed:
         return [f"0 of {cases} fixed", *([f"{time} spent on it"] if time else [])]
-    if cause.fixed == 1:
+    if cause.profile.fixed == 1:
         often = "fixed the one time" if cause.cases == 1 else f"fixed once in {cases}"
         return [f"{often}, in {time}" if time else often]
-    return [*([f"usual fix {time}"] if time else []), f"{cause.fixed:,} of {cases} fixed"]
+    return [*([f"usual fix {time}"] if time else []), f"{cause.profile.fixed:,} of {cases} fixed"]
 
 
 def _history(cause: CauseAnswer, family: str) -> list[str]:
@@ -77,14 +77,14 @@ def say_why(cause: CauseAnswer, family: str) -> str:
 def say_facts(cause: CauseAnswer, family: str) -> list[str]:
     """Say what is known of a cause beside why it is likely."""
     also = f"also noted as {', '.join(cause.spellings)}" if cause.spellings else ""
-    return list(filter(None, (cause.board, *(_history(cause, family) if cause.why else ()), also)))
+    return list(filter(None, (cause.profile.board, *(_history(cause, family) if cause.why else ()), also)))
 
 
 def say_against(cause: CauseAnswer) -> str:
     """Say what speaks against a cause; that no case was fixed is a fact about it, nothing against it."""
     against = f"against it: {cause.against}" if cause.against else ""
     cases = "the one such case was not" if cause.cases == 1 else f"none of {cause.cases:,} cases was"
-    return "; ".join(filter(None, (against, "" if cause.fixed else f"{cases} fixed")))
+    return "; ".join(filter(None, (against, "" if cause.profile.fixed else f"{cases} fixed")))
 
 
 def say_blinks(record: BlinkFigures) -> str:
@@ -102,7 +102,7 @@ def say_where(cause: CauseAnswer, family: str) -> str:
 
     A check that names C841 holds for the family it was written for, and misleads on another chassis.
     """
-    met = dict(cause.by_family)
+    met = dict(cause.profile.by_family)
     here = met.pop(family, 0)
     others = ", ".join(list(met)[:3]) + (f" and {len(met) - 3} more" if len(met) > 3 else "")
     if family and here:

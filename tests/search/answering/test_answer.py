@@ -14,6 +14,7 @@ from search.answering.answer import (
     Answer,
     CaseHit,
     CauseAnswer,
+    CauseProfile,
     Caution,
     FamilyShare,
 )
@@ -77,7 +78,7 @@ def assert_kinds(said: dict[str, Any], kinds: dict[str, Any]) -> None:
 HIT = CaseHit(
     file="cases/2024/20240110-aaa1.md",
     score=1.23456,
-    matched=("dark",),
+    compare=lambda: ("dark",),
     note=repair("20240110-aaa1", REPAIRS["20240110-aaa1"]),
 )
 CHECK = Check(
@@ -93,15 +94,19 @@ CAUSE = CauseAnswer(
     probability=0.75,
     codes=(0,),
     rows=np.arange(3),
-    fixed=2,
-    fix_time_min=90.0,
-    check=CHECK,
-    board="backlight",
-    proof=("3 h",),
-    parts=("strips",),
-    caution=(),
     evidence=("20240110-aaa1",),
-    by_family=(("HV-L2", 2), ("OS-K5", 1)),
+    describe=lambda: CauseProfile(
+        rows=np.arange(3),
+        fixed=2,
+        fix_time_min=90.0,
+        check=CHECK,
+        board="backlight",
+        proof=("3 h",),
+        parts=("strips",),
+        caution=(),
+        by_family=(("HV-L2", 2), ("OS-K5", 1)),
+    ),
+    explain=lambda cause: (f"'dark' in 2 of its {cause.cases} cases", ""),
 )
 
 

@@ -204,8 +204,8 @@ def test_cause_says_in_which_families_it_was_met(knowledge: Knowledge) -> None:
     answer = put(knowledge, odds(knowledge, HV_L2=1.0, BW_M7=1.0, CV_I6=1.0), SAYS_NOTHING_OF_IT)
     for cause in answer.causes:
         cases = [REPAIRS[case]["chassis_family"] for case in cause.evidence]
-        assert dict(cause.by_family) == {family: cases.count(family) for family in set(cases)}
-        assert sum(count for _, count in cause.by_family) == cause.cases
+        assert dict(cause.profile.by_family) == {family: cases.count(family) for family in set(cases)}
+        assert sum(count for _, count in cause.profile.by_family) == cause.cases
 
 
 def test_nothing_is_left_over_where_every_cause_is_named(knowledge: Knowledge) -> None:
@@ -264,7 +264,7 @@ def test_answer_marks_a_check_without_a_recorded_time(knowledge: Knowledge) -> N
     assert cause.check.assumed
     # No case of its board has a time: the notebook's median of 5, 5, 5, 5, 3, 3, 2, 6, 6 min.
     assert cause.check.minutes == 5.0
-    assert (cause.cases, cause.fixed, cause.fix_time_min) == (2, 1, 95.0)
+    assert (cause.cases, cause.profile.fixed, cause.profile.fix_time_min) == (2, 1, 95.0)
 
 
 def test_answer_names_the_cases_behind_a_cause_weightiest_first(knowledge: Knowledge) -> None:

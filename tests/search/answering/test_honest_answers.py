@@ -296,7 +296,7 @@ def test_cause_that_was_never_fixed_says_so_and_so_does_its_check() -> None:
     knowledge = shop(a={**FET, "outcome": "not fixed"}, b=STRIP, c=LOCK)
     said = answer(knowledge, read_complaint("dead"))
     fet = next(cause for cause in said.causes if "FET" in cause.root_cause)
-    assert (fet.fixed, fet.cases, fet.against) == (0, 1, "")
+    assert (fet.profile.fixed, fet.cases, fet.against) == (0, 1, "")
     notes = {check.root_cause: check.note for check in said.plan.checks}
     assert notes == {
         "PFC MOSFET shorted": "the only case was not fixed",

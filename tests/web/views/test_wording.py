@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kb.errors import say_count
-from search.answering.answer import Advice, CauseAnswer
+from search.answering.answer import Advice, CauseAnswer, CauseProfile
 from search.families.case_group import BlinkFigures
 from search.planning.checks import Check
 from search.stats.intervals import Share
@@ -81,15 +81,19 @@ def cause(
         probability=0.5,
         codes=(0,),
         rows=np.arange(cases),
-        fixed=fixed,
-        fix_time_min=time,
-        check=Check(root_cause="LED strip open circuit", probability=0.5, minutes=5.0, inside=True),
-        board="",
-        proof=(),
-        parts=(),
-        caution=(),
         evidence=(),
-        by_family=tuple((by_family or {}).items()),
+        describe=lambda: CauseProfile(
+            rows=np.arange(cases),
+            fixed=fixed,
+            fix_time_min=time,
+            check=Check(root_cause="LED strip open circuit", probability=0.5, minutes=5.0, inside=True),
+            board="",
+            proof=(),
+            parts=(),
+            caution=(),
+            by_family=tuple((by_family or {}).items()),
+        ),
+        explain=lambda cause: ("", ""),
     )
 
 
