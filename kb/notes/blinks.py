@@ -1,7 +1,7 @@
 """Blink patterns: what a set's indicator says, as a technician writes it into a note."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Self
 
 MOST_BLINKS = 60  # chosen by us: nobody counts further by eye (test_blinks)
@@ -87,6 +87,11 @@ class BlinkPattern:
         found = (re.findall(_GROUP, part) for part in parts)
         alternatives = tuple(tuple(Group(int(count), length) for count, length in groups) for groups in found)
         return cls(alternatives=alternatives, colour="".join(colours), doubtful="about" in tokens)
+
+    @property
+    def counts(self) -> list[Self]:
+        """Each count that it may be, as a pattern without doubt."""
+        return [replace(self, alternatives=(each,), doubtful=False) for each in self.alternatives]
 
     def shares_count(self, other: Self) -> bool:
         """Tell whether what one pattern may be the other may be, too."""

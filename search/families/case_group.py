@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -202,42 +201,37 @@ class BlinkFigures(FiguresRecord):
         return {**super().as_json(), "causes": causes}
 
 
-def _figures(pattern: str, service_sheet: str, own: CaseGroup, family: CaseGroup) -> BlinkFigures:
-    found = counts_by_name(family.causes[own.rows], family.table.cause_names)
-    shares = tuple((cause, Share(count=count, total=len(own.rows))) for cause, count in found)
+def _blinks(count: BlinkPattern, sheet: Sequence[tuple[BlinkPattern, str]], cases: CaseGroup) -> BlinkFigures:
+    """Return the line of one count: of cases whose pattern allows it, in any colour where it has none."""
+
+    def fits(pattern: BlinkPattern) -> bool:
+        return pattern.shares_count(count) and count.colour in ("", pattern.colour)
+
+    codes = [code for code, pattern in enumerate(cases.table.blink_patterns) if fits(pattern)]
+    own = CaseGroup(cases.table, cases.rows[np.isin(cases.table.blink_code[cases.rows], codes)])
+    found = counts_by_name(cases.causes[own.rows], cases.table.cause_names)
     return BlinkFigures(
-        pattern=pattern, service_sheet=service_sheet, cases=len(own.rows), causes=shares,
-        fix_time=own.fix_time(),
+        pattern=str(count), cases=len(own.rows), fix_time=own.fix_time(),
+        service_sheet="; ".join(says for pattern, says in sheet if fits(pattern)),
+        causes=tuple((cause, Share(count=times, total=len(own.rows))) for cause, times in found),
     )  # fmt: skip
 
 
 def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
-    """Return a line for each pattern that was seen or stands in the service sheet, by its counts."""
-    table = cases.table
-    sheet = {str(pattern): meaning for pattern, meaning in note.blink_meaning}
-    seen = dict(cases.split(table.blink_code, list(map(str, table.blink_patterns))))
-    nothing = CaseGroup(table, cases.rows[:0])
-    # "3" before "3 or 4" before "12".
-    patterns = sorted({**sheet, **seen}, key=lambda each: ([*map(int, re.findall(r"\d+", each))], each))
-    return tuple(_figures(each, sheet.get(each, ""), seen.get(each, nothing), cases) for each in patterns)
+    """Return a line for each count of the cases and the service sheet; a case in doubt is in several."""
+    patterns, codes = cases.table.blink_patterns, np.unique(cases.table.blink_code[cases.rows]).tolist()
+    known = [*(patterns[code] for code in codes if code >= 0), *dict(note.blink_meaning)]
+    counts = sorted({count for pattern in known for count in pattern.counts})
+    return tuple(_blinks(count, note.blink_meaning, cases) for count in counts)
 
 
 def blinks_said(
     table: CaseTable, families: Mapping[str, FamilyNote], said: BlinkPattern | None, family: str
 ) -> tuple[BlinkFigures, ...]:
-    """Return a line for each count that was said of a known family, in the order of the pattern.
-
-    Its cases are those whose recorded pattern allows the count; none where nothing is known of it.
-    """
+    """Return a line for each count that was said of a family, as far as anything is known of it."""
     if said is None or not family:
         return ()
+    cases = CaseGroup(table, np.flatnonzero(table.family == code_of(table.family_names, family)))
     sheet = families[family].blink_meaning if family in families else ()
-    whole = CaseGroup(table, np.flatnonzero(table.family == code_of(table.family_names, family)))
-    lines = []
-    for count in said.alternatives:
-        fits = [code for code, each in enumerate(table.blink_patterns) if count in each.alternatives]
-        own = CaseGroup(table, whole.rows[np.isin(table.blink_code[whole.rows], fits)])
-        meanings = [says for pattern, says in sheet if count in pattern.alternatives]
-        if meanings or own.rows.size:
-            lines.append(_figures(str(BlinkPattern(alternatives=(count,))), "; ".join(meanings), own, whole))
-    return tuple(lines)
+    lines = (_blinks(count, sheet, cases) for count in replace(said, colour="").counts)
+    return tuple(line for line in lines if line.service_sheet or line.cases)

@@ -334,15 +334,19 @@ class SlowNotebook:
         }
 
     def _blinks(self, notes: list[Note], sheet: dict[str, str]) -> list[dict[str, Any]]:
-        said = {str(BlinkPattern.parse(pattern)): meaning for pattern, meaning in sheet.items()}
-        seen: defaultdict[str, list[Note]] = defaultdict(list)
-        for note in notes:
-            if note.text("blinks"):
-                seen[str(BlinkPattern.parse(note.text("blinks")))].append(note)
+        sayings = {BlinkPattern.parse(text): meaning for text, meaning in sheet.items()}
+        noted = [(BlinkPattern.parse(note.text("blinks")), note) for note in notes if note.text("blinks")]
+        said: defaultdict[BlinkPattern, list[str]] = defaultdict(list)
+        seen: defaultdict[BlinkPattern, list[Note]] = defaultdict(list)
+        for count in {
+            count for pattern in (*sayings, *(each for each, _ in noted)) for count in pattern.counts
+        }:
+            said[count] = [meaning for pattern, meaning in sayings.items() if allows(pattern, count)]
+            seen[count] = [note for pattern, note in noted if allows(pattern, count)]
         return [
             {
-                "pattern": pattern,
-                "service_sheet": said.get(pattern, ""),
+                "pattern": str(pattern),
+                "service_sheet": "; ".join(said[pattern]),
                 "cases": len(seen[pattern]),
                 "causes": [
                     {"root_cause": name, "cases": len(own), **share(len(own), len(seen[pattern]), "share")}
@@ -350,9 +354,7 @@ class SlowNotebook:
                 ],
                 **fix_time(seen[pattern]),
             }
-            for pattern in sorted(
-                {*said, *seen}, key=lambda pattern: ([int(n) for n in re.findall(r"\d+", pattern)], pattern)
-            )
+            for pattern in sorted(said)
         ]
 
     def _years(self, notes: list[Note]) -> list[dict[str, int]]:
@@ -453,3 +455,9 @@ class SlowNotebook:
         return [(minutes, 1 / 20) for minutes in times] + [
             (median(times) * ratio, (20 - len(times)) / 20 / len(widened)) for ratio in widened
         ]
+
+
+def allows(pattern: BlinkPattern, count: BlinkPattern) -> bool:
+    """Tell whether a pattern may be a count, which says a colour or is of any."""
+    same_colour = not count.colour or count.colour == pattern.colour
+    return same_colour and count.alternatives[0] in pattern.alternatives

@@ -65,10 +65,7 @@ def readings(pattern: BlinkPattern) -> list[tuple[str, list[tuple[int, int]]]]:
 
     "3 or 4" has two readings, which are shown one at a time.
     """
-    return [
-        (str(BlinkPattern(alternatives=(groups,), colour=pattern.colour)), flash_steps(groups))
-        for groups in pattern.alternatives
-    ]
+    return [(str(count), flash_steps(count.alternatives[0])) for count in pattern.counts]
 
 
 def register_wording(app: Flask) -> None:

@@ -122,8 +122,17 @@ def test_blinks_noted_once_and_not_in_the_sheet_are_folded(demo: Flask) -> None:
     shown, fold, rest = blinks.partition("counts noted once")
     assert fold
     assert "backlight protection" in shown
-    assert ">3 or 4<" not in shown
-    assert ">3 or 4<" in rest
+    assert ">7<" not in shown
+    assert ">7<" in rest
+
+
+def test_count_of_a_family_is_told_as_in_an_answer(demo: Flask) -> None:
+    asked = {"q": "dead, three flashes", "family": "HV-L2"}
+    answer = demo.test_client().get("/", query_string=asked).text
+    assert "of 2 past cases: 2 PFC MOSFET shorted" in answer
+    assert (
+        "PFC output missing: PFC MOSFET shorted 2 of 2" in page_of(demo, "/families/HV-L2").text["blinks-h"]
+    )
 
 
 @pytest.mark.parametrize("family", DEMO_FAMILIES)
