@@ -19,6 +19,11 @@ SPREAD_POINTS = 199  # kept of a long list of ratios; more would not move a figu
 QUANTILES = (0.05, 0.5, 0.95)  # each is the smallest value at or below which that share of the weight lies
 
 
+def rounded(minutes: float) -> float:
+    """Return an estimate to five minutes from twenty on, as none is better than that (chosen by us)."""
+    return 5.0 * round(minutes / 5) if minutes >= 20 else minutes
+
+
 @dataclass(frozen=True, kw_only=True)
 class BenchTime(JsonRecord):
     """The bench time to expect for the whole job: median and the bounds of its 90 % range, minutes."""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from kb.settings import ShopSettings
-from search.planning.bench_time import BenchTime
+from search.planning.bench_time import BenchTime, rounded
 from search.records import JsonRecord
 from search.stats.intervals import Share
 
@@ -44,7 +44,7 @@ def quote(
     """
     if shop.labour_rate is None or bench_time is None:
         return None
-    minutes = (bench_time.median, bench_time.low, bench_time.high)
+    minutes = map(rounded, (bench_time.median, bench_time.low, bench_time.high))  # as the page says them
     median, low, high = (price(each, shop, parts_cost) for each in minutes)
     reasons = []
     if worth is not None and median > DOUBTFUL_SHARE * worth:

@@ -7,7 +7,7 @@ from kb.errors import say_count
 from kb.notes.durations import format_minutes
 from search.answering.answer import Advice, CauseAnswer
 from search.families.case_group import BlinkFigures
-from search.planning.bench_time import BenchTime
+from search.planning.bench_time import BenchTime, rounded
 from search.stats.intervals import COMEBACK_DAYS, ComebackRate, MedianInterval, Share
 
 NOT_KNOWN = "not known"
@@ -25,10 +25,8 @@ def say_minutes(minutes: float | None) -> str:
 
 
 def say_about(minutes: float | None) -> str:
-    """Say an estimate: to five minutes from twenty on, for no estimate is better than that (chosen by us)."""
-    if minutes is None or not math.isfinite(minutes) or minutes < 20:
-        return say_minutes(minutes)
-    return format_minutes(5 * round(minutes / 5))
+    """Say an estimate, rounded."""
+    return say_minutes(rounded(minutes) if minutes is not None and math.isfinite(minutes) else None)
 
 
 def say_share(share: float | None) -> str:

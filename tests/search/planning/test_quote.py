@@ -34,6 +34,11 @@ def test_quote_without_parts_never_claims_to_include_them() -> None:
     assert "parts come on top" not in quoted(parts_cost=15).sentence
 
 
+def test_quote_is_of_the_times_as_they_are_said() -> None:
+    sentence = quoted(time=BenchTime(median=73.9, low=47.6, high=114.2)).sentence
+    assert "about 50 crowns, in nine cases of ten 33 to 77 crowns" in sentence  # 75, 50 and 115 min
+
+
 def test_quote_is_never_below_the_minimum() -> None:
     price = quoted(ShopSettings(labour_rate=40.0, minimum_charge=50.0))
     assert (price.low, price.median, price.high) == (50, 50, 80)
