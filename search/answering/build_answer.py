@@ -87,6 +87,8 @@ def _quote_condition(
     if new >= NO_PRICE_FROM:
         why = "the likely causes were ruled out" if likely_gone else "none of these is likely"
         return f"No price: {why}, so it is probably something new.", True
+    if suspects[0].probability >= NO_PRICE_FROM and not suspects[0].profile.fixed:
+        return "No price: what it most likely is was never fixed here.", True
     if likely_gone:
         return "Only if it is one of the causes that are left; likely ones were ruled out.", False
     if new > suspects[0].probability:
@@ -123,8 +125,8 @@ def _said_by_families(
 
 
 def _plan(suspects: Sequence[CauseAnswer], opening_min: float) -> CheckPlan:
-    """Return the checks of the causes worth one in their order, at least of the likeliest."""
+    """Return the checks of the causes worth one in their order."""
     # A check made for another appliance cannot be done on this one.
     own = [each for each in suspects if not each.other_device]
     worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    return order_checks([each.check for each in worth or own[:1]], opening_min=opening_min)
+    return order_checks([each.check for each in worth], opening_min=opening_min)

@@ -54,6 +54,14 @@ def answer(
     return build_answer(knowledge, reading, odds, ruling=knowledge.ruling(rule_out), cases=(), notices=())
 
 
+def test_no_price_is_named_for_what_was_never_fixed() -> None:
+    shop_of = shop(strip=STRIP, fet={**FET, "outcome": "not economic"})
+    fet, strip = "PFC MOSFET shorted", "LED strip open circuit"
+    said = answer(shop_of, read_complaint("dark"), chances={fet: 9.0, strip: 1.0})
+    assert (said.bench_time, said.quote_condition[:9]) == (None, "No price:")
+    assert answer(shop_of, read_complaint("dark"), chances={fet: 1.0, strip: 9.0}).bench_time
+
+
 def sums_to(said: Answer) -> float:
     return sum(cause.probability for cause in said.causes) + said.other_causes + said.not_in_notebook
 
