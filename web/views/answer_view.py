@@ -46,7 +46,7 @@ class AnswerView:
     was met in it, else "". other: what is beyond the causes listed, with its share. found: the cause that it
     proved to be, where it is one of those listed. family_gone_by: the one family that the answer went by and
     the found cause was met in, else "". next: the next check. times: what a quote is made from, each with its
-    label. price: the sentence for the owner, or "". cases: to show; none of other devices, which mislead.
+    label. price: the sentence for the owner, or "". cases: to show; none of other devices.
     """
 
     answer: Answer
@@ -92,11 +92,10 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     family_met = family if any(family in dict(cause.profile.by_family) for cause in answer.causes) else ""
     found = next((each for each in answer.causes if each.root_cause == state.found), None)
     gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
-    gone_by = (
-        gone_by if found and len(gone_by) == 1 and gone_by <= dict(found.profile.by_family).keys() else set()
-    )
-    known, new = answer.other_causes, answer.not_in_notebook
-    other = [("other causes in this notebook", say_share(known))] if known > 0 else []
+    met = dict(found.profile.by_family) if found else {}
+    gone_by = gone_by if len(gone_by) == 1 and gone_by <= met.keys() else set()
+    known = ("other causes" if answer.causes else "a cause") + " in this notebook"
+    other = {known: answer.other_causes, "a cause not in this notebook yet": answer.not_in_notebook}
     steps = steps_of(answer, state, family_met)
     price = quote(answer.bench_time, settings_or_trouble(bench.notebook.root)[0])
     return AnswerView(
@@ -105,13 +104,13 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
-        other=[*other, ("a cause not in this notebook yet", say_share(new))],
+        other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         found=found, family_met=family_met, family_gone_by=family or "".join(gone_by),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
         owner=advise_owner(answer.caution, answer.tell_owner, knowledge.vocabulary), may_ask=may_ask,
-        asks_flashes=asks_flashes,
-        questions=asked[:QUESTIONS_SHOWN] if may_ask else (), times=times_of(answer, state),
-        price=price.sentence if price else "", cases=() if answer.unmet_device else answer.cases,
+        asks_flashes=asks_flashes, questions=asked[:QUESTIONS_SHOWN] if may_ask else (),
+        times=times_of(answer, state), price=price.sentence if price else "",
+        cases=answer.cases if may_ask and not answer.unmet_device else (),
     )  # fmt: skip
 
 

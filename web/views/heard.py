@@ -90,7 +90,7 @@ def warnings_for(
         )
     if reading.not_understood:
         said.append(f"Not understood: {', '.join(reading.not_understood)}.")
-    if answer.causes and answer.causes[0].probability < STANDS_OUT:
+    if answer.causes and answer.cases and answer.causes[0].probability < STANDS_OUT:
         count = asks_flashes and not reading.blinks
         if not reading.family:
             remedy = f"Ask for the model on the label{' and the blink count' if count else ''}."

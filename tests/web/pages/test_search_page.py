@@ -252,6 +252,30 @@ def test_hazards_all_spelt_out_leave_no_empty_fold(client: FlaskClient) -> None:
     assert "<details" in beside
 
 
+def test_smell_of_gas_shows_no_causes_and_no_repairs(client: FlaskClient) -> None:
+    for address in ("/?q=dead,+smells+of+gas", "/?q=dead,+smells+of+gas&mode=phone"):
+        page = client.get(address).text
+        assert "None is looked for before the gas is shut off." in page
+        assert all(
+            said not in page
+            for said in ("not in this notebook yet", "in this notebook</span>", 'class="hits"')
+        )
+
+
+def test_sheet_names_no_price_file_where_too_little_was_said(client: FlaskClient, root: Path) -> None:
+    assert "shop.toml" in client.get("/?q=dead+three+flashes&family=HV-L2").text
+    (root / "shop.toml").write_text("labour_rate = 40\n", encoding="utf-8")
+    assert "shop.toml" not in client.get("/?q=dead+three+flashes&family=HV-L2").text
+    assert "shop.toml" not in client.get("/?q=it+does+not+work").text
+
+
+def test_set_never_met_says_so_without_other_causes(client: FlaskClient) -> None:
+    page = client.get("/?q=the+kettle+does+not+get+hot").text
+    assert "A cause in this notebook" in page
+    assert "Other causes" not in page
+    assert "None of a kettle." in page
+
+
 def test_smell_of_gas_asks_the_owner_nothing(client: FlaskClient) -> None:
     text = client.get("/?q=gas+boiler+smells+of+gas&mode=phone").text
     assert "gas emergency line from outside" in text
