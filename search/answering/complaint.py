@@ -30,6 +30,8 @@ def read_said(
         lexicon=knowledge.snapshot.lexicon, blinks=_pattern(blinks),
         family="" if family == NOT_SAID else family, literal=literal, yes=yes, no=no,
     )  # fmt: skip
+    unknown = [code.upper() for code in reading.codes if not knowledge.has_code(code)]
+    reading = replace(reading, not_understood=(*reading.not_understood, *unknown))
     if blinks == NOT_SAID:
         reading = replace(reading, blinks=None)
     if family == NOT_SAID and reading.family:

@@ -1,5 +1,6 @@
 """Find what a few words of a clause say of others: what works, what only compares, what is dangerous."""
 
+import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -14,6 +15,19 @@ _DANGERS = [
     (each["idea"], *(frozenset(each.get(name, "").split()) for name in _LISTS)) for each in _TABLES["danger"]
 ]
 _OWNERS, _ENDS = (frozenset(_TABLES["common"][name].split()) for name in ("owners", "ends"))
+_CODES = word_sets("codes")
+_NAMES, _BEFORE, _AFTER, _APART, _COUNTED, _OTHER = ("|".join(words) for words in _CODES.values())
+_SHAPE = rf"(?:(?!(?:{_OTHER})\d)[a-z]{{1,2}}-?\d{{1,2}}[a-z]?|\d[ed]\d?)"
+_CODE = re.compile(
+    rf"""\b(?:
+    (?P<apart>{_APART})[ :#.-]{{1,2}}(?P<number>\d{{1,3}})(?!\w|\s(?:{_COUNTED})\b)
+    | (?P<alone>e(?:rr?)?-?\d{{1,3}}|f-?0\d)\b
+    | (?:{_NAMES})\W+(?:\w+\W+){{0,2}}?(?P<named>{_SHAPE}|\d[cf])\b
+    | (?:{_BEFORE})\W+(?:\w+\W+){{0,2}}?(?P<shown>{_SHAPE})\b
+    | (?P<seen>{_SHAPE})(?=\W+(?:\w+\W+){{0,2}}(?:{_AFTER})\b)
+    )""",
+    re.VERBOSE,
+)
 _BURNED = {name: frozenset(words.split()) for name, words in _TABLES["burned"].items()}
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
@@ -91,6 +105,16 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
         behind_it = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
         if said[end] in _BURNED["hurt"] and _BURNED["after"].issuperset(behind_it):
             yield "somebody burned", (place, end + 1)
+
+
+def codes_told(text: str) -> list[Token]:
+    """Return the fault codes of a text, each as a word: "e18" for "E18", "E-18" and "Error: 18"."""
+    found = [(match, match["apart"] or "", str(match.lastgroup)) for match in _CODE.finditer(text.lower())]
+    spelled = [(letter[:1] + match[said].replace("-", ""), match, said) for match, letter, said in found]
+    return [
+        Token(code, match.start("apart" if match["apart"] else said), match.end(said), code)
+        for code, match, said in spelled
+    ]
 
 
 def _is_owned(said: Sequence[str], place: int) -> bool:

@@ -4,17 +4,18 @@ One pass: a text is cut, corrected and matched with the vocabulary here and nowh
 asked and past complaints that are learned from go the same way, so that both have the same features.
 """
 
+import re
 from collections.abc import Callable, Collection, Iterable, Sequence
 from operator import attrgetter
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.reading.asides import dangers_told, is_praised, places_in_order
+from search.reading.asides import codes_told, dangers_told, is_praised, places_in_order
 from search.reading.blink_reading import read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
 from search.reading.reading import Reading, WeightedTerm, blanked
-from search.reading.set_names import DeviceRead, SetNames, device_of, read_set_names
+from search.reading.set_names import DeviceRead, device_of, read_set_names
 from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, inside, is_stop_word, stem, tokenise
 from search.reading.word_lists import word_lists, word_sets
@@ -24,6 +25,8 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
+# E05 is E5, and the other way round; Er5 is E5.
+_SPELLINGS = ((r"(?<=[a-z])0+(?=\d)", ""), (r"(?<=[a-z])(?=\d$)", "0"), (r"(?<=^e)rr?", ""))
 _WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _TOGETHER = [
@@ -64,10 +67,12 @@ def read_complaint(
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
     scopes = Scopes() if literal else find_scopes(said, spelling.meant)
-    told = read_blinks(said, spelling.guesses, (*scopes.denied, *scopes.past))
     tokens = tokenise(said)
+    codes = codes_told(said)
+    of_codes = [(code.start, code.end) for code in codes]
+    told = read_blinks(said, spelling.guesses, (*scopes.denied, *scopes.past, *of_codes))
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
-    words = _Words(tokens, told.spans if told else (), names, spelling, finder)
+    words = _Words(tokens, told.spans if told else (), (*names.spans, *of_codes), spelling, finder)
     denied, past = () if literal else words.denied(scopes), scopes.past
     silent = (*denied, *past)
     device = DeviceRead(names.device)
@@ -82,7 +87,12 @@ def read_complaint(
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
     meant = [whole for whole, parts in _TOGETHER if parts <= {*found} and whole not in found]
+    shown = _once(code.text for code in codes if not inside(code, silent))
+    meant += ["error code"] * (bool(shown) and "error code" not in found)
     affirmed = words.terms(lambda token: not inside(token, silent))
+    spelled = {*shown, *(re.sub(way, with_, code) for code in shown for way, with_ in _SPELLINGS)}
+    spelled.difference_update(term.term for term in affirmed)
+    affirmed = (*affirmed, *(WeightedTerm(code, 1.0, code) for code in sorted(spelled)))
     known = {term.term for term in affirmed}
     device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
     of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))
@@ -104,6 +114,7 @@ def read_complaint(
         may_be=device.may_be,
         taken_for={device.said: device.name} if device.is_taken else {},
         instead_of=words.instead_of,
+        codes=shown,
         not_understood=_once(token.text for token in words.searched if token.text in words.strange),
         dangers=_once(
             hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, past)
@@ -126,17 +137,17 @@ class _Words:
         self,
         tokens: Sequence[Token],
         counts: Sequence[Span],
-        names: SetNames,
+        names: Sequence[Span],
         spelling: Spelling,
         finder: ConceptFinder,
     ) -> None:
-        """Correct the words and find their ideas; counts of blinks and names of the set stay as they are."""
+        """Correct the words and find their ideas; counts of blinks, names and codes stay as they are."""
         self._tokens, self._finder = tokens, finder
         searched = [
             token for token in tokens if says_something(token.text, token.stem) and not inside(token, counts)
         ]
         self._guesses = {
-            token.text: spelling.guesses(token.text) for token in searched if not inside(token, names.spans)
+            token.text: spelling.guesses(token.text) for token in searched if not inside(token, names)
         }
         strange = (word for word, near in self._guesses.items() if word.isalpha() and not near)
         self.strange = {word for word in strange if not spelling.knows(word)}

@@ -65,6 +65,7 @@ class Reading:
     may_be: tuple[str, ...] = ()
     instead_of: Mapping[str, str] = field(default_factory=dict)
     not_understood: tuple[str, ...] = ()
+    codes: tuple[str, ...] = ()
     taken_for: Mapping[str, str] = field(default_factory=dict)
     dangers: tuple[str, ...] = ()
     denied: tuple[Span, ...] = ()

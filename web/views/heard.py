@@ -54,6 +54,7 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
         Heard("blinks", str(reading.blinks or "")),
         *([] if reading.family else [Heard("make", reading.make), Heard("set", reading.device)]),
         Heard("fault", ", ".join(alone)),
+        Heard("code", " ".join(code.upper() for code in reading.codes)),
         *(Heard("for", meant, said) for said, meant in reading.instead_of.items() if not is_stop_word(meant)),
         *(Heard("taken for", taken, said) for said, taken in reading.taken_for.items()),
     ]

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from kb.notes.blinks import BlinkPattern
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
-from search.answering.complaint import notices_for
+from search.answering.complaint import notices_for, read_said
 from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.causes.odds import CauseOdds
@@ -422,6 +422,15 @@ def test_a_blink_count_nobody_noted_and_a_fault_not_understood_are_said() -> Non
         "little but the set was understood" in each
         for each in notices_for(vague, knowledge, ruling, found=True)
     )
+
+
+def test_a_fault_code_that_no_case_or_sheet_knows_is_not_understood() -> None:
+    knowledge = shop(strip=STRIP | {"complaint": "Dark, shows E18"})
+    note = knowledge.families["HV-L2"]
+    knowledge.families["HV-L2"] = note.model_copy(update={"body": "F05 is the panel."})
+    reading = read_said(knowledge, "shows E18, sometimes F05 or E21")
+    assert reading.codes == ("e18", "f05", "e21")
+    assert reading.not_understood == ("E21",)
 
 
 def test_why_says_what_is_no_past_case(demo_bench: Bench) -> None:

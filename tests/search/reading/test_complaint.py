@@ -311,3 +311,33 @@ def test_complaint_leaves_out_ideas_that_are_none_of_its_own(said: str, idea: st
 )
 def test_complaint_hears_one_idea_in_other_words(said: str, also: str) -> None:
     assert also in read_complaint(said).concepts
+
+
+@pytest.mark.parametrize(
+    ("text", "codes"),
+    [
+        ("washer shows E18 and stops", ("e18",)),
+        ("F05 on the panel", ("f05",)),
+        ("Error 4C, then it drains", ("4c",)),
+        ("Er 3", ("e3",)),
+        ("E:18", ("e18",)),
+        ("comes up with 5E", ("5e",)),
+        ("U11 on the display", ("u11",)),
+        ("error 3 times a day", ()),
+        ("fuse F801 is open", ()),
+        ("fridge shows 8C", ()),
+        ("shows AV1 and no picture", ()),
+        ("last year it showed E18, now dead", ()),
+    ],
+)
+def test_fault_codes_are_read(text: str, codes: tuple[str, ...]) -> None:
+    reading = read_complaint(text)
+    assert reading.codes == codes
+    assert not codes or (
+        "error code" in reading.concepts and {*codes} <= {each.term for each in reading.terms}
+    )
+    assert reading.blinks is None
+
+
+def test_fault_code_is_searched_in_either_spelling() -> None:
+    assert {"e5", "e05"} <= {term.term for term in read_complaint("Err 5").terms}
