@@ -11,6 +11,7 @@ from kb.notes.blinks import BlinkPattern
 from search.answering.knowledge import Knowledge, Ruling
 from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT, Reading, read_complaint
+from search.reading.text import tokenise
 
 LIKE_CAUSE, CAUSES_OFFERED = 70.0, 3  # per cent of likeness of names, and how many; chosen by us
 NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
@@ -30,8 +31,10 @@ def read_said(
         lexicon=knowledge.snapshot.lexicon, blinks=_pattern(blinks),
         family="" if family == NOT_SAID else family, literal=literal, yes=yes, no=no,
     )  # fmt: skip
-    unknown = [code.upper() for code in reading.codes if not knowledge.has_code(code)]
-    reading = replace(reading, not_understood=(*reading.not_understood, *unknown))
+    sheets = [note.body for note in knowledge.families.values() if reading.codes]
+    listed = {word.stem for sheet in sheets for word in tokenise(sheet)}
+    unknown = [code.upper() for code in {*reading.codes} - listed if not knowledge.cases_with(code).any()]
+    reading = replace(reading, not_understood=(*reading.not_understood, *sorted(unknown)))
     if blinks == NOT_SAID:
         reading = replace(reading, blinks=None)
     if family == NOT_SAID and reading.family:

@@ -20,12 +20,11 @@ from search.families.case_group import CaseGroup, NotebookStatistics, statistics
 from search.index.case_table import code_of, counts_by_name
 from search.index.documents import cause_key
 from search.index.postings import PostingCache
-from search.index.rows import FIELDS, Rows
+from search.index.rows import Rows
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK, finder_for
 from search.reading.job_note import KnownCauses
-from search.reading.text import tokenise
 from search.stats.arrays import FloatArray, IntArray
 
 _FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms
@@ -82,13 +81,6 @@ class Knowledge:
         """Return in how many cases of each cause a complaint has a stem or a concept; shape (n_causes,)."""
         source = self.snapshot.source
         return self._counts.fetch(term, lambda: (self._counted(source.postings(_FIELD, term)[0]),))[0]
-
-    def has_code(self, code: str) -> bool:
-        """Tell whether a fault code, as a stem, stands in a case or in a family note."""
-        cases = any(len(self.snapshot.source.postings(field, code)[0]) for field in FIELDS)
-        return cases or any(
-            code == token.stem for note in self.families.values() for token in tokenise(note.body)
-        )
 
     def _counted(self, rows: IntArray) -> FloatArray:
         causes = self.table.cause[rows]

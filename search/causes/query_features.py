@@ -66,7 +66,7 @@ class QueryMaker:
     @property
     def columns(self) -> int:
         """Return the number of features in a row."""
-        return self.width + (0 if self.meaning is None else self.meaning.width)
+        return self.width + (0 if self.meaning is None else self.meaning.token_vectors.shape[1])
 
     def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> QueryMaker:
         """Return the same maker with the service sheets of family notes, each read when it is asked for."""

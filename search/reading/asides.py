@@ -2,33 +2,25 @@
 
 import re
 import tomllib
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from search.reading.text import Span, Token
-from search.reading.word_lists import word_sets
+from search.reading.word_lists import word_lists, word_sets
 
 _ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
 _TABLES = tomllib.loads(Path(__file__).with_name("dangers.toml").read_text(encoding="utf-8"))
-_LISTS = ("things", "owned", "not_before", "told", "told_after", "things_after", "ends", "past_commas")
-_DANGERS = [
-    (each["idea"], *(frozenset(each.get(name, "").split()) for name in _LISTS)) for each in _TABLES["danger"]
-]
 _OWNERS, _ENDS = (frozenset(_TABLES["common"][name].split()) for name in ("owners", "ends"))
-_CODES = word_sets("codes")
-_NAMES, _BEFORE, _AFTER, _APART, _COUNTED, _OTHER = ("|".join(words) for words in _CODES.values())
-_SHAPE = rf"(?:(?!(?:{_OTHER})\d)[a-z]{{1,2}}-?\d{{1,2}}[a-z]?|\d[ed]\d?)"
-_CODE = re.compile(
-    rf"""\b(?:
-    (?P<apart>{_APART})[ :#.-]{{1,2}}(?P<number>\d{{1,3}})(?!\w|\s(?:{_COUNTED})\b)
-    | (?P<alone>e(?:rr?)?-?\d{{1,3}}|f-?0\d)\b
-    | (?:{_NAMES})\W+(?:\w+\W+){{0,2}}?(?P<named>{_SHAPE}|\d[cf])\b
-    | (?:{_BEFORE})\W+(?:\w+\W+){{0,2}}?(?P<shown>{_SHAPE})\b
-    | (?P<seen>{_SHAPE})(?=\W+(?:\w+\W+){{0,2}}(?:{_AFTER})\b)
-    )""",
-    re.VERBOSE,
-)
+_DANGERS = [
+    (
+        each["idea"],
+        defaultdict(frozenset[str], {name: frozenset(words.split()) for name, words in each.items()}),
+    )
+    for each in _TABLES["danger"]
+]
 _BURNED = {name: frozenset(words.split()) for name, words in _TABLES["burned"].items()}
+_CODE = re.compile(word_lists()["codes"]["pattern"], re.VERBOSE)
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
 _LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
@@ -82,44 +74,35 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
 def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
     """Yield what "plug of the kettle is hot" and "burned my leg" tell of, with its places, end exclusive."""
     said = [token.text for token in tokens]
-    for idea, things, owned, not_before, told, told_after, things_after, ends, past_commas in _DANGERS:
-        if (told | told_after).isdisjoint(said):
+    for idea, words in _DANGERS:
+        told, told_after = _places(said, words["told"]), _places(said, words["told_after"])
+        if not told and not told_after:
             continue
-        behind = {
-            place
-            for place, (text, after) in enumerate(zip(said, [*said[1:], ""], strict=True))
-            if after not in not_before and (text in things or (text in owned and _is_owned(said, place)))
-        }
-        tells = _places(said, told)
-        for starts, wanted, within in (
-            (behind, tells | _places(said, told_after), _TO_TOLD),
-            (tells, behind | _places(said, things_after), _TO_THING),
-        ):
+        things = _places(said, words["things"])
+        for place in _places(said, words["owned"]) - {0}:  # "her leg", "my son's leg"
+            if said[place - 1] in _OWNERS or said[place - 1].endswith("'s"):
+                things.add(place)
+        things -= {place - 1 for place in _places(said, words["not_before"])}
+        befell = things | _places(said, words["things_after"])
+        for starts, wanted, within in ((things, told | told_after, _TO_TOLD), (told, befell, _TO_THING)):
             for place in starts:
-                clause = _clause(tokens, place + 1, within, ends | _ENDS, past_commas=bool(past_commas))
+                ends, past_commas = words["ends"] | _ENDS, bool(words["past_commas"])
+                clause = _clause(tokens, place + 1, within, ends, past_commas=past_commas)
                 yield from [(idea, (place, end + 1)) for end, _ in clause if end in wanted][:1]
     for place in _places(said, _BURNED["persons"]):
-        clause = _clause(tokens, place + 1, _TO_HURT, _ENDS)
-        passed = _BURNED["between"]
+        passed, clause = _BURNED["between"], _clause(tokens, place + 1, _TO_HURT, _ENDS)
         end = next((at for at, word in clause if word not in passed and not word.endswith("ly")), place)
-        behind_it = [each.text for each in tokens[end + 1 : end + 2] if not each.parted]
-        if said[end] in _BURNED["hurt"] and _BURNED["after"].issuperset(behind_it):
+        behind = {each.text for each in tokens[end + 1 : end + 2] if not each.parted}
+        if said[end] in _BURNED["hurt"] and behind <= _BURNED["after"]:
             yield "somebody burned", (place, end + 1)
 
 
 def codes_told(text: str) -> list[Token]:
     """Return the fault codes of a text, each as a word: "e18" for "E18", "E-18" and "Error: 18"."""
-    found = [(match, match["apart"] or "", str(match.lastgroup)) for match in _CODE.finditer(text.lower())]
-    spelled = [(letter[:1] + match[said].replace("-", ""), match, said) for match, letter, said in found]
     return [
-        Token(code, match.start("apart" if match["apart"] else said), match.end(said), code)
-        for code, match, said in spelled
+        Token(code := re.sub(r"rror|\W", "", match["code"]), *match.span("code"), code)
+        for match in _CODE.finditer(text.lower())
     ]
-
-
-def _is_owned(said: Sequence[str], place: int) -> bool:
-    """Tell whether a part of the body stands behind whose it is: "her leg", "my son's leg"."""
-    return place > 0 and (said[place - 1] in _OWNERS or said[place - 1].endswith("'s"))
 
 
 def _places(said: Sequence[str], words: frozenset[str]) -> set[int]:

@@ -4,7 +4,6 @@ One pass: a text is cut, corrected and matched with the vocabulary here and nowh
 asked and past complaints that are learned from go the same way, so that both have the same features.
 """
 
-import re
 from collections.abc import Callable, Collection, Iterable, Sequence
 from operator import attrgetter
 
@@ -25,8 +24,7 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
-# E05 is E5, and the other way round; Er5 is E5.
-_SPELLINGS = ((r"(?<=[a-z])0+(?=\d)", ""), (r"(?<=[a-z])(?=\d$)", "0"), (r"(?<=^e)rr?", ""))
+_START = attrgetter("start")
 _WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _TOGETHER = [
@@ -67,12 +65,12 @@ def read_complaint(
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
     scopes = Scopes() if literal else find_scopes(said, spelling.meant)
-    tokens = tokenise(said)
     codes = codes_told(said)
     of_codes = [(code.start, code.end) for code in codes]
     told = read_blinks(said, spelling.guesses, (*scopes.denied, *scopes.past, *of_codes))
+    tokens = sorted((*codes, *(each for each in tokenise(said) if not inside(each, of_codes))), key=_START)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
-    words = _Words(tokens, told.spans if told else (), (*names.spans, *of_codes), spelling, finder)
+    words = _Words(tokens, told.spans if told else (), names.spans, spelling, finder)
     denied, past = () if literal else words.denied(scopes), scopes.past
     silent = (*denied, *past)
     device = DeviceRead(names.device)
@@ -90,9 +88,6 @@ def read_complaint(
     shown = _once(code.text for code in codes if not inside(code, silent))
     meant += ["error code"] * (bool(shown) and "error code" not in found)
     affirmed = words.terms(lambda token: not inside(token, silent))
-    spelled = {*shown, *(re.sub(way, with_, code) for code in shown for way, with_ in _SPELLINGS)}
-    spelled.difference_update(term.term for term in affirmed)
-    affirmed = (*affirmed, *(WeightedTerm(code, 1.0, code) for code in sorted(spelled)))
     known = {term.term for term in affirmed}
     device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
     of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))

@@ -73,17 +73,13 @@ class Lexicon:
         """
         lengths = range(len(word) - max_edits, len(word) + max_edits + 1)
         others = [other for length in lengths for other in self._groups.get(length, ())]
-        near = process.extract(word, others, scorer=OSA.distance, score_cutoff=max_edits, limit=None)
-        nearest = nsmallest(
-            _WEIGHED,
-            (
-                (distance, -JaroWinkler.similarity(word, other), -self._frequencies[other], other)
-                for other, distance, _ in near
-                if distance
-            ),
-        )
-        nearest.sort(key=lambda found: (slip_score(word, found[3]), found[2:]))
-        return [(other, int(distance)) for distance, _, _, other in nearest]
+        found = process.extract(word, others, scorer=OSA.distance, score_cutoff=max_edits, limit=None)
+        near = {other: int(distance) for other, distance, _ in found if distance}
+        commoner = {other: (-self._frequencies[other], other) for other in near}
+        likeness = {other: (edits, -JaroWinkler.similarity(word, other)) for other, edits in near.items()}
+        nearest = nsmallest(_WEIGHED, near, key=lambda other: likeness[other] + commoner[other])
+        nearest.sort(key=lambda other: (slip_score(word, other), commoner[other]))
+        return [(other, near[other]) for other in nearest]
 
     @cached_property
     def _groups(self) -> dict[int | str, list[str]]:

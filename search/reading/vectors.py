@@ -27,11 +27,6 @@ class Meaning:
     token_vectors: NDArray[np.float32]
     tokenizer: Any
 
-    @property
-    def width(self) -> int:
-        """Return the number of components of a vector."""
-        return int(self.token_vectors.shape[1])
-
     @cached_property
     def _ids_of(self) -> Callable[[str], list[int]]:
         """The tokens of one word: none of this vocabulary runs from one word into the next."""
@@ -43,9 +38,9 @@ class Meaning:
         """Return one unit vector a text.
 
         texts: any texts, in lower or upper case (case is ignored).
-        Returns: (len(texts), width) float32, rows of length 1; a text without tokens gives a row of zeros.
+        Returns: float32, a row of length 1 for each text; for one without tokens a row of zeros.
         """
-        sums = np.zeros((len(texts), self.width), dtype=np.float32)
+        sums = np.zeros((len(texts), self.token_vectors.shape[1]), dtype=np.float32)
         for row, text in zip(sums, texts, strict=True):
             # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
             ids = list(chain.from_iterable(map(self._ids_of, text.lower().split())))
