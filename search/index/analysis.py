@@ -13,7 +13,7 @@ from pathlib import Path
 from kb.errors import NoteError
 from kb.notebook import FileStamp, Notebook
 from kb.terms import Vocabulary
-from search.index.documents import read_document
+from search.index.documents import read_documents
 from search.index.segments import Batch, batch_of
 from search.reading.concepts import finder_for
 
@@ -23,7 +23,7 @@ Stamped = tuple[str, FileStamp]  # a note's path and its stamp
 # systems' clocks tick, 100 times a second at the slowest; such a note is compared by content next time.
 UNSURE_NS = 20_000_000
 FEWEST_TO_SHARE = 4_000  # notes; below that other processes cost more than they save; chosen by us
-_CHUNK = 500  # notes analysed at a time; chosen by us
+CHUNK = 500  # notes analysed at a time; chosen by us
 _given: tuple[Notebook, Vocabulary] | None = None  # of a process that only analyses
 
 
@@ -43,9 +43,8 @@ def read_note(notebook: Notebook, path: str, stamp: FileStamp) -> tuple[bytes, F
 
 def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary) -> Batch:
     """Return what the index keeps of notes, in their order."""
-    finder = finder_for(vocabulary)
-    read = ((path, *read_note(notebook, path, stamp)) for path, stamp in notes)
-    return batch_of([read_document(path, data, finder, stamp=stamp) for path, data, stamp in read])
+    read = [(path, *read_note(notebook, path, stamp)) for path, stamp in notes]
+    return batch_of(read_documents(read, finder_for(vocabulary)))
 
 
 def _start(root: Path, vocabulary: Vocabulary) -> None:
@@ -72,7 +71,7 @@ def analysed(
     Other processes go on meanwhile; they end with the last batch, or when this is closed. tell: called with
     the numbers of notes done and in all. workers: processes, by default what notes and cores suggest.
     """
-    parts = [notes[start : start + _CHUNK] for start in range(0, len(notes), _CHUNK)]
+    parts = [notes[start : start + CHUNK] for start in range(0, len(notes), CHUNK)]
     if workers is None:
         workers = (os.cpu_count() or 1) if len(notes) >= FEWEST_TO_SHARE else 1
     done = 0
@@ -85,11 +84,11 @@ def analysed(
             )
             try:
                 for done, batch in enumerate(pool.map(_analyse_chunk, parts), start=1):
-                    tell(min(done * _CHUNK, len(notes)), len(notes))
+                    tell(min(done * CHUNK, len(notes)), len(notes))
                     yield batch
             finally:
                 pool.shutdown(cancel_futures=True)
     for now, part in enumerate(parts[done:], start=done + 1):
         batch = analyse(part, notebook, vocabulary)
-        tell(min(now * _CHUNK, len(notes)), len(notes))
+        tell(min(now * CHUNK, len(notes)), len(notes))
         yield batch

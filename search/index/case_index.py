@@ -15,13 +15,13 @@ from itertools import compress, islice
 from typing import Any
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
-from search.index.analysis import analysed, read_note
-from search.index.documents import facts_of, read_document
+from search.index.analysis import CHUNK, analysed, read_note
+from search.index.documents import facts_of, read_documents
 from search.index.integrity import IndexFolder, digest_of, tried_again
 from search.index.postings import USUAL_CACHE_MB
-from search.index.rows import NoteRow
 from search.index.segments import (
     MERGE_SHARE,
+    Batch,
     Segments,
     batch_of,
     empty_segments,
@@ -161,16 +161,20 @@ class CaseIndex:
         places = enumerate(table.paths) if wanted else ()
         rows = {path: row for row, path in places if path in wanted and table.alive[row]}
         digests = table.texts("digest") if wanted else []
-        notes: dict[str, NoteRow] = {}
+        dead = [rows[path] for path in gone if path in rows]
+        added: list[Batch] = []
         stamps: dict[str, FileStamp] = {}
-        for done, (path, stamp) in enumerate(fresh.items(), start=1):
-            data, stamps[path] = read_note(self.notebook, path, stamp)
-            self._tell(done, len(fresh))
-            if path not in rows or digests[rows[path]] != digest_of(data):
-                notes[path] = read_document(path, data, finder, stamp=stamps[path])
-        dead = [rows[path] for path in (*notes, *gone) if path in rows]
-        if notes or dead:
-            added = [batch_of(list(notes.values()))] if notes else []
+        items = iter(fresh.items())
+        while some := list(islice(items, CHUNK)):
+            read = [(path, *read_note(self.notebook, path, stamp)) for path, stamp in some]
+            stamps.update((path, stamp) for path, _, stamp in read)
+            notes = [
+                each for each in read if each[0] not in rows or digests[rows[each[0]]] != digest_of(each[1])
+            ]
+            dead += [rows[path] for path, _, _ in notes if path in rows]
+            added += [batch_of(read_documents(notes, finder))] if notes else []
+            self._tell(len(stamps), len(fresh))
+        if added or dead:
             segments = update_segments(self._snapshot.segments, delete=dead, add=added)
             self._answer_from(segments, self._facts)
             self._keep(sole)
@@ -178,7 +182,8 @@ class CaseIndex:
         for path in gone:
             del self._stamps[path]
         changed = len(dead) - len(gone)
-        return RefreshReport(added=len(notes) - changed, changed=changed, removed=len(gone))
+        new = sum(len(rows) for rows, _ in added) - changed
+        return RefreshReport(added=new, changed=changed, removed=len(gone))
 
     def _differences(
         self, scanned: Mapping[str, FileStamp], only: Collection[str] | None

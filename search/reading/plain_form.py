@@ -45,7 +45,10 @@ def plain_form(tokens: Sequence[Token]) -> list[Sense]:
     merged: list[Sense] = []
     done = 0
     for start in [place for place, form in enumerate(forms) if form in _SAME]:
-        for wording, name in _SAME[forms[start]] if start >= done else ():
+        seconds, wordings = _SAME[forms[start]]
+        if start < done or (seconds and seconds.isdisjoint(forms[start + 1 : start + 3])):
+            continue
+        for wording, name in wordings:
             end = start + len(wording)
             if forms[start:end] == wording and not any(each.after_break for each in senses[start + 1 : end]):
                 first, last = senses[start], senses[end - 1]
@@ -91,14 +94,23 @@ def _denies_next(tokens: Sequence[Token], place: int) -> bool:
     return bool(follower) and not negated and tokens[place + 1].text.endswith("ing")
 
 
-def _wordings() -> dict[str, list[tuple[list[str], str]]]:
-    """Return the wordings that have a common name, with it, by their first form; the longest first."""
+def _wordings() -> dict[str, tuple[set[str], list[tuple[list[str], str]]]]:
+    """Return the wordings that have a common name, with it, by their first form; the longest first.
+
+    Before them the second forms of all, to pass them over quickly; none where one has but one form.
+    """
     found: dict[str, list[tuple[list[str], str]]] = {}
     for name, phrases in word_lists()["same"].items():
         for phrase in phrases.split(", "):
             wording = [sense.form for sense in _stemmed(tokenise(phrase))]
             found.setdefault(wording[0], []).append((wording, NOT if name == "not" else name))
-    return {first: sorted(each, key=lambda pair: -len(pair[0])) for first, each in found.items()}
+    return {
+        first: (
+            {wording[1] for wording, _ in each} if all(len(wording) > 1 for wording, _ in each) else set(),
+            sorted(each, key=lambda pair: -len(pair[0])),
+        )
+        for first, each in found.items()
+    }
 
 
 _SAME = _wordings()

@@ -6,8 +6,8 @@ Everything that is searched goes through `tokenise`, so that a note and a compla
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from functools import lru_cache, partial
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache, lru_cache, partial
 from typing import NamedTuple
 
 from whoosh.lang.snowball.english import EnglishStemmer
@@ -63,6 +63,7 @@ _JOINED_MARKS = str.maketrans("", "", "-'")
 _MEASURE_PARTS = re.compile(r"(\d+(?:\.\d+)?)[^\w.]*(\w+)")
 _THOUSANDS = re.compile(r",(?=\d{3}(?!\d))")
 _LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and terms must stay small in the index
+_MOST_CHUNKS = 50_000  # kept in memory; chosen by us: some ten megabytes
 
 _english = EnglishStemmer()
 # Where the stemmer joins what the bench keeps apart, or parts one word.
@@ -71,7 +72,7 @@ _STEM_EXCEPTIONS = {word: form for form, words in word_lists()["stems"].items() 
 Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
 
 STOP_WORDS = frozenset(word_lists()["small"]["story"].split())
-_STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
+STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
 
 
 @lru_cache(maxsize=200_000)
@@ -152,27 +153,43 @@ def _cut(text: str) -> tuple[list[Token], str]:
 _CLOSED = re.compile(rf"(?s)(?=.*{_LETTER})(?:\D*[^\d-]|[,\n]?[a-zA-Z][a-zA-Z0-9]*[.,;:!?)]*)")
 
 
-@lru_cache(maxsize=50_000)
+@cache
 def _cut_closed(chunk: str) -> tuple[list[Token], str] | None:
     return _cut(chunk) if len(chunk) <= _LONGEST_STEM and _CLOSED.fullmatch(chunk) else None
 
 
+@lru_cache(maxsize=20_000)
+def _cut_line(line: str) -> list[Token]:
+    return _cut(line)[0]
+
+
 def tokenise_quickly(text: str) -> list[Token]:
     """Return the same words without their offsets: of many notes, most have been read before."""
+    if "-\n" in text:
+        return tokenise(text)  # there the dash counts, and not the end of the line
+    if _cut_closed.cache_info().currsize > _MOST_CHUNKS:  # to keep the last used costs more than it saves
+        _cut_closed.cache_clear()
     tokens: list[Token] = []
-    held: list[str] = []
     mark = ""
-    for chunk in text.split(" "):
-        cut = _cut_closed(mark + chunk)
-        if held or cut is None:
-            held.append(chunk if held else mark + chunk)
-            if cut is None:
-                continue
-            cut = _cut(" ".join(held))
-            held = []
-        tokens += cut[0]
-        mark = cut[1]
-    return tokens + _cut(" ".join(held))[0]
+    for line in text.split("\n"):
+        if len(line) <= _LONGEST_STEM:  # mostly a name that many notes share
+            tokens += _cut_line(mark + line)
+            mark = "\n"
+            continue
+        held: list[str] = []
+        for chunk in line.split(" "):
+            cut = _cut_closed(mark + chunk)
+            if held or cut is None:
+                held.append(chunk if held else mark + chunk)
+                if cut is None:
+                    continue
+                cut = _cut(" ".join(held))
+                held = []
+            tokens += cut[0]
+            mark = cut[1]
+        tokens += _cut(" ".join(held))[0] if held else ()
+        mark = "\n"
+    return tokens
 
 
 def inside(token: Token, spans: Iterable[Span]) -> bool:
@@ -183,13 +200,13 @@ def inside(token: Token, spans: Iterable[Span]) -> bool:
 @lru_cache(maxsize=50_000)
 def is_stop_word(word: str) -> bool:
     """Return whether a word, with or without its apostrophe, says nothing about a fault by itself."""
-    return word.lower().translate(_CURLY) in _STOP_SPELLINGS
+    return word.lower().translate(_CURLY) in STOP_SPELLINGS
 
 
-def words_of(tokens: Iterable[Token]) -> Iterator[str]:
-    """Return the plain words of a text as they were written, lower case, once for each time they stand there.
+def words_of(tokens: Iterable[Token]) -> set[str]:
+    """Return the plain words of a text as they were written, lower case.
 
     Only words of letters alone, two or more: what the lexicon may offer for a misspelt word. Stop words are
     among them, so that "trun on" finds "turn", and "form" is not bent into something rarer.
     """
-    return (token.text for token in tokens if len(token.text) > 1 and token.text.isalpha())
+    return {text for text in {token.text for token in tokens} if len(text) > 1 and text.isalpha()}

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from kb.notes.case import CaseNote
 from kb.terms import Vocabulary
 from search.index.case_table import CaseTable
-from search.index.documents import case_document
+from search.index.documents import case_documents
 from search.index.rows import NoteRow, rows_of
 from search.reading.concepts import default_finder, finder_for
 
@@ -25,4 +25,4 @@ def table_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None
 def documents_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | None = None) -> list[NoteRow]:
     """Return what an index would keep of cases; `terms` of each feeds MemoryPostings."""
     finder = default_finder() if vocabulary is None else finder_for(vocabulary)
-    return [case_document(case, finder) for case in cases]
+    return case_documents(cases, finder)

@@ -25,7 +25,7 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
 
 @pytest.fixture(autouse=True)
 def small_chunks(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(analysis, "_CHUNK", 250)
+    monkeypatch.setattr(analysis, "CHUNK", 250)
 
 
 def paths(notebook: Notebook) -> list[tuple[str, FileStamp]]:

@@ -21,7 +21,7 @@ import search.index.integrity
 from kb.errors import NotebookError
 from kb.notebook import FileStamp, Notebook
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
-from search.index.documents import read_document
+from search.index.documents import read_documents
 from search.index.integrity import MANIFEST
 from search.index.postings import MemoryPostings
 from search.index.rows import FIELDS
@@ -119,9 +119,8 @@ def test_its_posting_lists_are_those_of_the_notes(notebook: Notebook) -> None:
     snapshot = index.snapshot()
     assert len(snapshot.segments.parts) == 2
     finder = ConceptFinder(notebook.vocabulary())
-    documents = [
-        read_document(path, notebook.read_bytes(path), finder).terms for path in snapshot.table.paths
-    ]
+    read = [(path, notebook.read_bytes(path), (0, 0)) for path in snapshot.table.paths]
+    documents = [document.terms for document in read_documents(read, finder)]
     memory = MemoryPostings(documents)
     for field in FIELDS:
         assert snapshot.source.lengths(field).tolist() == memory.lengths(field).tolist()
@@ -302,7 +301,7 @@ def test_building_in_batches_gives_the_same_index(
 ) -> None:
     whole = content(CaseIndex(notebook).snapshot())
     monkeypatch.setattr(search.index.case_index, "_BATCHES", 1)
-    monkeypatch.setattr(search.index.analysis, "_CHUNK", 5)
+    monkeypatch.setattr(search.index.analysis, "CHUNK", 5)
     index = CaseIndex(notebook)
     index.rebuild()
     assert len(index.snapshot().segments.parts) == 3

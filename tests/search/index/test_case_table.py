@@ -12,7 +12,7 @@ import pytest
 from kb.notes.blinks import BlinkPattern
 from kb.notes.case import CaseNote
 from search.index.case_table import CaseTable
-from search.index.documents import case_document, cause_key, read_document
+from search.index.documents import case_documents, cause_key, read_documents
 from search.index.rows import join_rows, rows_of, unpack_rows
 from search.reading.concepts import ConceptFinder, default_finder
 from tests.search.tables import documents_from_cases, table_from_cases, table_of
@@ -166,10 +166,9 @@ def finder() -> ConceptFinder:
 
 
 def test_a_bad_note_is_a_row_of_words(finder: ConceptFinder) -> None:
-    document = read_document(
-        "cases/2024/20240203-bad0.md", b"---\ndate: never\n---\nblue smoke\xff\n", finder
-    )
-    table = table_of([document, case_document(case(1), finder)])
+    bad = "cases/2024/20240203-bad0.md", b"---\ndate: never\n---\nblue smoke\xff\n", (0, 0)
+    (document,) = read_documents([bad], finder)
+    table = table_of([document, *case_documents([case(1)], finder)])
     assert table.readable.tolist() == [False, True]
     assert (table.ids[0], table.cause[0], table.outcome[0]) == ("20240203-bad0", -1, -1)
     assert table.date_days[0] == (datetime.date(2024, 2, 3) - datetime.date(1970, 1, 1)).days
@@ -197,16 +196,15 @@ def test_every_text_of_a_note_can_be_searched(finder: ConceptFinder) -> None:
         shelf={"where": ["kword"]},
         body="lword",
     )
-    terms = case_document(note, finder).terms
+    terms = case_documents([note], finder)[0].terms
     wanted = {"complaint": "ab", "cause": "c", "fix": "defg", "body": "hijkl"}
     for field, letters in wanted.items():
         assert {f"{letter}word" for letter in letters} <= set(terms[field])
 
 
 def test_phrases_do_not_run_from_one_field_into_the_next(finder: ConceptFinder) -> None:
-    apart = case_document(case(1, complaint="it has no", symptom=["power"]), finder).terms["complaint"]
-    together = case_document(case(1, complaint="it has no power", symptom=["x-ray"]), finder).terms[
-        "complaint"
-    ]
+    whole = case(1, complaint="it has no power", symptom=["x-ray"])
+    notes = [case(1, complaint="it has no", symptom=["power"]), whole]
+    apart, together = (document.terms["complaint"] for document in case_documents(notes, finder))
     assert "=no power" in together
     assert "=no power" not in apart

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.text import is_stop_word, stem, tokenise, words_of
+from search.reading.text import is_stop_word, stem, tokenise, tokenise_quickly, words_of
 
 
 @pytest.mark.parametrize(
@@ -114,4 +114,17 @@ def test_text_keeps_words_that_tell_of_a_fault(word: str) -> None:
 
 def test_text_offers_plain_words_to_the_lexicon() -> None:
     text = "The T-con's 3.3V rail, Q801 and the caps: the caps leak. I won't"
-    assert list(words_of(tokenise(text))) == ["the", "rail", "and", "the", "caps", "the", "caps", "leak"]
+    assert words_of(tokenise(text)) == {"the", "rail", "and", "caps", "leak"}
+
+
+PIECES = st.sampled_from(
+    ("fan", "B12", "5", "V", "12", "3.5", "1,200", "'s", "won't", "\u00e9", "T-con", "HV-4-2", " ", "\n",
+     "-", "- ", ",", ".", "(", ")", "\t", "\u00a0", "\u2013", "\u2010", "x" * 70,
+     " a line that is longer than most of the names that notes share ")
+)  # fmt: skip
+
+
+@given(st.lists(PIECES, max_size=12).map("".join))
+def test_text_is_cut_alike_word_by_word_as_whole(text: str) -> None:
+    quickly = [(token.text, token.stem, *token[4:]) for token in tokenise_quickly(text)]
+    assert quickly == [(token.text, token.stem, *token[4:]) for token in tokenise(text)]

@@ -22,7 +22,7 @@ from werkzeug.test import TestResponse
 from kb.attention import Attention
 from kb.notebook import Notebook
 from kb.notes.rendering import render_markdown
-from search.index.documents import read_document
+from search.index.documents import read_documents
 from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
 from search.reading.concepts import default_finder
 from web.views.state import LONGEST_NAME, LONGEST_Q, MOST_RULED_OUT
@@ -399,7 +399,7 @@ REPEATED = (
 
 
 def read_note(text: str) -> object:
-    return read_document("cases/2026/20260318-k7f2.md", text.encode(), default_finder())
+    return read_documents([("cases/2026/20260318-k7f2.md", text.encode(), (0, 0))], default_finder())
 
 
 def grows_with_the_text(read: Callable[[str], object], piece: str) -> bool:
