@@ -136,11 +136,16 @@ class ComplaintContext:
     def shares_with(self, term: str, kappa: float) -> tuple[FloatArray, float]:
         """Return the share of each cause's cases that have a term, (n_causes,), and that of all cases.
 
-        kappa: cases of the whole notebook that each cause's own are shrunk with.
+        kappa: cases of the whole notebook that each cause's own are shrunk with; they are taken to have the
+        term as many times as often as usual as its signs do. One that only signs have is next to never met.
         """
         having = self.among.having(term)
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
-        return (having + kappa * anywhere) / (self.counts + kappa), anywhere
+        oftener = None if self.fault_odds is None else self.fault_odds.oftener_in_causes(term)
+        if oftener is None:
+            return (having + kappa * anywhere) / (self.counts + kappa), anywhere
+        anywhere = max(anywhere, FLOOR)
+        return (having + kappa * np.minimum(anywhere * oftener, 1.0)) / (self.counts + kappa), anywhere
 
     @cached_property
     def cause_meaning(self) -> FloatArray:

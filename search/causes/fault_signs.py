@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -25,8 +25,8 @@ _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
 _SCALE = 40.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
 _HALF = 10  # words of a complaint that tells half as much
-_WORDS = 0.5  # what words and ideas count for beside that
-_KAPPA = 20.0  # signs of all faults that a fault's own are shrunk with
+_WORDS = 0.3  # what words and ideas count for beside that
+_KAPPA = 6.0  # signs of all faults that a fault's own are shrunk with
 _SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
@@ -100,12 +100,14 @@ class FaultOdds:
     """How likely one complaint makes the known faults of some devices.
 
     odds: (n,) how much likelier than on average each is. is_cause: (n_causes, n) how surely each is a cause.
-    no_fault: (n_causes,) how surely a cause is none of them. sign: gives the nearest sign of one of them.
+    no_fault: (n_causes,) how surely a cause is none of them. oftener: how many times as often as on average
+    the signs of each have a term, (n,), by the terms that any has. sign: gives the nearest sign of one.
     """
 
     odds: FloatArray
     is_cause: FloatArray
     no_fault: FloatArray
+    oftener: Mapping[str, FloatArray]
     sign: Callable[[int], str]
 
     @cached_property
@@ -113,6 +115,10 @@ class FaultOdds:
         """How much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault."""
         logs: FloatArray = np.log(self.no_fault + self.is_cause @ self.odds)
         return logs
+
+    def oftener_in_causes(self, term: str) -> FloatArray | None:
+        """How many times as often as usual each cause's signs have a term, (n_causes,); None if none has."""
+        return self.no_fault + self.is_cause @ self.oftener[term] if term in self.oftener else None
 
     def familiarity(self, known: BoolArray) -> float:
         """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
@@ -147,21 +153,26 @@ class FaultSigns:
         faults, signs, is_cause, no_fault = self._of[key]
         fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (signs @ query.row)
         sizes = self._known.sizes[faults]
-        for term in query.terms:
+        oftener: dict[str, FloatArray] = {}
+        for term in (*query.terms, *query.denied_terms):
             if term.term in self._known.said and (said := self._known.said[term.term][faults]).any():
                 usual = said.sum() / sizes.sum()
-                fit += _WORDS * term.weight * np.log((said / usual + _KAPPA) / (sizes + _KAPPA))
+                oftener[term.term] = (said / usual + _KAPPA) / (sizes + _KAPPA)
+        for term in query.terms:
+            if term.term in oftener:
+                fit += _WORDS * term.weight * np.log(oftener[term.term])
         chances = np.exp(fit - fit.max(initial=0.0))
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances
-        return FaultOdds(odds, is_cause, no_fault, lambda likely: self._nearest_sign(faults[likely], query))
+        near = partial(self._nearest_sign, query, faults)
+        return FaultOdds(odds, is_cause, no_fault, oftener, near)
 
-    def _nearest_sign(self, fault: int, query: QueryFeatures) -> str:
-        """Return the sign of a fault that is nearest to a complaint, "" if none is.
+    def _nearest_sign(self, query: QueryFeatures, faults: IntArray, likely: int) -> str:
+        """Return the sign of one of some faults that is nearest to a complaint, "" if none is.
 
         One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
         """
         told = []
-        for sign in self._known.faults[fault].signs:
+        for sign in self._known.faults[int(faults[likely])].signs:
             own = _terms(sign, self._finder)
             words = {word for term in query.terms if term.term in own for word in term.said.split()}
             told += [sign] if len(words) >= _WORDS_SHARED else []

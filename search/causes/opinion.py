@@ -7,6 +7,8 @@ from search.causes.context import ComplaintContext
 from search.causes.linear import LinearModel
 from search.stats.arrays import FloatArray, IntArray
 
+HOLD = 12.0  # chosen by us
+
 
 def learned_scores(name: str) -> Callable[[ComplaintContext], FloatArray]:
     """Return what looks up the scores of the linear model that the opinion of a name has learned."""
@@ -19,7 +21,7 @@ class Opinion:
 
     name: what its weight is kept by. log_scores: natural logarithms of relative probabilities for a
     complaint, (n_causes,). weight: its usual exponent in the joined odds; least, most: bounds of the fitted
-    one.
+    one. held: how firmly an exponent that is off by 1 is held near its usual value, in cases.
     from_words: whether a handful of cases makes it too sure, so that it counts less in a small notebook.
     denies: whether it speaks of what is denied, which makes no complaint look new.
 
@@ -33,6 +35,7 @@ class Opinion:
     weight: float
     most: float
     least: float = 0.0
+    held: float = HOLD
     from_words: bool = False
     denies: bool = False
     fit: Callable[[FloatArray, IntArray, FloatArray, int], LinearModel] | None = None

@@ -11,12 +11,11 @@ import numpy as np
 from search.causes.context import ComplaintContext
 from search.causes.linear import log_softmax
 from search.causes.novelty import NoveltyModel
-from search.causes.opinion import Opinion
+from search.causes.opinion import HOLD, Opinion
 from search.causes.opinions import OPINIONS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us.
-_HOLD = 12.0  # how firmly an exponent that is off by 1 is held near its usual value, in cases
 _MIXTURE_STEP = 0.03  # of the mixture, held as firmly as 1 of an exponent
 _MOST_MIXTURE = 0.1
 
@@ -106,6 +105,7 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
     names = [each.name for each in opinions]
     unit = np.array([*[1.0] * len(names), _MIXTURE_STEP])
     start = np.array([*(usual.weights[name] for name in names), usual.prior_mixture]) / unit
+    hold = np.array([*(each.held for each in opinions), HOLD])
     bounds = [*((each.least, each.most) for each in opinions), (0.0, _MOST_MIXTURE / _MIXTURE_STEP)]
     scores = np.where(held.known, held.scores.swapaxes(0, 1), 0.0)
     own = np.arange(len(held.truth)), held.truth
@@ -121,8 +121,8 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
         by_weight = above @ ((1 - mixture) * told / right)
         by_mixture = ((held.habits - told) / right).sum()
         away = point - start
-        loss = 0.5 * _HOLD * float(away @ away) - float(np.log(right).sum())
-        return loss, _HOLD * away - unit * np.array([*by_weight, by_mixture])
+        loss = 0.5 * float(away @ (hold * away)) - float(np.log(right).sum())
+        return loss, hold * away - unit * np.array([*by_weight, by_mixture])
 
     found = minimize(
         objective, start, jac=True, method="L-BFGS-B", bounds=bounds, options={"ftol": 1e-10, "gtol": 1e-6}

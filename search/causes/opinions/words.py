@@ -16,7 +16,7 @@ def word_scores(context: ComplaintContext) -> FloatArray:
     """Return how much likelier the words are in cases of each cause than anywhere; (n_causes,), nats.
 
     sum over terms of weight * ln(share of the cause's cases with the term / share of all cases with it), each
-    cause's share shrunk towards that of all. Terms of no usable case are left out.
+    cause's share shrunk towards what its signs let expect. Terms of no usable case and no sign are left out.
     A case that has one more of the words never lowers its cause against another.
     """
     scores = np.zeros(context.cases.n_causes)

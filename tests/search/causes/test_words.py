@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import cast
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from search.causes.context import ComplaintContext, Corpus
+from search.causes.fault_signs import FaultOdds, FaultSigns
 from search.causes.opinions.words import word_scores
 from search.causes.query_features import QueryFeatures
 from search.index.postings import MemoryPostings
@@ -29,6 +33,25 @@ def test_scores_by_hand() -> None:
     # shrunk with two cases of the notebook; the trade idea stands nowhere and is left out.
     assert found[:2] == pytest.approx([np.log((2 + 1) / (4 * 0.5)), np.log((0 + 1) / (4 * 0.5))])
     assert found[2] == pytest.approx(0.0)  # a cause without cases is as likely as any
+
+
+def test_signs_stand_in_for_cases_by_hand() -> None:
+    class Signs:
+        def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
+            # The second cause is for certain the fault whose signs have "dead" three times as often as usual.
+            sure = np.array([[0.0], [1.0], [0.0]])
+            return FaultOdds(np.ones(1), sure, 1 - sure[:, 0], {"dead": np.full(1, 3.0)}, lambda fault: "")
+
+    source = MemoryPostings([{"complaint": text} for text in [["dead"], ["hum"], ["hum"], ["hum"]]])
+    signs = cast("FaultSigns", Signs())
+    corpus = Corpus(
+        cases=past_cases([0, 0, 1, 1], n_causes=3), source=source, space=None, signs=lambda: signs
+    )
+    asked = ComplaintContext(corpus, QueryFeatures(terms=ASKED, row=np.zeros(1)), np.ones(4, np.bool_), {})
+    # A quarter of all cases have it: so has each cause beside its own two, or three times as many.
+    assert word_scores(asked) == pytest.approx(
+        [np.log((1 + 2 * 0.25) / (4 * 0.25)), np.log((0 + 2 * 0.75) / (4 * 0.25)), 0.0]
+    )
 
 
 def test_rows_that_may_not_be_used_do_not_count() -> None:
