@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache, partial
@@ -34,18 +35,13 @@ _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 
 
 class _Known(NamedTuple):
-    """Faults and the features of their signs and names.
+    """Faults and the features of their names.
 
-    signs: (faults, width), less their middle. said: how often the names and signs of each have a word or an
-    idea, by its term, (faults,). sizes: how many names and signs each has, (faults,). names: (names, width),
-    those of each fault one after another; starts: where they begin. of_device: (devices + 1, faults) which
-    each device can have, the last for any.
+    names: (names, width), those of each fault one after another; starts: where they begin. of_device:
+    (devices + 1, faults) which each device can have, the last for any.
     """
 
     faults: Sequence[Fault]
-    signs: FloatArray
-    said: Mapping[str, IntArray]
-    sizes: IntArray
     names: FloatArray
     starts: Sequence[int]
     of_device: BoolArray
@@ -59,24 +55,42 @@ def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices
     without = met - frozenset().union(*(own for _, own in every))
     known = [(fault, own or without) for fault, own in every if met & (own or without)]
     faults = [fault for fault, _ in known]
-    texts = [[*each.names, *each.signs] for each in faults]
-    readings = [read_plainly(". ".join(each), finder) for each in texts]
-    maker = QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
-    signs = maker.rows(readings)
-    said: dict[str, IntArray] = {}
-    for number, reading in enumerate(readings):
-        for term in terms_of(reading.tokens, finder):
-            said.setdefault(term, np.zeros(len(faults), np.uint8))[number] += 1
     own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
+    names = [read_plainly(name, finder) for each in faults for name in each.names]
     return _Known(
         faults=faults,
-        signs=signs - signs.mean(axis=0) if faults else signs,
-        said=said,
-        sizes=np.array([len(each) for each in texts]),
-        names=maker.rows([read_plainly(name, finder) for each in faults for name in each.names]),
+        names=_maker(width, with_meaning).rows(names),
         starts=[0, *accumulate(len(each.names) for each in faults)][:-1],
         of_device=np.array([*own_of, [True] * len(faults)], np.bool_),
     )
+
+
+@lru_cache(maxsize=2_048)  # all there are
+def _shown(
+    fault: Fault, finder: ConceptFinder, width: int, with_meaning: bool
+) -> tuple[FloatArray, Counter[str]]:
+    """Return the features of a fault's names and signs, (width,), and how often they have each term."""
+    reading = read_plainly(". ".join((*fault.names, *fault.signs)), finder)
+    return _maker(width, with_meaning).rows([reading])[0], Counter(terms_of(reading.tokens, finder))
+
+
+def _maker(width: int, with_meaning: bool) -> QueryMaker:
+    return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
+
+
+class _OfDevices(NamedTuple):
+    """The n faults that some devices can have.
+
+    signs: (n, width) features. said: how often the names and signs of each have a word or an idea, (n,), by
+    its term. sizes: (n,) how many names and signs each has. is_cause, no_fault: see FaultOdds.
+    """
+
+    faults: Sequence[Fault]
+    signs: FloatArray
+    said: Mapping[str, IntArray]
+    sizes: IntArray
+    is_cause: FloatArray
+    no_fault: FloatArray
 
 
 @lru_cache(maxsize=4096)
@@ -137,7 +151,7 @@ class FaultSigns:
     def __init__(self, known: _Known, is_cause: FloatArray, maker: QueryMaker, finder: ConceptFinder) -> None:
         """Take the faults; is_cause: (n_causes, faults) how surely a cause is each; rows sum to below 1."""
         self._known, self._is_cause, self._maker, self._finder = known, is_cause, maker, finder
-        self._of: dict[tuple[int, ...], tuple[IntArray, FloatArray, FloatArray, FloatArray]] = {}
+        self._of: dict[tuple[int, ...], _OfDevices] = {}
         self._row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
 
     def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
@@ -145,34 +159,49 @@ class FaultSigns:
 
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
-        key = tuple(devices)
-        if key not in self._of:
-            faults: IntArray = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0))
-            is_cause = self._is_cause[:, faults]
-            self._of[key] = faults, self._known.signs[faults], is_cause, 1 - is_cause.sum(axis=1)
-        faults, signs, is_cause, no_fault = self._of[key]
-        fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (signs @ query.row)
-        sizes = self._known.sizes[faults]
+        of = self._of_devices(tuple(devices))
+        fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (of.signs @ query.row)
         oftener: dict[str, FloatArray] = {}
         for term in (*query.terms, *query.denied_terms):
-            if term.term in self._known.said and (said := self._known.said[term.term][faults]).any():
-                usual = said.sum() / sizes.sum()
-                oftener[term.term] = (said / usual + _KAPPA) / (sizes + _KAPPA)
+            if (said := of.said.get(term.term)) is not None:
+                usual = said.sum() / of.sizes.sum()
+                oftener[term.term] = (said / usual + _KAPPA) / (of.sizes + _KAPPA)
         for term in query.terms:
             if term.term in oftener:
                 fit += _WORDS * term.weight * np.log(oftener[term.term])
         chances = np.exp(fit - fit.max(initial=0.0))
-        odds = chances / np.maximum(chances.mean(), 1e-300) if len(faults) else chances
-        near = partial(self._nearest_sign, query, faults)
-        return FaultOdds(odds, is_cause, no_fault, oftener, near)
+        odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
+        near = partial(self._nearest_sign, query, of.faults)
+        return FaultOdds(odds, of.is_cause, of.no_fault, oftener, near)
 
-    def _nearest_sign(self, query: QueryFeatures, faults: IntArray, likely: int) -> str:
+    def _of_devices(self, devices: tuple[int, ...]) -> _OfDevices:
+        """Return the faults that some devices can have, read when they are first asked for."""
+        if devices not in self._of:
+            chosen = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0)).tolist()
+            faults, is_cause = [self._known.faults[at] for at in chosen], self._is_cause[:, chosen]
+            width, with_meaning = self._maker.width, self._maker.meaning is not None
+            shown = [_shown(fault, self._finder, width, with_meaning) for fault in faults]
+            said: dict[str, IntArray] = {}
+            for at, (_, terms) in enumerate(shown):
+                for term, times in terms.items():
+                    said.setdefault(term, np.zeros(len(faults), np.uint16))[at] = times
+            self._of[devices] = _OfDevices(
+                faults=faults,
+                signs=np.array([row for row, _ in shown]).reshape(len(faults), self._maker.columns),
+                said=said,
+                sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
+                is_cause=is_cause,
+                no_fault=1 - is_cause.sum(axis=1),
+            )
+        return self._of[devices]
+
+    def _nearest_sign(self, query: QueryFeatures, faults: Sequence[Fault], likely: int) -> str:
         """Return the sign of one of some faults that is nearest to a complaint, "" if none is.
 
         One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
         """
         told = []
-        for sign in self._known.faults[int(faults[likely])].signs:
+        for sign in faults[likely].signs:
             own = _terms(sign, self._finder)
             words = {word for term in query.terms if term.term in own for word in term.said.split()}
             told += [sign] if len(words) >= _WORDS_SHARED else []

@@ -15,7 +15,7 @@ from search.causes.model_store import CauseModel
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinions.signs import OPINION
-from search.causes.query_features import QueryFeatures
+from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
 from tests.search.causes.test_notebook_causes import state_of
@@ -156,5 +156,6 @@ def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
 def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(fault_signs, "load_faults", tuple)
     known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("kettle",))
-    signs = fault_signs.FaultSigns(known, np.zeros((2, 0)), None, default_finder())  # type: ignore[arg-type]
+    maker = QueryMaker(width=64, meaning=None)
+    signs = fault_signs.FaultSigns(known, np.zeros((2, 0)), maker, default_finder())
     assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).of_causes.tolist() == [0, 0]
