@@ -23,6 +23,7 @@ _SPOKEN = re.compile(rf"\b(?:({'|'.join(_TENS)})[ -])?({'|'.join(_FIGURES)})\b")
 # Once numbers are in figures, in this order: what is left of "1 hour and a half" would mean something else.
 _PHRASES = (
     (r"\ban? (?=hour\b|minute\b)", "1 "),
+    (r"(?<=\d)-(?=hour|min)", " "),
     (r"\b(?:a )?quarter (?:of )?1 hour\b", "15 min"),
     (r"\b3 quarters of 1 hour\b", "45 min"),
     (r"\bhalf (?:of )?(?:1 )?hour\b", "30 min"),
@@ -31,7 +32,7 @@ _PHRASES = (
 )
 _ANYWHERE = re.compile(
     rf"(?<![\w.,:])(?:{_NUMBER}\s*{_HOUR_WORDS}(?:\s*(?:and\s+)?{_NUMBER}\s*{_MINUTE_WORDS})?"
-    rf"|{_NUMBER}\s*{_MINUTE_WORDS})(?![\w])"
+    rf"|{_NUMBER}\s*{_MINUTE_WORDS})(?!\w|(?<=[\d ]m) of\b)"  # "3 m of lead" is a length
 )
 
 
@@ -44,9 +45,10 @@ def _in_figures(text: str) -> str:
 
 
 def find_durations(text: str) -> list[tuple[str, int]]:
-    """Return the durations with a unit in a text: the words before each (in figures), and its minutes."""
+    """Return the durations with a unit in a text, none too long: the words before each, and its minutes."""
     said = _in_figures(text)
-    return [(said[: found.start()], parse_minutes(found[0])) for found in _ANYWHERE.finditer(said)]
+    found = ((said[: each.start()], _minutes(each[0]) or 0.0) for each in _ANYWHERE.finditer(said))
+    return [(before, int(minutes + 0.5)) for before, minutes in found if minutes <= LONGEST_MIN]
 
 
 def parse_minutes(text: str) -> int:

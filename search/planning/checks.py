@@ -13,20 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from kb.notes.blinks import NUMBER_WORDS
+from kb.notes.durations import find_durations
 from search.records import JsonRecord
 from search.stats.arrays import FloatArray
 
 # Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
 DEFAULT_OPENING_MIN = 10.0
 DEFAULT_CHECK_MIN = 10.0  # chosen by us
-_NUMBERS = {**NUMBER_WORDS, "a": 1, "an": 1, "half an": 0.5, "quarter of an": 0.25, "thirty": 30}
-_MINUTES = {"s": 1 / 60, "m": 1.0, "h": 60.0}  # of a unit, by its first letter
-_TIME = re.compile(
-    rf"(?<![\w.,])(?P<number>\d+(?:[.,]\d+)?|{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})"
-    r"[\s-]*(?P<unit>s|secs?|seconds?|min|mins|minutes?|h|hrs?|hours?)\b",
-    re.IGNORECASE,
-)
 _LISTS = tomllib.loads(Path(__file__).with_name("outside.toml").read_text(encoding="utf-8"))
 _JOINED = {name: "|".join(phrases).replace(" ", r"[\s-]+") for name, phrases in _LISTS.items()}
 _SAYS = {name: re.compile(rf"\b({each})(?!\w)", re.IGNORECASE) for name, each in _JOINED.items()}
@@ -136,9 +129,7 @@ def check_minutes(check: str, recorded: FloatArray, *, of_cause: float, usual: f
 
 def minutes_in_words(check: str) -> float:
     """Return the longest time that a check's words name ("goes out after an hour"), minutes; 0 for none."""
-    found = ((match["number"].lower(), match["unit"][0].lower()) for match in _TIME.finditer(check))
-    times = ((_NUMBERS.get(said) or float(said.replace(",", "."))) * _MINUTES[unit] for said, unit in found)
-    return max(times, default=0.0)
+    return max((minutes for _, minutes in find_durations(check)), default=0.0)
 
 
 @lru_cache(maxsize=10_000)  # a dozen patterns a check, and the same checks in every answer

@@ -87,3 +87,8 @@ def test_durations_are_found_in_a_text() -> None:
     found = find_durations("3 blinks, 12.5 V, took an hour and a half, soaked 2 h")
     assert [minutes for _, minutes in found] == [90, 120]
     assert found[0][0].endswith("took ")
+
+
+def test_durations_too_long_for_a_bench_are_passed_over() -> None:
+    found = find_durations("lamp rated 20000 h, changed in 55 min")
+    assert found == [("lamp rated 20000 h, changed in ", 55)]
