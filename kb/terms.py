@@ -41,7 +41,7 @@ class Vocabulary:
 
     def term(self, kind: str, name: str) -> Term | None:
         """Return a group of a kind, by its concept or any of its phrases; None if unknown."""
-        return self._by_phrase.get((kind, _fold(name)))
+        return self._by_phrase.get((kind, fold(name)))
 
     def caution_sentence(self, name: str) -> str:
         """Return the plain sentence of a caution; "" if unknown."""
@@ -54,14 +54,14 @@ class Vocabulary:
     def other_names(self, board: str) -> tuple[str, ...]:
         """Return what other makers call the same board, without the name given; () if unknown."""
         names = (term.concept, *term.phrases) if (term := self.term("board", board)) else ()
-        return tuple(name for name in dict.fromkeys(names) if _fold(name) != _fold(board))
+        return tuple(name for name in dict.fromkeys(names) if fold(name) != fold(board))
 
     @cached_property
     def _by_phrase(self) -> Mapping[tuple[str, str], Term]:
         found: dict[tuple[str, str], Term] = {}
         for term in self.terms:
             for phrase in (term.concept, *term.phrases):
-                found.setdefault((term.kind, _fold(phrase)), term)
+                found.setdefault((term.kind, fold(phrase)), term)
         return found
 
 
@@ -74,7 +74,7 @@ def load_vocabulary(extra: Path | None = None) -> Vocabulary:
     merged: dict[tuple[str, str], Term] = {}
     for path in (BUILT_IN, extra) if extra else (BUILT_IN,):
         for term in read_records(path, "group", Term, example=_EXAMPLE, trusted=path == BUILT_IN):
-            key = (term.kind, _fold(term.concept))
+            key = (term.kind, fold(term.concept))
             merged[key] = _joined(merged[key], term) if key in merged else term
     return Vocabulary(tuple(merged.values()))
 
@@ -92,7 +92,8 @@ def _joined(term: Term, own: Term) -> Term:
     )
 
 
-def _fold(text: str) -> str:
+def fold(text: str) -> str:
+    """Return a text as it is compared: without capitals, and with single blanks."""
     return " ".join(text.split()).casefold()
 
 

@@ -20,7 +20,8 @@ from kb.errors import NoteError, quoted
 from kb.exchange.tables import ImportProblem, Row, open_table, unguarded
 from kb.notebook import PICTURES
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
-from kb.notes.models import squeeze
+from kb.notes.family import FamilyNote
+from kb.notes.models import squeeze, with_family
 
 JOB_NOTE = "job_note"  # no field of a note: a column of free text that fields are read from
 IMPORTED = "imported"  # the unknown field that tells a row already imported
@@ -54,6 +55,7 @@ class Plan:
     columns: Mapping[str, str]  # by field: a key of FIELDS, or a name of its own for an unknown field
     constants: Mapping[str, str] = field(default_factory=dict)  # for fields that no column holds
     read_text: ReadText | None = None  # reads fields from the column of JOB_NOTE
+    families: Sequence[FamilyNote] = ()  # fill in what they know of a row's model
 
 
 def read_header(path: Path) -> list[str]:
@@ -109,7 +111,8 @@ def _with_note(row: Row, plan: Plan, places: Mapping[str, int], order: str) -> R
     if not values.get("case"):
         values[IMPORTED] = digest
     try:
-        return replace(row, digest=digest, note=CaseNote.from_fields(values), from_text=from_text)
+        note = CaseNote.from_fields(with_family(values, plan.families))
+        return replace(row, digest=digest, note=note, from_text=from_text)
     except NoteError as error:
         return replace(row, reason=" | ".join(map(str, error.problems)))
 

@@ -12,7 +12,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, nullcontext, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any, TextIO
@@ -55,7 +55,7 @@ def import_table(
     kept in the note as `imported`. dry_run: write nothing at all. rejects: where rows that make no note go;
     None for NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays.
     """
-    header = read_header(path)
+    header, plan = read_header(path), replace(plan, families=list(nb.families().values()))
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")
     cases, digests = _known(nb)
     used = plan.columns.values()

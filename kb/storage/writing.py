@@ -26,6 +26,7 @@ from kb.storage import saving
 from kb.storage.editing import edit_fields, replace_body
 from kb.storage.pictures import picture_paths
 from kb.storage.saving import WriteError
+from kb.terms import fold
 
 # Chosen by us: a note that another bench saves more often than this in one moment is left for later.
 _ATTEMPTS = 5
@@ -161,7 +162,7 @@ def merge_causes(
     out, and merging again goes on where it was stopped. dry_run: write nothing. paths: notes to look at, None
     for all cases. Raises: WriteError, after which the other notes are as they were.
     """
-    wanted, spellings = " ".join(into.split()), {_fold(cause) for cause in from_causes}
+    wanted, spellings = " ".join(into.split()), {fold(cause) for cause in from_causes}
     changes: list[Change] = []
     for relpath in nb.scan() if paths is None else paths:
         if wanted and relpath.startswith(f"{CASES}/"):
@@ -273,7 +274,7 @@ def _merge_one(nb: Notebook, relpath: str, spellings: set[str], into: str, *, dr
         data = nb.read_bytes(relpath)
         text = decode_note(data, file=relpath)
         said = CaseNote.parse(text, file=relpath).root_cause
-        if said == into or _fold(said) not in spellings:
+        if said == into or fold(said) not in spellings:
             break
         with contextlib.suppress(ChangedOnDisk):
             if not dry_run:
@@ -281,7 +282,3 @@ def _merge_one(nb: Notebook, relpath: str, spellings: set[str], into: str, *, dr
             line = split(text, file=relpath).entries["root_cause"].line
             return [Change(file=relpath, line=line, before=" ".join(said.split()), after=into)]
     return []
-
-
-def _fold(text: str) -> str:
-    return " ".join(text.split()).casefold()

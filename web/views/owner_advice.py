@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from kb.terms import Vocabulary
+from kb.terms import Vocabulary, fold
 from search.answering.advice import SPARKING
 from search.answering.answer import Advice, Answer, Caution
 from web.views.wording import Groups, group_advice
@@ -76,4 +76,4 @@ def _once(lines: Iterable[str], before: Iterable[str] = ()) -> tuple[str, ...]:
 
 
 def _plain(line: str) -> str:
-    return " ".join(line.casefold().split()).rstrip(".")
+    return fold(line).rstrip(".")

@@ -75,6 +75,21 @@ def test_rows_become_cases(nb: Notebook, tmp_path: Path, delimiter: str) -> None
     assert (first.date.isoformat(), first.fix_time_min, first.outcome) == ("2026-03-18", 55, "fixed")
 
 
+def test_family_that_the_notebook_knows_is_filled_in_by_the_model(nb: Notebook, tmp_path: Path) -> None:
+    family = "---\nchassis_family: HV-L2\ndevice: LED TV\nmake: Halvern\nmodels: [HV-43L2]\n---\n"
+    put(nb, "families/hv-l2.md", family)
+    path = tmp_path / "old.csv"
+    path.write_text("Date,Model,Symptom,Cause,Time,Outcome\n2026-03-18,hv 43l2,dead,fuse open,20,fixed\n")
+    assert import_table(nb, path, by_name(read_header(path)), dry_run=False).imported == 1
+    note = all_cases(nb)[0]
+    assert (note.chassis_family, note.device, note.make, note.model) == (
+        "HV-L2",
+        "LED TV",
+        "Halvern",
+        "hv 43l2",
+    )
+
+
 def test_dry_run_writes_nothing(nb: Notebook, tmp_path: Path) -> None:
     path = table(tmp_path / "old.csv", GOOD, changed(Result="sold"))
     report = import_table(nb, path, by_name(HEADER), dry_run=True)
