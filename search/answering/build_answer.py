@@ -59,12 +59,13 @@ def build_answer(
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
     unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
-    priced = plan.checks and not withheld
+    # The owner pays for opening the set, also where that was done before the checks that are left.
+    priced, whole = plan.checks and not withheld, replace(plan, opening_min=opening_min)
     return replace(
         bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
         families=families, **_said_by_families(knowledge, reading, families, suspects),
         plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
-        bench_time=expected_bench_time(plan, not_in_notebook=unchecked, spread=spread) if priced else None,
+        bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
         blink_records=blinks_said(
             knowledge.table, knowledge.families, reading.blinks, reading.family or reading.taken_to_be
         ),

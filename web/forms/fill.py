@@ -86,9 +86,8 @@ def it_was(cause: str) -> str:
 
 def old_cause_told(old: str, new: str, body: str) -> str:
     """Return what to tell of a case with a new cause whose text still tells of the old one, else ""."""
-    if not old or old == new or it_was(old) not in body:
-        return ""
-    return f"The text still says “{it_was(old)}”. Revise the note again and correct it there."
+    told = bool(old) and old != new and it_was(old) in body
+    return f"The text still says “{it_was(old)}”. Revise the note again and correct it there." if told else ""
 
 
 def _cell(text: str) -> str:

@@ -2,12 +2,14 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kb.settings import settings_or_trouble
-from search.answering.advice import hazards_said, may_ask_of_flashes
+from search.answering.advice import hazards_said, may_ask_of_flashes, opening_minutes
 from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
 from search.bench import Bench
+from search.planning.bench_time import BenchTime, expected_bench_time
+from search.planning.checks import CheckPlan
 from search.planning.quote import quote
 from web.views.heard import Heard, complaint_runs, heard_in, warnings_for
 from web.views.owner_advice import advise_owner
@@ -93,11 +95,15 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     found = next((each for each in answer.causes if each.root_cause == state.found), None)
     gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
     met = dict(found.profile.by_family) if found else {}
-    gone_by = gone_by if len(gone_by) == 1 and gone_by <= met.keys() else set()
     known = ("other causes" if answer.causes else "a cause") + " in this notebook"
     other = {known: answer.other_causes, "a cause not in this notebook yet": answer.not_in_notebook}
     steps = steps_of(answer, state, family_met)
-    price = quote(answer.bench_time, settings_or_trouble(bench.notebook.root)[0])
+    time = None if state.found else answer.bench_time
+    if found and found.profile.fixed:
+        opening_min, _ = opening_minutes(knowledge, answer.families)
+        plan = CheckPlan(checks=(replace(found.check, probability=1.0),), opening_min=opening_min)
+        time = expected_bench_time(plan, not_in_notebook=0.0, spread=knowledge.basis.spread)
+    price = quote(time, settings_or_trouble(bench.notebook.root)[0])
     return AnswerView(
         answer=answer, state=state, complaint=complaint_runs(reading),
         heard=heard_in(answer, state, knowledge),
@@ -105,11 +111,12 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
-        found=found, family_met=family_met, family_gone_by=family or "".join(gone_by),
+        found=found, family_met=family_met,
+        family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
         owner=advise_owner(answer.caution, answer.tell_owner, knowledge.vocabulary), may_ask=may_ask,
         asks_flashes=asks_flashes, questions=asked[:QUESTIONS_SHOWN] if may_ask else (),
-        times=times_of(answer, state), price=price.sentence if price else "",
+        times=times_of(answer, state, time), price=price.sentence if price else "",
         cases=answer.cases if may_ask and not answer.unmet_device else (),
     )  # fmt: skip
 
@@ -143,8 +150,8 @@ def origin(cause: CauseAnswer, answer: Answer, family: str) -> str:
     return say_where(cause, "").replace("seen in", "in", 1) if len(answer.families) > 1 else ""
 
 
-def times_of(answer: Answer, state: SearchState) -> list[tuple[str, str]]:
-    """Return what a quote is made from, each time with its label."""
+def times_of(answer: Answer, state: SearchState, time: BenchTime | None) -> list[tuple[str, str]]:
+    """Return what a quote is made from, each time with its label. time: of the whole job."""
     said = []
     minutes = answer.plan.expected_minutes
     if minutes is not None and not state.found:
@@ -152,7 +159,7 @@ def times_of(answer: Answer, state: SearchState) -> list[tuple[str, str]]:
             found = sum(each.probability for each in answer.plan.checks)
             said.append(("These checks find it", say_share(found)))
         said.append(("Checking takes, on average", say_about(minutes)))
-    if time := answer.bench_time:
+    if time:
         low, high = say_about(time.low), say_about(time.high)
         said.append(("Whole job, for the quote", say_about(time.median)))
         said += [("9 jobs in 10 take", f"{low} to {high}")] if low != high else []

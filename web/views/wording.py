@@ -11,8 +11,7 @@ from search.planning.bench_time import BenchTime, rounded
 from search.stats.intervals import COMEBACK_DAYS, ComebackRate, MedianInterval, Share
 
 NOT_KNOWN = "not known"
-# Lines by the family that they hold for; those under "" hold for any.
-Groups = Sequence[tuple[str, Sequence[str]]]
+Groups = Sequence[tuple[str, Sequence[str]]]  # lines by the family that they hold for, "" for any
 ENOUGH_FOR_A_RANGE = 5  # chosen by us: of fewer repairs "9 jobs in 10" is an empty phrase
 CAUSES_NAMED = 3  # of a blink count; chosen by us: more would not narrow anything
 

@@ -215,6 +215,22 @@ def test_found_cause_leaves_no_doubt_beside_it(client: FlaskClient) -> None:
     assert "were ruled out" not in client.get(asked + "&found=12+V+rectifier+shorted").text
 
 
+def test_found_cause_is_priced_alone_and_with_the_opening(client: FlaskClient, root: Path) -> None:
+    (root / "shop.toml").write_text("labour_rate = 60\n", encoding="utf-8")
+    asked = {"q": "dead, three flashes", "family": "HV-L2"}
+    shown = [
+        client.get("/", query_string={**asked, **more}).text
+        for more in (
+            {"found": "PFC MOSFET shorted"},
+            {"found": "PFC MOSFET shorted", "rule_out": "LED strip open circuit"},
+        )
+    ]
+    times = [re.findall(r"Whole job, for the quote</dt><dd>([^<]*)", page) for page in shown]
+    assert times[0]
+    assert times[0] == times[1]
+    assert "Likely causes before it was found" in shown[0]
+
+
 def test_long_lists_are_cut_and_say_what_was_cut(client: FlaskClient, root: Path) -> None:
     note = (root / "cases/2026/20260620-c5pp.md").read_text()
     for number in range(30):
