@@ -48,16 +48,17 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
         return (FamilyShare(chassis_family=reading.family, share=1.0),)
     if not reading.terms and reading.blinks is None:
         return ()
-    table, weight = knowledge.table, odds.case_weight
+    table, (kind, causes, families, makes) = knowledge.table, knowledge.kinds
+    weight = np.bincount(kind, odds.case_weight, len(causes))
     # Rows without a cause or a family weigh nothing; their code -1 is counted and left out.
-    total_of = np.bincount(table.cause + 1, weights=weight, minlength=len(odds.probability) + 1)
+    total_of = np.bincount(causes + 1, weight, len(odds.probability) + 1)
     chance = np.append(0.0, odds.probability)
     handed = np.divide(chance, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
-    shares = weight * handed[table.cause + 1]
-    own = table.make == code_of(table.make_names, reading.make)
+    shares = weight * handed[causes + 1]
+    own = makes == code_of(table.make_names, reading.make)
     if shares[own].any():
         shares = np.where(own, shares, _OTHER_MAKE * shares)
-    sums = np.bincount(table.family + 1, weights=shares, minlength=len(table.family_names) + 1)[1:]
+    sums = np.bincount(families + 1, shares, len(table.family_names) + 1)[1:]
     share = (sums / max(sums.sum(), 1e-300)).tolist()
     listed = (code for code in np.argsort(-sums, kind="stable").tolist() if share[code] >= SHARE_LISTED)
     return tuple(FamilyShare(chassis_family=table.family_names[at], share=share[at]) for at in listed)

@@ -96,6 +96,15 @@ class Knowledge:
         return counts, (counts.sum(axis=1) + 0.5) / (self.cases_of_cause.sum() + 1)
 
     @cached_property
+    def kinds(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
+        """Which kind of case each row is, (table.size,), and the codes of each kind: cause, family, make."""
+        table = self.table
+        families, makes = len(table.family_names) + 1, len(table.make_names) + 1
+        number = ((table.cause + np.int64(1)) * families + table.family + 1) * makes + table.make
+        _, first, kind = np.unique(number, return_index=True, return_inverse=True)
+        return kind, table.cause[first], table.family[first], table.make[first]
+
+    @cached_property
     def _rows(self) -> Sequence[IntArray]:
         """The rows of each cause."""
         order, causes = np.argsort(self.table.cause, kind="stable"), range(len(self.table.cause_names))

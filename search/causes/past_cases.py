@@ -49,7 +49,7 @@ class PastCases:
             device=table.device,
             blink_code=table.blink_code,
             blink_patterns=table.blink_patterns,
-            evidence=np.where(table.fixed, 1.0, EVIDENCE_NOT_FIXED),
+            evidence=np.where(table.fixed, np.float32(1), np.float32(EVIDENCE_NOT_FIXED)),
         )
 
     @cached_property

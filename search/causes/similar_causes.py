@@ -60,11 +60,13 @@ def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]
     which all of its members agree, so "fan seized" of a receiver and of a hob stay two.
     codes: causes, the most important first.
     """
-    alike = _alike([table.cause_names[code] for code in codes])
+    earlier: dict[int, set[int]] = defaultdict(set)
+    for one, other in _alike([table.cause_names[code] for code in codes]):
+        earlier[other].add(one)
     groups: list[list[int]] = []
     for place, code in enumerate(codes):
-        near = {one for one, other in alike if other == place}
-        for group in groups:
+        near = earlier[place]
+        for group in groups if near else ():
             if near.issuperset(group) and all(_same_fault(table, codes[other], code) for other in group):
                 group.append(place)
                 break
@@ -112,7 +114,7 @@ def _alike(names: Sequence[str]) -> set[tuple[int, int]]:
 @lru_cache(maxsize=50_000)  # the likeliest causes of one answer make some hundred pairs
 def _are_alike(one: str, other: str) -> bool:
     shorter, longer = sorted((_stems(one), _stems(other)), key=len)
-    if not shorter or any(letter.isdigit() for stem in shorter ^ longer for letter in stem):
+    if not shorter or any(map(str.isdigit, "".join(shorter ^ longer))):
         return False
     if shorter <= longer:
         # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.

@@ -91,7 +91,8 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
-    family_met = family if any(family in dict(cause.profile.by_family) for cause in answer.causes) else ""
+    here = family and any(family in dict(cause.profile.by_family) for cause in answer.causes)
+    family_met = family if here else ""
     found = next((each for each in answer.causes if each.root_cause == state.found), None)
     gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
     met = dict(found.profile.by_family) if found else {}
