@@ -226,12 +226,11 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
     if ahead in _WORDS["comparing"]:
         return _COMPARED
-    if is_praised(
-        tokens, hit.end_token
-    ):  # "The telly is fine but has no sound", not "no sound, the telly is fine"
+    if is_praised(tokens, hit.end_token):  # "The telly is fine but silent", not "silent, the telly is fine"
         return _IN_ORDER if first else _COMPARED
     if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED
     if ahead in _WORDS["aside"]:
         return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
-    return _BESIDES if ahead in _WORDS["beside"] else _SUBJECT
+    some = ahead and tokens[hit.start_token - 1].text in ("a", "an")  # "threw a toy train at the telly"
+    return _BESIDES if some or ahead in _WORDS["beside"] else _SUBJECT

@@ -37,6 +37,10 @@ FAMILIES = tuple(
             "LED TV",
             id="named-in-the-past",
         ),
+        pytest.param(
+            "she threw a toy train at the telly", "LED TV", id="the-named-set-before-some-other-thing"
+        ),
+        pytest.param("washin machine leaves water", "washing machine", id="in-broad-speech"),
         pytest.param("the neighbour says his kettle is slow too", "", id="what-is-the-neighbour's"),
         pytest.param("toaster beside the microwave smokes", "toaster", id="subject-before-what-stands-by"),
         pytest.param("won't heat my iron pan", "induction hob", id="an-iron-pan-is-no-iron"),
