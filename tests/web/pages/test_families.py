@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -380,5 +381,9 @@ def test_other_spellings_of_a_cause_are_said_beside_it(client: FlaskClient, root
     page = unfolded(client.get("/families/HV-L2").text).text["known-h"]
     assert "PFC MOSFET shorted 3 of 4" in page
     assert "Also noted as PFC stage MOSFET shorted." in page
+    for address in ("/families/HV-L2", "/?q=dead,+three+flashes&family=HV-L2"):
+        merge = re.search(r'href="(/attention/merge[^"]+)">One name for all', client.get(address).text)
+        assert merge
+        assert "1 note would change" in client.get(unescape(merge[1])).text
     text = CliRunner().invoke(main, ["family", "--notebook", str(root), "HV-L2"]).output
     assert "also noted as PFC stage MOSFET shorted" in " ".join(text.split())
