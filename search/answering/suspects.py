@@ -152,8 +152,8 @@ class _Telling:
         for term in self.reading.denied_terms:
             shown = int(self.knowledge.cases_with(term.term)[list(suspect.codes)].sum())
             if shown and shown >= SHOWN_BY_MANY * suspect.cases:
-                cases = say_count(suspect.cases, "case")
-                return f"'{_spoken(term)}' is denied, and {shown} of its {cases} had it"
+                cases = f"{shown} of its {suspect.cases} cases" if suspect.cases > 1 else "its only case"
+                return f"'{_spoken(term)}' is denied, and {cases} had it"
         return ""
 
 

@@ -41,7 +41,7 @@ def complaint_runs(reading: Reading) -> tuple[tuple[str, str], ...]:
 
 def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[Heard, ...]:
     """Return what was understood, each thing by its name."""
-    reading, model = answer.reading, model_said(answer, state)
+    reading, model, codes = answer.reading, model_said(answer, state), map(str.upper, answer.reading.codes)
     doubt = "from" if _is_listed(answer, state, knowledge.families) else "nearest to"
     told = model and model.upper() != reading.family.upper()
     devices = {term.concept for term in knowledge.vocabulary.of_kind("device")}
@@ -54,7 +54,7 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
         Heard("blinks", str(reading.blinks or "")),
         *([] if reading.family else [Heard("make", reading.make), Heard("set", reading.device)]),
         Heard("fault", ", ".join(alone)),
-        Heard("code", " ".join(code.upper() for code in reading.codes)),
+        Heard("code", " ".join(each for each in codes if each not in reading.not_understood)),
         *(Heard("for", meant, said) for said, meant in reading.instead_of.items() if not is_stop_word(meant)),
         *(Heard("taken for", taken, said) for said, taken in reading.taken_for.items()),
     ]
