@@ -7,15 +7,17 @@ Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are bro
 import re
 from collections.abc import Sequence
 from functools import lru_cache, partial
+from itertools import chain
 from typing import Any, NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
 from search.reading.asides import compared_places
 from search.reading.plain_form import NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import STOP_SPELLINGS, Token, stem, tokenise
+from search.reading.word_lists import word_lists
 
 CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
-_SLOT = re.compile(r"\[(?P<kind>\w+)\]")  # "[part] open": beside any part
+_SLOT = re.compile(r"\[(?P<kind>[\w ]+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
 _FIGURE = "figure"  # hides what stands inside it: no spark in a "bright spark"
@@ -36,6 +38,10 @@ class ConceptHit(NamedTuple):
     after_not: bool = False
 
 
+_CLASSES: dict[str, list[str]] = {}  # of a device: what it is for, "[heats] cold" is a fault
+for _kind, _devices in word_lists()["devices_that"].items():
+    for _device in _devices.split(", "):
+        _CLASSES.setdefault(_device, []).append(_kind)
 _OF_THE_HOUSE = frozenset(("trips the breaker",))  # its fuse and main switch are none of the set's
 
 
@@ -172,13 +178,18 @@ class ConceptFinder:
         """Return what stands right beside a thing that was found, in words no longer phrase has used."""
         beside: list[_Match] = []
         for match in found:
-            for follows, at in ((True, match.end), (False, match.start - 1)):
+            behind = match.end
+            while forms[behind] in STEPPED_OVER:
+                behind += 1  # "the fridge is only just warm"
+            for follows, at in ((True, behind), (False, match.start - 1)):
                 if forms[at] not in self._touching:
                     continue
-                for wording, entry in self._beside.get((match.entry.kind, follows, forms[at]), ()):
+                kinds = (match.entry.kind, *_CLASSES.get(match.entry.concept, ()))
+                keys = ((kind, follows, forms[at]) for kind in kinds)
+                for wording, entry in chain.from_iterable(self._beside.get(key, ()) for key in keys):
                     start = at if follows else max(match.start - len(wording), 0)
                     end = start + len(wording)
-                    joins = senses[start + (not follows) : end + (not follows)]
+                    joins = senses[match.end : end] if follows else senses[start + 1 : end + 1]
                     parted = any(each.after_break for each in joins)
                     if forms[start:end] == wording and not parted and not any(taken[start:end]):
                         beside.append(_Match(start, end, entry, -1))

@@ -52,7 +52,7 @@ _TOKEN = re.compile(
               | {_LETTER}{{3,4}} {_HYPHEN} (?=\d*{_LETTER}) {_WORD}* \d {_WORD}*
               | {_LETTER} {_HYPHEN} {_LETTER}+ )
   | (?P<word> {_WORD}+ (?: {_APOSTROPHE} {_WORD}+ )* )
-  | (?P<break> [.;:!?()\[\]\n\r|] )
+  | (?P<break> [.;:!?()\[\]\n\r|] | /\s )
   | (?P<comma> , | [\u2013\u2014] | -\s )
   )
     """,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import combinations
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from kb.terms import Term, Vocabulary, load_vocabulary
 from search.reading.concepts import ConceptFinder, default_finder, terms_of
 from search.reading.plain_form import plain_form
 from search.reading.text import is_stop_word, tokenise
+from search.reading.word_lists import word_lists
 
 VOCABULARY = load_vocabulary()
 KINDS = {"symptom", "works", "board", "part", "mechanism", "action", "device", "caution", "figure"}
@@ -47,6 +49,15 @@ def test_vocabulary_finds_every_phrase_as_its_own_group(term: Term) -> None:
     for phrase in (term.concept, *term.phrases):
         if "[" not in phrase:
             assert default_finder().concept_of(phrase, term.kind) == term.concept, phrase
+
+
+def test_vocabulary_knows_every_kind_of_thing_that_a_phrase_stands_beside() -> None:
+    classes = word_lists()["devices_that"]
+    phrases = [phrase for term in VOCABULARY.terms for phrase in term.phrases]
+    beside = {name for phrase in phrases for name in re.findall(r"\[(.+?)\]", phrase)}
+    assert beside == {"part"} | classes.keys()
+    devices = {term.concept for term in VOCABULARY.of_kind("device")}
+    assert {device for listed in classes.values() for device in listed.split(", ")} <= devices
 
 
 @pytest.mark.parametrize("kind", ["symptom", "mechanism", "board", "part"])
