@@ -31,10 +31,12 @@ def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list
     """Return the likeliest causes with any chance, those of another device last; ties: the smaller code."""
     chance, met = odds.probability, _met(knowledge, reading)
     likely = np.argsort(-chance, kind="stable")[:CAUSES_POOLED]
-    groups = [list(codes) for codes in pool_causes(knowledge.table, likely[chance[likely] > 0].tolist())]
-    groups.sort(key=lambda codes: (not met[codes].any(), -chance[codes].sum()))
+    groups = pool_causes(knowledge.table, likely[chance[likely] > 0].tolist())
+    is_met, shares = met.tolist(), chance.tolist()
+    other = {codes: not any(is_met[code] for code in codes) for codes in groups}
+    groups.sort(key=lambda codes: (other[codes], -sum(shares[code] for code in codes)))
     telling = _Telling(knowledge, reading, odds)
-    return [telling.suspect(codes, not met[codes].any()) for codes in groups[:CAUSES_LISTED]]
+    return [telling.suspect(codes, other[codes]) for codes in groups[:CAUSES_LISTED]]
 
 
 def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:

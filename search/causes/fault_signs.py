@@ -78,19 +78,35 @@ def _maker(width: int, with_meaning: bool) -> QueryMaker:
     return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
 
 
+class _Pairs(NamedTuple):
+    """Which of n faults causes are: few each, so only those are kept.
+
+    causes, faults, sure: (pairs,) what is which, by their numbers, and how surely. none: (n_causes,) how
+    surely each cause is none of the faults.
+    """
+
+    causes: IntArray
+    faults: IntArray
+    sure: FloatArray
+    none: FloatArray
+
+    def of_causes(self, of_faults: FloatArray) -> FloatArray:
+        """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
+        return self.none + np.bincount(self.causes, self.sure * of_faults[self.faults], len(self.none))
+
+
 class _OfDevices(NamedTuple):
     """The n faults that some devices can have.
 
     signs: (n, width) features. said: how often the names and signs of each have a word or an idea, (n,), by
-    its term. sizes: (n,) how many names and signs each has. is_cause, no_fault: see FaultOdds.
+    its term. sizes: (n,) how many names and signs each has.
     """
 
     faults: Sequence[Fault]
     signs: FloatArray
     said: Mapping[str, IntArray]
     sizes: IntArray
-    is_cause: FloatArray
-    no_fault: FloatArray
+    pairs: _Pairs
 
 
 @lru_cache(maxsize=4096)
@@ -113,36 +129,37 @@ def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
 class FaultOdds:
     """How likely one complaint makes the known faults of some devices.
 
-    odds: (n,) how much likelier than on average each is. is_cause: (n_causes, n) how surely each is a cause.
-    no_fault: (n_causes,) how surely a cause is none of them. oftener: how many times as often as on average
-    the signs of each have a term, (n,), by the terms that any has. sign: gives the nearest sign of one.
+    odds: (n,) how much likelier than on average each is. oftener: how many times as often as on average the
+    signs of each have a term, (n,), by the terms that any has. sign: gives the nearest sign of one.
     """
 
     odds: FloatArray
-    is_cause: FloatArray
-    no_fault: FloatArray
+    pairs: _Pairs
     oftener: Mapping[str, FloatArray]
     sign: Callable[[int], str]
 
     @cached_property
     def of_causes(self) -> FloatArray:
         """How much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault."""
-        logs: FloatArray = np.log(self.no_fault + self.is_cause @ self.odds)
+        logs: FloatArray = np.log(self.pairs.of_causes(self.odds))
         return logs
 
     def oftener_in_causes(self, term: str) -> FloatArray | None:
         """How many times as often as usual each cause's signs have a term, (n_causes,); None if none has."""
-        return self.no_fault + self.is_cause @ self.oftener[term] if term in self.oftener else None
+        return self.pairs.of_causes(self.oftener[term]) if term in self.oftener else None
 
     def familiarity(self, known: BoolArray) -> float:
         """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
-        met = np.minimum(known.astype(self.is_cause.dtype) @ self.is_cause, 1.0)
+        pairs = self.pairs
+        met = np.minimum(np.bincount(pairs.faults, pairs.sure * known[pairs.causes], len(self.odds)), 1.0)
         share, usual = ((met @ self.odds) / len(met), met.mean()) if len(met) else (0.0, 0.0)
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
     def nearest_sign(self, cause: int) -> str:
         """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none."""
-        return self.sign(int((self.is_cause[cause] * self.odds).argmax()))
+        own = np.flatnonzero(self.pairs.causes == cause)
+        faults = self.pairs.faults[own]
+        return self.sign(int(faults[(self.pairs.sure[own] * self.odds[faults]).argmax()]))
 
 
 class FaultSigns:
@@ -172,13 +189,14 @@ class FaultSigns:
         chances = np.exp(fit - fit.max(initial=0.0))
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
         near = partial(self._nearest_sign, query, of.faults)
-        return FaultOdds(odds, of.is_cause, of.no_fault, oftener, near)
+        return FaultOdds(odds, of.pairs, oftener, near)
 
     def _of_devices(self, devices: tuple[int, ...]) -> _OfDevices:
         """Return the faults that some devices can have, read when they are first asked for."""
         if devices not in self._of:
             chosen = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0)).tolist()
             faults, is_cause = [self._known.faults[at] for at in chosen], self._is_cause[:, chosen]
+            causes, which = np.nonzero(is_cause)
             width, with_meaning = self._maker.width, self._maker.meaning is not None
             shown = [_shown(fault, self._finder, width, with_meaning) for fault in faults]
             said: dict[str, IntArray] = {}
@@ -190,8 +208,7 @@ class FaultSigns:
                 signs=np.array([row for row, _ in shown]).reshape(len(faults), self._maker.columns),
                 said=said,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
-                is_cause=is_cause,
-                no_fault=1 - is_cause.sum(axis=1),
+                pairs=_Pairs(causes, which, is_cause[causes, which], 1 - is_cause.sum(axis=1)),
             )
         return self._of[devices]
 
