@@ -105,14 +105,15 @@ class Knowledge:
         return kind, table.cause[first], table.family[first], table.make[first]
 
     @cached_property
-    def _rows(self) -> Sequence[IntArray]:
-        """The rows of each cause."""
-        order, causes = np.argsort(self.table.cause, kind="stable"), range(len(self.table.cause_names))
-        return np.split(order, np.searchsorted(self.table.cause[order], causes))[1:]
+    def _rows(self) -> tuple[IntArray, Sequence[int]]:
+        """All rows by their causes, and where those of each cause begin; one place more than causes."""
+        order, causes = np.argsort(self.table.cause, kind="stable"), range(len(self.table.cause_names) + 1)
+        return order, np.searchsorted(self.table.cause[order], causes).tolist()
 
     def rows_of(self, codes: Codes) -> IntArray:
         """Return the rows of the cases with a cause."""
-        return np.concatenate([self._rows[code] for code in codes])
+        rows, begin = self._rows
+        return np.concatenate([rows[begin[code] : begin[code + 1]] for code in codes])
 
     def profile(self, codes: Codes, family: int) -> CauseProfile:
         """Return what the cases of a cause say: those of a family (a code, negative for none) first."""

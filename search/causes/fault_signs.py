@@ -165,11 +165,26 @@ class FaultOdds:
 class FaultSigns:
     """The faults of a notebook's devices, and which of its causes they are. Safe between threads."""
 
-    def __init__(self, known: _Known, is_cause: FloatArray, maker: QueryMaker, finder: ConceptFinder) -> None:
-        """Take the faults; is_cause: (n_causes, faults) how surely a cause is each; rows sum to below 1."""
-        self._known, self._is_cause, self._maker, self._finder = known, is_cause, maker, finder
+    def __init__(
+        self,
+        known: _Known,
+        causes: tuple[FloatArray, FloatArray],
+        is_cause: FloatArray,
+        maker: QueryMaker,
+        finder: ConceptFinder,
+    ) -> None:
+        """Take the faults; is_cause: (n_causes, faults) how surely a cause is each; rows sum to below 1.
+
+        causes: what that follows from (see match_faults): the features of their names, and their devices.
+        """
+        self._known, self._causes, self._is_cause = known, causes, is_cause
+        self._maker, self._finder = maker, finder
         self._of: dict[tuple[int, ...], _OfDevices] = {}
         self._row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
+
+    def serve(self, known: _Known, names: FloatArray, met: FloatArray) -> bool:
+        """Tell whether they are those of some faults and causes; names, met: see match_faults."""
+        return self._known is known and self._causes[0] is names and np.array_equal(self._causes[1], met)
 
     def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
         """Return the odds of the faults that some devices can have. devices: their codes, none for any.
@@ -227,21 +242,30 @@ class FaultSigns:
 
 
 def match_faults(
-    cases: PastCases, names: FloatArray, devices: Sequence[str], maker: QueryMaker, finder: ConceptFinder
+    cases: PastCases,
+    names: FloatArray,
+    devices: Sequence[str],
+    maker: QueryMaker,
+    finder: ConceptFinder,
+    *,
+    before: FaultSigns | None = None,
 ) -> FaultSigns:
     """Match the causes of past cases to the faults of their devices that are called alike.
 
     names: (n_causes, width) features of the causes' names. devices: names of the devices by their codes.
+    before: those of an earlier state, which serve again where causes and devices are the same.
     """
     known = _known_faults(finder, maker.width, maker.meaning is not None, tuple(devices))
+    met = np.zeros((cases.n_causes + 1, len(devices) + 1), np.float32)
+    met[cases.cause, cases.device] = 1
+    if before is not None and before.serve(known, names, met):
+        return before
     alike = np.zeros((cases.n_causes, len(known.faults)))
     if alike.size:
-        met = np.zeros((cases.n_causes + 1, len(devices) + 1), np.float32)
-        met[cases.cause, cases.device] = 1
         alike = np.maximum.reduceat(names @ known.names.T, known.starts, axis=1)
         alike[met[:-1, :-1] @ known.of_device[:-1] == 0] = 0
     best = alike.max(axis=1, initial=0)
     sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
     share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
     is_cause = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
-    return FaultSigns(known, is_cause, maker, finder)
+    return FaultSigns(known, (names, met), is_cause, maker, finder)

@@ -80,6 +80,8 @@ class CauseModel:
         """Return the model for the causes of another state; None when its features have another width."""
         if self.source.width != now.width:
             return None
+        if self.source.cause_keys == now.cause_keys:
+            return replace(self, source=now)
         place = {key: at for at, key in enumerate(self.source.cause_keys)}
         at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
         linear = {name: each.among(at) for name, each in self.linear.items()}

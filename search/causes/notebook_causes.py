@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
@@ -63,8 +63,11 @@ class NotebookCauses:
             makes=self.table.make_names,
             devices=self.table.device_names,
         )
-        same = before is not None and (before.finder, before.maker.width) == (finder, maker.width)
-        self._name_rows: dict[str, FloatArray] = before._name_rows if before is not None and same else {}
+        self._names_before: tuple[Sequence[str], FloatArray] = [], np.zeros((0, maker.columns), np.float32)
+        self._signs_before: FaultSigns | None = None
+        if before is not None and (before.finder, before.maker.columns) == (finder, maker.columns):
+            self._names_before = before.table.cause_names, before.names
+            self._signs_before = before.signs
         self.maker: QueryMaker = maker.with_sheets(families, finder)
         self.corpus: Corpus = Corpus(
             cases=cases, source=state.source, space=space, names=lambda: self.names, signs=lambda: self.signs
@@ -118,16 +121,23 @@ class NotebookCauses:
     @cached_property
     def names(self) -> FloatArray:
         """Return the features of the causes' names, (n_causes, width); no name is read twice."""
-        names = self.table.cause_names
-        fresh = [name for name in names if name not in self._name_rows]
-        rows = self.maker.rows([read_plainly(name, self.finder) for name in fresh])
-        self._name_rows.update(zip(fresh, rows, strict=True))
-        return np.array([self._name_rows[name] for name in names]).reshape(len(names), self.maker.columns)
+        names, (before, rows) = self.table.cause_names, self._names_before
+        if names == before:
+            return rows
+        known = dict(zip(before, rows, strict=True))
+        fresh = [name for name in names if name not in known]
+        known.update(
+            zip(fresh, self.maker.rows([read_plainly(name, self.finder) for name in fresh]), strict=True)
+        )
+        return np.array([known[name] for name in names]).reshape(len(names), self.maker.columns)
 
     @cached_property
     def signs(self) -> FaultSigns:
         """Return the faults that the causes are generally known as."""
-        return match_faults(self.corpus.cases, self.names, self.table.device_names, self.maker, self.finder)
+        table, before = self.table, self._signs_before
+        return match_faults(
+            self.corpus.cases, self.names, table.device_names, self.maker, self.finder, before=before
+        )
 
     @property
     def words(self) -> Collection:

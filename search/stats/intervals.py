@@ -102,10 +102,12 @@ def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray
     values: shape (n,); nan counts as absent. groups: shape (n,), within [0, size); negative counts as absent.
     """
     present = ~np.isnan(values) & (groups >= 0)
-    order = np.argsort(groups[present], kind="stable")
-    codes, starts = np.unique(groups[present][order], return_index=True)
-    medians = np.full(size, np.nan)
-    medians[codes] = [np.median(each) for each in np.split(values[present][order], starts[1:]) if each.size]
+    values, groups = values[present], groups[present]
+    counts = np.bincount(groups, minlength=size)
+    met, medians = counts > 0, np.full(size, np.nan)
+    starts, ordered = (np.cumsum(counts) - counts)[met], values[np.lexsort((values, groups))]
+    lower, upper = (ordered[starts + each[met] // 2] for each in (counts - 1, counts))
+    medians[met] = (lower + upper) / 2
     return medians
 
 

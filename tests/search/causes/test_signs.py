@@ -157,5 +157,7 @@ def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.Monkey
     monkeypatch.setattr(fault_signs, "load_faults", tuple)
     known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("kettle",))
     maker = QueryMaker(width=64, meaning=None)
-    signs = fault_signs.FaultSigns(known, np.zeros((2, 0)), maker, default_finder())
+    signs = fault_signs.FaultSigns(
+        known, (np.zeros((2, 64)), np.zeros((3, 2))), np.zeros((2, 0)), maker, default_finder()
+    )
     assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).of_causes.tolist() == [0, 0]
