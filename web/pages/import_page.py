@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from kb.errors import say_count
 from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, guess_mapping, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
+from kb.notes.case import REQUIRED_CASE_FIELDS
 from kb.storage.saving import require_root, told
 from web.forms.fill import read_line
 from web.forms.note_form import label
@@ -41,8 +42,7 @@ def upload() -> AnyResponse | tuple[str, int]:
     require_root(desk().notebook)
     suffix = Path(sent.filename).suffix.lower()
     stem = Path(secure_filename(sent.filename)).stem or "list"
-    token = secrets.token_hex(16)
-    lists = desk().notebook.state_dir / "lists"
+    token, lists = secrets.token_hex(16), desk().notebook.state_dir / "lists"
     path = lists / token / f"{stem[:60]}{suffix if suffix in WORKBOOKS else '.csv'}"
     with told(path):
         path.parent.mkdir(parents=True)
@@ -93,7 +93,7 @@ def preview(token: str) -> tuple[str, int]:
         "import.html", trouble=trouble, token=token, table=path.name, names=NAMES,
         columns=[(column, field_of.get(column, ""), shown.get(column, [])) for column in header],
         report=None if trouble else desk().notes.import_table(path, plan, dry_run=True),
-        rejects_kept=path.with_name(REJECTS).is_file(),
+        rejects_kept=path.with_name(REJECTS).is_file(), required=REQUIRED_CASE_FIELDS,
     )  # fmt: skip
     return page, 422 if trouble else 200
 

@@ -52,6 +52,14 @@ def test_import_follows_the_selects_and_adds_nothing_the_second_time(client: Fla
     assert cases(root) == before + 1
 
 
+def test_what_no_column_holds_is_said_once_for_the_list(client: FlaskClient) -> None:
+    page = client.get(
+        upload(client, b"Date,Model,Fault,Cause,Time\n2026-03-18,HV-43L2,dead,fuse open,20\n")
+    ).text
+    assert "Every case needs Symptom, Outcome, and no column" in page
+    assert "Every case needs" not in client.get(upload(client, "\n".join([HEADER, GOOD]).encode())).text
+
+
 def test_field_chosen_twice_is_told_and_nothing_is_imported(client: FlaskClient, root: Path) -> None:
     before = cases(root)
     address = upload(client, "\n".join([HEADER, GOOD]).encode())
