@@ -73,7 +73,9 @@ class _Said:
         self._items, self._kinds = [*items], letters(item.kind for item in items)
         for place in self._numbers_from(0):
             kinds = self.around(place, place + 1)
-            other = next((kind for kind in ("thing", "denied") if fits(kind, kinds)), items[place].kind)
+            other = next(
+                (kind for kind in ("ones", "thing", "denied") if fits(kind, kinds)), items[place].kind
+            )
             self._items[place] = items[place]._replace(kind=other)
         self._kinds = letters(item.kind for item in self._items)
 
@@ -168,9 +170,11 @@ def _without_repeats(told: list[list[Group]], kinds: str) -> list[list[Group]]:
     """Take "six, pause, six" for one count told over again, but not "6+6" or "two, pause, two more"."""
     if fits("no_repeat", kinds):
         return told
-    from_one = [groups[0].count for groups in told] == [*range(1, len(told) + 1)]
+    aloud = [group.count for groups in told for group in groups]
+    up_to = [*range(1, max(aloud) + 1)]
+    from_one = aloud == up_to * (len(aloud) // len(up_to)) and not fits("length", kinds)
     if len(told) > 1 and from_one and not fits("or", kinds):
-        return told[-1:]  # "one, two, three, then a pause"
+        return [[told[-1][-1]]]  # "one, two, three, then a pause", once or over and over
     return [_once(groups, aloud=not fits("rested", kinds)) for groups in told]
 
 

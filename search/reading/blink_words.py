@@ -80,7 +80,7 @@ _PACES = frozenset(("slow", "quick", "fast", "rapid"))
 _BLINK_STEMS = frozenset(stem(word) for word, kind in KIND_OF.items() if kind in ("blink", "flash"))
 
 _BLINK = r"(?:flash|blink|pulse|wink)"
-_LENGTH = rf"(?:lo+ng|sho+rt)(?:\s+{_BLINK}(?:e?s)?)?"
+_LENGTH = rf"(?:lo+ng|sho+rt|dot|dash|dit|dah)(?:\s+{_BLINK}(?:e?s)?)?"
 _ISH = rf"(?:{'|'.join(_COUNTS)})(?=ish\b)"
 _ITEM = re.compile(
     rf"""
@@ -89,7 +89,7 @@ _ITEM = re.compile(
   | (?P<instead> \b (?: but\s+it(?:['\u2019]s|\s+is) | tell\s+a\s+lie | this\s+(?:morning|time) ) \b )
   | (?P<or> \b (?:could|might)\s+be\b )
   | (?P<told> \b (?P<once> {_BLINK} | on\s+off(?=(?:[\s,-]+on\s+off){{2}}) )
-              (?: [\s,-]+ (?P=once) \b ){{1,{MOST_BLINKS - 1}}} )
+              (?P<between> [\s,-]+ ) (?P=once) \b (?: (?P=between) (?P=once) \b ){{0,{MOST_BLINKS - 2}}} )
   | (?P<onoff> \b on\s+(?:and\s+|&\s*)?off \b )
   | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
   | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,-]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
@@ -126,7 +126,8 @@ def _items(match: re.Match[str], guesses: Callable[[str], Sequence[Guess]]) -> I
             yield Item("count", once, start, start, said.count(once))
             yield Item("blink", once, start, end)
         case "lengths":  # "short, short, short, long"
-            for length, run in groupby(re.findall(r"long|short", re.sub("o+", "o", said))):
+            spelled = re.sub("o+", "o", re.sub("dot|dit", "short", re.sub("dash|dah", "long", said)))
+            for length, run in groupby(re.findall(r"long|short", spelled)):
                 yield Item("count", said, start, end, len(list(run)))
                 yield Item(length, length, end, end)
         case "times" | "number" as kind:
@@ -178,7 +179,7 @@ def _with_unsaid_ones(items: Sequence[Item]) -> list[Item]:
             before = next((each.kind for each in reversed(counted) if each.kind not in ("small", "rate")), "")
             after = items[place + 1].kind if place + 1 < len(items) else "stop"
             is_one = items[place - 1].text == "a" and before == "and" and after in ("one", "comma", "stop")
-            if before not in ("count", "one") and (after == "flash" or is_one):
+            if before not in ("count", "one") and (after in ("flash", "one") or is_one):
                 counted.append(Item("unsaid", "", item.start, item.start, 1))
         counted.append(item)
     return counted
