@@ -231,6 +231,21 @@ def test_found_cause_is_priced_alone_and_with_the_opening(client: FlaskClient, r
     assert "Likely causes before it was found" in shown[0]
 
 
+def test_new_cause_stands_first_where_it_is_the_likeliest(client: FlaskClient, root: Path) -> None:
+    found = set()
+    for text in ("dead, three flashes", "zzzz"):
+        answer = client.get("/api/search", query_string={"q": text}).get_json()
+        new, likeliest = answer["not_in_notebook"], answer["causes"][0]
+        leads = new > likeliest["probability"]
+        page = client.get("/", query_string={"q": text}).text
+        printed = CliRunner().invoke(main, ["search", "--notebook", str(root), text]).output
+        for said in (page[place(page, "Likely causes</h2>") :], printed[printed.index("LIKELY CAUSES") :]):
+            row = said.lower().index("a cause not in this notebook yet")
+            assert (row < said.index(likeliest["root_cause"])) == leads
+        found.add(leads)
+    assert found == {True, False}
+
+
 def test_long_lists_are_cut_and_say_what_was_cut(client: FlaskClient, root: Path) -> None:
     note = (root / "cases/2026/20260620-c5pp.md").read_text()
     for number in range(30):
