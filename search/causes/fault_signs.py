@@ -16,7 +16,7 @@ from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.concepts import ConceptFinder, terms_of
 from search.reading.reading import Reading
-from search.reading.text import tokenise
+from search.reading.text import tokenise_quickly
 from search.reading.vectors import load_meaning
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -71,7 +71,8 @@ def _shown(
 ) -> tuple[FloatArray, Counter[str]]:
     """Return the features of a fault's names and signs, (width,), and how often they have each term."""
     reading = read_plainly(". ".join((*fault.names, *fault.signs)), finder)
-    return _maker(width, with_meaning).rows([reading])[0], Counter(terms_of(reading.tokens, finder))
+    terms = terms_of(reading.tokens, reading.concepts)
+    return _maker(width, with_meaning).rows([reading])[0], Counter(terms)
 
 
 def _maker(width: int, with_meaning: bool) -> QueryMaker:
@@ -111,13 +112,14 @@ class _OfDevices(NamedTuple):
 
 @lru_cache(maxsize=4096)
 def _terms(sign: str, finder: ConceptFinder) -> frozenset[str]:
-    return frozenset(terms_of(tokenise(sign), finder))
+    reading = read_plainly(sign, finder)
+    return frozenset(terms_of(reading.tokens, reading.concepts))
 
 
 def read_plainly(text: str, finder: ConceptFinder) -> Reading:
     """Read a text without asking what is denied or misspelt: in a fifth of the time of a complaint."""
-    tokens = tokenise(text)
-    ideas = tuple(hit.concept for hit in finder.find(tokens))
+    tokens = tokenise_quickly(text)
+    ideas = tuple(finder.concepts(tokens))
     return Reading(text=text, tokens=tuple(tokens), concepts=ideas, evidence_text=text)
 
 

@@ -43,8 +43,9 @@ def cause_key(root_cause: str, finder: ConceptFinder) -> str:
     Numbers count although a search leaves short ones out: LED strip 1 is not LED strip 2.
     A text without any term ("?!") stands for itself.
     """
-    numbers = (token.stem for token in tokenise(root_cause) if token.stem.isdigit())
-    terms = {*terms_of(tokenise(root_cause), finder), *numbers}
+    tokens = tokenise(root_cause)
+    numbers = (token.stem for token in tokens if token.stem.isdigit())
+    terms = {*terms_of(tokens, finder.concepts(tokens)), *numbers}
     return " ".join(sorted(terms)) or root_cause.casefold()
 
 
@@ -88,7 +89,9 @@ def case_documents(
     take all steps note by note is a quarter slower.
     """
     tokens = [_tokens_of(note) for note in notes]
-    terms = [{field: terms_of(each[field], finder) for field in FIELDS} for each in tokens]
+    terms = [
+        {field: terms_of(each[field], finder.concepts(each[field])) for field in FIELDS} for each in tokens
+    ]
     keys = [cause_key(note.root_cause, finder) for note in notes]
     return list(map(_row, notes, keys, sources, tokens, terms))
 

@@ -5,7 +5,7 @@ Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are bro
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache, partial
 from itertools import chain
 from typing import Any, NamedTuple
@@ -265,14 +265,14 @@ def default_finder() -> ConceptFinder:
     return ConceptFinder(load_vocabulary())
 
 
-def terms_of(tokens: Sequence[Token], finder: ConceptFinder) -> list[str]:
+def terms_of(tokens: Sequence[Token], concepts: Iterable[str]) -> list[str]:
     """Return what is indexed of a text, and searched of a complaint: stems and concepts ("=no power").
 
     Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
     twice.
     """
     terms = [token.stem for token in tokens if says_something(token.text, token.stem)]
-    terms.extend(CONCEPT_MARK + concept for concept in finder.concepts(tokens))
+    terms.extend(CONCEPT_MARK + concept for concept in concepts)
     return terms
 
 

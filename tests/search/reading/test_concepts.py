@@ -158,21 +158,25 @@ def test_concepts_agree_with_trying_every_phrase_everywhere(text: str) -> None:
     assert concepts(text, finder_of(*GROUPS)) == _slow(text)
 
 
+def _terms(text: str) -> list[str]:
+    return terms_of(tokenise(text), default_finder().concepts(tokenise(text)))
+
+
 def test_index_terms_are_stems_and_concepts_without_small_change() -> None:
-    assert terms_of(tokenise("It is dead, 3 flashes, 385 V on C809"), default_finder()) == [
+    assert _terms("It is dead, 3 flashes, 385 V on C809") == [
         "dead", "flash", "385v", "c809", "=no power", "=blinking light",
     ]  # fmt: skip
 
 
 def test_index_terms_meet_in_different_words_for_one_thing() -> None:
-    one = set(terms_of(tokenise("won't turn on, timing board suspected"), default_finder()))
-    other = set(terms_of(tokenise("completely dead; T-con"), default_finder()))
+    one = set(_terms("won't turn on, timing board suspected"))
+    other = set(_terms("completely dead; T-con"))
     assert one & other == {"=no power", "=timing board"}
 
 
 @given(st.text(max_size=300))
 def test_index_terms_of_any_text_are_plain(text: str) -> None:
-    assert all(term and "\n" not in term for term in terms_of(tokenise(text), default_finder()))
+    assert all(term and "\n" not in term for term in _terms(text))
 
 
 def test_vocabulary_has_no_phrase_that_comes_down_to_one_word_of_a_story() -> None:
