@@ -82,7 +82,8 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
         for place in _places(said, words["owned"]) - {0}:  # "her leg", "my son's leg"
             if said[place - 1] in _OWNERS or said[place - 1].endswith("'s"):
                 things.add(place)
-        things -= {place - 1 for place in _places(said, words["not_before"])}
+        no_danger = {place - 1 for place in _places(said, words["not_before"])}
+        things, told = things - no_danger, told - no_danger
         befell = things | _places(said, words["things_after"])
         for starts, wanted, within in ((things, told | told_after, _TO_TOLD), (told, befell, _TO_THING)):
             for place in starts:

@@ -92,6 +92,10 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
         ("the table underneath is scorched", "fire risk"),
         ("its plastic casing melted at the bottom", "fire risk"),
         ("rain came through the roof into the socket", "water and mains"),
+        ("I had a shock from the thing", "burn or shock"),
+        ("boiling milk went over my leg", "burn or shock"),
+        ("it smells of bad eggs beside the ring", "gas"),
+        ("the heater is on all night, we all wake up sick", "carbon monoxide"),
     ],
 )
 def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, text: str, first: str) -> None:
@@ -110,6 +114,9 @@ def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, te
         "her leg of lamb is burnt",
         "my hand mixer burnt out",
         "no smell of gas, the ring just clicks",
+        "a shocking picture, we were shocked to see it",
+        "sick of the boiler's clock, it is slow",
+        "a thump on the case helps a bit",
         "the power bank is flat, the picture is live",
     ],
 )
