@@ -149,8 +149,8 @@ def _cut(text: str) -> tuple[list[Token], str]:
     return tokens, "\n" if after_break else "," if parted else ""
 
 
-# A word between spaces that is read alike whatever stands around it: numbers and dashes may go on beyond.
-_CLOSED = re.compile(rf"(?s)(?=.*{_LETTER})(?:\D*[^\d-]|[,\n]?[a-zA-Z][a-zA-Z0-9]*[.,;:!?)]*)")
+# A word between spaces, read alike whatever stands around it: numbers, dashes and slashes may go on beyond.
+_CLOSED = re.compile(rf"(?s)(?=.*{_LETTER})(?:\D*[^\d/-]|[,\n]?[a-zA-Z][a-zA-Z0-9]*[.,;:!?)]*)")
 
 
 @cache

@@ -119,7 +119,7 @@ def test_text_offers_plain_words_to_the_lexicon() -> None:
 
 PIECES = st.sampled_from(
     ("fan", "B12", "5", "V", "12", "3.5", "1,200", "'s", "won't", "\u00e9", "T-con", "HV-4-2", " ", "\n",
-     "-", "- ", ",", ".", "(", ")", "\t", "\u00a0", "\u2013", "\u2010", "x" * 70,
+     "-", "- ", "/", "/ ", ",", ".", "(", ")", "\t", "\u00a0", "\u2013", "\u2010", "x" * 70,
      " a line that is longer than most of the names that notes share ")
 )  # fmt: skip
 
@@ -128,3 +128,8 @@ PIECES = st.sampled_from(
 def test_text_is_cut_alike_word_by_word_as_whole(text: str) -> None:
     quickly = [(token.text, token.stem, *token[4:]) for token in tokenise_quickly(text)]
     assert quickly == [(token.text, token.stem, *token[4:]) for token in tokenise(text)]
+
+
+def test_text_cut_word_by_word_has_a_break_at_a_slash() -> None:
+    text = "hums loudly/ clicks twice and then nothing more happens for the rest of the whole day"
+    assert [token.text for token in tokenise_quickly(text) if token.after_break] == ["clicks"]
