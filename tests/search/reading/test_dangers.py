@@ -87,6 +87,9 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
         ("my bike battery stood in the flooded cellar in a puddle", "lithium cells"),
         ("the casing bites with bare feet", "burn or shock"),
         ("a jolt each time one touches the lid", "burn or shock"),
+        ("I got the shock of my life when I touched the kettle", "burn or shock"),
+        ("what a shock when I touched the tap", "burn or shock"),
+        ("there was a bright spark when I plugged it in", "fire risk"),
         ("the cook who lifted it off was badly scalded", "burn or shock"),
         ("it fell on his foot and burned it", "burn or shock"),
         ("the table underneath is scorched", "fire risk"),
@@ -107,6 +110,8 @@ def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, te
     [
         "smoke coloured glass, dead",
         "some bright spark pressed all the keys",
+        "what a shock, the screen is black",
+        "shocked at how loud it is",
         "smells of lavender, does not spin",
         "gas bill is high, yet the electric oven stays cold",
         "the gas cooker's clock is dark",
