@@ -10,7 +10,7 @@ from functools import partial
 
 from kb.attention import Attention
 from kb.errors import NotebookError
-from kb.notebook import Notebook
+from kb.notebook import FileStamp, Notebook
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.complaint import notices_for, read_said
@@ -30,6 +30,7 @@ Progress = Callable[[str, int, int], None]
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
 LONG_LOOK_S = 0.1  # a look that takes longer goes on beside the request; chosen by us
+STILL_LOOKING = "Notes that were changed while the program was off are still being looked for."
 _USUAL = "dead"  # a complaint that needs what all need
 
 
@@ -57,6 +58,7 @@ class Bench:
         self._progress = progress or (lambda what, done, total: None)
         self._look_again_s = look_again_s
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
+        self._looking, self._looked = threading.Lock(), True
         self._known: Knowledge | None = None
         reading = partial(self._progress, "Reading notes")
         learning = partial(self._progress, "Learning from past repairs")
@@ -65,8 +67,17 @@ class Bench:
         # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
         self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()
-        self._index = CaseIndex(notebook, progress=reading, meanwhile=self._answer_from, cache_mb=cache_mb)
+        self._index = CaseIndex(
+            notebook,
+            progress=reading,
+            meanwhile=self._answer_from,
+            look_later=learn_beside,
+            cache_mb=cache_mb,
+        )
         self._look_took = min(time.monotonic() - self._looked_at, LONG_LOOK_S)
+        self._looked = self._index.looked
+        if not self._looked:
+            self._look_beside()
 
     def _answer_from(self, index: CaseIndex) -> None:
         """Work out, before anybody waits for it, what every answer needs of a state of the index."""
@@ -79,36 +90,53 @@ class Bench:
 
         now: look even if that was done just before. only: paths of notes just saved, to look at no others.
         """
-        wanted = now or only is not None or not self._look_again_s
+        if now or only is not None or not self._look_again_s:
+            return self._take_in(only=only, wanted=True)
         soonest = self._looked_at + max(self._look_again_s, LOOKING_SHARE * self._look_took)
-        if not wanted and time.monotonic() < soonest:
+        if time.monotonic() < soonest:
             return RefreshReport()
-        if not self._refresh_lock.acquire(blocking=wanted):
-            return RefreshReport()  # another request is at it
-        if wanted or self._look_took < LONG_LOOK_S:
-            return self._take_in(only, wanted)
-        self._look_took = 0.0  # stays so if looking fails; then the next request looks itself and hears why
-        threading.Thread(target=self._look_beside, name="looking", daemon=True).start()
+        if self._look_took < LONG_LOOK_S:
+            return self._look()
+        self._look_beside()
         return RefreshReport()
 
     def _look_beside(self) -> None:
-        with contextlib.suppress(NotebookError):
-            self._take_in(None, False)
+        def look() -> None:
+            with contextlib.suppress(NotebookError):
+                self._look()
 
-    def _take_in(self, only: Collection[str] | None, wanted: bool) -> RefreshReport:
-        """Take in what changed, and release the lock that the caller acquired."""
+        self._look_took = 0.0  # stays so if looking fails; then the next request looks itself and hears why
+        threading.Thread(target=look, name="looking", daemon=True).start()
+
+    def _look(self) -> RefreshReport:
+        """Look at all notes, while others may save, unless another request is at it."""
+        if not self._looking.acquire(blocking=False):
+            return RefreshReport()
         try:
             started = time.monotonic()
-            report = self._index.refresh(only=only)
-            if only is None:
-                self._looked_at = time.monotonic()
-                self._look_took = 0.0 if report else self._looked_at - started
+            stamps = self._index.look()
+            report = self._take_in(scan=lambda: stamps)
+            self._looked = True
+            self._looked_at = time.monotonic()
+            self._look_took = 0.0 if report else self._looked_at - started
+            return report
+        finally:
+            self._looking.release()
+
+    def _take_in(
+        self,
+        *,
+        only: Collection[str] | None = None,
+        scan: Callable[[], dict[str, FileStamp]] | None = None,
+        wanted: bool = False,
+    ) -> RefreshReport:
+        """Take in what changed; see CaseIndex.refresh. wanted: a request waits for it."""
+        with self._refresh_lock:
+            report = self._index.refresh(only=only, scan=scan)
             if report:
                 self._answer_from(self._index)  # others are answered from the state before meanwhile
             self._learner.refreshes += wanted
-        finally:
-            self._refresh_lock.release()
-        return report
+            return report
 
     def rebuild(self) -> RefreshReport:
         """Build the index from the notes again, and learn everything again."""
@@ -175,6 +203,7 @@ class Bench:
             cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit)
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
             notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
+            notices += [] if self._looked else [STILL_LOOKING]
             return build_answer(known, reading, odds, ruling=ruling, cases=cases, notices=notices)
 
         answer = self._turns.submit(work).result()

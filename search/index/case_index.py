@@ -42,6 +42,7 @@ LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building 
 # Where so many notes, and a third of all, are new or touched (a fresh copy), the index is built anew, on all
 # cores, and so that the next process need not compare them by content once more; chosen by us.
 MANY_FRESH = 200
+LARGE = 20_000  # notes that take longer to look at than a request should wait; chosen by us
 _TOP = f"{CASES}/"
 _BATCHES = 100  # batches of notes that become a segment while building, to bound memory; chosen by us
 
@@ -55,12 +56,14 @@ class CaseIndex:
         *,
         progress: Progress = lambda done, total: None,
         meanwhile: Callable[[CaseIndex], object] = lambda index: None,
+        look_later: bool = False,
         cache_mb: float = USUAL_CACHE_MB,
     ) -> None:
         """Open the index and bring it up to date.
 
         progress: called with (notes done, notes in all). meanwhile: called with the index as it was found on
-        disk, while the files are looked at. cache_mb: see BlockPostings.
+        disk, while the files are looked at. look_later: leave that of a large notebook as it was found, for
+        the next refresh to look at the files; `looked` is False then. cache_mb: see BlockPostings.
         """
         self.notebook = notebook
         self._tell, self._cache_mb = progress, cache_mb
@@ -69,10 +72,17 @@ class CaseIndex:
         self._stamps: dict[str, FileStamp] = {}
         self._facts: Mapping[str, Any] = {}
         self._taken_up = self._mended = False
+        self.looked = True
         self._adopt(empty_segments(0), {})
         with ThreadPoolExecutor() as pool:  # what mostly waits for the disk, while the index is read
             pool.submit(load_meaning)
-            scanning = pool.submit(self._look_at, None)
+            pool.submit(lambda: finder_for(notebook.vocabulary()))
+            if look_later and self._look_at_disk() and len(self._stamps) >= LARGE:
+                self.looked = self._facts != facts_of(notebook.vocabulary())
+            if not self.looked:
+                meanwhile(self)
+                return
+            scanning = pool.submit(self.look)
 
             def scan() -> dict[str, FileStamp]:
                 if self._taken_up:
@@ -104,7 +114,7 @@ class CaseIndex:
         """Bring the index in step with the notes; only notes that changed are read.
 
         only: paths of the notes to look at, for whoever has just saved one: looking at every note of a large
-        notebook takes a second or more. scan: returns the stamps of all notes; default to look at them now.
+        notebook takes a second or more. scan: returns what look() did, perhaps before other refreshes.
         Raises: NotebookError when the notebook is gone.
         """
         with self._lock:
@@ -136,6 +146,10 @@ class CaseIndex:
                 self.rebuild()
             return self._mended
 
+    def look(self) -> dict[str, FileStamp]:
+        """Return the stamps of all case notes. Raises: NotebookError when the notebook is gone."""
+        return {path: stamp for path, stamp in self.notebook.scan().items() if path.startswith(_TOP)}
+
     def rebuild(self) -> RefreshReport:
         """Build the whole index from the notes again."""
         with self._lock, self._disk.sole_writer(LOCK_WAIT_S) as sole:
@@ -156,6 +170,9 @@ class CaseIndex:
 
     def _apply(self, fresh: Mapping[str, FileStamp], gone: Sequence[str], sole: bool) -> RefreshReport:
         """Read the notes that changed and put them into the index; take out those that are gone."""
+        here = self._look_at([*fresh, *gone])  # other refreshes may have taken in or out some since the look
+        fresh = {path: here[path] for path in fresh if path in here}
+        gone = [path for path in gone if path not in here]
         table, finder = self._snapshot.table, finder_for(self.notebook.vocabulary())
         wanted = {path for path in (*fresh, *gone) if path in self._stamps}
         places = enumerate(table.paths) if wanted else ()
@@ -196,7 +213,7 @@ class CaseIndex:
     def _look_at(self, only: Collection[str] | None) -> dict[str, FileStamp]:
         """Return the stamps of the case notes that are there; only: of these alone."""
         if only is None:
-            return {path: stamp for path, stamp in self.notebook.scan().items() if path.startswith(_TOP)}
+            return self.look()
         found: dict[str, FileStamp] = {}
         for path in only:
             with contextlib.suppress(OSError):

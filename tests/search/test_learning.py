@@ -12,8 +12,10 @@ from pathlib import Path
 import pytest
 
 from kb.notebook import Notebook
-from search.bench import Bench
+from search.bench import STILL_LOOKING, Bench
 from search.causes import notebook_causes
+from search.index import case_index
+from search.index.case_index import CaseIndex
 from search.learning import STILL_LEARNING
 
 from .small_shop import FET, STRIP, repair, small_shop, write_repair
@@ -61,6 +63,33 @@ def test_answer_does_not_wait_for_the_first_learning(tmp_path: Path, gate: Gate)
     bench.wait_for_learning()
     assert STILL_LEARNING not in bench.answer("dark but talking, six flashes").notices
     assert gate.learned == 1
+
+
+def test_answer_does_not_wait_until_a_large_notebook_was_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Bench(small_shop(tmp_path)).answer("dead")
+    may_look, look = threading.Event(), CaseIndex.look
+
+    def wait_and_look(self: CaseIndex) -> object:
+        assert may_look.wait(WAIT_S)
+        return look(self)
+
+    monkeypatch.setattr(CaseIndex, "look", wait_and_look)
+    monkeypatch.setattr(case_index, "LARGE", 5)
+    write_repair(tmp_path, repair("20260401-0ff0", {**STRIP, "complaint": "the wombat hums"}))
+    bench = Bench(Notebook(tmp_path), learn_beside=True)
+    answer = bench.answer("wombat")
+    assert STILL_LOOKING in answer.notices
+    assert "20260401-0ff0" not in [hit.note.case for hit in answer.cases if hit.note]
+    may_look.set()
+    looking = next((each for each in threading.enumerate() if each.name == "looking"), None)
+    if looking is not None:
+        looking.join(WAIT_S)
+    answer = bench.answer("wombat")
+    assert STILL_LOOKING not in answer.notices
+    assert "20260401-0ff0" in [hit.note.case for hit in answer.cases if hit.note]
+    bench.wait_for_learning()
 
 
 def test_answer_after_learning_beside_is_that_of_one_who_waited(tmp_path: Path, gate: Gate) -> None:

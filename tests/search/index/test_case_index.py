@@ -567,6 +567,37 @@ def test_a_case_that_another_takes_in_meanwhile_stays(
     assert "20250101-meet" in [table.ids[row] for row in np.flatnonzero(table.alive)]
 
 
+def test_what_was_saved_or_taken_out_since_a_look_is_not_undone_by_it(notebook: Notebook) -> None:
+    index = CaseIndex(notebook)
+    stamps = index.look()
+    write_note(notebook.root, "20250101-new0")
+    paths = ["cases/2025/20250101-new0.md", f"cases/2024/{case_number(3)}.md"]
+    (notebook.root / paths[1]).unlink()
+    assert index.refresh(only=paths) == RefreshReport(added=1, removed=1)
+    assert not index.refresh(scan=lambda: stamps)
+    table = index.snapshot().table
+    living = [table.ids[row] for row in np.flatnonzero(table.alive)]
+    assert "20250101-new0" in living
+    assert case_number(3) not in living
+
+
+def test_a_large_notebook_can_be_opened_without_a_look(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    CaseIndex(notebook)
+    write_note(notebook.root, "20250101-new0")
+    assert "20250101-new0" in CaseIndex(notebook, look_later=True).snapshot().table.ids
+    write_note(notebook.root, "20250101-new1")
+    monkeypatch.setattr(search.index.case_index, "LARGE", 5)
+    opened: list[CaseIndex] = []
+    index = CaseIndex(notebook, look_later=True, meanwhile=opened.append)
+    assert (opened, index.looked) == ([index], False)
+    assert "20250101-new1" not in index.snapshot().table.ids
+    assert index.refresh().added == 1
+    monkeypatch.setattr(search.index.case_index, "facts_of", lambda vocabulary: {"other": "words"})
+    assert CaseIndex(notebook, look_later=True).looked  # nothing that lies there can be used
+
+
 def test_threads_may_search_while_notes_are_saved(notebook: Notebook) -> None:
     index = CaseIndex(notebook)
     troubles: list[str] = []
