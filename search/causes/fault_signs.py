@@ -24,8 +24,8 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 _NOT_ALIKE, _ALIKE = 0.2, 0.5  # likeness of names from which a fault may be a cause, and from which it is
 _SHARPNESS = 6.0  # how much the likest of several faults is preferred
 _SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
-_SCALE = 40.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
-_HALF = 10  # words of a complaint that tells half as much
+_SCALE = 50.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
+_HALF = 8  # words and ideas of a complaint that tells half as much; "dead" alone tells next to nothing
 _WORDS = 0.3  # what words and ideas count for beside that
 _KAPPA = 6.0  # signs of all faults that a fault's own are shrunk with
 _SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
@@ -194,7 +194,8 @@ class FaultSigns:
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
         of = self._of_devices(tuple(devices))
-        fit = _SCALE * len(query.terms) / (len(query.terms) + _HALF) * (of.signs @ query.row)
+        said_in_all = len(query.terms) ** 2
+        fit = _SCALE * said_in_all / (said_in_all + _HALF**2) * (of.signs @ query.row)
         oftener: dict[str, FloatArray] = {}
         for term in (*query.terms, *query.denied_terms):
             if (said := of.said.get(term.term)) is not None:

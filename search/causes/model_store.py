@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from kb.files import read_file
+from kb.terms import SIGNS
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
 from search.causes.novelty import NoveltyModel
@@ -134,4 +135,4 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
 
 
 def _made_by() -> list[object]:
-    return [_FORMAT, *(each.name for each in OPINIONS)]
+    return [_FORMAT, digest_of(SIGNS.read_bytes()), *(each.name for each in OPINIONS)]

@@ -62,6 +62,13 @@ def test_a_model_of_other_opinions_is_nothing(tmp_path: Path, monkeypatch: pytes
     assert read_kept(tmp_path / "causes.model", NOW) is None
 
 
+def test_a_model_of_other_signs_is_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    keep(tmp_path / "causes.model", _kept())
+    (tmp_path / "signs.toml").write_text("# other signs")
+    monkeypatch.setattr("search.causes.model_store.SIGNS", tmp_path / "signs.toml")
+    assert read_kept(tmp_path / "causes.model", NOW) is None
+
+
 def test_a_folder_that_takes_nothing_is_no_error(tmp_path: Path) -> None:
     keep(tmp_path / "no such folder" / "causes.model", _kept())
     assert list(tmp_path.iterdir()) == []
