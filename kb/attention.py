@@ -12,7 +12,7 @@ from kb.notebook import FAMILIES, FileStamp, Notebook
 from kb.notes.frontmatter import split
 from kb.notes.models import find_family
 from kb.notes.note import NO_FIELD
-from kb.settings import load_settings
+from kb.settings import settings_or_trouble
 
 
 class _Looked(NamedTuple):
@@ -42,7 +42,7 @@ class Attention:
         found = [
             *(problem for note in fresh.values() for problem in note.problems),
             *self._notebook.terms()[1],
-            *self._in_settings(),
+            *settings_or_trouble(self._notebook.root)[1],
             *_twice(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh),
@@ -90,13 +90,6 @@ class Attention:
         with contextlib.suppress(NoteError, KeyError):
             line = split(self._notebook.read_text(relpath), file=relpath).entries[field].line
         return Problem(field, found, remedy, file=relpath, line=line)
-
-    def _in_settings(self) -> tuple[Problem, ...]:
-        try:
-            load_settings(self._notebook.root)
-        except NoteError as error:
-            return error.problems
-        return ()
 
     def _lonely_pictures(self, scanned: Iterable[str]) -> Iterator[Problem]:
         """Yield the folders of photographs whose case is not in the notebook."""

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from kb.errors import NoteError, quoted
+from kb.errors import NoteError, Problem, quoted
 from kb.files import read_toml
 
 SETTINGS_FILE = "shop.toml"
@@ -23,12 +23,12 @@ class ShopSettings(BaseModel):
     minimum_charge: float = Field(default=0.0, ge=0, strict=True, description=_LEAST)
 
 
-def settings_or_trouble(root: Path) -> tuple[ShopSettings, str]:
-    """Return a notebook's settings and ""; of a bad shop.toml, which must not hide a page, what is wrong."""
+def settings_or_trouble(root: Path) -> tuple[ShopSettings, tuple[Problem, ...]]:
+    """Return a notebook's settings, and what is wrong with its shop.toml, which must not hide a page."""
     try:
-        return load_settings(root), ""
+        return load_settings(root), ()
     except NoteError as error:
-        return ShopSettings(), str(error)
+        return ShopSettings(), error.problems
 
 
 def load_settings(root: Path) -> ShopSettings:

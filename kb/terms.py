@@ -1,7 +1,4 @@
-"""The trade's vocabulary: which words mean one thing at the bench, and what each caution says.
-
-Beside it, how faults of each device show: what technicians call a fault, and what owners say of it.
-"""
+"""The trade's vocabulary: which words mean one thing, what cautions say, and how owners tell of faults."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace

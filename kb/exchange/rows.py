@@ -1,7 +1,4 @@
-"""Read a table row by row, each as a case note or with the reason why it is none.
-
-Columns are matched to the fields of a case note by their names, and cells are turned into values.
-"""
+"""Read a table's rows as case notes: columns are matched to fields by their names, cells become values."""
 
 import contextlib
 import csv

@@ -49,10 +49,7 @@ class Table(NamedTuple):
 
 @contextlib.contextmanager
 def open_table(path: Path) -> Iterator[Table]:
-    """Open a table. A CSV file is UTF-8; commas, semicolons and tabs are told apart by its first line.
-
-    Raises: ImportProblem when it cannot be read, or has no column names.
-    """
+    """Open a table; a CSV file's first line tells its commas, semicolons or tabs. Raises: ImportProblem."""
     try:
         # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
         with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as text:

@@ -1,8 +1,4 @@
-"""Bring cases in from a table, and take them out as CSV or JSON Lines.
-
-An import writes in batches that share one wait for the disk. What is not acknowledged after a crash comes in
-by importing again: rows that are there already are passed over.
-"""
+"""Bring cases in from a table, in batches, and take them out as CSV or JSON Lines."""
 
 import csv
 import json
@@ -53,7 +49,8 @@ def import_table(
 
     A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
     kept in the note as `imported`. dry_run: write nothing at all. rejects: where rows that make no note go;
-    None for NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays.
+    None for NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays,
+    and importing again goes on there.
     """
     header, plan = read_header(path), replace(plan, families=list(nb.families().values()))
     target = rejects or path.with_name(f"{path.stem}.rejects.csv")

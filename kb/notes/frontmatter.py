@@ -56,10 +56,7 @@ class FrontMatter:
 
 
 def decode_note(data: bytes, *, file: str) -> str:
-    """Return the text of a note's bytes: UTF-8, a byte order mark and CRLF accepted.
-
-    Raises: NoteError with one problem for every line that holds bytes which are not UTF-8.
-    """
+    """Return a note's text: UTF-8, a byte order mark and CRLF accepted. Raises: NoteError by line."""
     try:
         return data.decode("utf-8").removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError:

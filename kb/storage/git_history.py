@@ -51,10 +51,7 @@ def why_no_history(nb: Notebook) -> str:
 
 
 def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: str) -> str:
-    """Commit the given notes, nothing else that may be staged, and return "" or a warning.
-
-    relpaths: one that is gone is committed as removed. tech: the author, whose address exists nowhere.
-    """
+    """Commit the given notes, removed ones too, and nothing else that is staged; return "" or a warning."""
     try:
         # git has a lock of its own, but fails at once where this waits.
         with FileLock(nb.state_dir / "git.lock").acquire(timeout=_PATIENCE_S, poll_interval=0.01):

@@ -1,7 +1,4 @@
-"""Photographs of a case: plain files in pictures/CASE/, each decoded and written anew before it is kept.
-
-So nothing but what it shows stays: no location, no other metadata, no second file hidden behind it.
-"""
+"""Photographs of a case: files in pictures/CASE/, drawn anew, so that no location or other data stays."""
 
 import io
 import re

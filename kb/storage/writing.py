@@ -28,10 +28,8 @@ from kb.storage.pictures import picture_paths
 from kb.storage.saving import WriteError
 from kb.terms import fold
 
-# Chosen by us: a note that another bench saves more often than this in one moment is left for later.
-_ATTEMPTS = 5
-# Chosen by us: months of write-ups, and no folder that grows for ever (test_sent).
-MOST_KEPT = 1_000
+_ATTEMPTS = 5  # chosen by us: a note that another bench keeps saving meanwhile is left for later
+MOST_KEPT = 1_000  # chosen by us: months of write-ups, and no folder that grows for ever (test_sent)
 _KEY = re.compile(r"[0-9A-Za-z_-]{16,64}")
 
 
@@ -185,10 +183,7 @@ def remove_case(nb: Notebook, case_id: str) -> str:
 
 
 def restore_case(nb: Notebook, removed_id: str) -> str:
-    """Bring a removed note back to where it was, and return its case number.
-
-    Raises: NoteError when nothing was removed under that name or its number is taken meanwhile; WriteError.
-    """
+    """Bring a removed note back, and return its number. Raises: NoteError if unknown or taken; WriteError."""
     case_id, _, again = removed_id.partition(".")
     known = is_case_id(case_id) and re.fullmatch("[0-9]*", again)
     with saving.locked(nb):

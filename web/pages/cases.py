@@ -93,8 +93,8 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
     if note is None:
         abort(422, f"The note of case {case_id} needs attention before it makes a sheet.")
     said, state, cost = asked_name(request.args, "parts_cost"), FamilyState.from_args(request.args), ""
-    settings, trouble = settings_or_trouble(desk().notebook.root)
-    trouble = trouble or state.trouble.get("parts_cost", "")
+    settings, problems = settings_or_trouble(desk().notebook.root)
+    trouble = "\n".join(map(str, problems)) or state.trouble.get("parts_cost", "")
     if settings.labour_rate is not None and note.outcome is Outcome.FIXED and not trouble:
         amount = price(note.fix_time_min or 0, settings, state.parts_cost or 0.0)
         cost = f"{say_amount(amount)} {settings.currency}".rstrip()

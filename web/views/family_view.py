@@ -64,7 +64,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
         table, name, note=note, outcome=state.outcome, model=state.model, since=state.since,
         vocabulary=vocabulary,
     )  # fmt: skip
-    settings, trouble = settings_or_trouble(notebook.root)
+    settings, problems = settings_or_trouble(notebook.root)
     days = table.date_days[CaseGroup(table).rows]
     of_device = vocabulary.cautions_of(figures.device)
     hazards = figures.note.caution or (DEFAULT_CAUTIONS if of_device is None else of_device)
@@ -74,7 +74,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
         figures=figures, state=state, has_note=note is not None, caution=caution,
         owner=advise_owner(caution, map(Advice, figures.note.tell_owner), vocabulary),
         quote=quote(figures.bench_time, settings, parts_cost=cost, worth=worth, past=figures.past),
-        settings=settings, settings_trouble=trouble,
+        settings=settings, settings_trouble="\n".join(map(str, problems)),
         newest=days.max().astype("datetime64[D]").item() if days.size else None,
     )  # fmt: skip
 
