@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import InitVar, dataclass, replace
 from functools import cached_property
+from statistics import median
 
 import numpy as np
 
@@ -233,7 +234,7 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
         board=boards[0], parts=parts,
         proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
         caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
-        fix_time_min=float(np.median(times)) if times.size else None, by_family=cases.counts("family"),
+        fix_time_min=median(times.tolist()) if times.size else None, by_family=cases.counts("family"),
     )  # fmt: skip
 
 

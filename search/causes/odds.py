@@ -68,7 +68,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
     new /= new + (1 - new) * min(1.0, float(likely @ np.exp(denied)))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
     by_cause = np.append(probability**_RANK_BY_CAUSE, 0.0).astype(np.float32)
-    weight = case_votes(context) * by_cause[cases.bucket]
+    weight = case_votes(context) * by_cause.take(cases.bucket)
     return CauseOdds(
         probability=chances,
         not_in_notebook=min(max(1 - float(chances.sum()), new), 1.0),

@@ -114,12 +114,13 @@ def _alike(names: Sequence[str]) -> set[tuple[int, int]]:
 @lru_cache(maxsize=50_000)  # the likeliest causes of one answer make some hundred pairs
 def _are_alike(one: str, other: str) -> bool:
     shorter, longer = sorted((_stems(one), _stems(other)), key=len)
-    if not shorter or any(map(str.isdigit, "".join(shorter ^ longer))):
+    less, more = _spelled(shorter - longer), _spelled(longer - shorter)
+    if not shorter or any(map(str.isdigit, less + more)):
         return False
-    if shorter <= longer:
+    if not less:
         # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.
         return len(shorter) >= 2 and len(longer) - len(shorter) <= 1
-    if fuzz.ratio(_spelled(shorter - longer), _spelled(longer - shorter)) < _WORD_ALIKE:
+    if fuzz.ratio(less, more) < _WORD_ALIKE:
         return False
     return bool(fuzz.token_set_ratio(_spelled(shorter), _spelled(longer)) >= _ALIKE)
 

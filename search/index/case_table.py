@@ -133,8 +133,8 @@ def counts_by_name(codes: IntArray, names: Sequence[str]) -> tuple[tuple[str, in
 
     Negative codes are left out.
     """
-    met, counts = np.unique(codes[codes >= 0], return_counts=True)
-    counted = [(names[code], count) for code, count in zip(met.tolist(), counts.tolist(), strict=True)]
+    counts = np.bincount(codes[codes >= 0])
+    counted = [(names[code], int(counts[code])) for code in np.flatnonzero(counts).tolist()]
     return tuple(sorted(counted, key=lambda each: (-each[1], each[0])))
 
 

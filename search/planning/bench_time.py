@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import accumulate
+from statistics import median
 
 import numpy as np
 
@@ -86,7 +87,7 @@ def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
         minutes, cases = np.unique(fix_times_min, return_counts=True)
         return minutes, cases / count
     own = np.full(count, 1.0 / ENOUGH_FIX_TIMES)
-    borrowed = np.median(fix_times_min) * spread.ratios ** np.sqrt(1 + 1 / count)
+    borrowed = median(fix_times_min.tolist()) * spread.ratios ** np.sqrt(1 + 1 / count)
     share = (ENOUGH_FIX_TIMES - count) / ENOUGH_FIX_TIMES / spread.ratios.size
     return np.concatenate((fix_times_min, borrowed)), np.concatenate((own, np.full(borrowed.size, share)))
 

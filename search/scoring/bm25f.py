@@ -90,7 +90,7 @@ class Collection:
             if self._under is not None:
                 keep = self._under[numbers]
                 numbers, frequencies = numbers[keep], frequencies[keep]
-            lengths = self._source.lengths(field)[numbers]
+            lengths = self._source.lengths(field).take(numbers)
             np.add.at(sums, numbers, weight * frequencies / (1 - b + b * lengths / mean))
         numbers = np.flatnonzero(sums > 0).astype(np.int32)
         total = sums[numbers]
