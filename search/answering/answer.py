@@ -69,11 +69,6 @@ class CauseProfile:
     fix_time_min: float | None
     by_family: tuple[tuple[str, int], ...]
 
-    @property
-    def cases(self) -> int:
-        """The number of its cases."""
-        return len(self.rows)
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CauseAnswer(JsonRecord):

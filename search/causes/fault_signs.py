@@ -79,7 +79,7 @@ def _maker(width: int, with_meaning: bool) -> QueryMaker:
     return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
 
 
-class _Pairs(NamedTuple):
+class CauseFaults(NamedTuple):
     """Which of n faults causes are: few each, so only those are kept.
 
     causes, faults, sure: (pairs,) what is which, by their numbers, and how surely. none: (n_causes,) how
@@ -107,7 +107,7 @@ class _OfDevices(NamedTuple):
     signs: FloatArray
     said: Mapping[str, IntArray]
     sizes: IntArray
-    pairs: _Pairs
+    pairs: CauseFaults
 
 
 @lru_cache(maxsize=4096)
@@ -136,7 +136,7 @@ class FaultOdds:
     """
 
     odds: FloatArray
-    pairs: _Pairs
+    pairs: CauseFaults
     oftener: Mapping[str, FloatArray]
     sign: Callable[[int], str]
 
@@ -226,7 +226,7 @@ class FaultSigns:
                 signs=np.array([row for row, _ in shown]).reshape(len(faults), self._maker.columns),
                 said=said,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
-                pairs=_Pairs(causes, which, is_cause[causes, which], 1 - is_cause.sum(axis=1)),
+                pairs=CauseFaults(causes, which, is_cause[causes, which], 1 - is_cause.sum(axis=1)),
             )
         return self._of[devices]
 

@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 
 from search.causes.context import ComplaintContext
-from search.causes.opinions.votes import cause_support
 from search.causes.priors import new_share
 from search.causes.query_features import NEVER_MET
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -100,7 +99,7 @@ def cause_fit(context: ComplaintContext, chances: FloatArray) -> CauseFit:
     return CauseFit(
         chances=chances[None, :],
         meaning=context.cause_meaning[None, :],
-        support=cause_support(context)[None, :],
+        support=context.cause_support[None, :],
         known=context.known[None, :],
     )
 

@@ -10,7 +10,6 @@ import numpy as np
 
 from search.causes.context import ComplaintContext
 from search.causes.opinions.signs import sign_that_tells
-from search.causes.opinions.votes import case_votes
 from search.causes.pool import Tuning, among_known, weighed_scores
 from search.stats.arrays import FloatArray, IntArray
 
@@ -68,7 +67,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
     new /= new + (1 - new) * min(1.0, float(likely @ np.exp(denied)))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
     by_cause = np.append(probability**_RANK_BY_CAUSE, 0.0).astype(np.float32)
-    weight = case_votes(context) * by_cause.take(cases.bucket)
+    weight = context.case_votes * by_cause.take(cases.bucket)
     return CauseOdds(
         probability=chances,
         not_in_notebook=min(max(1 - float(chances.sum()), new), 1.0),

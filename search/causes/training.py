@@ -14,7 +14,6 @@ from search.causes.model_store import CauseModel
 from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.opinions.votes import cause_support
 from search.causes.pool import HeldOut, Tuning, among_known, fit_pool
 from search.causes.query_features import QueryFeatures
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -128,7 +127,7 @@ def _ask(
         )
         scores = np.array([each.log_scores(context) for each in opinions], np.float32)
         habit = np.exp(context.habits[cases.cause[row]])
-        found.append((context.known, habit, scores, context.cause_meaning, cause_support(context)))
+        found.append((context.known, habit, scores, context.cause_meaning, context.cause_support))
     tell()
     known, *figures = map(np.array, zip(*found, strict=True))
     return HeldOut(cases.cause[held], known, *(each.astype(np.float32) for each in figures))

@@ -139,7 +139,7 @@ def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str
         ruling, said = knowledge.ruling([near[0]]), "This looks like"
     name, codes = ruling.names[0], tuple(ruling.codes.tolist())
     profile = knowledge.profile(codes, code_of(knowledge.table.family_names, family))
-    counted = f"({say_count(profile.cases, 'case')})"
+    counted = f"({say_count(len(profile.rows), 'case')})"
     says = f"{said} “{name}” {counted}." if name != cause else f"In the notebook {counted}."
     offers = {"board": [profile.board], "check": [profile.check.check], "proof": list(profile.proof)}
     offers |= {"parts": [joined(list(profile.parts))], "root_cause": [name] if name != cause else []}

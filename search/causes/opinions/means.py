@@ -13,11 +13,4 @@ def _fit(rows: FloatArray, classes: IntArray, evidence: FloatArray, count: int) 
     return LinearModel(weights=model.weights * _SCALE, offset=model.offset * _SCALE)
 
 
-OPINION = Opinion(
-    name=NAME,
-    log_scores=learned_scores(NAME),
-    weight=0.1,
-    most=4.0,
-    from_words=True,
-    fit=_fit,
-)
+OPINION = Opinion(name=NAME, log_scores=learned_scores(NAME), weight=0.1, most=4.0, from_words=True, fit=_fit)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from search.causes.context import ComplaintContext, once
+from search.causes.context import ComplaintContext
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
@@ -12,7 +12,6 @@ _BESIDE_BLINKS = 0.25  # their words are half of such a complaint, and the count
 _TELLS_SOMETHING = float(np.log(1.5))  # a sign must make a cause so many times as likely to be named
 
 
-@once
 def _log_scores(context: ComplaintContext) -> FloatArray:
     found = context.fault_odds
     if found is None:

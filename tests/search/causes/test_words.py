@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.fault_signs import FaultOdds, FaultSigns, _Pairs
+from search.causes.fault_signs import CauseFaults, FaultOdds, FaultSigns
 from search.causes.opinions.words import word_scores
 from search.causes.query_features import QueryFeatures
 from search.index.postings import MemoryPostings
@@ -39,8 +39,8 @@ def test_signs_stand_in_for_cases_by_hand() -> None:
     class Signs:
         def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
             # The second cause is for certain the fault whose signs have "dead" three times as often as usual.
-            pairs = _Pairs(np.array([1]), np.array([0]), np.ones(1), np.array([1.0, 0.0, 1.0]))
-            return FaultOdds(np.ones(1), pairs, {"dead": np.full(1, 3.0)}, lambda fault: "")
+            second = CauseFaults(np.array([1]), np.array([0]), np.ones(1), np.array([1.0, 0.0, 1.0]))
+            return FaultOdds(np.ones(1), second, {"dead": np.full(1, 3.0)}, lambda fault: "")
 
     source = MemoryPostings([{"complaint": text} for text in [["dead"], ["hum"], ["hum"], ["hum"]]])
     signs = cast("FaultSigns", Signs())
