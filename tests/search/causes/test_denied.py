@@ -119,3 +119,13 @@ def test_denied_words_of_a_complaint_reach_the_odds(causes: NotebookCauses) -> N
     before = causes.odds(said).probability[at]
     after = causes.odds(replace(said, denied_terms=terms)).probability[at]
     assert after < before
+
+
+def test_a_cause_that_is_called_by_what_is_denied_falls_far() -> None:
+    notes = [{"complaint": ["dead"], "cause": ["pump"]}, {"complaint": ["dead"], "cause": ["hose"]}]
+    corpus = Corpus(cases=past_cases([0, 1]), source=MemoryPostings(notes), space=None)
+    query = QueryFeatures(terms=_terms("dead"), denied_terms=_terms("pump"), row=np.zeros(1))
+    none = np.zeros(corpus.cases.n_causes)
+    context = ComplaintContext(corpus, query, np.ones(2, np.bool_), {"logistic": none, "means": none})
+    pump, hose = cause_odds(context, Tuning.usual()).probability[:2]
+    assert pump < hose / 5
