@@ -21,10 +21,7 @@ STILL_LEARNING = (
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Learned:
-    """One state to answer from.
-
-    refreshes: number of refresh requests that it includes. complete: nothing is left to learn from its notes.
-    """
+    """One state to answer from. refreshes: requests that it includes. complete: all of it is learned."""
 
     known: Knowledge
     causes: NotebookCauses

@@ -51,9 +51,8 @@ def create_app(
 ) -> Flask:  # fmt: skip
     """Build the application for one notebook; it reads no other configuration.
 
-    host_names: the Host headers to answer, see web.server.security.
-    git: record each save as a commit of the notebook's repository.
-    access: who may write; by default this computer alone.
+    host_names: the Host headers to answer, see web.server.security. git: record each save as a commit of the
+    notebook's repository. access: who may write; by default this computer alone.
     """
     app = Flask(__name__)
     app.config.update(SETTINGS, SECRET_KEY=lasting_key(bench.notebook.state_dir), TESTING=testing)

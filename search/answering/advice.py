@@ -125,10 +125,7 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
-    """Return the hazards of the device that was said, else of the likely families' devices.
-
-    Those of a mains set where nobody knows the device, or what is dangerous in it.
-    """
+    """Return the hazards of the device said, else of the likely families'; a mains set's where unknown."""
     devices = [reading.device] if reading.device else [family.device for family in families]
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]
     hazards = [kind for kinds in known for kind in (DEFAULT_CAUTIONS if kinds is None else kinds)]

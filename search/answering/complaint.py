@@ -90,10 +90,7 @@ def _meant(cause: str, knowledge: Knowledge) -> str:
 
 
 def _unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
-    """Return the blink count that was said if no case and no service sheet notes it, else "".
-
-    Those of the family that was said, of all families where none was.
-    """
+    """Return the count said if no case and no sheet notes it, of the family said or else of any; else ""."""
     if reading.blinks is None:
         return ""
     table, family = knowledge.table, reading.family

@@ -118,10 +118,7 @@ def evaluate_folds(
     history: History, *, folds: int = 5, opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress = lambda done, total: None,
 ) -> Evaluation:  # fmt: skip
-    """Answer every complaint of a history from the other folds, and measure the answers.
-
-    Everything is fitted within the other folds. folds: at least 2, stratified by cause, from a fixed seed.
-    """
+    """Answer every complaint of a history from the other folds (of 2 or more), in which all is fitted."""
     fold = stratified_folds(history.corpus.cases.cause[history.rows_to_learn()], folds)
     answers = _answer_held_out(history, [fold == at for at in range(folds)], opinions, progress)
     return measure(answers, meaning=history.corpus.space is not None)

@@ -13,10 +13,7 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 
 def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
-    """Return the rank of the true class in each row, from 1; inf where truth is -1.
-
-    Tie rule: of equal classes each takes the mean of the places they share.
-    """
+    """Return the rank of the true class, from 1 (equal ones: the mean of their places); inf for truth -1."""
     own = probabilities[np.arange(len(truth)), np.maximum(truth, 0)][:, None]
     better, tied = (probabilities > own).sum(axis=1), (probabilities == own).sum(axis=1)
     ranks: FloatArray = np.where(truth >= 0, better + (tied + 1) / 2, np.inf)

@@ -65,10 +65,7 @@ def statistics_of(table: CaseTable) -> NotebookStatistics:
 
 
 def _followed(table: CaseTable, readable: BoolArray) -> tuple[IntArray, BoolArray]:
-    """Return days under watch and whether a comeback ended them, both of shape (table.size,).
-
-    A comeback is dated before its repair only by mistake, and then does not count.
-    """
+    """Return days under watch, and whether a comeback, if not dated before it, ended them; (table.size,)."""
     never = np.iinfo(np.int64).max
     days, earlier = table.date_days.astype(np.int64), table.comeback_row
     first = np.full(table.size, never)
@@ -130,10 +127,7 @@ class CaseGroup:
     def check(
         self, cause: int, chance: float, *, says: str, board: str, parts: Sequence[object], note: str = ""
     ) -> Check:
-        """Return the check that decides whether it is the cause (a code) that these cases had.
-
-        says, board, parts: what to do, where the fault is and what mended it, as notes say.
-        """
+        """Return the check for a cause (a code). says, board, parts: what to do, where, what mended it."""
         known, recorded = self.statistics, self.table.check_time_min[self.rows]
         of_cause, usual = float(known.check_min[cause]), known.usual_check_min
         minutes, assumed = check_minutes(says, recorded, of_cause=of_cause, usual=usual)
@@ -146,10 +140,7 @@ class CaseGroup:
         )  # fmt: skip
 
     def split(self, codes: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each name that `codes` stand for, most cases first, ties by name.
-
-        codes: (table.size,), negative for none.
-        """
+        """Return the cases of each name of `codes` (-1 for none), most cases first, ties by name."""
         rows = self.rows[codes[self.rows] >= 0]
         order = np.argsort(codes[rows], kind="stable")
         found, starts = np.unique(codes[rows][order], return_index=True)

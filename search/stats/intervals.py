@@ -97,10 +97,7 @@ def median_interval(values: FloatArray) -> MedianInterval | None:
 
 
 def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray:
-    """Return the median of each group, shape (size,), nan for one without values.
-
-    values: shape (n,); nan counts as absent. groups: shape (n,), within [0, size); negative counts as absent.
-    """
+    """Return the medians of values by group, (size,); a nan or a negative group does not count, nan: none."""
     present = ~np.isnan(values) & (groups >= 0)
     values, groups = values[present], groups[present]
     counts = np.bincount(groups, minlength=size)

@@ -26,10 +26,7 @@ ALIKE = 72.0  # per cent; tests/web/api/test_suggestions.py would notice
 
 
 def suggest(bench: Bench, field: str, text: str) -> list[str]:
-    """Return up to MOST things that the field may say, the best match first, then the most used.
-
-    field: one of FIELDS. text: what was typed so far; with nothing typed, the most used come first.
-    """
+    """Return up to MOST things that a field (of FIELDS) may say: the best match first, then the most used."""
     counts = known_texts(bench, field)
     typed = " ".join(text[:LONGEST_TYPED].casefold().split())
     if not typed:
@@ -69,10 +66,7 @@ def listed(value: str | tuple[str, ...]) -> tuple[str, ...]:
 
 @lru_cache(maxsize=32)
 def table_texts(table: CaseTable, field: str) -> Counter[str]:
-    """Count what the cases say in one field; of the fields without a column, in the newest cases only.
-
-    Kept for as long as the table is: a save makes a new one.
-    """
+    """Count what the cases say in one field; of the fields without a column, in the newest cases only."""
     if field in COLUMNS:
         codes, names = getattr(table, COLUMNS[field]), getattr(table, f"{COLUMNS[field]}_names")
         return Counter(dict(counts_by_name(codes[table.alive], names)))

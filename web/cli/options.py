@@ -74,10 +74,7 @@ def open_lasting_demo() -> Notebook:
 
 @contextlib.contextmanager
 def progress_bars(*, quiet: bool = False) -> Iterator[Callable[[str, int, int], None]]:
-    """Show one bar after another on standard error: call what this gives with (what, done, in all).
-
-    quiet: show nothing. Nothing is shown either when standard error is no terminal.
-    """
+    """Show bars on standard error, if it is a terminal and not quiet: call with (what, done, in all)."""
     hidden = quiet or not sys.stderr.isatty()
     bar: Any = None
     with contextlib.ExitStack() as stack:

@@ -1,7 +1,4 @@
-"""What the write-up form fills in by itself, from one line, a search, or what is being typed.
-
-And which earlier cases it may repeat: the same case typed twice, or the same set come back.
-"""
+"""What the write-up form fills in by itself, and which earlier cases it may repeat."""
 
 import datetime
 from collections.abc import Mapping, Sequence
@@ -39,10 +36,7 @@ def read_line(known: Knowledge, line: str) -> Mapping[str, FieldRead]:
 
 
 def from_line(bench: Bench, line: str, blank: Texts) -> tuple[Texts, dict[str, str]]:
-    """Return the form that one line about a job gives, and what to say beside the boxes that were guessed.
-
-    The line itself becomes the note's text.
-    """
+    """Return the form that a line about a job gives, its text too, and what to say beside guessed boxes."""
     found = read_line(bench.knowledge, line)
     said = {name: each.value for name, each in found.items()}
     read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}

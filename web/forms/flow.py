@@ -1,5 +1,6 @@
 """What every note's form does: show what is wrong, write only what was typed over, show both versions."""
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Self
@@ -14,7 +15,7 @@ from kb.storage.editing import EditError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
 from web.forms.fill import old_cause_told
-from web.forms.note_form import NoteForm, Texts, label, pack
+from web.forms.note_form import NoteForm, Texts, label
 from web.server.current import desk
 from web.server.errors import fields_at_fault
 
@@ -53,8 +54,8 @@ class FormPage:
         )
 
     def over(self, base: Texts, expect: str) -> Self:
-        """Return the form over a note on disk: what it said, and the digest of its bytes."""
-        return replace(self, extra={"expect": expect, "base": pack(base)})
+        """Return the form over a note on disk, with hidden what it said, and the digest of its bytes."""
+        return replace(self, extra={"expect": expect, "base": json.dumps(base, ensure_ascii=False)})
 
 
 def create(page: FormPage, save: Callable[[], Reply]) -> Reply:

@@ -106,7 +106,7 @@ class NoteForm:
         return {name: fields.get(name, "") for name in self.boxes if texts[name] != base.get(name, "")}
 
     def unpack(self, packed: str) -> Texts:
-        """Read what pack() wrote; {} when it is not what this program wrote for these boxes."""
+        """Read the texts that a form kept hidden; {} when this program did not write them for these boxes."""
         try:
             texts = json.loads(packed)
         except (ValueError, RecursionError):
@@ -176,8 +176,3 @@ def joined(items: list[str]) -> str:
     if any(mark in item for item in items for mark in ",;"):
         return "\n".join(items) + "\n"
     return ", ".join(items)
-
-
-def pack(texts: Mapping[str, str]) -> str:
-    """Write the boxes' texts as one hidden field, so that the next save knows what was typed over."""
-    return json.dumps(texts, ensure_ascii=False)

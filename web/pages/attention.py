@@ -66,10 +66,7 @@ def asked_file() -> str:
 
 
 def text_page(file: str, text: str, expect: str, **more: object) -> str:
-    """Show a note's text in a box, and more: its problems, a trouble, and the text on the disk (theirs).
-
-    A text with bytes that are no UTF-8 is only shown: saving it from here would lose them.
-    """
+    """Show a note's text in a box, and more; only shown where it is not UTF-8, as saving would lose bytes."""
     whole = "\ufffd" not in text
     return render_template("note_text.html", file=file, text=text, expect=expect, whole=whole, **more)
 

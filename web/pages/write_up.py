@@ -78,10 +78,7 @@ def from_search(state: SearchState, cause: str) -> Texts:
 
 
 def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
-    """Return the page of a new write-up, with the earlier cases that it may repeat (alike).
-
-    It keeps the key that it was sent with, so that sending it again makes no second case.
-    """
+    """Return the page of a new write-up; it keeps its key, so that sending it again makes no second case."""
     once = request.form.get("once", "")
     return FormPage(
         form=CASE_FORM, texts=texts, title="Write up a repair", draft=DRAFT, look=look or {},

@@ -22,8 +22,7 @@ from kb.files import read_file, write_private
 from web.server.security import SAFE_METHODS, ip_of
 
 SHORTEST = 8  # characters of a passphrase; chosen by us (test_access)
-# Chosen by us: a slip or two costs nothing, and a thousand guesses take weeks.
-TRIES, PER_SECONDS = 5, 900.0
+TRIES, PER_SECONDS = 5, 900.0  # chosen by us: a slip costs nothing, a thousand guesses take weeks
 MOST_CLIENTS = 10_000  # addresses remembered; the oldest is forgotten first
 NOT_SET = (
     "Only the bench computer itself may write until a passphrase is set. Set one there with "
@@ -47,10 +46,7 @@ def read_hash(path: Path) -> str:
 
 
 def keep_hash(path: Path, passphrase: str) -> None:
-    """Keep the hash (scrypt, RFC 7914) of a passphrase, readable by its owner alone; "" takes it away.
-
-    Raises: OSError.
-    """
+    """Keep a passphrase's hash (scrypt, RFC 7914) for its owner alone; "" takes it away. Raises: OSError."""
     path.unlink(missing_ok=True)
     if passphrase:
         write_private(path, generate_password_hash(passphrase))

@@ -16,10 +16,7 @@ LONGEST_WAIT_S = 0.5  # from then on the page shows, and looks again by itself; 
 
 
 class Measuring:
-    """Measure a notebook in a thread of its own, one at a time.
-
-    evaluation: what was measured last, perhaps on an earlier notebook. error: why it could not be measured.
-    """
+    """Measure a notebook in its own thread, one at a time. error: why `evaluation` is missing."""
 
     def __init__(self, bench: Bench) -> None:
         self.evaluation: Evaluation | None = None

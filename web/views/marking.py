@@ -33,10 +33,9 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
 
 
 def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, float]], float] | None:
-    """Lay out the first reading of a pattern; None for no pattern, or one too long to count at a glance.
+    """Lay out the first reading of a pattern: left edge and width of each lamp, and the width of the row.
 
-    Returns:
-        Left edge and width of each lamp, and the width of the row, in drawing units.
+    In drawing units. None for no pattern, or one too long to count at a glance.
     """
     try:
         groups = BlinkPattern.parse(str(pattern or "")).alternatives[0]
@@ -61,10 +60,7 @@ def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
 
 
 def readings(pattern: BlinkPattern) -> list[tuple[str, list[tuple[int, int]]]]:
-    """Return each reading of a pattern as its spelling and the steps of a lamp that shows it.
-
-    "3 or 4" has two readings, which are shown one at a time.
-    """
+    """Return each reading of a pattern ("3 or 4" has two): its spelling, and the steps of a lamp."""
     return [(str(count), flash_steps(count.alternatives[0])) for count in pattern.counts]
 
 

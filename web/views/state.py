@@ -90,10 +90,7 @@ class SearchState:
         return replace(self, **changes)
 
     def pairs(self, *, worked: bool = False) -> list[tuple[str, str]]:
-        """Return the state as query pairs, defaults left out.
-
-        worked: only what came after the question, which a form with boxes for the question keeps hidden.
-        """
+        """Return the state as query pairs, defaults left out. worked: only what came after the question."""
         pairs = [] if worked else [("q", self.q), ("family", self.family), ("blinks", self.blinks)]
         pairs += [*(("rule_out", cause) for cause in self.rule_out), ("found", self.found)]
         pairs += [pair for cause, value in self.noted for pair in (("at", cause), ("noted", value))]
