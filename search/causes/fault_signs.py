@@ -206,8 +206,7 @@ class FaultSigns:
                 fit += _WORDS * term.weight * np.log(oftener[term.term])
         chances = np.exp(fit - fit.max(initial=0.0))
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
-        near = partial(self._nearest_sign, query, of.faults)
-        return FaultOdds(odds, of.pairs, oftener, near)
+        return FaultOdds(odds, of.pairs, oftener, partial(self._nearest_sign, query, of.faults))
 
     def _of_devices(self, devices: tuple[int, ...]) -> _OfDevices:
         """Return the faults that some devices can have, read when they are first asked for."""

@@ -73,10 +73,8 @@ class _Said:
         self._items, self._kinds = [*items], letters(item.kind for item in items)
         for place in self._numbers_from(0):
             kinds = self.around(place, place + 1)
-            other = next(
-                (kind for kind in ("ones", "thing", "denied") if fits(kind, kinds)), items[place].kind
-            )
-            self._items[place] = items[place]._replace(kind=other)
+            other = (kind for kind in ("ones", "thing", "denied") if fits(kind, kinds))
+            self._items[place] = items[place]._replace(kind=next(other, items[place].kind))
         self._kinds = letters(item.kind for item in self._items)
 
     def around(self, first: int, end: int) -> str:

@@ -76,9 +76,8 @@ def read_complaint(
     device = DeviceRead(names.device)
     if not names.device:
         now = [hit for hit in words.hits if not words.tells(hit, silent)]
-        own = {*scopes.past, *scopes.denied}.difference(
-            scopes.others, scopes.named
-        )  # "no smell from the hob"
+        # "No smell from the hob"
+        own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder)
     words.keep_what_fits(device.name, denied)

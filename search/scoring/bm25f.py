@@ -27,9 +27,7 @@ LENGTH_NORMALISATION: Mapping[str, float] = MappingProxyType(
     {"complaint": 0.5, "cause": 0.3, "fix": 0.5, "body": 0.75}
 )
 SATURATION = 1.2  # the usual k1, same source
-_STRETCHES = (
-    8  # looked at for each of the best that are wanted; chosen by us: few more rows than needed are left
-)
+_STRETCHES = 8  # looked at for each of the best wanted: few more rows than needed are left; chosen by us
 
 
 def idf(documents: float, containing: float) -> float:

@@ -41,11 +41,17 @@ def search(
         raise click.UsageError("Say what is wrong, or give --family or --blinks.")
     with progress_bars(quiet=as_json) as progress:
         bench = Bench(open_notebook(notebook, demo=demo, to_read=True), progress=progress)
-        answer = ask(bench, state)
+        told = answer_of(bench, state, as_json=as_json)
+    tell(told)
+
+
+@tried_again
+def answer_of(bench: Bench, state: SearchState, *, as_json: bool) -> str | dict[str, Any]:
+    """Answer a complaint; what is told of its causes is read from the index last of all."""
+    answer = ask(bench, state)
     if as_json:
-        tell(answer_as_json(answer, bench.knowledge.vocabulary))
-    else:
-        tell(text_of("answer", view=view_answer(answer, state, bench)))
+        return answer_as_json(answer, bench.knowledge.vocabulary)
+    return text_of("answer", view=view_answer(answer, state, bench))
 
 
 def tell(said: str | dict[str, Any]) -> None:

@@ -10,10 +10,12 @@ import pytest
 from click.testing import CliRunner
 
 from kb.notebook import Notebook
+from search.answering.answer import CauseAnswer
 from search.bench import Bench
 from tests.search.small_shop import small_shop
 from web.app import create_app
 from web.cli.main import main
+from web.views import wording
 
 
 @pytest.fixture(scope="module")
@@ -75,3 +77,23 @@ def test_answers_of_the_owner_are_read_and_not_asked_again(root: Path) -> None:
 def test_literal_takes_nothing_as_denied(root: Path) -> None:
     assert json.loads(said(root, "telly dead, no loud hum", "--json"))["reading"]["denied"]
     assert json.loads(said(root, "telly dead, no loud hum", "--literal", "--json"))["reading"]["denied"] == []
+
+
+def test_damage_found_while_a_cause_is_told_is_tried_again(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    say_why, distrusted = wording.say_why, []
+
+    def reading(cause: CauseAnswer, family: str) -> str:
+        if not distrusted:
+            raise KeyError("of a damaged note")
+        return say_why(cause, family)
+
+    def distrust(bench: Bench) -> bool:
+        distrusted.append(bench)
+        return True
+
+    monkeypatch.setattr(wording, "say_why", reading)
+    monkeypatch.setattr(Bench, "distrust", distrust)
+    assert "LIKELY CAUSES" in said(root, "Halvern telly is dark but has sound")
+    assert len(distrusted) == 1
