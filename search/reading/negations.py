@@ -106,7 +106,7 @@ def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
 def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
     """Tell whether a clause begins at a word with no joint: "last year [now]", "no smoke [it hums]"."""
     word, before, after = words[place], words[place - 1], words[place + 1]
-    if phrase_at("now", words, place):
+    if phrase_at("now", words, place) and not before.among("determiners"):
         return True
     if not word.among("subjects", "determiners") or before.among(*_NOT_BEFORE):
         return False

@@ -49,14 +49,14 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
     alone = [
         each for each in concepts if not any(f" {each} " in f" {other} " for other in {*concepts} - {each})
     ]
+    taken = (*reading.instead_of.items(), *reading.taken_for.items())
     heard = [
         Heard("family", reading.family, f"{doubt} {model}" if told else ""),
         Heard("blinks", str(reading.blinks or "")),
         *([] if reading.family else [Heard("make", reading.make), Heard("set", reading.device)]),
         Heard("fault", ", ".join(alone)),
         Heard("code", " ".join(each for each in codes if each not in reading.not_understood)),
-        *(Heard("for", meant, said) for said, meant in reading.instead_of.items() if not is_stop_word(meant)),
-        *(Heard("taken for", taken, said) for said, taken in reading.taken_for.items()),
+        *(Heard(f"“{said}” taken as", meant) for said, meant in taken if not is_stop_word(meant)),
     ]
     only_words = Heard("only the words", " ".join(reading.words) or "(none)")
     return tuple(each for each in heard if each.said) or (only_words,)
