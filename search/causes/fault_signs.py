@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -79,35 +79,26 @@ def _maker(width: int, with_meaning: bool) -> QueryMaker:
     return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
 
 
-class CauseFaults(NamedTuple):
-    """Which of n faults causes are: few each, so only those are kept.
-
-    causes, faults, sure: (pairs,) what is which, by their numbers, and how surely. none: (n_causes,) how
-    surely each cause is none of the faults.
-    """
-
-    causes: IntArray
-    faults: IntArray
-    sure: FloatArray
-    none: FloatArray
-
-    def of_causes(self, of_faults: FloatArray) -> FloatArray:
-        """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
-        return self.none + np.bincount(self.causes, self.sure * of_faults[self.faults], len(self.none))
-
-
-class _OfDevices(NamedTuple):
-    """The n faults that some devices can have.
+class DeviceFaults(NamedTuple):
+    """The n faults that some devices can have, and which of them causes are: few, so only those stay.
 
     signs: (n, width) features. said: how often the names and signs of each have a word or an idea, (n,), by
-    its term. sizes: (n,) how many names and signs each has.
+    its term. sizes: (n,) how many names and signs each has. causes, which, sure: (pairs,) a cause, the fault
+    that it is, and how surely. none: (n_causes,) how surely each cause is none of the faults.
     """
 
     faults: Sequence[Fault]
     signs: FloatArray
     said: Mapping[str, IntArray]
     sizes: IntArray
-    pairs: CauseFaults
+    causes: IntArray
+    which: IntArray
+    sure: FloatArray
+    none: FloatArray
+
+    def of_causes(self, of_faults: FloatArray) -> FloatArray:
+        """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
+        return self.none + np.bincount(self.causes, self.sure * of_faults[self.which], len(self.none))
 
 
 @lru_cache(maxsize=4096)
@@ -127,41 +118,52 @@ def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
     return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class FaultOdds:
-    """How likely one complaint makes the known faults of some devices.
+    """How likely a complaint makes the known faults of some devices.
 
     odds: (n,) how much likelier than on average each is. oftener: how many times as often as on average the
-    signs of each have a term, (n,), by the terms that any has. sign: gives the nearest sign of one.
+    signs of each have a term, (n,), by the terms that any has.
     """
 
+    signs: FaultSigns
+    query: QueryFeatures
+    of: DeviceFaults
     odds: FloatArray
-    pairs: CauseFaults
     oftener: Mapping[str, FloatArray]
-    sign: Callable[[int], str]
 
     @cached_property
     def of_causes(self) -> FloatArray:
         """How much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault."""
-        logs: FloatArray = np.log(self.pairs.of_causes(self.odds))
+        logs: FloatArray = np.log(self.of.of_causes(self.odds))
         return logs
 
     def oftener_in_causes(self, term: str) -> FloatArray | None:
         """How many times as often as usual each cause's signs have a term, (n_causes,); None if none has."""
-        return self.pairs.of_causes(self.oftener[term]) if term in self.oftener else None
+        return self.of.of_causes(self.oftener[term]) if term in self.oftener else None
 
     def familiarity(self, known: BoolArray) -> float:
         """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
-        pairs = self.pairs
-        met = np.minimum(np.bincount(pairs.faults, pairs.sure * known[pairs.causes], len(self.odds)), 1.0)
+        of = self.of
+        met = np.minimum(np.bincount(of.which, of.sure * known[of.causes], len(self.odds)), 1.0)
         share, usual = ((met @ self.odds) / len(met), met.mean()) if len(met) else (0.0, 0.0)
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
     def nearest_sign(self, cause: int) -> str:
-        """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none."""
-        own = np.flatnonzero(self.pairs.causes == cause)
-        faults = self.pairs.faults[own]
-        return self.sign(int(faults[(self.pairs.sure[own] * self.odds[faults]).argmax()]))
+        """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none.
+
+        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
+        """
+        own = np.flatnonzero(self.of.causes == cause)
+        faults = self.of.which[own]
+        near = {}
+        for sign in self.of.faults[int(faults[(self.of.sure[own] * self.odds[faults]).argmax()])].signs:
+            terms = _terms(sign, self.signs.finder)
+            words = {word for term in self.query.terms if term.term in terms for word in term.said.split()}
+            if len(words) >= _WORDS_SHARED:
+                near[sign] = float(self.signs.row(sign) @ self.query.row)
+        nearest = max(near, key=near.__getitem__, default="")
+        return nearest if near.get(nearest, 0.0) >= _NEAR else ""
 
 
 class FaultSigns:
@@ -169,24 +171,41 @@ class FaultSigns:
 
     def __init__(
         self,
-        known: _Known,
-        causes: tuple[FloatArray, FloatArray],
-        is_cause: FloatArray,
+        cases: PastCases,
+        names: FloatArray,
+        devices: Sequence[str],
         maker: QueryMaker,
         finder: ConceptFinder,
     ) -> None:
-        """Take the faults; is_cause: (n_causes, faults) how surely a cause is each; rows sum to below 1.
+        """Take the causes of past cases; they are matched to faults when these are first asked for.
 
-        causes: what that follows from (see match_faults): the features of their names, and their devices.
+        names: (n_causes, width) features of the causes' names. devices: names of the devices by their codes.
         """
-        self._known, self._causes, self._is_cause = known, causes, is_cause
-        self._maker, self._finder = maker, finder
-        self._of: dict[tuple[int, ...], _OfDevices] = {}
-        self._row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
+        self.finder, self._maker, self._names = finder, maker, names
+        self._known = _known_faults(finder, maker.width, maker.meaning is not None, tuple(devices))
+        self._met = np.zeros((cases.n_causes + 1, len(devices) + 1), np.float32)
+        self._met[cases.cause, cases.device] = 1
+        self._of: dict[tuple[int, ...], DeviceFaults] = {}
+        self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
 
-    def serve(self, known: _Known, names: FloatArray, met: FloatArray) -> bool:
-        """Tell whether they are those of some faults and causes; names, met: see match_faults."""
-        return self._known is known and self._causes[0] is names and np.array_equal(self._causes[1], met)
+    def same_as(self, other: FaultSigns) -> bool:
+        """Tell whether they are of the same faults and causes as others."""
+        same = self._known is other._known and self._names is other._names
+        return same and np.array_equal(self._met, other._met)
+
+    @cached_property
+    def _is_cause(self) -> FloatArray:
+        """How surely each cause is a fault that is called alike, (n_causes, faults); rows sum to below 1."""
+        known = self._known
+        alike = np.zeros((len(self._names), len(known.faults)))
+        if alike.size:
+            alike = np.maximum.reduceat(self._names @ known.names.T, known.starts, axis=1)
+            alike[self._met[:-1, :-1] @ known.of_device[:-1] == 0] = 0
+        best = alike.max(axis=1, initial=0)
+        sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
+        share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
+        is_cause: FloatArray = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
+        return is_cause
 
     def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
         """Return the odds of the faults that some devices can have. devices: their codes, none for any.
@@ -196,78 +215,38 @@ class FaultSigns:
         of = self._of_devices(tuple(devices))
         said_in_all = len(query.terms) ** 2
         fit = _SCALE * said_in_all / (said_in_all + _HALF**2) * (of.signs @ query.row)
-        oftener: dict[str, FloatArray] = {}
-        for term in (*query.terms, *query.denied_terms):
-            if (said := of.said.get(term.term)) is not None:
-                usual = said.sum() / of.sizes.sum()
-                oftener[term.term] = (said / usual + _KAPPA) / (of.sizes + _KAPPA)
+        oftener = {
+            term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)
+            for term in {each.term for each in (*query.terms, *query.denied_terms)}
+            if (said := of.said.get(term)) is not None
+        }
         for term in query.terms:
             if term.term in oftener:
                 fit += _WORDS * term.weight * np.log(oftener[term.term])
         chances = np.exp(fit - fit.max(initial=0.0))
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
-        return FaultOdds(odds, of.pairs, oftener, partial(self._nearest_sign, query, of.faults))
+        return FaultOdds(signs=self, query=query, of=of, odds=odds, oftener=oftener)
 
-    def _of_devices(self, devices: tuple[int, ...]) -> _OfDevices:
+    def _of_devices(self, devices: tuple[int, ...]) -> DeviceFaults:
         """Return the faults that some devices can have, read when they are first asked for."""
         if devices not in self._of:
             chosen = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0)).tolist()
             faults, is_cause = [self._known.faults[at] for at in chosen], self._is_cause[:, chosen]
             causes, which = np.nonzero(is_cause)
             width, with_meaning = self._maker.width, self._maker.meaning is not None
-            shown = [_shown(fault, self._finder, width, with_meaning) for fault in faults]
+            shown = [_shown(fault, self.finder, width, with_meaning) for fault in faults]
             said: dict[str, IntArray] = {}
             for at, (_, terms) in enumerate(shown):
                 for term, times in terms.items():
                     said.setdefault(term, np.zeros(len(faults), np.uint16))[at] = times
-            self._of[devices] = _OfDevices(
+            self._of[devices] = DeviceFaults(
                 faults=faults,
                 signs=np.array([row for row, _ in shown]).reshape(len(faults), self._maker.columns),
                 said=said,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
-                pairs=CauseFaults(causes, which, is_cause[causes, which], 1 - is_cause.sum(axis=1)),
+                causes=causes,
+                which=which,
+                sure=is_cause[causes, which],
+                none=1 - is_cause.sum(axis=1),
             )
         return self._of[devices]
-
-    def _nearest_sign(self, query: QueryFeatures, faults: Sequence[Fault], likely: int) -> str:
-        """Return the sign of one of some faults that is nearest to a complaint, "" if none is.
-
-        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
-        """
-        told = []
-        for sign in faults[likely].signs:
-            own = _terms(sign, self._finder)
-            words = {word for term in query.terms if term.term in own for word in term.said.split()}
-            told += [sign] if len(words) >= _WORDS_SHARED else []
-        near = [float(self._row(sign) @ query.row) for sign in told]
-        return told[near.index(max(near))] if max(near, default=0.0) >= _NEAR else ""
-
-
-def match_faults(
-    cases: PastCases,
-    names: FloatArray,
-    devices: Sequence[str],
-    maker: QueryMaker,
-    finder: ConceptFinder,
-    *,
-    before: FaultSigns | None = None,
-) -> FaultSigns:
-    """Match the causes of past cases to the faults of their devices that are called alike.
-
-    names: (n_causes, width) features of the causes' names. devices: names of the devices by their codes.
-    before: those of an earlier state, which serve again where causes and devices are the same.
-    """
-    known = _known_faults(finder, maker.width, maker.meaning is not None, tuple(devices))
-    met = np.zeros((cases.n_causes + 1, len(devices) + 1), np.float32)
-    met[cases.cause, cases.device] = 1
-    if before is not None and before.serve(known, names, met):
-        return before
-    alike = np.zeros((cases.n_causes, len(known.faults)))
-    if alike.size:
-        alike = np.maximum.reduceat(names @ known.names.T, known.starts, axis=1)
-        alike[met[:-1, :-1] @ known.of_device[:-1] == 0] = 0
-    best = alike.max(axis=1, initial=0)
-    sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
-    share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
-    is_cause = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
-    return FaultSigns(known, (names, met), is_cause, maker, finder)

@@ -13,7 +13,7 @@ import numpy as np
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
 from search.causes.context import Corpus
-from search.causes.fault_signs import FaultSigns, match_faults, read_plainly
+from search.causes.fault_signs import FaultSigns, read_plainly
 from search.causes.model_store import KEPT_FILE, CauseModel, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
@@ -134,10 +134,9 @@ class NotebookCauses:
     @cached_property
     def signs(self) -> FaultSigns:
         """Return the faults that the causes are generally known as."""
-        table, before = self.table, self._signs_before
-        return match_faults(
-            self.corpus.cases, self.names, table.device_names, self.maker, self.finder, before=before
-        )
+        before, devices = self._signs_before, self.table.device_names
+        signs = FaultSigns(self.corpus.cases, self.names, devices, self.maker, self.finder)
+        return before if before is not None and signs.same_as(before) else signs
 
     @property
     def words(self) -> Collection:

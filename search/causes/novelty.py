@@ -81,27 +81,15 @@ class NoveltyModel:
             odds += _UNMET_DEVICE
         odds += _STRANGE_BLINKS * strangeness_of_blinks(context)
         if context.query.terms:  # a family or a blink count alone is like no case in words, and no newer
-            (looks,) = cause_fit(context, chances).features()
-            odds += float(np.clip(self._change(looks), -_MOST, _MOST))
+            near = chances[None, :], context.cause_meaning[None, :], context.cause_support[None, :]
+            (looks,) = CauseFit(*near, context.known[None, :]).features().tolist()
+            change = self.offset
+            for name, value in zip(FEATURES, looks, strict=True):
+                change += self.slopes[name] * (value - self.middle[name])
+            odds += float(np.clip(change, -_MOST, _MOST))
             if context.fault_odds is not None:
                 odds -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
         return float(1 / (1 + np.exp(-odds)))
-
-    def _change(self, looks: FloatArray) -> float:
-        change = self.offset
-        for name, value in zip(FEATURES, looks.tolist(), strict=True):
-            change += self.slopes[name] * (float(value) - self.middle[name])
-        return change
-
-
-def cause_fit(context: ComplaintContext, chances: FloatArray) -> CauseFit:
-    """Return how well one complaint fits each cause; arrays of one row."""
-    return CauseFit(
-        chances=chances[None, :],
-        meaning=context.cause_meaning[None, :],
-        support=context.cause_support[None, :],
-        known=context.known[None, :],
-    )
 
 
 def good_turing(context: ComplaintContext) -> float:

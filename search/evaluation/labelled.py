@@ -9,7 +9,7 @@ import numpy as np
 from kb.errors import BenchloreError
 from kb.exchange.tables import open_table
 from search.causes.context import Corpus
-from search.causes.fault_signs import match_faults
+from search.causes.fault_signs import FaultSigns
 from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryMaker
 from search.causes.training import History
@@ -52,7 +52,7 @@ def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
     vectors = [query.vector for query in queries if query.vector is not None]
     space = MeaningSpace.of([np.stack(vectors)], np.ones(len(vectors), np.bool_)) if vectors else None
     of_names = maker.rows(names)
-    signs = match_faults(cases, of_names, devices, maker, finder)
+    signs = FaultSigns(cases, of_names, devices, maker, finder)
     corpus = Corpus(cases=cases, source=source, space=space, signs=lambda: signs)
     usable = np.ones(size, np.bool_)
     return History(corpus=corpus, queries=dict(enumerate(queries)), names=of_names, usable=usable)

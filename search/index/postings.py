@@ -7,7 +7,7 @@ lists lie in the index as arrays (codec.py) and are scored all at once (see sear
 import threading
 from collections import Counter, OrderedDict, defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
@@ -21,33 +21,12 @@ USUAL_CACHE_MB = 144  # of all these caches together: the common terms of 100,00
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
-class PostingSource(Protocol):
-    """What a scorer asks of a collection; documents are numbered 0 to size - 1, dead ones included."""
-
-    @property
-    def size(self) -> int:
-        """Count the documents, deleted ones included."""
-
-    @property
-    def alive(self) -> BoolArray:
-        """Tell which documents are not deleted; shape (size,)."""
-
-    @property
-    def cache_mb(self) -> float:
-        """Return how much all caches of its lists, and of what is made of them, may hold together, MB."""
-
-    def postings(self, field: str, term: str) -> Posting:
-        """Return document numbers, ascending and distinct, and the term's frequency in each (float32).
-
-        A term that does not occur gives two empty arrays. The arrays are shared: do not write to them.
-        """
-
-    def lengths(self, field: str) -> FloatArray:
-        """Return the number of terms in the field of each document; shape (size,), float32."""
-
-
 class MemoryPostings:
-    """Hold a small collection in memory: for tests, evaluation, and lists that have no index."""
+    """Hold a small collection in memory: for tests, evaluation, and lists that have no index.
+
+    size, alive: number of documents, deleted ones included, and which are not, (size,). cache_mb: what all
+    caches of its lists, and of what is made of them, may hold together, MB.
+    """
 
     cache_mb: float = USUAL_CACHE_MB
 
@@ -71,11 +50,14 @@ class MemoryPostings:
         }
 
     def postings(self, field: str, term: str) -> Posting:
-        """Return the term's documents and frequencies (see PostingSource)."""
+        """Return document numbers, ascending and distinct, and the term's frequency in each (float32).
+
+        A term that does not occur gives two empty arrays. The arrays are shared: do not write to them.
+        """
         return self._lists.get((field, term), NOTHING)
 
     def lengths(self, field: str) -> FloatArray:
-        """Return the field's length in each document (see PostingSource)."""
+        """Return the number of terms in the field of each document; shape (size,), float32."""
         return self._lengths[field]
 
 
@@ -121,7 +103,7 @@ class BlockPostings:
     """Read the posting lists of a Whoosh index, whole, and keep those lately asked for.
 
     reader: what FileIndex.reader() gives of an index written with ArrayCodec; its segments are numbered one
-    after the other, as Whoosh does. lengths: of each field, shape (size,). cache_mb: see PostingSource.
+    after the other, as Whoosh does. lengths: of each field, shape (size,). cache_mb: see MemoryPostings.
     """
 
     def __init__(
@@ -137,7 +119,7 @@ class BlockPostings:
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:
-        """Return the term's documents and frequencies (see PostingSource)."""
+        """Return the term's documents and frequencies (see MemoryPostings)."""
         return self._kept.fetch((field, term), lambda: self._read(field, term))
 
     def _read(self, field: str, term: str) -> Posting:
@@ -149,5 +131,8 @@ class BlockPostings:
         )
 
     def lengths(self, field: str) -> FloatArray:
-        """Return the field's length in each document (see PostingSource)."""
+        """Return the field's length in each document (see MemoryPostings)."""
         return self._lengths[field]
+
+
+PostingSource = MemoryPostings | BlockPostings  # what a scorer asks; documents are numbered 0 to size - 1

@@ -19,6 +19,7 @@ from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
 from tests.search.causes.test_notebook_causes import state_of
+from tests.search.labelled import past_cases
 
 FAULTS = (
     Fault(
@@ -155,9 +156,9 @@ def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
 
 def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(fault_signs, "load_faults", tuple)
-    known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("kettle",))
+    fault_signs._known_faults.cache_clear()
+    cases = past_cases([0, 1], n_causes=2)
     maker = QueryMaker(width=64, meaning=None)
-    signs = fault_signs.FaultSigns(
-        known, (np.zeros((2, 64)), np.zeros((3, 2))), np.zeros((2, 0)), maker, default_finder()
-    )
+    signs = fault_signs.FaultSigns(cases, np.zeros((2, 64)), ["kettle"], maker, default_finder())
+    fault_signs._known_faults.cache_clear()
     assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).of_causes.tolist() == [0, 0]
