@@ -4,6 +4,7 @@ import contextlib
 import threading
 import time
 from collections.abc import Callable, Collection, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 
@@ -63,8 +64,8 @@ class Bench:
         learning = partial(self._progress, "Learning from past repairs")
         folder = notebook.state_dir
         self._learner = Learner(lambda: self.knowledge, folder, beside=learn_beside, progress=learning)
-        # Answers take the interpreter in turn: as many at once as there are hands keep each other waiting.
-        self._turns = threading.Semaphore(2)  # one that is slow holds up nobody; chosen by us
+        # Answers take the interpreter in turn, first come first served: a semaphore's longest wait is twice this.
+        self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()
         self._index = CaseIndex(
             notebook,
@@ -195,14 +196,17 @@ class Bench:
         """
         started, learned = time.perf_counter(), self._learner.state()
         known = learned.known
-        with self._turns:
+
+        def work() -> Answer:
             reading = read_said(known, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
             ruling, odds = known.ruling(rule_out), learned.causes.odds(reading)
             cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit)
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
             notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
             notices += [] if self._looked else [STILL_LOOKING]
-            answer = build_answer(known, reading, odds, ruling=ruling, cases=cases, notices=notices)
+            return build_answer(known, reading, odds, ruling=ruling, cases=cases, notices=notices)
+
+        answer = self._turns.submit(work).result()
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
 
     def wait_for_learning(self) -> None:
