@@ -2,7 +2,7 @@
 
 import contextlib
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from operator import attrgetter
 from pathlib import PurePosixPath
 from typing import NamedTuple
@@ -38,6 +38,7 @@ class Attention:
         for relpath, stamp in scanned.items():
             known = self._looked.get(relpath)
             fresh[relpath] = known if known and known.stamp == stamp else self._look(relpath, stamp)
+        names = {PurePosixPath(relpath).stem for relpath in scanned}
         self._looked = fresh  # replaced whole, so that threads need no lock
         found = [
             *(problem for note in fresh.values() for problem in note.problems),
@@ -45,9 +46,9 @@ class Attention:
             *settings_or_trouble(self._notebook.root)[1],
             *_twice(fresh),
             *self._without_family(fresh),
-            *self._odd_comebacks(fresh),
+            *self._odd_comebacks(fresh, names),
             *self._notebook.passed_over(),
-            *self._lonely_pictures(scanned),
+            *self._lonely_pictures(names),
         ]
         return sorted(found, key=attrgetter("file", "line", "field"))
 
@@ -76,8 +77,7 @@ class Attention:
             found = f"{quoted(name)} (in {say_count(len(relpaths), 'case')}) has no family note"
             yield self._at(relpaths[0], "chassis_family", found, f"{wanted}add a family note for it")
 
-    def _odd_comebacks(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
-        known = {PurePosixPath(relpath).stem for relpath in looked}
+    def _odd_comebacks(self, looked: Mapping[str, _Looked], known: Collection[str]) -> Iterator[Problem]:
         remedy = "write the number of the earlier case, or delete the line"
         for relpath, note in looked.items():
             if note.comeback_of and (note.comeback_of not in known or note.comeback_of == note.case):
@@ -91,9 +91,8 @@ class Attention:
             line = split(self._notebook.read_text(relpath), file=relpath).entries[field].line
         return Problem(field, found, remedy, file=relpath, line=line)
 
-    def _lonely_pictures(self, scanned: Iterable[str]) -> Iterator[Problem]:
+    def _lonely_pictures(self, known: Collection[str]) -> Iterator[Problem]:
         """Yield the folders of photographs whose case is not in the notebook."""
-        known = {PurePosixPath(relpath).stem for relpath in scanned}
         found, remedy = "photographs of no case in this notebook", "put their case back, or delete the folder"
         for folder in self._notebook.root.glob("pictures/*/"):
             if folder.name not in known and any(folder.glob("*")):

@@ -76,9 +76,8 @@ class Notebook:
             except FileNotFoundError:
                 continue
             except OSError as error:
-                yield problem(
-                    "folder", f"cannot be looked into ({error.strerror})", "make the folder readable"
-                )
+                trouble = f"cannot be looked into ({error.strerror})"
+                yield problem("folder", trouble, "make the folder readable")
                 continue
             for entry in listed:
                 relpath = f"{folder}/{entry.name}"

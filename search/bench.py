@@ -64,7 +64,7 @@ class Bench:
         learning = partial(self._progress, "Learning from past repairs")
         folder = notebook.state_dir
         self._learner = Learner(lambda: self.knowledge, folder, beside=learn_beside, progress=learning)
-        # Answers take the interpreter in turn, first come first served: a semaphore's longest wait is twice this.
+        # Answers take turns, first come first served: with a semaphore the longest wait was twice as long.
         self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()
         self._index = CaseIndex(

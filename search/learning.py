@@ -39,11 +39,7 @@ class Learner:
     def __init__(
         self, know: Callable[[], Knowledge], folder: Path, *, beside: bool, progress: Progress
     ) -> None:
-        """Prepare; nothing is learned before the first state is asked for.
-
-        know: returns the newest state of the notebook. folder: where what was learned is kept. progress:
-        called with what is done of learning and what there is.
-        """
+        """Prepare to learn from what `know` returns, the newest state, and to keep it in a folder."""
         self.refreshes = 0
         self._know, self._folder, self.beside, self._progress = know, folder, beside, progress
         self._lock = threading.Lock()

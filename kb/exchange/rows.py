@@ -74,11 +74,7 @@ def samples(path: Path) -> dict[str, list[str]]:
 
 
 def read_rows(path: Path, plan: Plan, *, progress: Progress | None = None) -> Iterator[Row]:
-    """Yield the rows of a table one by one, each as a case note or with the reason why it is none.
-
-    progress: called with how much was read, and how much there is.
-    Raises: ImportProblem when the table cannot be read, or the plan names a column it does not have.
-    """
+    """Yield the rows of a table, each as a case note or with the reason why not. Raises: ImportProblem."""
     header = read_header(path)
     if unknown := [column for column in plan.columns.values() if column not in header]:
         known = ", ".join(map(quoted, header))

@@ -130,10 +130,7 @@ Body = Annotated[str, BeforeValidator(tidy_body)]
 
 
 def plain_value(value: Any, depth: int = 0) -> Any:
-    """Return unknown fields, or the value of one, as texts, lists and mappings of texts, to be kept.
-
-    depth: how many lists and mappings are around it. Raises: ValueError with a remedy.
-    """
+    """Return unknown fields as texts, lists and mappings; depth: of those around. Raises: ValueError."""
     if value is None:
         return ""
     if isinstance(value, bool):

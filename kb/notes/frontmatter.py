@@ -1,7 +1,4 @@
-"""Split a note into its fields and its body, every value as the text that was typed, with its line.
-
-YAML is read without any guess at types: `no`, `1:20` and `012` stay what they are.
-"""
+"""Split a note into its fields and its body: each value as the text that was typed, with its line."""
 
 import re
 from collections.abc import Iterator, Sequence

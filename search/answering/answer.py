@@ -29,10 +29,7 @@ CAUSE_FIELDS = (
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CaseHit(JsonRecord):
-    """One past repair that resembles the complaint; note: None where it cannot be read.
-
-    score: natural logarithm of the case's weight over an average one's. compare: gives `matched`.
-    """
+    """One past repair; note: None if unreadable. score: logarithm of its weight over an average case's."""
 
     file: str
     score: float

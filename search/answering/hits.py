@@ -27,10 +27,7 @@ _WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
 def past_cases(
     reading: Reading, snapshot: Snapshot, odds: CauseOdds, words: Collection, limit: int
 ) -> tuple[CaseHit, ...]:
-    """Return at most `limit` past cases, best first, then notes that need attention but share words.
-
-    Ties: newest date, then case id. words: of the cases that the odds come from.
-    """
+    """Return past cases, best first (ties: newest date, then id), then unreadable ones that share words."""
     table = snapshot.table
     alike = _has_something_in_common(reading, table, odds, words)
     rows = top(np.where(alike, odds.case_weight, 0.0), table.date_days, table.ids, limit)

@@ -71,11 +71,7 @@ def read_labelled_csv(path: Path, columns: Mapping[str, str]) -> list[Row]:
 
 
 def read_columns(path: Path, columns: Mapping[str, str]) -> list[tuple[str, dict[str, str]]]:
-    """Return the place of each row of a table ("list.csv:12"), and its values.
-
-    columns: the file's column for each name of a value. Raises: BenchloreError, where the file cannot be read
-    or lacks a column; it names the place and the remedy.
-    """
+    """Return each row's place ("list.csv:12"), and its values by name. Raises: BenchloreError."""
     with open_table(path) as table:
         if missing := [column for column in columns.values() if column not in table.header]:
             known = ", ".join(table.header)

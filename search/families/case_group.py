@@ -185,10 +185,8 @@ class BlinkFigures(FiguresRecord):
     fix_time: MedianInterval | None
 
     def as_json(self) -> dict[str, Any]:
-        causes = [
-            {"root_cause": cause, "cases": share.count, **share.as_json("share")}
-            for cause, share in self.causes
-        ]
+        shares = [(cause, share.count, share.as_json("share")) for cause, share in self.causes]
+        causes = [{"root_cause": cause, "cases": cases, **share} for cause, cases, share in shares]
         return {**super().as_json(), "causes": causes}
 
 

@@ -14,10 +14,7 @@ DOUBTFUL_SHARE = 0.5
 
 @dataclass(frozen=True, kw_only=True)
 class Quote(JsonRecord):
-    """A price range in the shop's currency: of the bench time's median and 90 % range, plus parts.
-
-    sentence: for the owner. reasons: why the repair is likely not worth it; empty for nothing.
-    """
+    """A price range in the shop's currency: of the bench time's median and 90 % range, plus parts."""
 
     median: float
     low: float

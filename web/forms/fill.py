@@ -56,10 +56,7 @@ def symptoms_in(bench: Bench, concepts: Sequence[str]) -> list[str]:
 def checks_done(
     knowledge: Knowledge, family: str, ruled_out: Sequence[str], noted: Mapping[str, str], found: str
 ) -> str:
-    """Return the checks that were done, in order, as a markdown table; "" when there were none.
-
-    ruled_out: causes that are not it. noted: what was measured, by cause. found: the cause it was, or "".
-    """
+    """Return the checks done, in order, as a markdown table, "" for none. found: the cause it was, or ""."""
     if not ruled_out and not noted:
         return ""
     order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found] + [found]

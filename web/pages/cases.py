@@ -44,8 +44,6 @@ def look_for(case_id: str) -> FoundNote | None:
         return FoundNote(path=path, note=notebook.read_case(path)) if path else None
     except NoteError as error:
         return FoundNote(path=path, note=None, error=error)
-    except FileNotFoundError:  # removed just now
-        return None
 
 
 def find_note(case_id: str) -> FoundNote:

@@ -24,10 +24,7 @@ RARE_HAZARD = 6
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """One step at the bench: a check, or opening the set (cause is "").
-
-    minutes: said, with the time; assumed: no time is recorded. notes: what to know of it. reading: noted.
-    """
+    """One step at the bench: a check, or opening the set (cause is ""). assumed: no time is recorded."""
 
     what: str
     minutes: str

@@ -111,10 +111,7 @@ def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
 def find(
     said: str, families: Iterable[FamilySummary], notes: Mapping[str, FamilyNote]
 ) -> list[FamilySummary]:
-    """Return the families that fit what was typed, the one whose model it is first; all for nothing.
-
-    Every typed word has to begin a word of the family, or be one or two typos away from one.
-    """
+    """Return the families with a word for each one typed, a typo or two forgiven; the model's own first."""
     match, wanted = find_family(said, list(notes.values())), _words(said)
     meant = match and match.family.chassis_family
 
