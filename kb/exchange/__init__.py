@@ -1,4 +1,1 @@
-"""Cases in from other people's tables, and out again.
-
-Goes in: a CSV file or a notebook. Comes out: case notes or a table, with every rejected row named.
-"""
+"""Goes in: somebody's table, or a notebook. Comes out: case notes, each rejected row named; or a table."""

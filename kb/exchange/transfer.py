@@ -138,8 +138,7 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
                 taken.add(number)
                 note = note.model_copy(update={"case": number})
             relpath = f"{CASES}/{note.case[:4]}/{note.case}.md"
-            # Another bench may have brought the same case meanwhile.
-            if not (nb.root / relpath).exists():
+            if not (nb.root / relpath).exists():  # another bench may have brought it meanwhile
                 files[relpath] = note.as_text().encode("utf-8")
         saving.replace_files({nb.root / relpath: data for relpath, data in files.items()})
     return list(files)

@@ -1,4 +1,1 @@
-"""How notes are written to disk so that nothing typed is lost.
-
-Goes in: the fields or the text to save. Comes out: a file that is whole, and perhaps a git commit.
-"""
+"""Goes in: the fields or the text to save. Comes out: a file that is whole, and perhaps a git commit."""

@@ -1,4 +1,1 @@
-"""Build the answer.
-
-Goes in: odds, plan and notes. Comes out: an Answer that the faces show.
-"""
+"""Goes in: odds, plan and notes. Comes out: an Answer that the faces show."""

@@ -16,8 +16,7 @@ from search.reading.complaint import Reading
 
 # All chosen by us.
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
-# Said of a device whether or not its family note lists them.
-GRAVE_CAUTIONS = (
+GRAVE_CAUTIONS = (  # said of a device whether or not its family note lists them
     *DEFAULT_CAUTIONS, "gas", "carbon monoxide", "petrol", "lithium cells", "water and mains",
     "scalding water", "microwave high voltage",
 )  # fmt: skip

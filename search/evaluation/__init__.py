@@ -1,4 +1,1 @@
-"""Measure how good the answers are.
-
-Goes in: a notebook or a labelled list. Comes out: accuracy, log loss and calibration.
-"""
+"""Goes in: a notebook or a labelled list. Comes out: accuracy, log loss and calibration of the answers."""

@@ -1,4 +1,1 @@
-"""What a chassis family is known for.
-
-Goes in: the columns of the case table. Comes out: figures for one family, an overview, weak points.
-"""
+"""Goes in: columns of the case table. Comes out: what a family is known for, an overview, weak points."""

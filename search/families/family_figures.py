@@ -20,9 +20,7 @@ from search.records import FiguresRecord, JsonRecord, in_json
 from search.stats.arrays import IntArray
 from search.stats.intervals import ComebackRate, MedianInterval, Share
 
-# Chosen by us: with fewer fixed repairs of one cause a comeback rate is an anecdote.
-# test_comebacks_of_a_cause_need_five_fixed_cases would notice.
-ENOUGH_FOR_COMEBACKS = 5
+ENOUGH_FOR_COMEBACKS = 5  # fixed repairs of one cause; fewer are an anecdote; chosen by us (test_summaries)
 # Fields of FamilyFigures that its JSON has in another form, and fields of the note that it has as they are.
 INNER_FIELDS = ("note", "order", "bench_time", "case_models")
 NOTE_FIELDS = ("caution", "before_power", "tell_owner", "while_open", "body")

@@ -1,4 +1,1 @@
-"""Keep every note searchable.
-
-Goes in: the notes of a notebook. Comes out: a Snapshot: Whoosh postings, columns and vectors.
-"""
+"""Goes in: the notes of a notebook. Comes out: a Snapshot: Whoosh postings, columns and vectors."""

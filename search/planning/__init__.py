@@ -1,4 +1,1 @@
-"""Plan the work.
-
-Goes in: the odds of the causes. Comes out: an order of checks, the bench time to expect, a quote.
-"""
+"""Goes in: the odds of the causes. Comes out: an order of checks, the bench time to expect, a quote."""

@@ -7,9 +7,7 @@ from search.planning.bench_time import BenchTime, rounded
 from search.records import JsonRecord
 from search.stats.intervals import Share
 
-# Chosen by us: above half of what the set is worth, a repair is a gamble for its owner; so is a set of which
-# half were given up. test_quote_doubts_a_repair_above_half_the_worth would notice.
-DOUBTFUL_SHARE = 0.5
+DOUBTFUL_SHARE = 0.5  # of its worth, or of such sets given up: then a gamble; chosen by us (test_quote)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,1 @@
-"""Read a complaint.
-
-Goes in: an owner's words. Comes out: a Reading: words, concepts, blinks, make, model and family.
-"""
+"""Goes in: an owner's words. Comes out: a Reading: words, concepts, blinks, make, model and family."""

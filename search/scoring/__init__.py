@@ -1,4 +1,1 @@
-"""Compare a complaint with past cases.
-
-Goes in: a reading and a snapshot. Comes out: scores and features, one row a case.
-"""
+"""Goes in: a reading and a snapshot. Comes out: scores and features, one row a case."""

@@ -1,4 +1,1 @@
-"""Statistics that several stages share.
-
-Goes in: arrays. Comes out: intervals, survival curves, folds.
-"""
+"""Goes in: arrays. Comes out: intervals, survival curves, folds."""

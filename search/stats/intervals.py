@@ -10,9 +10,7 @@ import numpy as np
 from search.stats.arrays import FloatArray, IntArray
 
 Z_95 = 1.959964  # standard normal quantile at 0.975, for two-sided 95 % intervals
-# Chosen by us: with fewer cases a percentage says more than is known.
-# test_share_of_few_cases_is_not_shown_as_a_percentage would notice.
-ENOUGH_FOR_PERCENT = 5
+ENOUGH_FOR_PERCENT = 5  # of fewer cases it says more than is known; chosen by us (test_summaries)
 COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
 
 

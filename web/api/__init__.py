@@ -1,4 +1,1 @@
-"""The JSON interface.
-
-Goes in: a request of a program. Comes out: JSON.
-"""
+"""Goes in: a request of a program. Comes out: JSON."""

@@ -1,4 +1,1 @@
-"""The command line: one module a command.
-
-Goes in: the arguments. Comes out: text or JSON on the terminal.
-"""
+"""Goes in: the arguments. Comes out: text or JSON on the terminal. One module a command or two."""

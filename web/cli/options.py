@@ -17,8 +17,7 @@ from kb.storage.git_history import why_no_history
 FILE = click.Path(path_type=Path, dir_okay=False)
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-# For commands that save notes.
-git_option = click.option(
+git_option = click.option(  # for commands that save notes
     "--git", is_flag=True, help="Record each save as a commit of the notebook's repository."
 )
 
@@ -63,8 +62,7 @@ def open_lasting_demo() -> Notebook:
         if not folder.is_dir():
             folder.parent.mkdir(parents=True, exist_ok=True)
             fresh = open_demo(folder.parent).root
-            # Two at once: the second finds the folder taken and uses it.
-            with contextlib.suppress(OSError):
+            with contextlib.suppress(OSError):  # of two at once the second finds it taken, and uses it
                 fresh.rename(folder)
             shutil.rmtree(fresh, ignore_errors=True)
         return Notebook(folder)

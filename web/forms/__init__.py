@@ -1,4 +1,1 @@
-"""The forms: notes as text boxes.
-
-Goes in: a note or what was typed. Comes out: the boxes of a form, or the fields of a note.
-"""
+"""Goes in: a note or what was typed. Comes out: the boxes of a form, or the fields of a note."""

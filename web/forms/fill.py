@@ -18,8 +18,7 @@ from search.reading.job_note import read_job_note
 from web.forms.note_form import Texts, joined, texts_from_reading
 
 SURE = 0.9  # of a field read from one line; below it the form says "Check this"
-# Per cent of likeness from which a known cause may be the one that was typed; chosen by us (test_fill).
-LIKE_CAUSE = 78.0
+LIKE_CAUSE = 78.0  # per cent of likeness to a known cause to be taken for it; chosen by us (test_fill)
 
 # All chosen by us; test_alike would notice.
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger

@@ -15,8 +15,7 @@ from search.reading.complaint import Reading
 
 Texts = dict[str, str]
 
-# Headings of fields whose key does not say it well enough.
-_HEADINGS = {
+_HEADINGS = {  # of fields whose key does not say it well enough
     "chassis_family": "Family",
     "complaint": "The owner said",
     "check": "Check that shows it",
@@ -28,8 +27,7 @@ _HEADINGS = {
     "blink_meaning": "What the service sheet says of its blinks",
     "body": "In your own words",
 }
-# In the order in which a technician asks what was found then and what now.
-COMPARED = (
+COMPARED = (  # in the order in which a technician asks what was found then and what now
     "date", "model", "complaint", "symptom", "blinks", "root_cause", "board", "check", "fix", "parts",
     "proof", "outcome", "tech",
 )  # fmt: skip

@@ -1,4 +1,1 @@
-"""The pages: one module a page.
-
-Goes in: a request. Comes out: HTML.
-"""
+"""Goes in: a request. Comes out: HTML. One module for the pages of one thing."""

@@ -18,8 +18,7 @@ from web.views.state import FamilyState, asked_name, say_amount
 
 blueprint = Blueprint("cases", __name__)
 
-# The outcome in words for the owner.
-ENDED = {
+ENDED = {  # in words for the owner
     Outcome.FIXED: "It is repaired.",
     Outcome.NOT_FIXED: "It could not be repaired.",
     Outcome.NOT_ECONOMIC: "A repair would cost more than it is worth.",

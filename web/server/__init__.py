@@ -1,4 +1,1 @@
-"""What every request shares.
-
-Goes in: the open notebook. Comes out: access to it, errors in plain words, protection of writes.
-"""
+"""Goes in: the open notebook. Comes out: access to it, errors in plain words, protection of writes."""

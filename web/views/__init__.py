@@ -1,4 +1,1 @@
-"""What is shown, and how it is said.
-
-Goes in: an answer or figures. Comes out: words, drawings and lines for page and terminal.
-"""
+"""Goes in: an answer or figures. Comes out: words, drawings and lines for page and terminal."""

@@ -18,8 +18,7 @@ from web.views.wording import Groups, say_about, say_minutes, say_share, say_whe
 
 QUESTIONS_SHOWN = 3  # an owner's patience; chosen by us
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
-# A hazard that at most one family in so many lists is not expected, so it is spelt out; chosen by us.
-RARE_HAZARD = 6
+RARE_HAZARD = 6  # one that at most one family in so many lists is spelt out; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True)
