@@ -7,8 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import chain, repeat
 from pathlib import PurePosixPath
-from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +25,7 @@ from search.reading.concepts import ConceptFinder, terms_of
 from search.reading.text import Token, tokenise, tokenise_quickly, words_of
 from search.reading.vectors import load_meaning
 
+_File = tuple[str, bytes, FileStamp, bool]
 _EPOCH = datetime.date(1970, 1, 1)
 _LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
@@ -49,25 +49,14 @@ def cause_key(root_cause: str, finder: ConceptFinder) -> str:
     return " ".join(sorted(terms)) or root_cause.casefold()
 
 
-class Source(NamedTuple):
-    """Tell where a note comes from. texts: its path and the digest of its bytes. readable: not a bad note."""
-
-    texts: Mapping[str, str] = MappingProxyType({"path": "", "digest": ""})
-    stamp: FileStamp = (0, 0)
-    readable: bool = True
-
-
 def read_documents(notes: Sequence[tuple[str, bytes, FileStamp]], finder: ConceptFinder) -> list[NoteRow]:
     """Return what the index keeps of case notes; of those that cannot be read, their words.
 
     notes: of each its path, bytes and stamp.
     """
     parsed = [_parse(path, data) for path, data, _ in notes]
-    sources = [
-        Source({"path": path, "digest": digest_of(data)}, stamp, readable)
-        for (path, data, stamp), (_, readable) in zip(notes, parsed, strict=True)
-    ]
-    return case_documents([note for note, _ in parsed], finder, sources)
+    files = [(*file, readable) for file, (_, readable) in zip(notes, parsed, strict=True)]
+    return case_documents([note for note, _ in parsed], finder, files)
 
 
 def _parse(path: str, data: bytes) -> tuple[CaseNote, bool]:
@@ -81,9 +70,9 @@ def _parse(path: str, data: bytes) -> tuple[CaseNote, bool]:
 
 
 def case_documents(
-    notes: Sequence[CaseNote], finder: ConceptFinder, sources: Iterable[Source] = repeat(Source())
+    notes: Sequence[CaseNote], finder: ConceptFinder, files: Iterable[_File] = repeat(("", b"", (0, 0), True))
 ) -> list[NoteRow]:
-    """Return what the index keeps of case notes.
+    """Return what the index keeps of case notes. files: of each its path, bytes and stamp; if it can be read.
 
     Each step is taken for all of them before the next: a processor's caches hold one step, not all, and to
     take all steps note by note is a quarter slower.
@@ -93,7 +82,7 @@ def case_documents(
         {field: terms_of(each[field], finder.concepts(each[field])) for field in FIELDS} for each in tokens
     ]
     keys = [cause_key(note.root_cause, finder) for note in notes]
-    return list(map(_row, notes, keys, sources, tokens, terms))
+    return list(map(_row, notes, keys, files, tokens, terms))
 
 
 def _tokens_of(note: CaseNote) -> dict[str, list[Token]]:
@@ -115,10 +104,11 @@ def _tokens_of(note: CaseNote) -> dict[str, list[Token]]:
 def _row(
     note: CaseNote,
     key: str,
-    source: Source,
+    file: _File,
     tokens: Mapping[str, list[Token]],
     terms: Mapping[str, list[str]],
 ) -> NoteRow:
+    path, data, stamp, readable = file
     coded = {
         "family": note.chassis_family,
         "make": note.make,
@@ -126,21 +116,21 @@ def _row(
         "model": note.model,
         "board": note.board,
         "cause": note.root_cause,
-        "outcome": str(note.outcome) if source.readable else "",
+        "outcome": str(note.outcome) if readable else "",
         "blinks": "" if note.blinks is None else str(note.blinks),
     }
     numbers = {
-        "size": source.stamp[0],
-        "mtime_ns": source.stamp[1],
+        "size": stamp[0],
+        "mtime_ns": stamp[1],
         "date_days": days(note.date),
-        "fix_time_min": note.fix_time_min if source.readable else float("nan"),
+        "fix_time_min": note.fix_time_min if readable else float("nan"),
         "check_time_min": float("nan") if note.check_time_min is None else note.check_time_min,
-        "readable": source.readable,
+        "readable": readable,
         **{f"length_{field}": len(terms[field]) for field in FIELDS},
     }
     unlike_blank = {name: value for name, value in vars(note).items() if value != getattr(_BLANK, name)}
     return NoteRow(
-        texts={**source.texts, "case": note.case, "comeback_of": note.comeback_of},
+        texts={"path": path, "digest": digest_of(data), "case": note.case, "comeback_of": note.comeback_of},
         coded=coded,
         numbers=numbers,
         cause_key=key,
