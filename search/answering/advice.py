@@ -18,13 +18,13 @@ from search.reading.complaint import Reading
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
 GRAVE_CAUTIONS = (  # said of a device whether or not its family note lists them
     *DEFAULT_CAUTIONS, "gas", "carbon monoxide", "petrol", "lithium cells", "water and mains",
-    "scalding water", "microwave high voltage",
+    "scalding water", "steam pressure", "microwave high voltage", "wired in",
 )  # fmt: skip
 HURT = "burn or shock"  # a person needs help before a set does
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
-    "gas", "carbon monoxide", "petrol", "lithium cells", HURT, "fire risk", "earth missing",
-    "water and mains",
+    "gas", "carbon monoxide", "petrol", "lithium cells", HURT, "microwave leakage", "unsafe hob", "fire risk",
+    "earth missing", "water and mains",
 )  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
@@ -117,6 +117,8 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     """Return the hazards of symptoms, whatever the device: gas before a swollen battery."""
     told, hazards_of = (*reading.concepts, *reading.dangers), knowledge.vocabulary.cautions_of
     said = [kind for concept in told for kind in hazards_of(concept, "symptom") or ()]
+    if "mains" not in (hazards_of(reading.device) or DEFAULT_CAUTIONS):  # a telephone may fall in the bath
+        said = [kind for kind in said if kind != "water and mains"]
     if "swollen" in reading.concepts and "lithium cells" in (hazards_of(reading.device) or ()):
         said.append("lithium cells")
     rank = {kind: place for place, kind in enumerate(GRAVEST)}

@@ -83,7 +83,7 @@ def read_complaint(
     words.keep_what_fits(device.name, denied)
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
-    meant = [whole for whole, parts in _TOGETHER if parts <= {*found} and whole not in found]
+    meant = [whole for whole, parts in _TOGETHER if parts <= {*found, device.name} and whole not in found]
     shown = _once(code.text for code in codes if not inside(code, silent))
     meant += ["error code"] * (bool(shown) and "error code" not in found)
     affirmed = words.terms(lambda token: not inside(token, silent))

@@ -10,26 +10,36 @@ from search.answering.answer import Advice, Answer, Caution
 from web.views.wording import Groups, group_advice
 
 SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
-EVERYDAY = ("mains", "mains adaptor")  # of nearly every set: what they ask for comes after the family notes
+EVERYDAY = (
+    "mains",
+    "mains adaptor",
+    "wired in",
+)  # of nearly every set: what they ask for comes after the family notes
 # For a set without any hazard. Common practice, no source.
 OF_ANY_SET = ("Leave it off until it is here, and bring what belongs to it.",)
 SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
+# What tells to try a set that is to stay off; "never plug it in again" does not.
+TRYING = re.compile(
+    r"(?<!not )(?<!n't )(?<!never )(?<!need to )(?<!every )"
+    r"\b(?:try|fit|plug (?:it |the \w+ )?(?:back )?in|(?:switch|turn) (?:it )?(?:back )?on)\b", re.IGNORECASE,
+)  # fmt: skip
 LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 
 def advise_owner(caution: Sequence[Caution], advice: Iterable[Advice], vocabulary: Vocabulary) -> Groups:
     """Return what to tell the owner: what grave hazards ask for, what holds anyway, then what differs."""
     grave, everyday, spark = _of_hazards(caution, vocabulary)
+    barred = (*[SPARKING] * spark, *[TRYING] * bool(grave))
     groups = {
-        family: [line for line in lines if not (spark and SPARKING.search(line))]
+        family: [line for line in lines if not any(each.search(line) for each in barred)]
         for family, lines in group_advice(advice)
     }
     shared = groups.pop("", [])  # of the family that was said, else of all the likely ones
     if len(groups) > 1:
         first, *others = ({_plain(line): line for line in lines} for lines in groups.values())
         shared = [line for plain, line in first.items() if all(plain in other for other in others)]
-    general = (*shared, *everyday)[:SENTENCES]
-    always = _once((*grave, *general, *shared[SENTENCES:])) or OF_ANY_SET
+    general = (*everyday[:1], *shared, *everyday[1:])[:SENTENCES]
+    always = _once((*grave, *general, *shared)) or OF_ANY_SET
     differing = ((family, _once(lines, always)) for family, lines in groups.items())
     return [("", always), *((family, lines) for family, lines in differing if lines)]
 

@@ -196,7 +196,7 @@ def test_mains_and_stored_charge_are_never_among_the_possible_only(knowledge: Kn
 def test_family_without_a_note_is_warned_of_mains_beside_what_its_causes_warn_of() -> None:
     hob = repair("20240906-eee1", {**REPAIRS["20240906-eee1"], "caution": ["hot heatsinks"]})
     knowledge = knowledge_of([hob])
-    answer = put(knowledge, odds(knowledge, CV_I6=1.0), read_complaint("bang", family="CV-I6"))
+    answer = put(knowledge, odds(knowledge, CV_I6=1.0), read_complaint("clicks", family="CV-I6"))
     assert [each.kind for each in answer.caution if each.likely] == ["hot heatsinks", *DEFAULT_CAUTIONS]
 
 

@@ -254,3 +254,80 @@ def test_no_note_of_the_demo_tells_the_owner_what_its_hazards_tell_already(bench
 
 def sentences(text: str) -> list[str]:
     return [each.strip() for each in re.findall(r"[^.!?]+[.!?]", text)]
+
+
+TRIED = "Try it in another wall socket, without the extension strip, before bringing it over."
+
+
+@pytest.mark.parametrize("complaint", [
+    "spilt water in it", "got juice in it, wont turn on", "big bang and tripped the house",
+    "gives a tingle off the aerial plug", "smoke from the back and burning smell",
+])  # fmt: skip
+def test_dangerous_set_is_never_tried_again_whatever_a_family_advises(bench: Bench, complaint: str) -> None:
+    view = shown(bench, f"TS-32S3 {complaint}")
+    line = "Nobody tries it. After a bang never plug it in again."
+    family = (Advice(TRIED), Advice(line), Advice("Plug it back in for a minute."), Advice("Turn it on"))
+    always = advised(replace(view.answer, tell_owner=family))[0][1]
+    assert not {TRIED, "Plug it back in for a minute.", "Turn it on"} & {*always}
+    assert line in always
+    assert re.search("switch|leave it off|pull the plug", " ".join(told(view)), re.IGNORECASE)
+
+
+def test_set_is_left_off_also_where_its_model_is_known(bench: Bench) -> None:
+    for model in ("TS-32S3", "HV-43L2", "OK-40K5", "TR-540R4", "CD-24D1"):
+        assert told(shown(bench, f"{model} dead"))[0] == GENERAL[0]
+
+
+@pytest.mark.parametrize("complaint", [
+    "microwave keeps going when I open the door", "microwave still runs with the door open",
+    "microwave door is bent and doesnt seal", "my microwave doesn't stop when you open it",
+    "BW-M7 stays on when the door is opened", "the hinge of the microwave door is broken",
+])  # fmt: skip
+def test_microwave_that_leaks_is_not_used(bench: Bench, complaint: str) -> None:
+    view = shown(bench, complaint)
+    assert view.answer.caution[0].kind == "microwave leakage"
+    assert "Do not use it" in view.answer.caution[0].says
+    assert told(view)[0].startswith("Do not use it")
+
+
+@pytest.mark.parametrize(("complaint", "wet"), [
+    ("spilt water in the tv", True), ("the tv got wet", True), ("knocked over a glass of wine on it", True),
+    ("cup of coffee went into the back of the receiver, hums now", True), ("tea poured over the amp", True),
+    ("hair dryer fell in the bath", True), ("the radio got soaked on the terrace", True),
+    ("phone fell in the toilet", False), ("no water in the tv", False), ("tv picture has a pale tint", False),
+])  # fmt: skip
+def test_liquid_in_a_set_on_the_mains_warns_of_both(bench: Bench, complaint: str, wet: bool) -> None:
+    view = shown(bench, complaint)
+    assert ("water and mains" in {each.kind for each in view.answer.caution}) is wet
+    assert not wet or view.answer.caution[0].kind == "water and mains"
+    assert not wet or any("however dry it looks" in line for line in told(view))
+
+
+@pytest.mark.parametrize("complaint", [
+    "hob wont switch off", "CI-60I6B will not turn off", "hob keeps heating by itself", "hob glass cracked",
+    "there is a crack right across the glass of the hob",
+])  # fmt: skip
+def test_unsafe_hob_is_switched_off_where_it_is_wired(bench: Bench, complaint: str) -> None:
+    view = shown(bench, complaint)
+    assert view.answer.caution[0].kind == "unsafe hob"
+    assert "Do not use it" in view.answer.caution[0].says
+    assert "fuse board or its main switch" in told(view)[0]
+    assert not re.search(r"magnet|\bpan\b|pull the plug", " ".join(told(view)), re.IGNORECASE)
+    # Without danger, the pan is the first thing to try; the hob has no plug all the same.
+    assert re.search("magnet", lines := " ".join(told(shown(bench, "hob does not see the pan"))))
+    assert "by the plug" not in lines
+
+
+def test_hot_plug_is_not_touched_before_its_circuit_is_off(bench: Bench) -> None:
+    view = shown(bench, "dehumidifer plug is brown and hot, smells of burning plastic")
+    assert "Check plug, lead and socket first" in view.answer.caution[1].says
+    assert "fuse board first" in told(view)[0]
+    assert not re.search(r"pull the plug", " ".join(told(view)), re.IGNORECASE)
+
+
+def test_steam_that_burned_somebody_is_under_pressure_and_the_burn_is_cooled_first(bench: Bench) -> None:
+    view = shown(bench, "coffee maker hissing steam out the bottom and burnt my hand")
+    assert [each.kind for each in view.answer.caution[:2]] == ["burn or shock", "steam pressure"]
+    assert "Cool any burn" in told(view)[0]
+    assert "doctor" in told(view)[1]
+    assert view.answer.caution[0].says.index("cool") < view.answer.caution[0].says.index("doctor")
