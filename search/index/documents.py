@@ -86,16 +86,12 @@ def case_documents(
 
 
 def _tokens_of(note: CaseNote) -> dict[str, list[Token]]:
+    set_of = note.device, note.make, note.model, note.chassis_family
     texts = {
         "complaint": (note.complaint, *note.symptom),
         "cause": (note.root_cause,),
         "fix": (note.fix, *note.parts, note.board, note.check),
-        "body": (
-            note.body,
-            note.proof,
-            *(note.device, note.make, note.model, note.chassis_family),
-            *_texts_in(note.unknown),
-        ),
+        "body": (note.body, note.proof, *set_of, *_texts_in(note.unknown)),
     }
     # No phrase runs from one text into the next.
     return {field: tokenise_quickly("\n".join(texts[field])) for field in FIELDS}

@@ -23,7 +23,6 @@ from search.stats.arrays import BoolArray, IntArray
 FIELDS = ("complaint", "cause", "fix", "body")  # texts that are searched; all who score follow this list
 TEXTS = ("path", "digest", "case", "comeback_of")
 CODED = ("family", "make", "device", "model", "board", "cause", "outcome", "blinks")
-LENGTHS = tuple(f"length_{name}" for name in FIELDS)
 NUMBERS: Mapping[str, type[np.generic]] = {
     "size": np.int64,
     "mtime_ns": np.int64,
@@ -31,7 +30,7 @@ NUMBERS: Mapping[str, type[np.generic]] = {
     "fix_time_min": np.float32,
     "check_time_min": np.float32,
     "readable": np.bool_,
-    **dict.fromkeys(LENGTHS, np.float32),
+    **{f"length_{name}": np.float32 for name in FIELDS},
 }
 
 Array = npt.NDArray[np.generic]

@@ -16,7 +16,6 @@ import numpy as np
 from whoosh import formats
 from whoosh.fields import FieldType, Schema
 from whoosh.filedb.filestore import RamStorage
-from whoosh.filedb.structfile import BufferFile
 from whoosh.index import TOC, FileIndex
 from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
@@ -44,32 +43,18 @@ ROWS_SUFFIX = ".rows"
 MERGE_SHARE = 3
 
 
-class TermsField(FieldType):  # type: ignore[misc]  # Whoosh has no types
-    """Hold terms with their frequencies, without positions or values."""
-
-    def __init__(self) -> None:
-        """Take formats.Existence, the one that writes no value beside each posting."""
-        super().__init__(format=formats.Existence(), analyzer=None)
-
-
 def schema() -> Schema:
-    """Return the fields of the index."""
-    return Schema(**{name: TermsField() for name in FIELDS})
+    """Return the fields of the index: terms with frequencies; Existence is the format that writes no more."""
+    return Schema(**{name: FieldType(formats.Existence(), analyzer=None) for name in FIELDS})
 
 
-class MemoryStorage(RamStorage):  # type: ignore[misc]
-    """Keep index files in memory, temporary ones too, and read them without a copy."""
+class MemoryStorage(RamStorage):  # type: ignore[misc]  # Whoosh has no types
+    """Keep index files in memory, temporary ones too."""
 
     def __init__(self, files: Mapping[str, bytes]) -> None:
         """Start from files by name; the mapping itself is not changed."""
         super().__init__()
         self.files = dict(files)
-
-    def open_file(self, name: str, **kwargs: Any) -> BufferFile:
-        """Open a file for reading."""
-        if name not in self.files:
-            raise NameError(name)
-        return BufferFile(self.files[name], name=name, **kwargs)
 
     def temp_storage(self, name: str | None = None) -> MemoryStorage:
         """Return a storage for temporary files."""
@@ -205,9 +190,8 @@ def open_segments(
 
     Raises: whatever Whoosh or numpy raise for files that are no index (the caller has verified them).
     """
-    info = TOC.read(MemoryStorage(files), INDEX_NAME, gen=generation, schema=schema())
     parts = []
-    for segment in info.segments:
+    for segment in TOC.read(MemoryStorage(files), INDEX_NAME, gen=generation, schema=schema()).segments:
         name = segment.segment_id()
         rows = (known or {}).get(name) or unpack_rows(files[name + ROWS_SUFFIX])
         if len(rows) != segment.doc_count_all():

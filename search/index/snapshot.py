@@ -45,8 +45,14 @@ class Snapshot:
 
     @cached_property
     def lexicon(self) -> Lexicon:
-        """Return the words of the notes, as written, with the number of notes each stands in."""
-        return Lexicon(word_frequencies(self.segments))
+        """Return the words of the living notes, as written, with the number of notes each stands in."""
+        found: Counter[str] = Counter()
+        for _, rows, alive in self.segments.parts:
+            counts = rows.word_counts
+            if not alive.all():
+                counts = counts - np.bincount(rows.words.take(~alive).values, minlength=len(counts))
+            found.update(dict(zip(rows.word_names, counts.tolist(), strict=True)))
+        return Lexicon(found)
 
     @property
     def vectors(self) -> Sequence[npt.NDArray[np.float16]] | None:
@@ -54,17 +60,6 @@ class Snapshot:
         parts = [rows.vectors for _, rows, _ in self.segments.parts]
         held = [part for part in parts if part is not None]
         return held if held and len(held) == len(parts) else None
-
-
-def word_frequencies(segments: Segments) -> dict[str, int]:
-    """Return in how many living notes each word stands, as it is written there."""
-    found: Counter[str] = Counter()
-    for _, rows, alive in segments.parts:
-        counts = rows.word_counts
-        if not alive.all():
-            counts = counts - np.bincount(rows.words.take(~alive).values, minlength=len(counts))
-        found.update(dict(zip(rows.word_names, counts.tolist(), strict=True)))
-    return found
 
 
 def snapshot_of(segments: Segments, facts: Mapping[str, Any], cache_mb: float) -> Snapshot:

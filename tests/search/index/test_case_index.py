@@ -25,7 +25,6 @@ from search.index.documents import read_documents
 from search.index.integrity import MANIFEST
 from search.index.postings import MemoryPostings
 from search.index.rows import FIELDS
-from search.index.snapshot import word_frequencies
 from search.reading.concepts import ConceptFinder
 from search.scoring.bm25f import Collection, top
 from tests.search.notebooks import case_number, note_text, small_notebook, write_note
@@ -60,7 +59,7 @@ def content(snapshot: Snapshot) -> dict[str, Any]:
         "causes": [table.cause_names[code] if code >= 0 else "" for code in table.cause[rows].tolist()],
         "names": (table.cause_names, table.cause_keys, table.family_names, table.blink_patterns),
         "readable": table.readable[rows].tolist(),
-        "words": word_frequencies(snapshot.segments),
+        "words": snapshot.lexicon._frequencies,
         "vectors": None if snapshot.vectors is None else np.concatenate(snapshot.vectors)[rows].tolist(),
     }
 
