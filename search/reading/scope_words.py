@@ -16,8 +16,8 @@ _WORD = re.compile(
         (?P<helper> do|does|did|is|are|was|were|have|has|had|ca|can|wo|sha|could|would|should|must|need|might
           | ai|dos|hav|wer|cud|wud|shud ) [ei]?
         \s{0,9} n \s? (?: [^\w.,;:!\n]{0,3} | o ) t (?!\w) )
-  | (?P<word> \d+ (?: [.,:] \d+ )+ \w* | \w+ (?: ['\u2019\u02bc`] \w+ )* )
-  | (?P<mark> [.,;:!?()\[\]\n+~\u2026\u2013\u2014] | /(?=\s) | (?<!\w)-+ | -+(?!\w) | -{2,} )
+  | (?P<word> \d+ (?: [.,:] \d+ )+ \w* | \w+ (?: ['\u2019\u02bc`] \w+ )* | /(?=\s) )
+  | (?P<mark> [.,;:!?()\[\]\n+~\u2026\u2013\u2014] | (?<!\w)-+ | -+(?!\w) | -{2,} )
     """,
     re.VERBOSE | re.IGNORECASE,
 )
