@@ -128,6 +128,7 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
     """Return the hazards of the device said, else of the likely families'; a mains set's where unknown."""
     devices = [reading.device] if reading.device else [family.device for family in families]
+    devices += [reading.other_set] if reading.other_set else []
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]
     hazards = [kind for kinds in known for kind in (DEFAULT_CAUTIONS if kinds is None else kinds)]
     if "charger" in reading.concepts:  # "the charger of the e-bike" is on the mains

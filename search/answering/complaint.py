@@ -74,6 +74,8 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
         f"Of the complaint little but the set was understood ({reading.device}). "
         "Say what it does or does not do in other words.": only_set,
         f"No repair here has noted {blinks}.": blinks,
+        f"Two sets are named: this answers for the {reading.device_said or reading.device}; "
+        f"ask for the {reading.other_set} apart.": reading.other_set,
         "The notebook has no readable case yet; write up the first repair.": not has_cases,
     }
     notices = [unknown.format(quoted(cause), _meant(cause, knowledge)) for cause in ruling.unknown]

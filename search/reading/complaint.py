@@ -14,7 +14,7 @@ from search.reading.blink_reading import read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
 from search.reading.reading import Reading, WeightedTerm, blanked
-from search.reading.set_names import DeviceRead, device_of, read_set_names
+from search.reading.set_names import DeviceRead, device_of, other_set, read_set_names
 from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, inside, is_stop_word, stem, tokenise
 from search.reading.word_lists import word_lists, word_sets
@@ -74,12 +74,18 @@ def read_complaint(
     denied, past = () if literal else words.denied(scopes), scopes.past
     silent = (*denied, *past)
     device = DeviceRead(names.device)
+    now = [hit for hit in words.hits if not words.tells(hit, silent)]
     if not names.device:
-        now = [hit for hit in words.hits if not words.tells(hit, silent)]
         # "No smell from the hob"
         own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder)
+    concept = finder.concept_of(device.name, "device") or device.name
+    other, apart = other_set(now, words.corrected, concept, named=bool(names.model))
+    if other:
+        told = told if told and told.spans[0][0] not in range(*apart) else None
+        denied = tuple(span for span in denied if span[0] not in range(*apart))
+        silent = (*denied, *(past := tuple(sorted((*past, apart)))))
     words.keep_what_fits(device.name, denied)
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
@@ -105,6 +111,7 @@ def read_complaint(
         model=names.model,
         device=device.name,
         device_said=device.said,
+        other_set=other,
         may_be=device.may_be,
         taken_for={device.said: device.name} if device.is_taken else {},
         instead_of=words.instead_of,

@@ -15,7 +15,7 @@ from kb.notes.models import FamilyMatch, find_family, squeeze
 from search.reading.asides import is_praised
 from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Span, Token
-from search.reading.word_lists import word_sets
+from search.reading.word_lists import word_lists, word_sets
 
 _LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
 _SHORT_PART = 4  # chosen by us: letters before or after the part with the digits
@@ -24,6 +24,8 @@ _LONGEST_ENDING = 12  # chosen by us: characters a wildcard or a suffix may stan
 _NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have a few
 _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
 _WORDS = word_sets("devices")
+_ONE_SET = [frozenset(names.split(", ")) for names in word_lists()["one_set"].values()]
+_TO_FAULT = 3  # words from a set to what it does: "washer still leaks"; chosen by us
 _NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
 _SUBJECT, _BESIDES, _CLEARED, _IN_ORDER, _COMPARED = range(5)  # how little a name says of the device at fault
 _DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
@@ -214,14 +216,47 @@ def device_of(
     return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
 
 
+def other_set(
+    hits: Sequence[ConceptHit], tokens: Sequence[Token], device: str, *, named: bool
+) -> tuple[str, Span]:
+    """Return another set at fault, "" for none, and where it is told of: "no sound and [the washer leaks]".
+
+    device: the one answered for, as a concept. named: by its model, so that its kind need not be said.
+    """
+    symptoms = [hit.start_token for hit in hits if hit.kind == "symptom"]
+    before, told_from = device if named else "", 0
+    for hit in (each for each in hits if each.kind == "device"):
+        start, behind = _phrase_start(tokens, hit.start_token), hit.end_token
+        joint = tokens[start - 1].text if start else ""
+        opens = start and (tokens[start].parted or joint in _WORDS["joining"])
+        ours = any(told_from <= place < start for place in symptoms)
+        its = any(behind <= place < behind + _TO_FAULT for place in symptoms)
+        alone = _may_be_one(before, hit.concept) or is_praised(tokens, behind)
+        if opens and ours and its and not (alone or tokens[behind].after_break):
+            second = hit.concept, (tokens[start].start, tokens[-1].end)
+            return second if _may_be_one(device, before) else (before, (0, tokens[start].start))
+        before, told_from = hit.concept, 0 if joint in _WORDS["beside"] else behind
+    return "", (0, 0)
+
+
+def _may_be_one(one: str, other: str) -> bool:
+    """Tell whether two names may be of one set, or the second is of what only belongs to one: a charger."""
+    return one in ("", other) or other in _ONE_SET[0] or any({one, other} <= group for group in _ONE_SET)
+
+
+def _phrase_start(tokens: Sequence[Token], place: int) -> int:
+    """Return where the words of a name begin: "[the old] telly"."""
+    while place and not tokens[place].after_break and tokens[place - 1].text in _WORDS["passed_over"]:
+        place -= 1
+    return place
+
+
 def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
     """Return what a device has to do with the fault, by the words around its name.
 
     first: whether it comes before all else that is told.
     """
-    before = hit.start_token
-    while before and not tokens[before].after_break and tokens[before - 1].text in _WORDS["passed_over"]:
-        before -= 1
+    before = _phrase_start(tokens, hit.start_token)
     ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
     if ahead in _WORDS["comparing"]:

@@ -439,3 +439,9 @@ def test_why_says_what_is_no_past_case(demo_bench: Bench) -> None:
     assert any("known in general: '" in cause.why for cause in said)
     said = demo_bench.answer("my mother's washing machine hums, the water stays in, no leak").causes
     assert all("will not start" not in cause.why for cause in said)
+
+
+def test_second_set_is_named_and_its_dangers_are_warned_of(demo_bench: Bench) -> None:
+    answer = demo_bench.answer("the monitor has no picture and the microwave sparks")
+    assert any("answers for the monitor; ask for the microwave oven apart" in each for each in answer.notices)
+    assert {"microwave high voltage", "fire risk"} <= {caution.kind for caution in answer.caution}

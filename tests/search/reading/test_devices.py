@@ -93,3 +93,31 @@ def test_complaint_is_not_about_a_device_in_passing(said: str, device: str) -> N
 )
 def test_symptom_narrows_down_the_device(said: str, may_be: tuple[str, ...]) -> None:
     assert read_complaint(said, families=FAMILIES).may_be == may_be
+
+
+@pytest.mark.parametrize(
+    ("said", "device", "other"),
+    [
+        pytest.param("telly has no sound and the kettle leaks", "LED TV", "kettle", id="joined-by-and"),
+        pytest.param("the hob is dead, my dishwasher won't drain", "induction hob", "dishwasher", id="comma"),
+        pytest.param(
+            "no sound from the telly and the iron smokes", "LED TV", "clothes iron", id="named-last"
+        ),
+        pytest.param("the telly hums when the dishwasher leaks", "LED TV", "", id="only-tells-when"),
+        pytest.param("the hob is dead and the oven trips", "induction hob", "", id="may-be-one-cooker"),
+        pytest.param("the telly is dead, the kettle is fine", "LED TV", "", id="the-other-is-fine"),
+        pytest.param("I plugged in the kettle and the telly went off", "LED TV", "", id="one-has-no-fault"),
+        pytest.param("my phone is dead and the charger gets hot", "telephone", "", id="what-belongs-to-it"),
+    ],
+)
+def test_what_is_told_of_a_second_set_does_not_count_for_the_first(
+    said: str, device: str, other: str
+) -> None:
+    reading = read_complaint(said, families=FAMILIES)
+    assert (reading.device, reading.other_set) == (device, other)
+    assert not other or other not in reading.concepts
+
+
+def test_flashes_of_a_second_set_are_not_the_first_ones() -> None:
+    assert read_complaint("the telly is dead and the hob flashes 3 times", families=FAMILIES).blinks is None
+    assert read_complaint("the telly flashes 3 times and the hob is dead", families=FAMILIES).blinks
