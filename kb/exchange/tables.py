@@ -49,7 +49,7 @@ class Table(NamedTuple):
 
 @contextlib.contextmanager
 def open_table(path: Path) -> Iterator[Table]:
-    """Open a table; a CSV file's first line tells its commas, semicolons or tabs. Raises: ImportProblem."""
+    """Open a table; of a CSV file the first line tells what parts its cells. Raises: ImportProblem."""
     try:
         # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
         with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as text:

@@ -53,7 +53,7 @@ class FrontMatter:
 
 
 def decode_note(data: bytes, *, file: str) -> str:
-    """Return a note's text: UTF-8, a byte order mark and CRLF accepted. Raises: NoteError by line."""
+    """Return a note's UTF-8 text, its line ends as "\\n". Raises: NoteError with every bad line."""
     try:
         return data.decode("utf-8").removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError:

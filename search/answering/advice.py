@@ -126,7 +126,7 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
-    """Return the hazards of the device said, else of the likely families'; a mains set's where unknown."""
+    """Return the hazards of the device said, else of the likely families; of a mains set where not known."""
     devices = [reading.device] if reading.device else [family.device for family in families]
     devices += [reading.other_set] if reading.other_set else []
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]

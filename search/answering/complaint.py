@@ -92,7 +92,7 @@ def _meant(cause: str, knowledge: Knowledge) -> str:
 
 
 def _unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
-    """Return the count said if no case and no sheet notes it, of the family said or else of any; else ""."""
+    """Return the blink count if no case and no sheet notes it (of the family said, else of any), else ""."""
     if reading.blinks is None:
         return ""
     table, family = knowledge.table, reading.family

@@ -212,7 +212,7 @@ class Knowledge:
 
 
 def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
-    """Return what the cases of a cause say, those of a family (a code) first: Q801 is another part there."""
+    """Return what the cases of a cause say; those of a family (a code, negative for none) come first."""
     table, rows, times = cases.table, cases.rows, cases.fix_minutes()
     order = np.lexsort((-table.date_days[rows], table.family[rows] != family))
     notes = [table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]

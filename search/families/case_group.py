@@ -65,7 +65,7 @@ def statistics_of(table: CaseTable) -> NotebookStatistics:
 
 
 def _followed(table: CaseTable, readable: BoolArray) -> tuple[IntArray, BoolArray]:
-    """Return days under watch, and whether a comeback, if not dated before it, ended them; (table.size,)."""
+    """Return days under watch and whether a comeback ended them, (table.size,); one dated earlier is none."""
     never = np.iinfo(np.int64).max
     days, earlier = table.date_days.astype(np.int64), table.comeback_row
     first = np.full(table.size, never)
@@ -127,7 +127,7 @@ class CaseGroup:
     def check(
         self, cause: int, chance: float, *, says: str, board: str, parts: Sequence[object], note: str = ""
     ) -> Check:
-        """Return the check for a cause (a code). says, board, parts: what to do, where, what mended it."""
+        """Return the check for a cause (a code). says: what to do, as notes say. parts: what mended it."""
         known, recorded = self.statistics, self.table.check_time_min[self.rows]
         of_cause, usual = float(known.check_min[cause]), known.usual_check_min
         minutes, assumed = check_minutes(says, recorded, of_cause=of_cause, usual=usual)

@@ -95,7 +95,7 @@ def median_interval(values: FloatArray) -> MedianInterval | None:
 
 
 def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray:
-    """Return the medians of values by group, (size,); a nan or a negative group does not count, nan: none."""
+    """Return the median of each group, (size,), nan for none; nan values and negative groups do not count."""
     present = ~np.isnan(values) & (groups >= 0)
     values, groups = values[present], groups[present]
     counts = np.bincount(groups, minlength=size)

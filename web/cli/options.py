@@ -72,7 +72,7 @@ def open_lasting_demo() -> Notebook:
 
 @contextlib.contextmanager
 def progress_bars(*, quiet: bool = False) -> Iterator[Callable[[str, int, int], None]]:
-    """Show bars on standard error, if it is a terminal and not quiet: call with (what, done, in all)."""
+    """Show bars on standard error, if it is a terminal and not quiet: call this with (what, done, in all)."""
     hidden = quiet or not sys.stderr.isatty()
     bar: Any = None
     with contextlib.ExitStack() as stack:

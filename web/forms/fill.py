@@ -35,7 +35,7 @@ def read_line(known: Knowledge, line: str) -> Mapping[str, FieldRead]:
 
 
 def from_line(bench: Bench, line: str, blank: Texts) -> tuple[Texts, dict[str, str]]:
-    """Return the form that a line about a job gives, its text too, and what to say beside guessed boxes."""
+    """Return the form that one line about a job gives, the line as its text, and notes on guessed boxes."""
     found = read_line(bench.knowledge, line)
     said = {name: each.value for name, each in found.items()}
     read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}

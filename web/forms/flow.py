@@ -54,7 +54,7 @@ class FormPage:
         )
 
     def over(self, base: Texts, expect: str) -> Self:
-        """Return the form over a note on disk, with hidden what it said, and the digest of its bytes."""
+        """Return the form over a note on disk; it hides what the note said and the digest of its bytes."""
         return replace(self, extra={"expect": expect, "base": json.dumps(base, ensure_ascii=False)})
 
 

@@ -66,7 +66,7 @@ def asked_file() -> str:
 
 
 def text_page(file: str, text: str, expect: str, **more: object) -> str:
-    """Show a note's text in a box, and more; only shown where it is not UTF-8, as saving would lose bytes."""
+    """Show a note's text in a box; bytes that are no UTF-8 make it read-only, as saving would lose them."""
     whole = "\ufffd" not in text
     return render_template("note_text.html", file=file, text=text, expect=expect, whole=whole, **more)
 

@@ -111,7 +111,7 @@ def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
 def find(
     said: str, families: Iterable[FamilySummary], notes: Mapping[str, FamilyNote]
 ) -> list[FamilySummary]:
-    """Return the families with a word for each one typed, a typo or two forgiven; the model's own first."""
+    """Return the families that have every typed word, a typo or two forgiven; that of a model comes first."""
     match, wanted = find_family(said, list(notes.values())), _words(said)
     meant = match and match.family.chassis_family
 
