@@ -101,7 +101,6 @@ def keep(path: Path, model: CauseModel) -> None:
     data = head + b"\n" + weights.tobytes() + offset.tobytes()
     with contextlib.suppress(OSError):
         write_file(path, digest_of(data).encode() + b"\n" + data)
-        path.with_suffix(".npz").unlink(missing_ok=True)  # what earlier versions kept
 
 
 def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
@@ -113,10 +112,10 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
     try:
         digest, _, data = read_file(path, most=most).partition(b"\n")
         head, _, numbers = data.partition(b"\n")
-        if (
-            digest.decode("latin-1") != digest_of(data)
-            or (facts := json.loads(head))["made_by"] != _made_by()
-        ):
+        if digest.decode("latin-1") != digest_of(data):
+            return None
+        facts = json.loads(head)
+        if facts["made_by"] != _made_by():
             return None
         novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
         tuning, source = Tuning(**facts["tuning"], novelty=novelty), LearnedFrom(*facts["source"])

@@ -43,12 +43,8 @@ def read_blinks(
 ) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
-    Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives.
-
-    Args:
-        text: what was said.
-        guesses: tells what a misspelt word may mean.
-        leave_out: spans whose numbers do not count, because they are denied or past.
+    Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives. guesses:
+    tells what a misspelt word may mean. leave_out: spans whose numbers do not count: denied or past.
     """
     items = blink_items(text, guesses)
     for place, item in enumerate(items):

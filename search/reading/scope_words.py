@@ -111,11 +111,8 @@ def lists_of(text: str) -> frozenset[str]:
 def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
     """Return the words and marks of a text in order, with an empty mark before and after them.
 
-    "Dont" and "do not" become "don't"; "free of" is one "without".
-
-    Args:
-        text: what was said.
-        meant: tells what a word stands for that may be misspelt.
+    "Dont" and "do not" become "don't"; "free of" is one "without". meant: tells what a word stands for that
+    may be misspelt.
     """
     words = [Word("", 0, 0, _MARK)]
     for match in _WORD.finditer(text):

@@ -33,10 +33,7 @@ _DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 
 @dataclass(frozen=True, kw_only=True)
 class SetNames:
-    """Hold the names that were read, "" where none was.
-
-    spans: where they stand in the text.
-    """
+    """Hold the names that were read, "" where none was, and where they stand in the text."""
 
     family: str = ""
     make: str = ""

@@ -35,11 +35,7 @@ class Meaning:
         )
 
     def vectors(self, texts: Sequence[str]) -> NDArray[np.float32]:
-        """Return one unit vector a text.
-
-        texts: any texts, in lower or upper case (case is ignored).
-        Returns: float32, a row of length 1 for each text; for one without tokens a row of zeros.
-        """
+        """Return a row of length 1 for each text, of zeros for one without tokens; case is ignored."""
         sums = np.zeros((len(texts), self.token_vectors.shape[1]), dtype=np.float32)
         for row, text in zip(sums, texts, strict=True):
             # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
@@ -52,10 +48,10 @@ class Meaning:
 
 @cache
 def load_meaning() -> Meaning | None:
-    """Load the meaning vectors of the extra `[meaning]`.
+    """Load the meaning vectors of the extra `[meaning]`, once a process (about 0.1 s).
 
-    Returns: the vectors, or None when the extra is not installed or its files are not where they belong; the
-    caller then answers from words alone and says so. Loaded once a process (about 0.1 s).
+    Returns: None when it is not installed or its files are not where they belong; the caller then answers
+    from words alone and says so.
     """
     folder = folder_of("wordllama")
     if folder is None:
