@@ -118,7 +118,7 @@ def evaluate_folds(
     history: History, *, folds: int = 5, opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress = lambda done, total: None,
 ) -> Evaluation:  # fmt: skip
-    """Answer every complaint of a history from the other folds (of 2 or more), in which all is fitted."""
+    """Answer every complaint of a history from the other folds, all fitted on these alone; at least 2."""
     fold = stratified_folds(history.corpus.cases.cause[history.rows_to_learn()], folds)
     answers = _answer_held_out(history, [fold == at for at in range(folds)], opinions, progress)
     return measure(answers, meaning=history.corpus.space is not None)
