@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -18,8 +17,8 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 # has support in votes. The usual change in log odds for a step of 1, and the middle: fitted on two labelled
 # lists and the demo, then rounded. Bounds keep the signs. _HOLD: how firmly a step of 1 is held, in cases.
 FEATURES = ("uncertainty", "meaning", "support")
-_USUAL = MappingProxyType({"uncertainty": 2.5, "meaning": -2.0, "support": -3.0})
-_MIDDLE = MappingProxyType({"uncertainty": 0.4, "meaning": 0.3, "support": 0.4})
+_USUAL: Mapping[str, float] = {"uncertainty": 2.5, "meaning": -2.0, "support": -3.0}
+_MIDDLE: Mapping[str, float] = {"uncertainty": 0.4, "meaning": 0.3, "support": 0.4}
 _BOUNDS = ((0.0, 12.0), (-12.0, 0.0), (-12.0, 0.0))
 _HOLD = 2.0
 _MOST = 4.0  # log odds that looks alone can move; chosen by us

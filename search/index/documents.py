@@ -9,9 +9,6 @@ from itertools import chain, repeat
 from pathlib import PurePosixPath
 from typing import Any
 
-import numpy as np
-import numpy.typing as npt
-
 from kb.errors import NoteError
 from kb.notebook import LARGEST_NOTE_BYTES, FileStamp
 from kb.notes.blinks import BlinkPattern
@@ -185,14 +182,6 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
     "outcome": Outcome,
     "blinks": lru_cache(maxsize=1_000)(BlinkPattern.parse),
 }
-
-
-def vectors_of(notes: Sequence[NoteRow]) -> npt.NDArray[np.float16] | None:
-    """Return the meaning vectors of notes, (notes, 256); None without the extra or any note."""
-    meaning = load_meaning()
-    if meaning is None or not notes:
-        return None
-    return meaning.vectors([note.meaning for note in notes]).astype(np.float16)
 
 
 def facts_of(vocabulary: Vocabulary) -> dict[str, Any]:

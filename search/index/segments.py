@@ -21,7 +21,6 @@ from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
 
 from search.index.codec import NOTHING, ArrayCodec, Posting, living, read_postings
-from search.index.documents import vectors_of
 from search.index.rows import (
     FIELDS,
     CategoricalColumn,
@@ -33,6 +32,7 @@ from search.index.rows import (
     rows_of,
     unpack_rows,
 )
+from search.reading.vectors import load_meaning
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 INDEX_NAME = "MAIN"
@@ -77,7 +77,10 @@ Batch = tuple[Rows, Mapping[str, Lists]]  # what the index keeps of some notes
 
 def batch_of(notes: Sequence[NoteRow]) -> Batch:
     """Return the rows and the posting lists of notes, in their order."""
-    return rows_of(notes, vectors_of(notes)), {
+    meaning, vectors = load_meaning(), None
+    if meaning is not None and notes:
+        vectors = meaning.vectors([note.meaning for note in notes]).astype(np.float16)
+    return rows_of(notes, vectors), {
         field: _lists_of([note.terms[field] for note in notes]) for field in FIELDS
     }
 

@@ -7,7 +7,6 @@ saturated once.
 
 from collections.abc import Mapping, Sequence
 from heapq import nsmallest
-from types import MappingProxyType
 
 import numpy as np
 
@@ -18,14 +17,10 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less
 # (tests/search/scoring/test_bm25f.py notices when a word in a complaint no longer outranks one in a body).
-FIELD_WEIGHTS: Mapping[str, float] = MappingProxyType(
-    {"complaint": 3.0, "cause": 1.5, "fix": 0.7, "body": 1.0}
-)
+FIELD_WEIGHTS: Mapping[str, float] = {"complaint": 3.0, "cause": 1.5, "fix": 0.7, "body": 1.0}
 # Chosen by us about the usual .75 (Robertson and Zaragoza 2009, from memory): short fields vary in length for
 # no good reason, so there it counts less.
-LENGTH_NORMALISATION: Mapping[str, float] = MappingProxyType(
-    {"complaint": 0.5, "cause": 0.3, "fix": 0.5, "body": 0.75}
-)
+LENGTH_NORMALISATION: Mapping[str, float] = {"complaint": 0.5, "cause": 0.3, "fix": 0.5, "body": 0.75}
 SATURATION = 1.2  # the usual k1, same source
 _STRETCHES = 8  # looked at for each of the best wanted: few more rows than needed are left; chosen by us
 
