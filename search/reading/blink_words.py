@@ -7,7 +7,7 @@ item is one letter.
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import cache
+from functools import cache, reduce
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -19,13 +19,10 @@ from search.reading.word_lists import word_lists
 
 _TABLES = tomllib.loads(Path(__file__).with_name("blinks.toml").read_text(encoding="utf-8"))
 _NAME = re.compile(r"[a-z]+")
-_OTHER_KINDS = (  # of what is in no list of words
-    "colour", "count", "one", "unsaid", "denied", "thing", "ish", "dots",
-    "plus", "dash", "comma", "stop", "question", "onoff",
-)  # fmt: skip
 
 KIND_OF: dict[str, str] = {word: kind for kind, words in _TABLES["kinds"].items() for word in words.split()}
-_LETTER_OF = {kind: chr(256 + place) for place, kind in enumerate((*_TABLES["kinds"], *_OTHER_KINDS))}
+_KINDS = (*_TABLES["kinds"], *_TABLES["others"]["kinds"].split())
+_LETTER_OF = {kind: chr(256 + place) for place, kind in enumerate(_KINDS)}
 
 
 def letters(kinds: Iterable[str]) -> str:
@@ -79,30 +76,10 @@ _SOUNDS_LIKE = {said: meant for meant, words in word_lists()["sounds_like"].item
 _PACES = frozenset(("slow", "quick", "fast", "rapid"))
 _BLINK_STEMS = frozenset(stem(word) for word, kind in KIND_OF.items() if kind in ("blink", "flash"))
 
-_BLINK = r"(?:flash|blink|pulse|wink)"
-_LENGTH = rf"(?:lo+ng|sho+rt|dot|dash|dit|dah)(?:\s+{_BLINK}(?:e?s)?)?"
-_ISH = rf"(?:{'|'.join(_COUNTS)})(?=ish\b)"
-_ITEM = re.compile(
-    rf"""
-    (?P<doubt> \b (?: not\s+(?:sure|certain) | near\s+enough | (?:give|more)\s+or\s+(?:take|less) ) \b )
-  | (?P<ish> \b or\s+(?:so|thereabouts)\b | (?<=\w)-?ish\b )
-  | (?P<instead> \b (?: but\s+it(?:['\u2019]s|\s+is) | tell\s+a\s+lie | this\s+(?:morning|time) ) \b )
-  | (?P<or> \b (?:could|might)\s+be\b )
-  | (?P<told> \b (?P<once> {_BLINK} | on\s+off(?=(?:[\s,-]+on\s+off){{2}}) )
-              (?P<between> [\s,-]+ ) (?P=once) \b (?: (?P=between) (?P=once) \b ){{0,{MOST_BLINKS - 2}}} )
-  | (?P<onoff> \b on\s+(?:and\s+|&\s*)?off \b )
-  | (?P<dozen> \b(?: a\s+)? (?: half\s+ )? (?: a\s+ )? dozen\b )
-  | (?P<lengths> (?<!\d\s) \b{_LENGTH}\b (?: [\s,-]+ {_LENGTH}\b ){{1,{MOST_BLINKS - 1}}} )
-  | (?P<other> [£$€]\s?\d[\d.,]* | \d+(?:[/.:-]\d+){{2,}} | \d+[.:]\d+\w* | \d+\s?[%°€£$]\S* )
-  | (?P<times> \d{{1,2}}\s?[x\u00d7](?!\w) | (?<!\w)[x\u00d7]\s?\d{{1,2}}(?!\w) )
-  | (?P<number> \d+ (?: (?![\w']) | (?= (?:times?|flash|blink|-?ish) ) ) )
-  | (?P<word> {_ISH} | [^\W\d_]+ (?:['\u2019][^\W\d_]+)* (?![\w]) | \w [\w'\u2019]* )
-  | (?P<dash> (?<=\d) \.{{2,}} (?=\d) )
-  | (?P<dots> \.{{2,}} | \u2026 )
-  | (?P<mark> [-\u2010-\u2014/+&~,;.:?!()\n] )
-    """,
-    re.VERBOSE | re.IGNORECASE,
-)
+_SPELLED = _TABLES["spelled"] | {"COUNTS": "|".join(_COUNTS)}
+_SPELLED |= {"AFTER_ONE": str(MOST_BLINKS - 1), "AFTER_TWO": str(MOST_BLINKS - 2)}
+_PATTERN = reduce(lambda pattern, each: pattern.replace(*each), _SPELLED.items(), _TABLES["items"]["pattern"])
+_ITEM = re.compile(_PATTERN, re.VERBOSE | re.IGNORECASE)
 _MARKS = {"+": "plus", "&": "and", "~": "near", "?": "question"} | dict.fromkeys(",():", "comma")
 _MARKS |= dict.fromkeys(".;!\n", "stop") | dict.fromkeys("-\u2010\u2011\u2012\u2013\u2014/", "dash")
 

@@ -19,29 +19,15 @@ from kb.notes.family import FamilyNote
 from search.reading.complaint import read_complaint
 from search.reading.concepts import ConceptFinder, default_finder
 from search.reading.text import tokenise
+from search.reading.word_lists import word_lists
 
 LONGEST_NOTE = 4_000  # characters, as of a complaint
 SAME_CAUSE = 90.0  # per cent of likeness with a known cause; chosen by us (test_job_note)
 
-# Reference designators as printed on boards (IEEE 315 class letters, from memory), then a value or type.
-_DESIGNATOR = re.compile(
-    r"\b(?:IC|BD|ZD|CN|RL|RLY|SW|VR|TH|NTC|MOV|FB|LED|[QDCRLFTUKXY])\d{1,4}[A-Z]?\b"
-    r"(?:\s+(?=[\w.]*\d)(?!\d+\s*(?:min|h|hrs?|ohms?|v|volts?|blinks?|flashes)\b)[0-9A-Za-z][\w.]{1,14})?"
-)
-_CLAUSE_END = re.compile(r"[.;,\n]+(?:\s|$)|\s+-\s+|\s+(?:replaced|fitted|and then|so)\b", re.IGNORECASE)
-_GONE = re.compile(
-    r"\b(?:gone|blown|shorted|short|open|leaky|faulty|failed|dried|dry|cracked|burnt|corroded|worn"
-    r"|stuck|seized|blocked|loose|broken|u/s|duff|high esr)\b",
-    re.IGNORECASE,
-)
-_PROOF = re.compile(r"\b(?:soak\w*|ran|run|running|tested|test|on test|after|every|for)\W+(?:\w+\W+){0,2}$")
-_WORK = re.compile(r"\b(?:took|labour|bench|time|total|job|in)\W+(?:\w+\W+){0,1}$")
-_OUTCOMES = {
-    Outcome.NO_FAULT_FOUND: r"nff|no fault found|could not fault",
-    Outcome.NOT_ECONOMIC: r"ber|not economic|beyond economic|scrapped?|not worth",
-    Outcome.NOT_FIXED: r"not fixed|not repaired|unrepaired|no cure",
-    Outcome.FIXED: r"fixed|repaired|cured|ok now|works? (?:again|now|fine)|all good",
-}
+_SAID = word_lists()["job_note"]
+_DESIGNATOR, _PROOF, _WORK = (re.compile(_SAID[name]) for name in ("designator", "proof", "work"))
+_CLAUSE_END, _GONE = (re.compile(_SAID[name], re.IGNORECASE) for name in ("clause_end", "gone"))
+_OUTCOMES = word_lists()["outcomes"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +63,7 @@ def read_job_note(
     if not symptoms and reading.blinks is not None:
         symptoms = ["blinking light"]
     cause = _cause(text, reading.family, parts, causes or KnownCauses())
-    said = [str(each) for each, words in _OUTCOMES.items() if re.search(rf"\b(?:{words})\b", text, re.I)]
+    said = [each for each, words in _OUTCOMES.items() if re.search(rf"\b(?:{words})\b", text, re.I)]
     read: dict[str, tuple[str | list[str], float]] = {
         "chassis_family": (reading.family, 0.9),
         "model": (reading.model, 0.9),

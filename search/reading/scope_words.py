@@ -9,22 +9,11 @@ from typing import NamedTuple
 
 from search.reading.text import stem
 
-# Every repetition is bounded or of one kind of sign, so that a text is cut in time linear in its length.
-_WORD = re.compile(
-    r"""
-    (?P<negated> (?<!\w)
-        (?P<helper> do|does|did|is|are|was|were|have|has|had|ca|can|wo|sha|could|would|should|must|need|might
-          | ai|dos|hav|wer|cud|wud|shud ) [ei]?
-        \s{0,9} n \s? (?: [^\w.,;:!\n]{0,3} | o ) t (?!\w) )
-  | (?P<word> \d+ (?: [.,:] \d+ )+ \w* | \w+ (?: ['\u2019\u02bc`] \w+ )* | /(?=\s) )
-  | (?P<mark> [.,;:!?()\[\]\n+~\u2026\u2013\u2014] | (?<!\w)-+ | -+(?!\w) | -{2,} )
-    """,
-    re.VERBOSE | re.IGNORECASE,
-)
 _APOSTROPHES = str.maketrans("\u2019\u02bc`", "'''")
 SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
 
 _TABLES = tomllib.loads(Path(__file__).with_name("denial.toml").read_text(encoding="utf-8"))
+_WORD = re.compile(_TABLES.pop("words")["pattern"], re.VERBOSE | re.IGNORECASE)
 _LISTS = {name: value for table in _TABLES.values() for name, value in table.items()}
 WORD_LISTS = {name: frozenset(value.split()) for name, value in _LISTS.items() if isinstance(value, str)}
 # By list and first part; a part such as "<months>" stands for any word of that list, "*" for any word.
