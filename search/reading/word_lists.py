@@ -14,8 +14,6 @@ from string import ascii_lowercase
 
 _RANK_OF_SHORT_FORMS = 1000  # the file has "doesn't" and the like uncounted; chosen by us
 _COMMONEST = 2000  # words of which one alone tells nobody anything; chosen by us
-# Letters and rank of the words in a compound; chosen by us on codespell's pairs, of which it takes 4 in 1000.
-_SHORTEST_PART, _COMPOUNDED = 4, 5000
 _WORDS_FILE = "frequency_dictionary_en_82_765.txt"
 
 
@@ -41,16 +39,13 @@ def folder_of(package: str) -> Path | None:
 
 
 def is_english(word: str) -> bool:
-    """Return whether a word, in lower case, is one of general English, or two common ones: "roofline"."""
-    cuts = range(_SHORTEST_PART, len(word) - _SHORTEST_PART + 1)
-    return word in _ranks() or any(
-        is_common(word[:at], _COMPOUNDED) and is_common(word[at:], _COMPOUNDED) for at in cuts
-    )
+    """Return whether a word, in lower case, is one of general English."""
+    return word in _ranks()
 
 
-def is_common(word: str, rank: int = _COMMONEST) -> bool:
+def is_common(word: str) -> bool:
     """Return whether a word, in lower case, is among the commonest of general English, such as "good"."""
-    return _ranks().get(word, rank) < rank
+    return _ranks().get(word, _COMMONEST) < _COMMONEST
 
 
 def near_words(word: str) -> dict[str, int]:

@@ -88,8 +88,3 @@ def test_spelling_leaves_of_elsewhere() -> None:
 
 def test_spelling_takes_a_small_word_before_a_rare_device() -> None:
     assert spelling_for(default_finder(), None).guesses("wich")[0].word == "which"
-
-
-@pytest.mark.parametrize("said", ["roofline", "seatback", "firewire"])
-def test_compounds_are_not_bent(said: str) -> None:
-    assert read_complaint(f"the {said} is wrong").instead_of == {}
