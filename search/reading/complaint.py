@@ -24,6 +24,7 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
+_START = attrgetter("start")
 _WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _TOGETHER = [
@@ -67,9 +68,7 @@ def read_complaint(
     codes = codes_told(said)
     of_codes = [(code.start, code.end) for code in codes]
     told = read_blinks(said, spelling.guesses, (*scopes.denied, *scopes.past, *of_codes))
-    tokens = sorted(
-        (*codes, *(each for each in tokenise(said) if not inside(each, of_codes))), key=attrgetter("start")
-    )
+    tokens = sorted((*codes, *(each for each in tokenise(said) if not inside(each, of_codes))), key=_START)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(tokens, told.spans if told else (), names.spans, spelling, finder)
     denied, past = () if literal else words.denied(scopes), scopes.past

@@ -75,13 +75,10 @@ class Lexicon:
         others = [other for length in lengths for other in self._groups.get(length, ())]
         found = process.extract(word, others, scorer=OSA.distance, score_cutoff=max_edits, limit=None)
         near = {other: int(distance) for other, distance, _ in found if distance}
-        ranks = {other: (-self._frequencies[other], other) for other in near}
-        nearest = nsmallest(
-            _WEIGHED,
-            near,
-            key=lambda other: (near[other], -JaroWinkler.similarity(word, other), ranks[other]),
-        )
-        nearest.sort(key=lambda other: (slip_score(word, other), ranks[other]))
+        commoner = {other: (-self._frequencies[other], other) for other in near}
+        likeness = {other: (edits, -JaroWinkler.similarity(word, other)) for other, edits in near.items()}
+        nearest = nsmallest(_WEIGHED, near, key=lambda other: likeness[other] + commoner[other])
+        nearest.sort(key=lambda other: (slip_score(word, other), commoner[other]))
         return [(other, near[other]) for other in nearest]
 
     @cached_property
