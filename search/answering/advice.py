@@ -16,10 +16,6 @@ from search.reading.complaint import Reading
 
 # All chosen by us.
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
-GRAVE_CAUTIONS = (  # said of a device whether or not its family note lists them
-    *DEFAULT_CAUTIONS, "gas", "carbon monoxide", "petrol", "lithium cells", "water and mains",
-    "scalding water", "steam pressure", "microwave high voltage", "wired in",
-)  # fmt: skip
 HURT = "burn or shock"  # a person needs help before a set does
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
@@ -28,8 +24,7 @@ GRAVEST = (
 )  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
-# A caution whose sentence says as much as another's.
-SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}
+SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}  # as another does
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
 POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
 _OTHER_MAKE = 0.05  # of a family's share, when the owner names another make; chosen by us
@@ -96,8 +91,10 @@ def cautions(
         elif cause.probability >= POSSIBLE_ENOUGH_TO_WARN:
             possible += cause.profile.caution
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
+    # What an owner must hear of is said of a device whether or not its family note lists it.
+    grave = {term.concept for term in knowledge.vocabulary.of_kind("caution") if term.tell_owner}
     for kind in device_hazards(knowledge, reading, families):
-        if not listed or (kind in GRAVE_CAUTIONS and kind not in told):
+        if not listed or (kind in {*DEFAULT_CAUTIONS, *grave} and kind not in told):
             likely.append(kind)
     likely += (*told_of, *(kind for kind in possible if kind in DEFAULT_CAUTIONS))
     said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
@@ -121,8 +118,7 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
         said = [kind for kind in said if kind != "water and mains"]
     if "swollen" in reading.concepts and "lithium cells" in (hazards_of(reading.device) or ()):
         said.append("lithium cells")
-    rank = {kind: place for place, kind in enumerate(GRAVEST)}
-    return sorted(dict.fromkeys(said), key=lambda kind: rank.get(kind, len(rank)))
+    return sorted(dict.fromkeys(said), key=(*GRAVEST, *said).index)
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
@@ -132,7 +128,7 @@ def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[Fa
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]
     hazards = [kind for kinds in known for kind in (DEFAULT_CAUTIONS if kinds is None else kinds)]
     if "charger" in reading.concepts:  # "the charger of the e-bike" is on the mains
-        hazards = sorted((*hazards, "mains"), key=lambda kind: kind not in GRAVE_CAUTIONS)
+        hazards.insert(1, "mains")
     return tuple(dict.fromkeys(hazards if devices else DEFAULT_CAUTIONS))
 
 

@@ -39,7 +39,7 @@ def read_said(
         reading = replace(reading, blinks=None)
     if family == NOT_SAID and reading.family:
         reading = replace(reading, family="", model="", make="", device="")
-    elif family != NOT_SAID and reading.blinks and not reading.family:
+    elif family != NOT_SAID and reading.make and reading.blinks and not reading.family:
         reading = replace(reading, taken_to_be=knowledge.only_family(reading.make, reading.device))
     # A family that has cases but no note yet is a family all the same.
     if reading.family and reading.family not in knowledge.families:

@@ -23,6 +23,7 @@ from search.index.documents import cause_key
 from search.index.postings import PostingCache
 from search.index.rows import Rows
 from search.index.snapshot import Snapshot
+from search.planning.checks import is_live
 from search.reading.complaint import Reading
 from search.reading.concepts import CONCEPT_MARK, finder_for
 from search.reading.job_note import KnownCauses
@@ -34,6 +35,7 @@ PROFILES_KEPT = 5_000
 NOTES_READ = 2_000  # newest cases looked at for their parts: a tenth of a second
 NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
 PARTS_LISTED, PROOFS_LISTED = 6, 3
+LIVE = "on a live set: trained people only, one hand, insulated tool"  # common practice, no source
 _AGREE = 0.75  # of a part's cases that must share a cause
 
 _Names = tuple[tuple[str, ...], str]  # of a cause in all its spellings, and of a family
@@ -159,13 +161,13 @@ class Knowledge:
         return self._device_key(one) == self._device_key(other)
 
     def only_family(self, make: str, device: str) -> str:
-        """Return the family of a make and a kind of device where notes and cases know just one, else ""."""
+        """Return the one family of a make ("" for any) and kind of device in notes and cases, else ""."""
         table, codes = self.table, self.device_codes(device)
-        own = np.isin(table.device, codes) & (table.make == code_of(table.make_names, make))
+        own = np.isin(table.device, codes) & ((table.make == code_of(table.make_names, make)) | (not make))
         known = {name for name, _ in counts_by_name(table.family[own], table.family_names)}
-        notes = [note for note in self.families.values() if note.make == make]
+        notes = [note for note in self.families.values() if make in ("", note.make)]
         known |= {note.chassis_family for note in notes if self.same_device(note.device, device)}
-        return known.pop() if make and device and len(known) == 1 else ""
+        return known.pop() if device and len(known) == 1 else ""
 
     @cached_property
     def _device_keys(self) -> Sequence[str]:
@@ -218,8 +220,8 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
     notes = [table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
     own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
     fixed = [note for note in own if note.outcome is Outcome.FIXED]
-    # The longest says how it is done, and safely; a short one often says only what was found.
-    says = max((note.check for note in own), key=len)
+    # What can be done cold is. The longest says how, and safely; a short one often says only what was found.
+    says = max((note.check for note in own), key=lambda each: (bool(each) and not is_live(each), len(each)))
     # Of another family it says whose it is: its references may name other parts here.
     borrowed = (f"{note.check} (as in {note.chassis_family})" for note in notes if note.check)
     says = says or next(borrowed, "")
@@ -227,7 +229,7 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
     parts = _most_used(part for note in fixed for part in note.parts)[:PARTS_LISTED]
     return CauseProfile(
         rows=rows, fixed=int(cases.fixed.size),
-        check=cases.check(codes[0], 0.0, says=says, board=boards[0], parts=parts, note=_check_note(cases)),
+        check=cases.check(codes[0], 0.0, says=says, board=boards[0], parts=parts, note=_note_on(cases, says)),
         board=boards[0], parts=parts,
         proof=tuple(dict.fromkeys(note.proof for note in fixed if note.proof))[:PROOFS_LISTED],
         caution=tuple(dict.fromkeys(kind for note in own for kind in note.caution)),
@@ -235,8 +237,10 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
     )  # fmt: skip
 
 
-def _check_note(cases: CaseGroup) -> str:
-    """Return what to know before trusting a check: that no case of its cause was ever fixed; else ""."""
+def _note_on(cases: CaseGroup, says: str) -> str:
+    """Return what to know before a check: that the set is on, else that no case was ever fixed; else ""."""
+    if is_live(says):
+        return LIVE
     outcomes = {*cases.named("outcome")}
     if not outcomes <= {Outcome.NOT_FIXED, Outcome.NOT_ECONOMIC}:
         return ""

@@ -24,10 +24,9 @@ _MOST_MIXTURE = 0.1
 class Tuning:
     """Hold what is fitted on a notebook's own history; the defaults serve a small notebook.
 
-    weights: the exponent of each opinion, by its name.
-    prior_mixture: share of cases that no word could have told, for which habit stands.
-    novelty: how to tell a cause that is not in the notebook. cases: how many these were fitted on, 0 for the
-    defaults.
+    weights: the exponent of each opinion, by its name. prior_mixture: share of cases that no word could have
+    told, for which habit stands. novelty: how to tell a cause that is not in the notebook. cases: how many
+    these were fitted on, 0 for the defaults.
     """
 
     weights: Mapping[str, float]

@@ -33,9 +33,8 @@ def new_share(seen_once: float, seen: float, *, parent: float = 0.5, kappa: floa
     """Return the chance that the next case has a cause not seen yet; within (0, 1) for kappa above 0.
 
     seen_once: causes met in one case only. seen: cases. parent: the chance in a wider neighbourhood. kappa:
-    how many cases that is worth; by default half a case in one, so that the chance is never 0 or 1.
-    Returns: Good-Turing's share shrunk, (seen_once + kappa * parent) / (seen + kappa).
-    Source: Good 1953, The Population Frequencies of Species and the Estimation of Population Parameters (from
-    memory).
+    how many cases that is worth; by default half a case in one, so that the chance is never 0 or 1. Returns:
+    Good-Turing's share shrunk, (seen_once + kappa * parent) / (seen + kappa). Source: Good 1953, The
+    Population Frequencies of Species and the Estimation of Population Parameters (from memory).
     """
     return float((seen_once + kappa * parent) / (seen + kappa))

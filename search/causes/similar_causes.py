@@ -37,9 +37,8 @@ def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[Caus
     """Return pairs of causes of a table to be looked at for merging, the most alike first.
 
     Two causes are offered when their sorted stems are nearly the same letters ("MOSFET shorted", "mosfets
-    shorted"), or one says all the other does and a little more ("LED strip open", "LED strip open
-    circuit"). Not offered: names that differ by a digit ("C801 leaky", "C802 leaky"), or say nothing.
-    Ties: by name.
+    shorted"), or one says all the other does and a little more ("LED strip open", "LED strip open circuit").
+    Not offered: names that differ by a digit ("C801 leaky", "C802 leaky"), or say nothing. Ties: by name.
     """
     names = table.cause_names
     counts = np.bincount(table.cause[table.cause >= 0], minlength=len(names)).tolist()

@@ -95,11 +95,7 @@ def _tokens_of(note: CaseNote) -> dict[str, list[Token]]:
 
 
 def _row(
-    note: CaseNote,
-    key: str,
-    file: _File,
-    tokens: Mapping[str, list[Token]],
-    terms: Mapping[str, list[str]],
+    note: CaseNote, key: str, file: _File, tokens: Mapping[str, list[Token]], terms: Mapping[str, list[str]]
 ) -> NoteRow:
     path, data, stamp, readable = file
     coded = {

@@ -41,9 +41,8 @@ class NoteRow:
     """What the index keeps of one note.
 
     texts, coded, numbers: a value for each of TEXTS, CODED and NUMBERS ("" and nan where nothing was said).
-    cause_key: what the root cause is compared by. terms: the terms of each indexed field.
-    words: the distinct words as written. stored: the note itself, packed. meaning: the text to take the
-    meaning vector of.
+    cause_key: what the root cause is compared by. terms: the terms of each indexed field. words: the distinct
+    words as written. stored: the note itself, packed. meaning: the text to take the meaning vector of.
     """
 
     texts: Mapping[str, str]

@@ -149,3 +149,8 @@ def is_inside(check: str, board: str = "") -> bool:
     if _SAYS["visible_boards"].search(board) and _SAYS["look"].match(check):
         return False
     return not (_SAYS["outside"].search(check) or _SAYS["outside_boards"].search(board))
+
+
+def is_live(check: str) -> bool:
+    """Tell whether a check is done inside a set that is on."""
+    return is_inside(check) and _SAYS["live"].search(check) is not None

@@ -71,11 +71,7 @@ def read_set_names(
         spelled = {squeeze(name): name.rstrip("*") for name in note.models}
         model = (spelled | {squeeze(note.chassis_family): ""}).get(squeeze(said), said)
     return SetNames(
-        family=note.chassis_family,
-        make=make or note.make,
-        model=model,
-        device=note.device,
-        spans=told,
+        family=note.chassis_family, make=make or note.make, model=model, device=note.device, spans=told
     )
 
 

@@ -39,12 +39,12 @@ class AnswerView:
     """What is shown of one answer to what `state` asks.
 
     complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
-    taken_to_be: that the family of a blink count's meaning is only assumed, or "". spelt_out: the likely
-    hazards that few families list, said in full. family_met: the family that was said where any of the causes
-    was met in it, else "". other: what is beyond the causes listed, with its share. found: the cause that it
-    proved to be, where it is one of those listed. family_gone_by: the one family that the answer went by and
-    the found cause was met in, else "". next: the next check. times: what a quote is made from, each with its
-    label. price: the sentence for the owner, or "". cases: to show; none of other devices.
+    taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
+    of device, or "". spelt_out: the likely hazards that few families list, said in full. family_met: the
+    family that was said where any of the causes was met in it, else "". other: what is beyond the causes
+    listed, with its share. found: the cause that it proved to be, where it is one of those listed.
+    family_gone_by: the one family that the answer went by and the found cause was met in, else "". times:
+    what a quote is made from, each with its label. price: the sentence for the owner, or "". cases: to show.
     """
 
     answer: Answer
@@ -52,6 +52,7 @@ class AnswerView:
     complaint: Sequence[tuple[str, str]]
     heard: Sequence[Heard]
     taken_to_be: str
+    only_family: str
     warnings: Sequence[str]
     spelt_out: Sequence[str]
     family_met: str
@@ -87,8 +88,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
-    here = family and any(family in dict(cause.profile.by_family) for cause in answer.causes)
-    family_met = family if here else ""
+    family_met = family if any(family in dict(cause.profile.by_family) for cause in answer.causes) else ""
     found = next((each for each in answer.causes if each.root_cause == state.found), None)
     gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
     met = dict(found.profile.by_family) if found else {}
@@ -105,6 +105,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         answer=answer, state=state, complaint=complaint_runs(reading),
         heard=heard_in(answer, state, knowledge),
         taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
+        only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
@@ -135,8 +136,8 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
         likely = answer.families[0].chassis_family if answer.families else ""
         doubt = likely and not answer.reading.family and not answer.opening_assumed
         what = f"Open the set, if it is {likely}" if doubt else "Open the set"
-        minutes = say_minutes(answer.plan.opening_min)
-        steps.insert(inside, Step(what=what, minutes=minutes, assumed=answer.opening_assumed))
+        opening = say_minutes(answer.plan.opening_min)
+        steps.insert(inside, Step(what=what, minutes=opening, assumed=answer.opening_assumed))
     return steps
 
 

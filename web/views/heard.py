@@ -46,9 +46,7 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
     told = model and model.upper() != reading.family.upper()
     devices = {term.concept for term in knowledge.vocabulary.of_kind("device")}
     concepts = [concept for concept in reading.concepts if concept not in devices]
-    alone = [
-        each for each in concepts if not any(f" {each} " in f" {other} " for other in {*concepts} - {each})
-    ]
+    alone = [one for one in concepts if not any(f" {one} " in f" {other} " for other in {*concepts} - {one})]
     taken = (*reading.instead_of.items(), *reading.taken_for.items())
     heard = [
         Heard("family", reading.family, f"{doubt} {model}" if told else ""),

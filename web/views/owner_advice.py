@@ -10,19 +10,15 @@ from search.answering.answer import Advice, Answer, Caution
 from web.views.wording import Groups, group_advice
 
 SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
-EVERYDAY = (
-    "mains",
-    "mains adaptor",
-    "wired in",
-)  # of nearly every set: what they ask for comes after the family notes
+EVERYDAY = ("mains", "mains adaptor", "wired in")  # what they ask for comes after the family notes
 # For a set without any hazard. Common practice, no source.
 OF_ANY_SET = ("Leave it off until it is here, and bring what belongs to it.",)
 SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
 # What tells to try a set that is to stay off; "never plug it in again" does not.
 TRYING = re.compile(
-    r"(?<!not )(?<!n't )(?<!never )(?<!need to )(?<!every )"
-    r"\b(?:try|fit|plug (?:it |the \w+ )?(?:back )?in|(?:switch|turn) (?:it )?(?:back )?on)\b", re.IGNORECASE,
-)  # fmt: skip
+    r"(?i)(?<!not )(?<!n't )(?<!never )(?<!to )(?<!every )"
+    r"\b(?:try|fit|(?:plug|switch|turn)(?: it| the \w+)?(?: back)? (?:in|on))\b"
+)
 LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 
 
@@ -61,10 +57,10 @@ def _of_hazards(caution: Sequence[Caution], vocabulary: Vocabulary) -> tuple[lis
     lit = [term for kind in LIT_BY_A_SPARK for term in known if term.concept == kind]
     known, spark = [*lit, *(term for term in known if term not in lit)], bool(lit)
     replaced = {kind for term in known for kind in term.instead_of}
-    kept = [term for term in known if term.concept not in replaced]
     lines = [
         (term.concept in EVERYDAY, line)
-        for term in kept
+        for term in known
+        if term.concept not in replaced
         for line in term.tell_owner
         if term.concept in LIT_BY_A_SPARK or not (spark and SPARKING.search(line))
     ]

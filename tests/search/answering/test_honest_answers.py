@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -17,6 +18,7 @@ from search.answering.complaint import notices_for, read_said
 from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.causes.odds import CauseOdds
+from search.planning.checks import is_live
 from search.reading.complaint import Reading, WeightedTerm, read_complaint
 from search.reading.concepts import default_finder
 
@@ -436,7 +438,12 @@ def test_a_fault_code_that_no_case_or_sheet_knows_is_not_understood() -> None:
 def test_why_says_what_is_no_past_case(demo_bench: Bench) -> None:
     """A sign is named where the owner told of it, and never as if it stood in a note."""
     said = demo_bench.answer("picture fades to white after a few minutes").causes
-    assert any("known in general: '" in cause.why for cause in said)
+    assert any("known in general" in cause.why for cause in said)
+    said = [*said, *demo_bench.answer("hums and clicks, then nothing").causes]
+    quoted = [sign for cause in said for sign in re.findall("in general: '(.+?)'(?:;|$)", cause.why)]
+    assert quoted
+    # A long sign would read as if the owner had said it.
+    assert all(len(sign.split()) <= 8 for sign in quoted)
     said = demo_bench.answer("my mother's washing machine hums, the water stays in, no leak").causes
     assert all("will not start" not in cause.why for cause in said)
 
@@ -445,3 +452,17 @@ def test_second_set_is_named_and_its_dangers_are_warned_of(demo_bench: Bench) ->
     answer = demo_bench.answer("the monitor has no picture and the microwave sparks")
     assert any("answers for the monitor; ask for the microwave oven apart" in each for each in answer.notices)
     assert {"microwave high voltage", "fire risk"} <= {caution.kind for caution in answer.caution}
+
+
+def test_check_is_done_cold_where_a_note_knows_how_and_warns_where_none_does(demo_bench: Bench) -> None:
+    checks = [
+        each.check
+        for text in ("OS-K5 backlight comes and goes, buzzes", "HV-L2 picture changes when pressed")
+        for each in demo_bench.answer(text).causes
+        if each.check
+    ]
+    joint = next(each for each in checks if each.root_cause == "dry joint at LED connector")
+    assert not is_live(joint.check)
+    live = [each for each in checks if is_live(each.check)]
+    assert live
+    assert all("trained people only" in each.note for each in live)

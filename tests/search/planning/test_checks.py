@@ -13,6 +13,7 @@ from search.planning.checks import (
     CheckPlan,
     check_minutes,
     is_inside,
+    is_live,
     minutes_in_words,
     order_checks,
 )
@@ -181,3 +182,15 @@ def test_part_inside_needs_the_set_open_and_one_outside_does_not(
 ) -> None:
     cases = CaseGroup(table_from_cases([repair(*each) for each in REPAIRS.items()]))
     assert cases.check(0, 0.5, says="look", board=board, parts=parts).fixed_inside == opened
+
+
+@pytest.mark.parametrize(("check", "live"), [
+    ("Back off and running, CN902 wriggled with a long dry stick", True),
+    ("flat cable pressed at CT1, set running", True),
+    ("press the panel ribbon at its plug while the picture is on", True),
+    ("glass on CN902 joints, ring round pin 1", False),
+    ("live and neutral to earth at 500 V, heater tags off", False),
+    ("press along the bezel from outside while the picture is on", False),
+])  # fmt: skip
+def test_check_inside_a_set_that_is_on_is_live_work(check: str, live: bool) -> None:
+    assert is_live(check) is live

@@ -331,3 +331,20 @@ def test_steam_that_burned_somebody_is_under_pressure_and_the_burn_is_cooled_fir
     assert "Cool any burn" in told(view)[0]
     assert "doctor" in told(view)[1]
     assert view.answer.caution[0].says.index("cool") < view.answer.caution[0].says.index("doctor")
+
+
+def test_only_family_of_a_device_is_called_so_and_has_no_share(bench: Bench) -> None:
+    complaint = "microwave does not heat"
+    page = create_app(bench, testing=True).test_client().get("/", query_string={"q": complaint})
+    for said in (page.text, click.unstyle(text_of("answer", view=shown(bench, complaint)))):
+        assert "only microwave oven family in this notebook" in " ".join(said.split())
+    assert "only LED TV family" not in text_of("answer", view=shown(bench, "TV is dark"))
+
+
+def test_sheet_marks_a_check_of_another_family_as_the_screen_does(bench: Bench) -> None:
+    complaint = "wine over it, glass cracked"
+    page = create_app(bench, testing=True).test_client().get("/", query_string={"q": complaint})
+    sheet = html.unescape(page.text.partition('<div class="sheet"')[2])
+    notes = [note for step in shown(bench, complaint).steps[:7] for note in step.notes]
+    assert notes
+    assert all(f"({note})" in sheet for note in notes)
