@@ -81,7 +81,7 @@ def read_complaint(
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder)
     concept = finder.concept_of(device.name, "device") or device.name
-    other, apart = other_set(now, words.corrected, concept, named=bool(names.model))
+    other, apart = other_set(now if concept else (), words.corrected, concept, named=bool(names.model))
     if other:
         told = told if told and told.spans[0][0] not in range(*apart) else None
         denied = tuple(span for span in denied if span[0] not in range(*apart))
