@@ -107,7 +107,9 @@ def test_symptom_narrows_down_the_device(said: str, may_be: tuple[str, ...]) -> 
         pytest.param("the hob is dead and the oven trips", "induction hob", "", id="may-be-one-cooker"),
         pytest.param("the telly is dead, the kettle is fine", "LED TV", "", id="the-other-is-fine"),
         pytest.param("I plugged in the kettle and the telly went off", "LED TV", "", id="one-has-no-fault"),
-        pytest.param("dead like a kettle, and like the iron it smokes", "", "", id="no-set-of-theirs"),
+        pytest.param(
+            f"{'so ' * 12}my toaster is dead and my kettle smokes", "", "", id="both-told-in-passing"
+        ),
         pytest.param("my phone is dead and the charger gets hot", "telephone", "", id="what-belongs-to-it"),
     ],
 )
