@@ -33,7 +33,8 @@ def test_search_answers_with_all_its_parts(client: FlaskClient) -> None:
 def test_search_tells_the_owner_of_the_hazards_of_a_device_without_cases(client: FlaskClient) -> None:
     answer = client.get("/api/search?q=the+iron+gave+me+a+shock").get_json()
     assert answer["caution"][:2] == ["burn or shock", "earth missing"]
-    assert "doctor" in answer["tell_owner"][0]
+    assert "Cool any burn" in answer["tell_owner"][0]
+    assert "doctor" in answer["tell_owner"][1]
     assert [line for line in answer["tell_owner"][:3] if line.startswith("Nobody touches its metal again")]
 
 
