@@ -20,7 +20,7 @@ from search.stats.arrays import BoolArray, IntArray
 CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up as "other causes"
 EVIDENCE_LISTED = 50  # case ids named for one cause
 CAUSES_POOLED = 120  # a spelling behind these is not counted with the others; three times as many cost 2 ms
-TERMS_NAMED, PATTERNS_NAMED, SIGN_WORDS = 3, 3, 8  # more would not be read
+TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
 TELLS_SOMETHING = 1.5  # a word must make the cause so many times as likely, its few cases shrunk
 KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
 SHOWN_BY_MANY = 0.5  # what half of a cause's cases show counts as its own, also when it is denied
@@ -96,8 +96,7 @@ class _Telling:
         own = int(np.count_nonzero(self.of_family[suspect.rows]))
         habit = f"{own} of {np.count_nonzero(self.of_family)} {family} repairs" if own else ""
         sign = self.odds.sign_that_tells(suspect.codes[0])
-        short = sign and len(sign.split()) <= SIGN_WORDS
-        known = sign and (f"known in general: '{sign}'" if short else "known in general of such faults")
+        known = f"known in general: '{sign}'" if sign else ""
         why = "; ".join(filter(None, (self._terms_shown(suspect), agreeing, habit, known)))
         against = [*filter(None, (self._denied(suspect), others))]
         if suspect.other_device:

@@ -30,6 +30,7 @@ _WORDS = 0.3  # what words and ideas count for beside that
 _KAPPA = 6.0  # signs of all faults that a fault's own are shrunk with
 _SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
+_LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 
@@ -101,7 +102,7 @@ class DeviceFaults(NamedTuple):
         return self.none + np.bincount(self.causes, self.sure * of_faults[self.which], len(self.none))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=16_384)
 def _terms(sign: str, finder: ConceptFinder) -> frozenset[str]:
     reading = read_plainly(sign, finder)
     return frozenset(terms_of(reading.tokens, reading.concepts))
@@ -152,12 +153,14 @@ class FaultOdds:
     def nearest_sign(self, cause: int) -> str:
         """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none.
 
-        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door.
+        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door. A
+        long sign would be read as if this owner had said it.
         """
         own = np.flatnonzero(self.of.causes == cause)
         faults = self.of.which[own]
         near = {}
-        for sign in self.of.faults[int(faults[(self.of.sure[own] * self.odds[faults]).argmax()])].signs:
+        likeliest = self.of.faults[int(faults[(self.of.sure[own] * self.odds[faults]).argmax()])]
+        for sign in (each for each in likeliest.signs if len(each.split()) <= _LONGEST_QUOTED):
             terms = _terms(sign, self.signs.finder)
             words = {word for term in self.query.terms if term.term in terms for word in term.said.split()}
             if len(words) >= _WORDS_SHARED:

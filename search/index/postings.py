@@ -17,7 +17,7 @@ from search.stats.arrays import BoolArray, FloatArray
 Key = TypeVar("Key", bound=Hashable)
 Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
 
-USUAL_CACHE_MB = 144  # of all these caches together: the common terms of 100,000 notes; chosen by us
+USUAL_CACHE_MB = 120  # of all these caches together: the common terms of 100,000 notes; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 

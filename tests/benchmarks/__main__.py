@@ -30,6 +30,8 @@ TARGETS = {
     "start_s": ("start to first answer", "s", 2),
     "start_cpu_s": ("  processor time", "s", None),
     "first_ms": ("first answer", "ms", 300),
+    "early_ms": ("the first hundred answers, median", "ms", None),
+    "early_95_ms": ("the first hundred answers, 95 %", "ms", None),
     "answer_ms": ("answer, median", "ms", 12),
     "answer_95_ms": ("answer, 95th percentile", "ms", 30),
     "save_ms": ("saved case in an answer", "ms", 300),
