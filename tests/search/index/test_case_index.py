@@ -18,6 +18,7 @@ import pytest
 import search.index.case_index
 import search.index.documents
 import search.index.integrity
+import search.index.segments
 from kb.errors import NotebookError
 from kb.notebook import FileStamp, Notebook
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
@@ -321,7 +322,8 @@ def test_without_the_extra_there_are_no_vectors_and_with_it_again_there_are(
     notebook: Notebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as without:
-        without.setattr(search.index.documents, "load_meaning", lambda: None)
+        for module in (search.index.documents, search.index.segments):
+            without.setattr(module, "load_meaning", lambda: None)
         assert CaseIndex(notebook).snapshot().vectors is None
     if search.index.documents.load_meaning() is not None:
         vectors = CaseIndex(notebook).snapshot().vectors
