@@ -29,7 +29,8 @@ class Heard:
 def complaint_runs(reading: Reading) -> tuple[tuple[str, str], ...]:
     """Cut the complaint where words were left out of it."""
     spans = [(start, end, "denied") for start, end in reading.denied]
-    spans += [(start, end, "past") for start, end in reading.past]
+    past = f"past, or of the {reading.other_set}" if reading.other_set else "past"
+    spans += [(start, end, past) for start, end in reading.past]
     runs: list[tuple[str, str]] = []
     done = 0
     for start, end, why in sorted(spans):
