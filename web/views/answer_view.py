@@ -19,6 +19,9 @@ from web.views.wording import Groups, say_about, say_minutes, say_share, say_whe
 QUESTIONS_SHOWN = 3  # an owner's patience; chosen by us
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
 RARE_HAZARD = 6  # one that at most one family in so many lists is spelt out; chosen by us
+SPELT_OUT = (
+    2  # more would push the likely causes off the first screen: those that the owner must hear of first
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,7 +43,7 @@ class AnswerView:
 
     complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
     taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
-    of device, or "". spelt_out: the likely hazards that few families list, said in full. family_met: the
+    of device, or "". spelt_out: likely hazards that few families list, said in full. family_met: the
     family that was said where any of the causes was met in it, else "". other: what is beyond the causes
     listed, with its share. found: the cause that it proved to be, where it is one of those listed.
     family_gone_by: the one family that the answer went by and the found cause was met in, else "". times:
@@ -101,13 +104,15 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         plan = CheckPlan(checks=(replace(found.check, probability=1.0),), opening_min=opening_min)
         time = expected_bench_time(plan, not_in_notebook=0.0, spread=knowledge.basis.spread)
     price = quote(time, settings_or_trouble(bench.notebook.root)[0])
+    told = {term.concept for term in knowledge.vocabulary.of_kind("caution") if term.tell_owner}
+    rare = [kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)]
     return AnswerView(
         answer=answer, state=state, complaint=complaint_runs(reading),
         heard=heard_in(answer, state, knowledge),
         taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
         only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
-        spelt_out=[kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)],
+        spelt_out=sorted(rare, key=lambda kind: kind not in told)[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         found=found, family_met=family_met,
         family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
