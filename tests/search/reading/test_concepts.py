@@ -60,6 +60,14 @@ def test_vocabulary_knows_every_kind_of_thing_that_a_phrase_stands_beside() -> N
     assert {device for listed in classes.values() for device in listed.split(", ")} <= devices
 
 
+def test_vocabulary_tells_an_idea_once_where_two_words_tell_it() -> None:
+    classes = {kind: listed.split(", ") for kind, listed in word_lists()["devices_that"].items()}
+    for term in VOCABULARY.terms:
+        beside = [each.groups() for each in map(re.compile(r"\[(.+)\] (.+)").match, term.phrases) if each]
+        said = [f"{device} {words}" for kind, words in beside for device in classes.get(kind, ())]
+        assert [text for text in said if concepts(text).count(term.concept) > 1] == []
+
+
 @pytest.mark.parametrize("kind", ["symptom", "mechanism", "board", "part"])
 def test_vocabulary_has_a_concept_name_in_one_group_only(kind: str) -> None:
     names = [{name.casefold() for name in (term.concept, *term.phrases)} for term in VOCABULARY.of_kind(kind)]
