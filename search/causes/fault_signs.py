@@ -216,8 +216,8 @@ class FaultSigns:
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
         of = self._of_devices(tuple(devices))
-        said_in_all = len(query.terms) ** 2
-        fit = _SCALE * said_in_all / (said_in_all + _HALF**2) * (of.signs @ query.row)
+        length = len(query.terms) ** 2
+        fit = _SCALE * length / (length + _HALF**2) * (of.signs @ query.row)
         oftener = {
             term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)
             for term in {each.term for each in (*query.terms, *query.denied_terms)}

@@ -158,7 +158,7 @@ class CaseIndex:
     def _build(self, sole: bool) -> RefreshReport:
         """Index every note from nothing. sole: no other process writes, so the index may be kept on disk."""
         vocabulary = self.notebook.vocabulary()
-        stamps = list(self._look_at(None).items())
+        stamps = list(self.look().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
         with contextlib.closing(analysed(stamps, self.notebook, vocabulary, tell=self._tell)) as batches:
             while some := list(islice(batches, _BATCHES)):

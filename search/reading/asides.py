@@ -85,9 +85,9 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
         no_danger = {place - 1 for place in _places(said, words["not_before"])}
         things, told = things - no_danger, told - no_danger
         befell = things | _places(said, words["things_after"])
+        ends, past_commas = words["ends"] | _ENDS, bool(words["past_commas"])
         for starts, wanted, within in ((things, told | told_after, _TO_TOLD), (told, befell, _TO_THING)):
             for place in starts:
-                ends, past_commas = words["ends"] | _ENDS, bool(words["past_commas"])
                 clause = _clause(tokens, place + 1, within, ends, past_commas=past_commas)
                 yield from [(idea, (place, end + 1)) for end, _ in clause if end in wanted][:1]
     for place in _places(said, _BURNED["persons"]):

@@ -76,8 +76,7 @@ def read_complaint(
     device = DeviceRead(names.device)
     now = [hit for hit in words.hits if not words.tells(hit, silent)]
     if not names.device:
-        # "No smell from the hob"
-        own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)
+        own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)  # "no smell in the hob"
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder)
     concept = finder.concept_of(device.name, "device") or device.name
@@ -91,7 +90,8 @@ def read_complaint(
     found = [hit.concept for hit in hits]
     meant = [whole for whole, parts in _TOGETHER if parts <= {*found, device.name} and whole not in found]
     shown = _once(code.text for code in codes if not inside(code, silent))
-    meant += ["error code"] * (bool(shown) and "error code" not in found)
+    if shown and "error code" not in found:
+        meant.append("error code")
     affirmed = words.terms(lambda token: not inside(token, silent))
     known = {term.term for term in affirmed}
     device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
