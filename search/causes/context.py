@@ -156,8 +156,8 @@ class ComplaintContext:
     def shares_with(self, term: str, kappa: float) -> tuple[FloatArray, float]:
         """Return the share of each cause's cases that have a term, (n_causes,), and that of all cases.
 
-        kappa: cases of the whole notebook that each cause's own are shrunk with; they are taken to have the
-        term as many times as often as usual as its signs do. One that only signs have is next to never met.
+        kappa: cases of the whole notebook that each cause's own are shrunk with. Where the cause's signs have
+        the term twice as often as usual, so have these. A term of no case counts as hardly ever met.
         """
         having = self.among.having(term)
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)

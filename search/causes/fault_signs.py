@@ -81,11 +81,11 @@ def _maker(width: int, with_meaning: bool) -> QueryMaker:
 
 
 class DeviceFaults(NamedTuple):
-    """The n faults that some devices can have, and which of them causes are: few, so only those stay.
+    """The n faults that some devices can have, and the few pairs of a cause and a fault that it may be.
 
     signs: (n, width) features. said: how often the names and signs of each have a word or an idea, (n,), by
     its term. sizes: (n,) how many names and signs each has. causes, which, sure: (pairs,) a cause, the fault
-    that it is, and how surely. none: (n_causes,) how surely each cause is none of the faults.
+    that it may be, and how surely. none: (n_causes,) how surely each cause is none of the faults.
     """
 
     faults: Sequence[Fault]

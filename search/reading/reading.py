@@ -40,7 +40,7 @@ class Reading:
     words: those that say something, lower case, each once. concepts: ideas that the owner affirms.
     family, make, model, device: "" if neither said nor implied by the family. device_said: the words for it.
     may_be: devices of the notebook that it can only be, where none is named: only some have a picture.
-    other_set: another device at fault; what is told of it counts as past.
+    other_set: another device at fault; what is told of it counts as past. codes: the fault codes it shows.
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
     knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
 

@@ -35,7 +35,7 @@ class Meaning:
         )
 
     def vectors(self, texts: Sequence[str]) -> NDArray[np.float32]:
-        """Return a row of length 1 for each text, of zeros for one without tokens; case is ignored."""
+        """Return unit vectors, (texts, width) float32; zeros for a text without tokens. Case is ignored."""
         sums = np.zeros((len(texts), self.token_vectors.shape[1]), dtype=np.float32)
         for row, text in zip(sums, texts, strict=True):
             # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
