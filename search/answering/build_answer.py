@@ -89,7 +89,7 @@ def _quote_condition(
         why = "the likely causes were ruled out" if likely_gone else "none of these is likely"
         return f"No price: {why}, so it is probably something new.", True
     if suspects[0].probability >= NO_PRICE_FROM and not suspects[0].profile.fixed:
-        return "No price: the likeliest cause has never come to a repair here.", True
+        return "No price: the likeliest cause was never repaired here.", True
     if likely_gone:
         return "Only if it is one of the causes that are left; likely ones were ruled out.", False
     if new > suspects[0].probability:

@@ -106,10 +106,11 @@ def revise(case_id: str) -> Response:
     expect = request.headers.get("If-Match", f'"{current}"').strip().strip('"')
     body = given.pop("body", None)
     desk().notes.revise(found.path, given, body=body, expect=expect)
-    if (old := found.note) is None:
-        return jsonify({"case": case_id})
-    cause, text = str(given.get("root_cause", old.root_cause)).strip(), old.body if body is None else body
-    return jsonify({"case": case_id, "notice": old_cause_told(old.root_cause, cause, text)})
+    notice = ""
+    if old := found.note:
+        cause, text = str(given.get("root_cause", old.root_cause)).strip(), old.body if body is None else body
+        notice = old_cause_told(old.root_cause, cause, text)
+    return jsonify({"case": case_id, "notice": notice})
 
 
 @blueprint.get("/families")

@@ -103,6 +103,13 @@ def test_put_tells_of_the_old_cause_in_the_text(client: FlaskClient, root: Path,
     assert ("still says “PFC MOSFET shorted: it was this”" in said["notice"]) == (cause == "relay welded")
 
 
+def test_put_that_mends_an_unreadable_note_has_nothing_to_tell(client: FlaskClient, root: Path) -> None:
+    path = root / f"cases/2026/{CASE}.md"
+    path.write_text(path.read_text().replace("outcome: fixed", "outcome: perhaps"))
+    said = client.put(f"/api/cases/{CASE}", json={"outcome": "fixed"})
+    assert said.get_json() == {"case": CASE, "notice": ""}
+
+
 def test_put_of_what_was_read_changes_no_byte(client: FlaskClient, root: Path) -> None:
     path = root / f"cases/2026/{CASE}.md"
     before = path.read_bytes()
