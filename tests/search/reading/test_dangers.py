@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
+import search.reading.asides
 from search.bench import Bench
 from search.reading.complaint import read_complaint
+from search.reading.concepts import default_finder
+
+
+def test_every_danger_is_told_by_lists_that_are_read_and_has_a_caution() -> None:
+    text = Path(search.reading.asides.__file__).with_name("dangers.toml").read_text(encoding="utf-8")
+    dangers = tomllib.loads(text)["danger"]
+    read = {"idea", "things", "owned", "things_after", "not_before", "told", "told_after", "ends"}
+    # A list by any other name would be passed over in silence.
+    assert set().union(*dangers) == {*read, "past_commas"}
+    assert {danger["idea"] for danger in dangers} <= default_finder().hazards
 
 
 @pytest.mark.parametrize(
