@@ -1,13 +1,12 @@
 """Find what a few words of a clause say of others: what works, what only compares, what is dangerous."""
 
-import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from search.reading.text import Span, Token
-from search.reading.word_lists import word_lists, word_sets
+from search.reading.word_lists import word_sets
 
 _ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
 _TABLES = tomllib.loads(Path(__file__).with_name("dangers.toml").read_text(encoding="utf-8"))
@@ -20,7 +19,6 @@ _DANGERS = [
     for each in _TABLES["danger"]
 ]
 _BURNED = {name: frozenset(words.split()) for name, words in _TABLES["burned"].items()}
-_CODE = re.compile(word_lists()["codes"]["pattern"], re.VERBOSE)
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
 _LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
@@ -96,14 +94,6 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
         behind = {each.text for each in tokens[end + 1 : end + 2] if not each.parted}
         if said[end] in _BURNED["hurt"] and behind <= _BURNED["after"]:
             yield "somebody burned", (place, end + 1)
-
-
-def codes_told(text: str) -> list[Token]:
-    """Return the fault codes of a text, each as a word: "e18" for "E18", "E-18" and "Error: 18"."""
-    return [
-        Token(code := re.sub(r"rror|\W", "", match["code"]), *match.span("code"), code)
-        for match in _CODE.finditer(text.lower())
-    ]
 
 
 def _places(said: Sequence[str], words: frozenset[str]) -> set[int]:

@@ -9,14 +9,14 @@ from operator import attrgetter
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.reading.asides import codes_told, dangers_told, is_praised, places_in_order
+from search.reading.asides import dangers_told, is_praised, places_in_order
 from search.reading.blink_reading import read_blinks
 from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
 from search.reading.denial import Scopes, find_scopes
 from search.reading.reading import Reading, WeightedTerm, blanked
 from search.reading.set_names import DeviceRead, device_of, other_set, read_set_names
 from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
-from search.reading.text import Span, Token, inside, is_stop_word, stem, tokenise
+from search.reading.text import Span, Token, codes_told, inside, is_stop_word, stem, tokenise
 from search.reading.word_lists import word_lists, word_sets
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]

@@ -58,6 +58,7 @@ _TOKEN = re.compile(
     """,
     re.IGNORECASE | re.VERBOSE,
 )
+_CODE = re.compile(word_lists()["codes"]["pattern"], re.VERBOSE | re.IGNORECASE)
 _CURLY = str.maketrans({"\u2019": "'", "\u02bc": "'", "\u2010": "-", "\u2011": "-"})
 _JOINED_MARKS = str.maketrans("", "", "-'")
 _MEASURE_PARTS = re.compile(r"(\d+(?:\.\d+)?)[^\w.]*(\w+)")
@@ -190,6 +191,14 @@ def tokenise_quickly(text: str) -> list[Token]:
         tokens += _cut(" ".join(held))[0] if held else ()
         mark = "\n"
     return tokens
+
+
+def codes_told(text: str) -> list[Token]:
+    """Return the fault codes of a text, each as a word: "e18" for "E18", "E-18" and "Error: 18"."""
+    return [
+        Token(code := re.sub(r"rror|\W", "", match["code"].lower()), *match.span("code"), code)
+        for match in _CODE.finditer(text)
+    ]
 
 
 def inside(token: Token, spans: Iterable[Span]) -> bool:

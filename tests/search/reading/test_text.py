@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.text import is_stop_word, stem, tokenise, tokenise_quickly, words_of
+from search.reading.text import codes_told, is_stop_word, stem, tokenise, tokenise_quickly, words_of
 
 
 @pytest.mark.parametrize(
@@ -133,3 +133,9 @@ def test_text_is_cut_alike_word_by_word_as_whole(text: str) -> None:
 def test_text_cut_word_by_word_has_a_break_at_a_slash() -> None:
     text = "hums loudly/ clicks twice and then nothing more happens for the rest of the whole day"
     assert [token.text for token in tokenise_quickly(text) if token.after_break] == ["clicks"]
+
+
+def test_fault_code_stands_where_it_is_told() -> None:
+    text = "\u0130t shows E-18"  # the first letter has two in lower case
+    (code,) = codes_told(text)
+    assert (code.text, text[code.start : code.end]) == ("e18", "E-18")
