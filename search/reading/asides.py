@@ -76,10 +76,9 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
         told, told_after = _places(said, words["told"]), _places(said, words["told_after"])
         if not told and not told_after:
             continue
-        things = _places(said, words["things"])
-        for place in _places(said, words["owned"]) - {0}:  # "her leg", "my son's leg"
-            if said[place - 1] in _OWNERS or said[place - 1].endswith("'s"):
-                things.add(place)
+        things, owned = _places(said, words["things"]), _places(said, words["owned"]) - {0}
+        # "Her leg", "my son's leg"
+        things |= {at for at in owned if said[at - 1] in _OWNERS or said[at - 1].endswith("'s")}
         no_danger = {place - 1 for place in _places(said, words["not_before"])}
         things, told = things - no_danger, told - no_danger
         befell = things | _places(said, words["things_after"])

@@ -84,7 +84,8 @@ def read_complaint(
     if other:
         told = told if told and told.spans[0][0] not in range(*apart) else None
         denied = tuple(span for span in denied if span[0] not in range(*apart))
-        silent = (*denied, *(past := tuple(sorted((*past, apart)))))
+        past = tuple(sorted((*past, apart)))
+        silent = (*denied, *past)
     words.keep_what_fits(device.name, denied)
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
     found = [hit.concept for hit in hits]
