@@ -16,7 +16,7 @@ STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no 
 
 @dataclass(frozen=True)
 class Heard:
-    """One thing understood. name: family, blinks, make, set, fault or words; note: a doubt about it."""
+    """One thing understood. name: "family", "blinks", "fault" and the like; note: a doubt about it."""
 
     name: str
     said: str
