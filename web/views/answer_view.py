@@ -19,9 +19,7 @@ from web.views.wording import Groups, say_about, say_minutes, say_share, say_whe
 QUESTIONS_SHOWN = 3  # an owner's patience; chosen by us
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
 RARE_HAZARD = 6  # one that at most one family in so many lists is spelt out; chosen by us
-SPELT_OUT = (
-    2  # more would push the likely causes off the first screen: those that the owner must hear of first
-)
+SPELT_OUT = 2  # of them, those for the owner first: more push the likely causes off the first screen
 
 
 @dataclass(frozen=True, kw_only=True)

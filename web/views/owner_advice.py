@@ -25,7 +25,7 @@ LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
 def advise_owner(caution: Sequence[Caution], advice: Iterable[Advice], vocabulary: Vocabulary) -> Groups:
     """Return what to tell the owner: what grave hazards ask for, what holds anyway, then what differs."""
     grave, everyday, spark = _of_hazards(caution, vocabulary)
-    barred = (*[SPARKING] * spark, *[TRYING] * bool(grave))
+    barred = [*([SPARKING] if spark else ()), *([TRYING] if grave else ())]
     groups = {
         family: [line for line in lines if not any(each.search(line) for each in barred)]
         for family, lines in group_advice(advice)
