@@ -54,6 +54,11 @@ class Vocabulary:
         return tuple(name for name in dict.fromkeys(names) if fold(name) != fold(board))
 
     @cached_property
+    def for_owner(self) -> frozenset[str]:
+        """The cautions that an owner must hear of."""
+        return frozenset(term.concept for term in self.of_kind("caution") if term.tell_owner)
+
+    @cached_property
     def _by_phrase(self) -> Mapping[tuple[str, str], Term]:
         found: dict[tuple[str, str], Term] = {}
         for term in self.terms:

@@ -92,10 +92,9 @@ def cautions(
             possible += cause.profile.caution
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
     # What an owner must hear of is said of a device whether or not its family note lists it.
-    grave = {term.concept for term in knowledge.vocabulary.of_kind("caution") if term.tell_owner}
-    for kind in device_hazards(knowledge, reading, families):
-        if not listed or (kind in {*DEFAULT_CAUTIONS, *grave} and kind not in told):
-            likely.append(kind)
+    grave = {*DEFAULT_CAUTIONS, *knowledge.vocabulary.for_owner}.difference(told)
+    hazards = device_hazards(knowledge, reading, families)
+    likely += [kind for kind in hazards if not listed or kind in grave]
     likely += (*told_of, *(kind for kind in possible if kind in DEFAULT_CAUTIONS))
     said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
     if "gas" in likely:  # beside it nothing tells anybody to pull a plug

@@ -102,7 +102,6 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         plan = CheckPlan(checks=(replace(found.check, probability=1.0),), opening_min=opening_min)
         time = expected_bench_time(plan, not_in_notebook=0.0, spread=knowledge.basis.spread)
     price = quote(time, settings_or_trouble(bench.notebook.root)[0])
-    told = {term.concept for term in knowledge.vocabulary.of_kind("caution") if term.tell_owner}
     rare = [kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)]
     return AnswerView(
         answer=answer, state=state, complaint=complaint_runs(reading),
@@ -110,7 +109,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
         only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
-        spelt_out=sorted(rare, key=lambda kind: kind not in told)[:SPELT_OUT],
+        spelt_out=sorted(rare, key=lambda kind: kind not in knowledge.vocabulary.for_owner)[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         found=found, family_met=family_met,
         family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
