@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from rapidfuzz import fuzz, process, utils
 
 from kb.errors import say_count
-from kb.exchange.rows import FieldRead
+from kb.exchange.rows import FieldRead, split_list
 from kb.notes.case import CaseNote
 from kb.notes.models import find_family
 from search.answering.knowledge import Knowledge
@@ -143,7 +143,7 @@ def _alike(
     family = typed.get("chassis_family") or fill["chassis_family"]
     if not family or not (typed.get("complaint") or typed.get("root_cause")):
         return []
-    symptom = tuple(filter(None, (typed.get("symptom") or fill["symptom"]).split(", ")))
+    symptom = tuple(split_list(typed.get("symptom") or fill["symptom"]))
     names = ("model", "complaint", "root_cause", "comeback_of")
     said: dict[str, Any] = {name: typed.get(name, "") for name in names}
     note = CaseNote.model_construct(date=today, chassis_family=family, symptom=symptom, **said)

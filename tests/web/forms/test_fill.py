@@ -119,3 +119,11 @@ def test_checks_done_are_a_table_in_their_order(bench: Bench) -> None:
 
 def test_no_checks_make_no_table(bench: Bench) -> None:
     assert checks_done(bench.knowledge, "HV-L2", [], {}, "PFC MOSFET shorted") == ""
+
+
+@pytest.mark.parametrize("typed", ["dead, blinking standby light", "dead; blinking standby light",
+                                   "dead\nblinking standby light\n"])  # fmt: skip
+def test_symptoms_are_compared_however_the_box_parts_them(bench: Bench, typed: str) -> None:
+    said = {"chassis_family": "HV-L2", "root_cause": "PFC MOSFET shorted", "symptom": typed}
+    found = help_with(bench, said, datetime.date(2026, 3, 19))["alike"]
+    assert [(each["case"], each["comeback"]) for each in found] == [("20260318-k7f2", False)]
