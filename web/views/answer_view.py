@@ -43,9 +43,10 @@ class AnswerView:
     taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
     of device, or "". spelt_out: likely hazards that few families list, said in full. family_met: the
     family that was said where any of the causes was met in it, else "". other: what is beyond the causes
-    listed, with its share. found: the cause that it proved to be, where it is one of those listed.
-    family_gone_by: the one family that the answer went by and the found cause was met in, else "". times:
-    what a quote is made from, each with its label. price: the sentence for the owner, or "". cases: to show.
+    listed, with its share. new_leads: one that nobody has met is likelier than any known one, so it stands
+    first. found: the cause that it proved to be, where it is one of those listed. family_gone_by: the one
+    family that the answer went by and the found cause was met in, else "". times: what a quote is made from,
+    each with its label. price: the sentence for the owner, or "". cases: to show; none of other devices.
     """
 
     answer: Answer
@@ -58,6 +59,7 @@ class AnswerView:
     spelt_out: Sequence[str]
     family_met: str
     other: Sequence[tuple[str, str]]
+    new_leads: bool
     found: CauseAnswer | None
     family_gone_by: str
     steps: Sequence[Step]
@@ -111,6 +113,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         spelt_out=sorted(rare, key=lambda kind: kind not in knowledge.vocabulary.for_owner)[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
+        new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
         found=found, family_met=family_met,
         family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
