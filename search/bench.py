@@ -10,7 +10,7 @@ from functools import partial
 
 from kb.attention import Attention
 from kb.errors import NotebookError
-from kb.notebook import FileStamp, Notebook
+from kb.notebook import Notebook
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.complaint import notices_for, read_said
@@ -91,7 +91,7 @@ class Bench:
         now: look even if that was done just before. only: paths of notes just saved, to look at no others.
         """
         if now or only is not None or not self._look_again_s:
-            return self._take_in(only=only, wanted=True)
+            return self._take_in(partial(self._index.refresh, only=only), wanted=True)
         soonest = self._looked_at + max(self._look_again_s, LOOKING_SHARE * self._look_took)
         if time.monotonic() < soonest:
             return RefreshReport()
@@ -115,7 +115,7 @@ class Bench:
         try:
             started = time.monotonic()
             stamps = self._index.look()
-            report = self._take_in(scan=lambda: stamps)
+            report = self._take_in(partial(self._index.refresh, scan=lambda: stamps), wanted=False)
             self._looked = True
             self._looked_at = time.monotonic()
             self._look_took = 0.0 if report else self._looked_at - started
@@ -123,16 +123,10 @@ class Bench:
         finally:
             self._looking.release()
 
-    def _take_in(
-        self,
-        *,
-        only: Collection[str] | None = None,
-        scan: Callable[[], dict[str, FileStamp]] | None = None,
-        wanted: bool = False,
-    ) -> RefreshReport:
-        """Take in what changed; see CaseIndex.refresh. wanted: a request waits for it."""
+    def _take_in(self, refresh: Callable[[], RefreshReport], *, wanted: bool) -> RefreshReport:
+        """Take in what changed. refresh: CaseIndex.refresh, told where to look. wanted: a request waits."""
         with self._refresh_lock:
-            report = self._index.refresh(only=only, scan=scan)
+            report = refresh()
             if report:
                 self._answer_from(self._index)  # others are answered from the state before meanwhile
             self._learner.refreshes += wanted
