@@ -51,6 +51,7 @@ class FamilyView:
             **self.figures.as_json(),
             "caution": [each.kind for each in self.caution],
             "caution_says": {each.kind: each.says for each in self.caution},
+            "tell_owner": [line for _, lines in self.owner for line in lines],
             "quote": self.quote.as_json() if self.quote else None,
             "settings_trouble": self.settings_trouble,
         }

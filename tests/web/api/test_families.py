@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -57,6 +58,13 @@ def test_family_answers_with_the_settled_fields(demo: Flask) -> None:
     assert {"pattern", "service_sheet", "causes"} <= body["blinks"][0].keys()
     assert body["models"] == ["HV-43L2", "HV-49L2", "HV-55L2*"]
     assert body["caution_says"].keys() == set(body["caution"])
+
+
+def test_family_tells_the_owner_what_its_hazards_ask_for_as_on_the_page(demo: Flask) -> None:
+    told = answer(demo, "/api/families/BW-M7")["tell_owner"]
+    assert [line for line in told if "cover off" in line]  # of the caution; the note does not say it
+    page = unescape(demo.test_client().get("/families/BW-M7").text)
+    assert [line for line in told if line not in page] == []
 
 
 def test_families_lists_every_family(demo: Flask, slow_demo: SlowNotebook) -> None:
