@@ -27,4 +27,4 @@ def word_scores(context: ComplaintContext) -> FloatArray:
     return scores
 
 
-OPINION = Opinion(name="words", log_scores=word_scores, weight=0.35, most=1.5, from_words=True)
+OPINION = Opinion(name="words", log_scores=word_scores, weight=0.25, most=1.5, from_words=True)
