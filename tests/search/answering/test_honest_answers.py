@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.notes.blinks import BlinkPattern
+from kb.terms import load_vocabulary
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.complaint import notices_for, read_said
@@ -351,10 +352,20 @@ def test_questions_split_the_likely_causes_best_first() -> None:
     questions = answer(hum_or_not(), read_complaint("it fails")).questions
     assert {each.concept for each in questions} == {"hum", "cracked screen"}
     assert all(each.bits > 0.2 and each.question.endswith("?") for each in questions)
-    # Nothing is asked that makes an owner plug in again what smoked.
-    assert answer(hum_or_not(), read_complaint("it smokes")).questions == ()
     bits = [each.bits for each in questions]
     assert bits == sorted(bits, reverse=True)
+
+
+# Of these a set did something before it was left off; that is asked about without trying it.
+ASKED_ABOUT = {"leaks water", "pop or bang", "trips the breaker"}
+
+
+@pytest.mark.parametrize(
+    "concept", [each.concept for each in load_vocabulary().of_kind("symptom") if each.cautions]
+)
+def test_nothing_is_asked_that_makes_an_owner_try_a_dangerous_set(concept: str) -> None:
+    reading = replace(read_complaint("it fails"), concepts=(concept,))
+    assert bool(answer(hum_or_not(), reading).questions) == (concept in ASKED_ABOUT)
 
 
 def test_one_thing_is_asked_for_once() -> None:
