@@ -29,6 +29,7 @@ _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having
 _APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
 _NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
 _KIN = 0.1  # cosine of two cases of one cause, about; chosen by us on the open sets of two labelled lists
+_HEARD_ALIKE = 10.0  # chosen by us on the demo's symptoms asked alone, each before its case was known
 # Both of votes; tests/search/causes/test_odds.py notices when they change.
 TAU = 0.08  # how quickly a vote falls with similarity; chosen by us
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.02, 0.01  # chosen by us
@@ -40,7 +41,8 @@ class UsableCases:
 
     usable: (size,). evidence: (size,) how much each says of its cause, 0 for the others. of_cause, counts:
     (n_causes,) number of cases of each cause, and their evidence. known: (n_causes,) causes that have any.
-    collection: the words of these cases. alone: (size,) whether each is the only case of its cause.
+    per_cause: cases of a cause on average. collection: the words of these cases. alone: (size,) whether each
+    is the only case of its cause.
     """
 
     def __init__(self, cases: PastCases, source: PostingSource, usable: BoolArray) -> None:
@@ -49,6 +51,7 @@ class UsableCases:
         self.evidence = np.where(usable, cases.evidence, 0.0)
         self.of_cause, self.counts = cases.sums(usable), cases.sums(self.evidence)
         self.known: BoolArray = self.of_cause > 0
+        self.per_cause = max(1.0, float(self.of_cause.sum()) / max(1, int(np.count_nonzero(self.known))))
         self.alone: BoolArray = usable & np.append(self.of_cause == 1, False)[cases.bucket]
         self.collection = Collection(source, usable)
         self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(source.cache_mb / 12)
@@ -205,6 +208,12 @@ class ComplaintContext:
             codes = codes[codes >= 0]
             found = int(np.bincount(codes).argmax()) if len(codes) else -1
         return found if found >= 0 and bool((self.usable & (cases.device == found)).any()) else -1
+
+    @cached_property
+    def telling(self) -> float:
+        """How far opinions from cases hear different things, 0 to 1: in one word of few cases, the same."""
+        words = len(self.query.terms) ** 2
+        return words / (words + _HEARD_ALIKE / self.among.per_cause) if words else 1.0
 
     @property
     def may_be(self) -> Sequence[int]:

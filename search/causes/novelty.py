@@ -85,9 +85,10 @@ class NoveltyModel:
             change = self.offset
             for name, value in zip(FEATURES, looks, strict=True):
                 change += self.slopes[name] * (value - self.middle[name])
-            odds += float(np.clip(change, -_MOST, _MOST))
+            change = float(np.clip(change, -_MOST, _MOST))
             if context.fault_odds is not None:
-                odds -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
+                change -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
+            odds += context.telling * change  # "it leaks" is like many a case, and says as little
         return float(1 / (1 + np.exp(-odds)))
 
 

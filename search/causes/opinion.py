@@ -22,7 +22,7 @@ class Opinion:
     name: what its weight is kept by. log_scores: natural logarithms of relative probabilities for a
     complaint, (n_causes,). weight: its usual exponent in the joined odds; least, most: bounds of the fitted
     one. held: how firmly an exponent that is off by 1 is held near its usual value, in cases.
-    from_words: whether a handful of cases makes it too sure, so that it counts less in a small notebook.
+    from_words: whether a handful of cases or words makes it too sure, so that it counts less there.
     denies: whether it speaks of what is denied, which makes no complaint look new.
 
     fit: learns a linear model of the causes from rows of features, (n, width), their causes and evidence,
@@ -40,3 +40,8 @@ class Opinion:
     denies: bool = False
     fit: Callable[[FloatArray, IntArray, FloatArray, int], LinearModel] | None = None
     stand_in: str = ""
+
+    def scores(self, context: ComplaintContext) -> FloatArray:
+        """Return the opinion's logarithms for a complaint, (n_causes,): a few words are taken down."""
+        scores = self.log_scores(context)
+        return scores * context.telling if self.from_words else scores

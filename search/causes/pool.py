@@ -66,7 +66,7 @@ def weighed_scores(context: ComplaintContext, tuning: Tuning, *, denying: bool) 
     scores = np.zeros(context.cases.n_causes)
     for each in tuning.opinions():
         if each.denies == denying:
-            scores += tuning.weights[each.name] * each.log_scores(context)
+            scores += tuning.weights[each.name] * each.scores(context)
     return scores
 
 

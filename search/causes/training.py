@@ -125,7 +125,7 @@ def _ask(
         context = ComplaintContext(
             history.corpus, query, mask, {name: scores[at] for name, scores in linear.items()}
         )
-        scores = np.array([each.log_scores(context) for each in opinions], np.float32)
+        scores = np.array([each.scores(context) for each in opinions], np.float32)
         habit = np.exp(context.habits[cases.cause[row]])
         found.append((context.known, habit, scores, context.cause_meaning, context.cause_support))
     tell()

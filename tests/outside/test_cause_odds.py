@@ -37,7 +37,7 @@ def test_pooled_odds_agree_with_scipy() -> None:
     context = ComplaintContext(corpus, query, np.ones(40, np.bool_), linear)
     tuning = Tuning.usual()
     odds = cause_odds(context, tuning)
-    joined = sum(tuning.weights[each.name] * each.log_scores(context) for each in OPINIONS)
+    joined = sum(tuning.weights[each.name] * each.scores(context) for each in OPINIONS)
     habits = np.bincount(causes, minlength=5) + 0.5
     mixture = tuning.prior_mixture
     expected = (1 - mixture) * np.exp(log_softmax(joined)) + mixture * habits / habits.sum()

@@ -29,4 +29,4 @@ def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cau
 
 
 # Held up: a notebook's own history is in words that its cases have used, and signs are there for all others.
-OPINION = Opinion(name="signs", log_scores=_log_scores, weight=0.6, most=1.5, held=150.0, from_words=True)
+OPINION = Opinion(name="signs", log_scores=_log_scores, weight=0.6, most=1.5, held=150.0)

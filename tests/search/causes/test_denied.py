@@ -29,8 +29,8 @@ def _terms(*said: str) -> list[WeightedTerm]:
 
 
 def _new(causes: list[int], texts: list[list[str]], *, denied: list[str]) -> float:
-    """Return the chance of a cause that is not in the notebook for a complaint of "dead"."""
-    return 1 - float(_probability(texts, causes, said=["dead"], denied=denied).sum())
+    """Return the chance of a cause that is not in the notebook for a complaint of three words."""
+    return 1 - float(_probability(texts, causes, said=["dead", "dark", "cold"], denied=denied).sum())
 
 
 def _probability(
@@ -96,7 +96,7 @@ def test_what_was_last_year_changes_next_to_nothing(causes: NotebookCauses) -> N
 
 
 def test_what_speaks_against_every_known_cause_speaks_for_a_new_one() -> None:
-    texts = [["dead", "hum"]] * 4 + [["smell"]] * 4
+    texts = [["dead", "dark", "cold", "hum"]] * 4 + [["smell"]] * 4
     before, after = (_new([0] * 4 + [1] * 4, texts, denied=denied) for denied in ([], ["hum"]))
     assert after > 1.5 * before
     assert _new([0] * 4 + [1] * 4, texts, denied=["never heard of"]) == pytest.approx(before)

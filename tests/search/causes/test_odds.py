@@ -66,7 +66,7 @@ class GivenContext(ComplaintContext):
 
 
 def query(*, spoken: bool = True, **said: object) -> QueryFeatures:
-    terms = [WeightedTerm("dead", 1.0, "dead")] if spoken else []
+    terms = [WeightedTerm(word, 1.0, word) for word in ("dead", "dark", "cold", "mute")] if spoken else []
     return replace(QueryFeatures(terms=terms, row=np.zeros(1)), **said)  # type: ignore[arg-type]
 
 
@@ -317,6 +317,22 @@ def test_a_device_of_no_case_is_most_likely_new_and_leaves_the_others_their_odds
         assert odds.probability[1] / odds.probability[0] == pytest.approx(
             unsaid.probability[1] / unsaid.probability[0]
         )
+
+
+def test_one_word_of_few_cases_tells_less_than_many_words() -> None:
+    cases = past_cases([0, 1, 2])
+    many = _said([0.9, 0.4, 0.4], 3, scores=[2.0, 0.0, 0.0])
+    one = replace(many, query=replace(many.query, terms=many.query.terms[:1]))
+    surest = [odds_of(cases, said).probability.max() for said in (one, many)]
+    assert surest[0] < 0.5 * surest[1]
+
+
+def test_one_word_of_hundreds_of_cases_tells_as_much_as_it_did() -> None:
+    cases = past_cases([0, 1, 2] * 200)
+    many = _said([0.9, 0.4, 0.4] * 200, 3, scores=[2.0, 0.0, 0.0])
+    one = replace(many, query=replace(many.query, terms=many.query.terms[:1]))
+    surest = [odds_of(cases, said).probability.max() for said in (one, many)]
+    assert surest[0] > surest[1] - 0.02
 
 
 def test_a_large_family_counts_against_what_it_never_had() -> None:
