@@ -125,6 +125,14 @@ class CauseAnswer(JsonRecord):
 
 
 @dataclass(frozen=True, kw_only=True)
+class KnownFault(JsonRecord):
+    """One fault that such sets are generally known to have, and that no case here had; within [0, 1]."""
+
+    fault: str
+    probability: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Question(JsonRecord):
     """One thing to ask the owner: an idea of kb/terms.toml in words, and the bits of information it gains."""
 
@@ -169,8 +177,8 @@ class Answer(JsonRecord):
     families: which family it may be, largest share first; one entry when the family was said. other_causes:
     probability of all causes not listed in `causes`. opening_assumed: no family note says how long opening
     takes. already_open: a check inside was done before, so that opening costs nothing more. unmet_device: of
-    which no case is. questions: the most telling first. quote_condition: why there is no quote, or on what it
-    depends.
+    which no case is. known_in_general: what a cause that is not in the notebook may be, the likeliest first.
+    questions: the most telling first. quote_condition: why there is no quote, or on what it depends.
     """
 
     reading: Reading
@@ -192,6 +200,7 @@ class Answer(JsonRecord):
     quote_condition: str = ""
     blink_records: tuple[BlinkFigures, ...] = ()
     unmet_device: str = ""
+    known_in_general: tuple[KnownFault, ...] = ()
     questions: tuple[Question, ...] = ()
     took_ms: float = 0.0
 

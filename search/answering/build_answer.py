@@ -1,13 +1,21 @@
 """Build an answer: what the causes' odds mean at the bench, with the notes that say so."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from search.answering.advice import SPARKING, cautions, family_shares, hazards_said, opening_minutes
-from search.answering.answer import ADVICE_FIELDS, Advice, Answer, CaseHit, CauseAnswer, FamilyShare
+from search.answering.answer import (
+    ADVICE_FIELDS,
+    Advice,
+    Answer,
+    CaseHit,
+    CauseAnswer,
+    FamilyShare,
+    KnownFault,
+)
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
 from search.answering.suspects import suspects_of
@@ -25,19 +33,24 @@ FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its adv
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
 NO_PRICE_FROM = 0.5  # chance of a cause not in the notebook from which no price is named at all
 LIKELY_RULED_OUT = 0.2  # probability of the causes ruled out from which a price depends on the others
+FAULTS_NAMED, WORTH_NAMING = 3, 0.05  # faults that the notebook has no case of, and the least likely of them
+# Of the faults said to be it for sure, among new causes that were written down before anybody asked.
+TOLD_RIGHT = 0.8
 OTHER_DEVICES = 0.05  # most that causes of other devices have together for a device without a case
 
 
 def build_answer(
     knowledge: Knowledge, reading: Reading, odds: CauseOdds, *, ruling: Ruling, cases: Sequence[CaseHit],
-    notices: Sequence[str],
+    notices: Sequence[str], faults: Callable[[Reading], Sequence[tuple[str, float]]] = lambda reading: (),
 ) -> Answer:  # fmt: skip
     """Return the answer to one complaint. odds: of the causes, before anything is ruled out.
 
     Of a device without a case no cause, check or advice of another one is shown, only the hazards. cases:
-    past cases to show, best first. notices: sentences on the complaint and the notebook.
+    past cases to show, best first. notices: sentences on the complaint and the notebook. faults: gives those
+    that no case here had, with their chances if the cause is a new one.
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
+    gas = "gas" in hazards_said(knowledge, reading)  # nobody looks at the set before the gas is found
     bare = Answer(
         reading=reading, caution=cautions(knowledge, reading), other_causes=1.0 - left.not_in_notebook,
         not_in_notebook=left.not_in_notebook, ruled_out=() if unmet else ruling.names, cases=tuple(cases),
@@ -46,8 +59,11 @@ def build_answer(
     if unmet:
         others = min(float(odds.probability.sum()), OTHER_DEVICES)
         no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
-        return replace(bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price)
-    if "gas" in hazards_said(knowledge, reading):  # nobody looks at the set before the gas is found
+        return replace(
+            bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price,
+            known_in_general=() if gas else _known_in_general(faults(reading), 1.0 - others),
+        )  # fmt: skip
+    if gas:
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     listed = [code for each in suspects for code in each.codes]
@@ -57,13 +73,14 @@ def build_answer(
     already_open = any(each.check and each.inside for each in done)
     plan = _plan(suspects, 0.0 if already_open else opening_min)
     ruled_out = float(odds.probability[ruling.codes].sum())
-    condition, withheld = _quote_condition(reading, suspects, left.not_in_notebook, ruled_out)
+    condition, withheld = _quote_condition(knowledge, reading, suspects, left.not_in_notebook, ruled_out)
     unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
     # The owner pays for opening the set, also where that was done before the checks that are left.
     priced, whole = plan.checks and not withheld, replace(plan, opening_min=opening_min)
     return replace(
         bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
         families=families, **_said_by_families(knowledge, reading, families, suspects),
+        known_in_general=_known_in_general(faults(reading), left.not_in_notebook),
         plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
         bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
         blink_records=blinks_said(
@@ -73,8 +90,16 @@ def build_answer(
     )  # fmt: skip
 
 
+def _known_in_general(faults: Sequence[tuple[str, float]], new: float) -> tuple[KnownFault, ...]:
+    """Return the faults worth naming. new: chance of a cause that is not in the notebook."""
+    named = [
+        KnownFault(fault=name, probability=new * TOLD_RIGHT * share) for name, share in faults[:FAULTS_NAMED]
+    ]
+    return tuple(each for each in named if each.probability >= WORTH_NAMING)
+
+
 def _quote_condition(
-    reading: Reading, suspects: Sequence[CauseAnswer], new: float, ruled_out: float
+    knowledge: Knowledge, reading: Reading, suspects: Sequence[CauseAnswer], new: float, ruled_out: float
 ) -> tuple[str, bool]:
     """Return why there is no price or on what it depends, "" for neither, and whether it is withheld.
 
@@ -94,8 +119,11 @@ def _quote_condition(
         return "Only if it is one of the causes that are left; likely ones were ruled out.", False
     if new > suspects[0].probability:
         return f"Only if it is one of these causes: {100 * (1 - new):.0f} % likely.", False
-    set_known = reading.family or reading.device or reading.may_be
-    return "" if set_known else "Ask for make and model first: nothing says what set it is.", False
+    if reading.family or reading.device or reading.may_be:
+        return "", False
+    if len(knowledge.table.device_names) > 1:
+        return "No price before anybody knows what set it is: ask for make and model.", True
+    return "Ask for make and model first: nothing says what set it is.", False
 
 
 def _said_by_families(

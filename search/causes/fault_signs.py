@@ -12,7 +12,6 @@ from typing import NamedTuple
 import numpy as np
 
 from kb.terms import Fault, load_faults
-from search.causes.past_cases import PastCases
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.concepts import ConceptFinder, terms_of
 from search.reading.reading import Reading
@@ -48,7 +47,7 @@ class _Known(NamedTuple):
     of_device: BoolArray
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)  # a notebook's devices, and those that it was asked of and has no case of
 def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> _Known:
     """Read the faults of some devices; those of any device serve where none is known of it."""
     every = [(each, _concepts(each.devices, finder)) for each in load_faults()]
@@ -145,10 +144,23 @@ class FaultOdds:
 
     def familiarity(self, known: BoolArray) -> float:
         """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
-        of = self.of
-        met = np.minimum(np.bincount(of.which, of.sure * known[of.causes], len(self.odds)), 1.0)
+        met = self._met(known)
         share, usual = ((met @ self.odds) / len(met), met.mean()) if len(met) else (0.0, 0.0)
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
+
+    def unmet(self, known: BoolArray) -> list[tuple[str, float]]:
+        """Return the faults that no known cause stands for, each with its chance if it is one of them.
+
+        known: (n_causes,). The likeliest first; chances sum to 1, or to 0 where all faults are known ones.
+        """
+        left = self.odds * (1 - self._met(known))
+        left /= max(float(left.sum()), 1e-300)
+        return [(self.of.faults[at].names[0], float(left[at])) for at in np.argsort(-left, kind="stable")]
+
+    def _met(self, known: BoolArray) -> FloatArray:
+        """Return how surely each fault is a known cause, (n,); known: (n_causes,)."""
+        of = self.of
+        return np.minimum(np.bincount(of.which, of.sure * known[of.causes], len(self.odds)), 1.0)
 
     def nearest_sign(self, cause: int) -> str:
         """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none.
@@ -174,7 +186,7 @@ class FaultSigns:
 
     def __init__(
         self,
-        cases: PastCases,
+        met: FloatArray,
         names: FloatArray,
         devices: Sequence[str],
         maker: QueryMaker,
@@ -182,14 +194,18 @@ class FaultSigns:
     ) -> None:
         """Take the causes of past cases; they are matched to faults when these are first asked for.
 
-        names: (n_causes, width) features of the causes' names. devices: names of the devices by their codes.
+        met: (n_causes, devices), 1 where a cause was met in a device, else 0. names: (n_causes, width)
+        features of the causes' names. devices: their names.
         """
         self.finder, self._maker, self._names = finder, maker, names
         self._known = _known_faults(finder, maker.width, maker.meaning is not None, tuple(devices))
-        self._met = np.zeros((cases.n_causes + 1, len(devices) + 1), np.float32)
-        self._met[cases.cause, cases.device] = 1
+        self._met = met
         self._of: dict[tuple[int, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
+
+    def of_other(self, device: str) -> FaultSigns:
+        """Return the faults of a device that no case is of."""
+        return FaultSigns(self._met[:0, :1], self._names[:0], [device], self._maker, self.finder)
 
     def same_as(self, other: FaultSigns) -> bool:
         """Tell whether they are of the same faults and causes as others."""
@@ -203,7 +219,7 @@ class FaultSigns:
         alike = np.zeros((len(self._names), len(known.faults)))
         if alike.size:
             alike = np.maximum.reduceat(self._names @ known.names.T, known.starts, axis=1)
-            alike[self._met[:-1, :-1] @ known.of_device[:-1] == 0] = 0
+            alike[self._met @ known.of_device[:-1] == 0] = 0
         best = alike.max(axis=1, initial=0)
         sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
         share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)

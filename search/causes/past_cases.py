@@ -57,6 +57,12 @@ class PastCases:
         """Return the cause of each row, n_causes where there is none; (size,)."""
         return np.where(self.cause < 0, self.n_causes, self.cause).astype(np.intp)
 
+    def met(self, devices: int) -> FloatArray:
+        """Return 1 where a cause was met in a device, else 0; (n_causes, devices)."""
+        met = np.zeros((self.n_causes + 1, devices + 1), np.float32)
+        met[self.cause, self.device] = 1  # -1, for none, is the last place
+        return met[:-1, :-1]
+
     def sums(self, values: FloatArray | BoolArray) -> FloatArray:
         """Return the sum of a value over the cases of each cause; values: (size,); shape (n_causes,)."""
         return np.bincount(self.bucket, values, self.n_causes + 1)[:-1].astype(np.float64, copy=False)

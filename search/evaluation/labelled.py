@@ -52,7 +52,7 @@ def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
     vectors = [query.vector for query in queries if query.vector is not None]
     space = MeaningSpace.of([np.stack(vectors)], np.ones(len(vectors), np.bool_)) if vectors else None
     of_names = maker.rows(names)
-    signs = FaultSigns(cases, of_names, devices, maker, finder)
+    signs = FaultSigns(cases.met(len(devices)), of_names, devices, maker, finder)
     corpus = Corpus(cases=cases, source=source, space=space, signs=lambda: signs)
     usable = np.ones(size, np.bool_)
     return History(corpus=corpus, queries=dict(enumerate(queries)), names=of_names, usable=usable)

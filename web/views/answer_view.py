@@ -41,12 +41,13 @@ class AnswerView:
 
     complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
     taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
-    of device, or "". spelt_out: likely hazards that few families list, said in full. family_met: the
-    family that was said where any of the causes was met in it, else "". other: what is beyond the causes
-    listed, with its share. new_leads: one that nobody has met is likelier than any known one, so it stands
-    first. found: the cause that it proved to be, where it is one of those listed. family_gone_by: the one
-    family that the answer went by and the found cause was met in, else "". times: what a quote is made from,
-    each with its label. price: the sentence for the owner, or "". cases: to show; none of other devices.
+    of device, or "". spelt_out: likely hazards that few families list, said in full. family_met: the family
+    that was said where any of the causes was met in it, else "". other: what is beyond the causes listed,
+    with its share. new_leads: one that nobody has met is likelier than any known one, so it stands first.
+    in_general: what such a one may be, in a sentence, or "". found: the cause that it proved to be, where it
+    is one of those listed. family_gone_by: the one family that the answer went by and the found cause was met
+    in, else "". times: what a quote is made from, each with its label. price: the sentence for the owner, or
+    "". cases: to show; none of other devices.
     """
 
     answer: Answer
@@ -60,6 +61,7 @@ class AnswerView:
     family_met: str
     other: Sequence[tuple[str, str]]
     new_leads: bool
+    in_general: str
     found: CauseAnswer | None
     family_gone_by: str
     steps: Sequence[Step]
@@ -97,6 +99,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     met = dict(found.profile.by_family) if found else {}
     known = ("other causes" if answer.causes else "a cause") + " in this notebook"
     other = {known: answer.other_causes, "a cause not in this notebook yet": answer.not_in_notebook}
+    general = [f"{each.fault} {say_share(each.probability)}" for each in answer.known_in_general]
     steps = steps_of(answer, state, family_met)
     time = None if state.found else answer.bench_time
     if found and found.profile.fixed:
@@ -114,6 +117,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         spelt_out=sorted(rare, key=lambda kind: kind not in knowledge.vocabulary.for_owner)[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
+        in_general=f"Never met here, but known in general: {', '.join(general)}." if general else "",
         found=found, family_met=family_met,
         family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),

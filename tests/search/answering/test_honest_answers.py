@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -42,6 +43,7 @@ def answer(
     rule_out: tuple[str, ...] = (),
     chances: dict[str, float] | None = None,
     new: float = 0.1,
+    faults: Sequence[tuple[str, float]] = (),
 ) -> Answer:
     """Answer with given chances of causes by name; equal ones without any."""
     table = knowledge.table
@@ -54,7 +56,10 @@ def answer(
         word_similarity=np.ones(table.size),
         similarity=np.ones(table.size),
     )
-    return build_answer(knowledge, reading, odds, ruling=knowledge.ruling(rule_out), cases=(), notices=())
+    return build_answer(
+        knowledge, reading, odds, ruling=knowledge.ruling(rule_out), cases=(), notices=(),
+        faults=lambda asked: faults,
+    )  # fmt: skip
 
 
 def test_no_price_is_named_for_what_was_never_fixed() -> None:
@@ -237,10 +242,30 @@ def test_price_is_withheld_or_said_with_its_condition(
     assert bool(said.quote_condition) is bool(says)
 
 
+def test_new_cause_is_named_from_what_is_known_in_general() -> None:
+    faults = [("wireless module failed", 0.7), ("tuner failed", 0.2), ("fuse blown", 0.06), ("panel", 0.04)]
+    said = answer(shop(strip=STRIP), read_complaint("the tv finds no network"), new=0.5, faults=faults)
+    named = {each.fault: each.probability for each in said.known_in_general}
+    assert list(named) == ["wireless module failed", "tuner failed"]  # the others are hardly likely
+    assert sum(named.values()) < said.not_in_notebook
+
+
+def test_no_fault_is_named_while_it_smells_of_gas() -> None:
+    faults = [("burner nozzle blocked", 0.9)]
+    assert answer(
+        shop(strip=STRIP), read_complaint("our gas cooker will not light"), faults=faults
+    ).known_in_general
+    smells = read_complaint("it smells of gas by our gas cooker")
+    assert not answer(shop(strip=STRIP), smells, faults=faults).known_in_general
+
+
 def test_price_of_a_set_that_was_not_named_asks_for_it() -> None:
     said = answer(shop(strip=STRIP, fet=FET), read_complaint("dark"))
     assert said.quote_condition == "Ask for make and model first: nothing says what set it is."
-    assert said.bench_time is not None
+    assert said.bench_time is not None  # all that this shop mends are televisions
+    said = answer(shop(strip=STRIP, igbt=IGBT), read_complaint("dark"))
+    assert said.quote_condition == "No price before anybody knows what set it is: ask for make and model."
+    assert said.bench_time is None
 
 
 @pytest.mark.parametrize("complaint", [

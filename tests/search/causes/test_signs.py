@@ -154,11 +154,37 @@ def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
     assert known.of_device.tolist() == [[True, False], [False, True], [True, True]]
 
 
+def test_faults_that_no_cause_here_is_are_named_for_what_is_new(causes: NotebookCauses) -> None:
+    squeal = "washing machine squeals when it starts to turn, rubber smell, the drum lags behind"
+    (name, chance), *others = causes.faults_unmet(read_complaint(squeal))
+    assert name == "belt slipping"
+    assert chance > 0.9
+    # what this notebook has had is never called new, nor is what only other devices have
+    assert not {"spray arm blocked"} & {each for each, _ in others}
+    assert sum(share for name, share in others if name in {"drum bearing worn", "door lock failed"}) < 0.1
+
+
+def test_no_fault_is_named_where_nobody_knows_what_set_it_is(causes: NotebookCauses) -> None:
+    assert causes.faults_unmet(read_complaint("squeals like a piglet")) == []
+
+
+def test_faults_of_a_device_without_a_case_are_named(
+    causes: NotebookCauses, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    limed = Fault(devices=("kettle",), names=("kettle limed up",), signs=("takes an age to boil",))
+    latch = Fault(devices=("kettle",), names=("lid latch broken",), signs=("lid flies open",))
+    monkeypatch.setattr(fault_signs, "load_faults", lambda: (*FAULTS, limed, latch))
+    fault_signs._known_faults.cache_clear()
+    found = causes.faults_unmet(read_complaint("the kettle takes an age until it boils"))
+    assert [name for name, _ in found] == ["kettle limed up", "lid latch broken"]
+    assert sum(chance for _, chance in found) == pytest.approx(1)
+
+
 def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(fault_signs, "load_faults", tuple)
     fault_signs._known_faults.cache_clear()
     cases = past_cases([0, 1], n_causes=2)
     maker = QueryMaker(width=64, meaning=None)
-    signs = fault_signs.FaultSigns(cases, np.zeros((2, 64)), ["kettle"], maker, default_finder())
+    signs = fault_signs.FaultSigns(cases.met(1), np.zeros((2, 64)), ["kettle"], maker, default_finder())
     fault_signs._known_faults.cache_clear()
     assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).of_causes.tolist() == [0, 0]

@@ -90,6 +90,15 @@ def test_every_cause_leads_to_its_cases(client: FlaskClient) -> None:
         assert f'href="/cases/{case_id}"' in causes
 
 
+def test_page_sheet_and_terminal_name_what_a_new_cause_may_be(client: FlaskClient) -> None:
+    asked = "the kettle clicks off before it boils, it hardly steams"
+    named = r"Never met here, but known in general: [a-z ]+ [0-9]+ %"
+    page = client.get("/", query_string={"q": asked}).text
+    assert len(re.findall(named, page)) == 2  # on the page, and on the sheet that only paper shows
+    printed = CliRunner().invoke(main, ["search", "--demo", asked]).output
+    assert re.search(named, " ".join(printed.split()))
+
+
 def test_ruled_out_cause_is_struck_and_can_be_put_back(client: FlaskClient) -> None:
     text = client.get(ASKED + "&rule_out=PFC+MOSFET+shorted").text
     assert "<s>PFC MOSFET shorted</s>" in text
