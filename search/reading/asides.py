@@ -1,5 +1,6 @@
 """Find what a few words of a clause say of others: what works, what only compares, what is dangerous."""
 
+import itertools
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
@@ -10,20 +11,23 @@ from search.reading.word_lists import word_sets
 
 _ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
 _TABLES = tomllib.loads(Path(__file__).with_name("dangers.toml").read_text(encoding="utf-8"))
-_OWNERS, _ENDS = (frozenset(_TABLES["common"][name].split()) for name in ("owners", "ends"))
-_DANGERS = [
-    (
-        each["idea"],
-        defaultdict(frozenset[str], {name: frozenset(words.split()) for name, words in each.items()}),
-    )
-    for each in _TABLES["danger"]
+_COMMON, _DANGERS = _TABLES["common"], _TABLES["danger"]
+_OWNERS = frozenset(_COMMON["owners"].split())
+_ENDS = [
+    frozenset(f"{_COMMON['ends']} {each.get('ends', '')}".split()).difference(each.get("passes", "").split())
+    for each in _DANGERS
 ]
-_BURNED = {name: frozenset(words.split()) for name, words in _TABLES["burned"].items()}
+_LISTED: dict[str, list[tuple[int, str]]] = {}  # by a word, the dangers that list it, and in which list
+for _number, _danger in enumerate(_DANGERS):
+    for _name in _danger.keys() - {"idea", "past_commas", "ends", "passes"}:
+        for _word in _danger[_name].split():
+            _LISTED.setdefault(_word, []).append((_number, _name))
 # All in words, chosen by us.
 _TO_PRAISE = 5  # after a thing
 _LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
 _TO_TOLD, _TO_THING = 9, 8  # from the plug to what is said of it, and from that to the plug
-_TO_HURT = 8  # from a person to what befell them
+_TO_BESIDE = 7  # from either to what must be beside them, or must not
+_LONGEST_PHRASE = 3  # that a danger is told by
 _LONGEST_COMPARISON = {"like": 7, "as": 4}  # with its cue: "clean as a whistle"
 
 
@@ -71,32 +75,28 @@ def compared_places(tokens: Sequence[Token]) -> set[int]:
 
 def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
     """Yield what "plug of the kettle is hot" and "burned my leg" tell of, with its places, end exclusive."""
-    said = [token.text for token in tokens]
-    for idea, words in _DANGERS:
-        told, told_after = _places(said, words["told"]), _places(said, words["told_after"])
-        if not told and not told_after:
-            continue
-        things, owned = _places(said, words["things"]), _places(said, words["owned"]) - {0}
+    told_of: dict[int, dict[str, set[int]]] = {}
+    for place, token in enumerate(tokens):
+        run = itertools.takewhile(lambda each: not each.parted, tokens[place + 1 : place + _LONGEST_PHRASE])
+        for phrase in itertools.accumulate((each.text for each in (token, *run)), "{}_{}".format):
+            for number, name in _LISTED.get(phrase, ()):
+                told_of.setdefault(number, defaultdict(set))[name].add(place)
+    for number, at in sorted(told_of.items()):
+        danger, before = _DANGERS[number], {place: tokens[place - 1].text for place in at["owned"] - {0}}
         # "Her leg", "my son's leg"
-        things |= {at for at in owned if said[at - 1] in _OWNERS or said[at - 1].endswith("'s")}
-        no_danger = {place - 1 for place in _places(said, words["not_before"])}
-        things, told = things - no_danger, told - no_danger
-        befell = things | _places(said, words["things_after"])
-        ends, past_commas = words["ends"] | _ENDS, bool(words["past_commas"])
-        for starts, wanted, within in ((things, told | told_after, _TO_TOLD), (told, befell, _TO_THING)):
+        owned = {place for place, word in before.items() if word in _OWNERS or word.endswith("'s")}
+        no_danger = {place - 1 for place in at["not_before"]}
+        things, told = (at["things"] | owned) - no_danger, at["told"] - no_danger
+        past_commas = "past_commas" in danger
+        ways = (things, told | at["told_after"], _TO_TOLD), (told, things | at["things_after"], _TO_THING)
+        for starts, wanted, within in ways:
             for place in starts:
-                clause = _clause(tokens, place + 1, within, ends, past_commas=past_commas)
-                yield from [(idea, (place, end + 1)) for end, _ in clause if end in wanted][:1]
-    for place in _places(said, _BURNED["persons"]):
-        passed, clause = _BURNED["between"], _clause(tokens, place + 1, _TO_HURT, _ENDS)
-        end = next((at for at, word in clause if word not in passed and not word.endswith("ly")), place)
-        behind = {each.text for each in tokens[end + 1 : end + 2] if not each.parted}
-        if said[end] in _BURNED["hurt"] and behind <= _BURNED["after"]:
-            yield "somebody burned", (place, end + 1)
-
-
-def _places(said: Sequence[str], words: frozenset[str]) -> set[int]:
-    return {place for place, text in enumerate(said) if text in words}
+                clause = _clause(tokens, place + 1, within, _ENDS[number], past_commas=past_commas)
+                end = next((end for end, _ in clause if end in wanted), -1)
+                beside = range(place - _TO_BESIDE, end + _TO_BESIDE)
+                needed = "beside" not in danger or not at["beside"].isdisjoint(beside)
+                if end > 0 and needed and at["not_beside"].isdisjoint(beside):
+                    yield danger["idea"], (place, end + 1)
 
 
 def _clause(

@@ -16,9 +16,9 @@ from search.reading.concepts import default_finder
 def test_every_danger_is_told_by_lists_that_are_read_and_has_a_caution() -> None:
     text = Path(search.reading.asides.__file__).with_name("dangers.toml").read_text(encoding="utf-8")
     dangers = tomllib.loads(text)["danger"]
-    read = {"idea", "things", "owned", "things_after", "not_before", "told", "told_after", "ends"}
+    read = {"idea", "things", "owned", "things_after", "not_before", "told", "told_after", "ends", "passes"}
     # A list by any other name would be passed over in silence.
-    assert set().union(*dangers) == {*read, "past_commas"}
+    assert set().union(*dangers) == {*read, "past_commas", "beside", "not_beside"}
     assert {danger["idea"] for danger in dangers} <= default_finder().hazards
 
 
@@ -117,6 +117,31 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
         ("boiling milk went over my leg", "burn or shock"),
         ("it smells of bad eggs beside the ring", "gas"),
         ("the heater is on all night, we all wake up sick", "carbon monoxide"),
+        ("ceramic hob, one zone never goes off", "unsafe hob"),
+        ("front ring of my cooker stays hot with the knob at zero", "unsafe hob"),
+        ("big plate of the electric cooker stays on full whatever I set", "unsafe hob"),
+        ("one of the rings is on all the time, turning the knob changes nothing", "unsafe hob"),
+        ("I cannot get the steam iron to switch off", "fire risk"),
+        ("I can't turn the toaster off", "fire risk"),
+        ("rice cooker goes on cooking and burns the rice to the pot", "fire risk"),
+        ("halogen heater glows even when turned off", "fire risk"),
+        ("the plug went all soft and sticks in the socket", "fire risk"),
+        ("toaster's body glows red hot at one corner", "fire risk"),
+        ("knob went soft and dropped off, hot as anything", "fire risk"),
+        ("there is a blister in the plastic above the lamp", "fire risk"),
+        ("the feet have melted into the worktop", "fire risk"),
+        ("sleet came in on the amplifier", "water and mains"),
+        ("the skylight leaked right above the telly", "water and mains"),
+        ("the sander lay outside in the rain all night", "water and mains"),
+        ("the cat weed on the receiver", "water and mains"),
+        ("jam boiled over into the hob's buttons", "water and mains"),
+        ("a bottle of beer fell over on the record player", "water and mains"),
+        ("it gave my husband an almighty belt", "burn or shock"),
+        ("a wallop went up my arm from the switch", "burn or shock"),
+        ("the cleaner says it bit her", "burn or shock"),
+        ("my hair stood up when I leaned on the fridge", "burn or shock"),
+        ("touching both the cooker and the fridge gives a tingle", "burn or shock"),
+        ("my boy got a thump off the heater", "burn or shock"),
     ],
 )
 def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, text: str, first: str) -> None:
@@ -142,6 +167,33 @@ def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, te
         "sick of the boiler's clock, it is slow",
         "a thump on the case helps a bit",
         "the power bank is flat, the picture is live",
+        "TV won't turn off",
+        "bedside lamp stays on",
+        "the light of the oven stays on",
+        "oven stays on for ten minutes and then cuts out",
+        "oven won't stay on",
+        "hob only stays on while I press",
+        "fan of the hob stays on after cooking",
+        "coffee machine keeps beeping and won't stop",
+        "iron is still hot but no steam",
+        "lid stays on tight, rice cooker dead",
+        "cheese blistered nicely under the grill",
+        "the grill glows red hot and cooks well",
+        "butter goes soft in the fridge",
+        "sound is distorted, the leads are fine",
+        "the remote's rubber buttons are soft",
+        "snow on the picture when it rains",
+        "milk boils over in the microwave",
+        "the cat knocked it off the shelf, a glass plate broke",
+        "dehumidifier's bowl drips when I empty it",
+        "water does not come through the coffee",
+        "tickles the ivories",
+        "the dog bit through the cable",
+        "the mixer gives the bowl a kick",
+        "I gave it a thump and it works again",
+        "her hand held vacuum died",
+        "I get a buzz from the amp",
+        "belt off the pulley",
     ],
 )
 def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:
