@@ -140,7 +140,7 @@ def _folder(nb: Notebook, case_id: str) -> Path | None:
 
 
 def _files(nb: Notebook, case_id: str) -> list[Path]:
-    folder = _folder(nb, case_id)
+    folder = _folder(nb, case_id) if (nb.root / PICTURES / case_id).exists() else None  # most have none
     return sorted(each for each in folder.glob("*") if each.is_file()) if folder else []
 
 

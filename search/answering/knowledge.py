@@ -162,12 +162,14 @@ class Knowledge:
 
     def only_family(self, make: str, device: str) -> str:
         """Return the one family of a make ("" for any) and kind of device in notes and cases, else ""."""
+        if not device:
+            return ""
         table, codes = self.table, self.device_codes(device)
         own = np.isin(table.device, codes) & ((table.make == code_of(table.make_names, make)) | (not make))
         known = {name for name, _ in counts_by_name(table.family[own], table.family_names)}
         notes = [note for note in self.families.values() if make in ("", note.make)]
         known |= {note.chassis_family for note in notes if self.same_device(note.device, device)}
-        return known.pop() if device and len(known) == 1 else ""
+        return known.pop() if len(known) == 1 else ""
 
     @cached_property
     def _device_keys(self) -> Sequence[str]:

@@ -1,8 +1,9 @@
 """Where a note says what the complaint says: the spans a page highlights."""
 
 from collections.abc import Collection
+from functools import lru_cache
 
-from search.reading.concepts import ConceptFinder
+from search.reading.concepts import CONCEPT_MARK, ConceptFinder
 from search.reading.text import tokenise
 
 
@@ -12,17 +13,23 @@ def match_spans(text: str, terms: Collection[str], finder: ConceptFinder) -> lis
     terms: stems and concept terms ("=no power") as in `Reading.terms`.
     Returns: (start, end) pairs, ascending, not overlapping; neighbouring words of one concept are one span.
     """
-    tokens = tokenise(text)
-    spans = [(token.start, token.end) for token in tokens if token.stem in terms]
-    spans += [
-        (tokens[hit.start_token].start, tokens[hit.end_token - 1].end)
-        for hit in finder.find(tokens)
-        if f"={hit.concept}" in terms
-    ]
     merged: list[tuple[int, int]] = []
-    for start, end in sorted(spans):
+    for start, end, term in _places(text, finder):
+        if term not in terms:
+            continue
         if merged and start < merged[-1][1]:
             merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
         else:
             merged.append((start, end))
     return merged
+
+
+@lru_cache(maxsize=2_048)  # the same cases are shown after every press, and the same causes again and again
+def _places(text: str, finder: ConceptFinder) -> list[tuple[int, int, str]]:
+    """Return where each term stands in a text, in order."""
+    tokens = tokenise(text)
+    ideas = [
+        (tokens[hit.start_token].start, tokens[hit.end_token - 1].end, CONCEPT_MARK + hit.concept)
+        for hit in finder.find(tokens)
+    ]
+    return sorted([*((token.start, token.end, token.stem) for token in tokens), *ideas])

@@ -93,13 +93,14 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
-    family_met = family if any(family in dict(cause.profile.by_family) for cause in answer.causes) else ""
+    met_in = (family in dict(cause.profile.by_family) for cause in answer.causes)
     found = next((each for each in answer.causes if each.root_cause == state.found), None)
     gone_by = {each.if_family for each in (*answer.before_power, *answer.while_open) if each.if_family}
     met = dict(found.profile.by_family) if found else {}
     known = ("other causes" if answer.causes else "a cause") + " in this notebook"
     other = {known: answer.other_causes, "a cause not in this notebook yet": answer.not_in_notebook}
     general = [f"{each.fault} {say_share(each.probability)}" for each in answer.known_in_general]
+    family_met = family if family and any(met_in) else ""
     steps = steps_of(answer, state, family_met)
     time = None if state.found else answer.bench_time
     if found and found.profile.fixed:

@@ -1,6 +1,7 @@
 """What the templates can say beyond plain text: figures, lamps, and the words that match."""
 
 from collections.abc import Collection, Sequence
+from functools import lru_cache
 
 from flask import Flask
 from markupsafe import Markup, escape
@@ -32,6 +33,7 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
     return Markup("").join([*parts, escape(text[done:])])
 
 
+@lru_cache(maxsize=256)  # most notebooks have fewer patterns
 def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, float]], float] | None:
     """Lay out the first reading of a pattern: left edge and width of each lamp, and the width of the row.
 

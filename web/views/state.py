@@ -6,6 +6,8 @@ import datetime
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from itertools import starmap
 from typing import Any, Literal, Self
 from urllib.parse import quote, urlencode
 
@@ -101,8 +103,13 @@ class SearchState:
 
     def url(self, path: str = "/", extra: Mapping[str, str] | None = None) -> str:
         """Return the address of this state on `path`, with `extra` pairs after its own."""
-        query = urlencode([*self.pairs(), *(extra or {}).items()])
+        query = "&".join(starmap(_in_query, [*self.pairs(), *(extra or {}).items()]))
         return f"{path}?{query}" if query else path
+
+
+@lru_cache(maxsize=512)  # of a page's links most say the same
+def _in_query(name: str, value: str) -> str:
+    return urlencode([(name, value)])
 
 
 def _names(args: MultiDict[str, str], name: str) -> list[str]:
