@@ -16,12 +16,14 @@ _TABLES = tomllib.loads(Path(__file__).with_name("denial.toml").read_text(encodi
 _WORD = re.compile(_TABLES.pop("words")["pattern"], re.VERBOSE | re.IGNORECASE)
 _LISTS = {name: value for table in _TABLES.values() for name, value in table.items()}
 WORD_LISTS = {name: frozenset(value.split()) for name, value in _LISTS.items() if isinstance(value, str)}
-# By list and first part; a part such as "<months>" stands for any word of that list, "*" for any word.
-_PHRASES: dict[str, dict[str, list[list[str]]]] = {}
+# By list, and by a first word or list of first words; a part such as "<months>" stands for any word of that
+# list, "*" for any word.
+_PHRASES: dict[str, tuple[dict[str, list[list[str]]], ...]] = {}
 for _name, _value in _LISTS.items():
     if not isinstance(_value, str):
         for _parts in map(str.split, _value):
-            _PHRASES.setdefault(_name, {}).setdefault(_parts[0], []).append(_parts)
+            _by_first = _PHRASES.setdefault(_name, ({}, {}))[_parts[0].startswith("<")]
+            _by_first.setdefault(_parts[0].strip("<>"), []).append(_parts)
 # Compared by stems: "humming" is a fault because "hum" is.
 _STEMS = {name: frozenset(map(stem, WORD_LISTS[name])) for name in ("faults", "functions")}
 
@@ -51,8 +53,10 @@ class Word(NamedTuple):
 
 def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
     """Return how many words the longest phrase of a list that starts at a place has, 0 if none."""
-    firsts = (words[place].text, *(f"<{each}>" for each in words[place].lists))
-    phrases = (parts for first in firsts for parts in _PHRASES[name].get(first, ()))
+    (by_word, by_list), (text, _, _, lists) = _PHRASES[name], words[place]
+    if text not in by_word and by_list.keys().isdisjoint(lists):
+        return 0  # as nearly everywhere
+    phrases = [*by_word.get(text, ()), *(parts for each in lists for parts in by_list.get(each, ()))]
     return max(
         (len(parts) for parts in phrases if all(map(_fits, parts, words[place : place + len(parts)]))),
         default=0,
