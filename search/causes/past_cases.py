@@ -41,16 +41,10 @@ class PastCases:
     @classmethod
     def from_table(cls, table: CaseTable) -> PastCases:
         """Take the columns of a case table; dead and unreadable rows have no cause there and never count."""
-        return cls(
-            cause=table.cause,
-            n_causes=len(table.cause_names),
-            family=table.family,
-            make=table.make,
-            device=table.device,
-            blink_code=table.blink_code,
-            blink_patterns=table.blink_patterns,
-            evidence=np.where(table.fixed, np.float32(1), np.float32(EVIDENCE_NOT_FIXED)),
-        )
+        columns = ("cause", "family", "make", "device", "blink_code", "blink_patterns")
+        evidence = np.where(table.fixed, np.float32(1), np.float32(EVIDENCE_NOT_FIXED))
+        same = {name: getattr(table, name) for name in columns}
+        return cls(n_causes=len(table.cause_names), evidence=evidence, **same)
 
     @cached_property
     def bucket(self) -> NDArray[np.intp]:

@@ -1,0 +1,32 @@
+"""Linear models of the causes on the words and the meaning of past complaints."""
+
+from functools import partial
+
+from search.causes.linear import LinearModel, fit_logistic, fit_means
+from search.causes.opinion import Opinion, learned_scores
+from search.stats.arrays import FloatArray, IntArray
+
+# All chosen by us.
+_STRENGTH = 32.0  # how far the cases may pull; half or twice as much loses next to nothing
+_SCALE = 80.0  # brings class means to the scale of log probabilities
+
+
+def _fit_means(rows: FloatArray, classes: IntArray, evidence: FloatArray, count: int) -> LinearModel:
+    model = fit_means(rows, classes, evidence, count)
+    return LinearModel(weights=model.weights * _SCALE, offset=model.offset * _SCALE)
+
+
+# Every past case adds to its own cause and takes from the others, the more the more it is like the complaint.
+LOGISTIC = Opinion(
+    name="logistic",
+    log_scores=learned_scores("logistic"),
+    weight=0.5,
+    most=1.6,
+    from_words=True,
+    fit=partial(fit_logistic, strength=_STRENGTH),
+    stand_in="means",
+)
+# Every past case adds to its own cause alone, however large the notebook.
+MEANS = Opinion(
+    name="means", log_scores=learned_scores("means"), weight=0.1, most=4.0, from_words=True, fit=_fit_means
+)
