@@ -24,6 +24,8 @@ class JsonRecord:
 
 def in_json(value: Any) -> Any:
     """Return a value as JSON can hold it: dates as 2026-01-31, null for a number that is none."""
+    if isinstance(value, (str, int)):
+        return value  # as most are
     if isinstance(value, JsonRecord):
         return value.as_json()
     if isinstance(value, Mapping):

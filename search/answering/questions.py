@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from itertools import accumulate
 from pathlib import Path
 
 import numpy as np
@@ -32,7 +33,8 @@ def questions_for(
         return ()
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = set().union(*map(same_thing, told))
-    shown = np.column_stack([counts[:, list(each.codes)].sum(axis=1) for each in suspects])
+    begins = [0, *accumulate(len(each.codes) for each in suspects)][:-1]
+    shown = np.add.reduceat(counts[:, [code for each in suspects for code in each.codes]], begins, axis=1)
     known = np.flatnonzero(np.array([each not in said for each in QUESTIONS]) & shown.any(axis=1))
     share, cases = shares[known, None], np.array([each.cases for each in suspects])
     chance = (shown[known] + PRIOR_CASES * share) / (cases + PRIOR_CASES)

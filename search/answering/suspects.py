@@ -30,8 +30,10 @@ LIKELY = 0.1  # probability from which a cause with nothing else to show rests o
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[CauseAnswer]:
     """Return the likeliest causes with any chance, those of another device last; ties: the smaller code."""
     chance, met = odds.probability, _met(knowledge, reading)
-    likely = np.argsort(-chance, kind="stable")[:CAUSES_POOLED]
-    groups = pool_causes(knowledge.table, likely[chance[likely] > 0].tolist())
+    least = np.partition(chance, -CAUSES_POOLED)[-CAUSES_POOLED] if len(chance) > CAUSES_POOLED else 0.0
+    likely = np.flatnonzero((chance >= least) & (chance > 0))
+    likely = likely[np.argsort(-chance[likely], kind="stable")][:CAUSES_POOLED]
+    groups = pool_causes(knowledge.table, likely.tolist())
     is_met, shares = met.tolist(), chance.tolist()
     other = {codes: not any(is_met[code] for code in codes) for codes in groups}
     groups.sort(key=lambda codes: (other[codes], -sum(shares[code] for code in codes)))

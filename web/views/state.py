@@ -7,9 +7,8 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from itertools import starmap
 from typing import Any, Literal, Self
-from urllib.parse import quote, urlencode
+from urllib.parse import quote, quote_plus, urlencode
 
 from werkzeug.datastructures import MultiDict
 
@@ -19,6 +18,7 @@ DEFAULT_LIMIT, MOST_CASES = 8, 200  # past repairs to list: two screens of a tel
 # Chosen by us: nobody types more, and each of a page's many links carries all of it (tests/web/hostile).
 LONGEST_Q, LONGEST_NAME, MOST_RULED_OUT = 5_000, 500, 200
 Mode = Literal["bench", "phone"]
+_quote_once = lru_cache(maxsize=1_024)(quote_plus)  # most of a page's many links say the same
 
 
 def asked_name(args: Mapping[str, str], name: str) -> str:
@@ -103,13 +103,8 @@ class SearchState:
 
     def url(self, path: str = "/", extra: Mapping[str, str] | None = None) -> str:
         """Return the address of this state on `path`, with `extra` pairs after its own."""
-        query = "&".join(starmap(_in_query, [*self.pairs(), *(extra or {}).items()]))
+        query = urlencode([*self.pairs(), *(extra or {}).items()], quote_via=_quote_once)
         return f"{path}?{query}" if query else path
-
-
-@lru_cache(maxsize=512)  # of a page's links most say the same
-def _in_query(name: str, value: str) -> str:
-    return urlencode([(name, value)])
 
 
 def _names(args: MultiDict[str, str], name: str) -> list[str]:
