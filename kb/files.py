@@ -49,6 +49,14 @@ def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> byte
         return stream.read(most)
 
 
+def read_private(path: Path) -> str:
+    """Return the line that write_private() wrote, "" where there is none."""
+    try:
+        return read_file(path, most=1_000).decode("ascii", errors="replace").strip()
+    except OSError:
+        return ""
+
+
 def write_private(path: Path, text: str) -> None:
     """Write one line of ASCII to a new file that its owner alone may read. Raises: OSError if it exists."""
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -26,22 +26,13 @@ class ShopSettings(BaseModel):
 def settings_or_trouble(root: Path) -> tuple[ShopSettings, tuple[Problem, ...]]:
     """Return a notebook's settings, and what is wrong with its shop.toml, which must not hide a page."""
     try:
-        return load_settings(root), ()
+        file = read_toml(root / SETTINGS_FILE, example="one setting a line, such as labour_rate = 40")
+        return ShopSettings.model_validate(file.values), ()
     except NoteError as error:
         return ShopSettings(), error.problems
-
-
-def load_settings(root: Path) -> ShopSettings:
-    """Read a notebook's shop.toml; without one, nothing is set. Raises: NoteError with every fault of it."""
-    file = read_toml(root / SETTINGS_FILE, example="one setting a line, such as labour_rate = 40")
-    try:
-        return ShopSettings.model_validate(file.values)
     except ValidationError as error:
         faults = {str(fault["loc"][0]): quoted(fault["input"]) for fault in error.errors()}
-    known, only = ShopSettings.model_fields, f"only {', '.join(ShopSettings.model_fields)} can be set here"
-    raise NoteError(
-        file.problem(name, found, known[name].description or "")
-        if name in known
-        else file.problem(name, "not a setting", only)
-        for name, found in faults.items()
-    )
+    fields = ShopSettings.model_fields
+    known = {name: (faults.get(name, ""), each.description or "") for name, each in fields.items()}
+    other = "not a setting", f"only {', '.join(fields)} can be set here"
+    return ShopSettings(), NoteError(file.problem(name, *known.get(name, other)) for name in faults).problems

@@ -9,7 +9,7 @@ from flask import Flask, request
 from flask_wtf.csrf import CSRFProtect
 
 from kb.errors import NotebookError
-from kb.files import read_file, write_private
+from kb.files import read_private, write_private
 from kb.storage.pictures import LARGEST_FILE
 from search.bench import Bench
 from web.api import interface
@@ -38,7 +38,6 @@ SETTINGS = {
     "MAX_CONTENT_LENGTH": LARGEST_REQUEST,
     "MAX_FORM_MEMORY_SIZE": LARGEST_REQUEST,
     "SESSION_COOKIE_NAME": "benchlore",
-    "SESSION_COOKIE_HTTPONLY": True,
     "SESSION_COOKIE_SAMESITE": "Lax",
     "WTF_CSRF_TIME_LIMIT": None,  # a write-up may stay open for a working day
     "SHOP_ADDRESS": "",  # where other computers find these pages
@@ -58,6 +57,7 @@ def create_app(
     app.config.update(SETTINGS, SECRET_KEY=lasting_key(bench.notebook.state_dir), TESTING=testing)
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(notebook_name=bench.notebook.root.name, state=SearchState())
     app.extensions["desk"] = Desk(bench, git=git)
     protect(app, host_names=host_names)
     guard(app, access or Access())
@@ -87,20 +87,13 @@ def create_app(
             gone = f"{bench.notebook.root}: the folder is gone; put the notebook back, then repeat this"
             raise NotebookError(gone) from error
 
-    @app.context_processor
-    def for_every_page() -> dict[str, object]:
-        return {"notebook_name": bench.notebook.root.name, "state": SearchState()}
-
     return app
 
 
 def lasting_key(state_dir: Path) -> str:
     """Return the key that signs the forms' tokens, kept beside the index: open forms survive a restart."""
     path, key = state_dir / "forms.key", secrets.token_hex(32)
-    try:
+    with contextlib.suppress(OSError):  # it is there already, or cannot be kept
         write_private(path, key)
-    except OSError:  # it is there already, or cannot be kept
-        with contextlib.suppress(OSError):
-            kept = read_file(path).decode("ascii", errors="replace").strip()
-            return kept if len(kept) >= 32 else key
-    return key
+    kept = read_private(path)
+    return kept if len(kept) >= 32 else key

@@ -11,22 +11,18 @@ from typing import Any
 
 import yaml
 
-from kb.errors import BenchloreError
+from kb.errors import NoteError
 from kb.notes.frontmatter import FrontMatter, Value, split
 from kb.notes.spelling import spell, spell_field
 
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$")
 
 
-class EditError(BenchloreError):
-    """A field cannot be changed without touching others; the note is as it was."""
-
-
 def edit_fields(text: str, changes: Mapping[str, Any], *, order: Sequence[str]) -> str:
     """Return the text of a note, which must be readable as YAML, with the given fields changed.
 
     changes: by key; "" or [] to leave the key with nothing in it, None to take it out. order: keys in writing
-    order; a new key goes where it belongs among those. Raises: EditError.
+    order; a new key goes where it belongs among those. Raises: NoteError if one cannot be changed alone.
     """
     for key, value in changes.items():
         front, wanted = split(text, file=""), "" if value in ([], {}) else value
@@ -39,7 +35,8 @@ def edit_fields(text: str, changes: Mapping[str, Any], *, order: Sequence[str]) 
                 text = result
                 break
         else:
-            raise EditError(f"{key}: cannot be changed without touching other fields; change it in an editor")
+            found = "cannot be changed without touching other fields"
+            raise NoteError.of(key, found, "change it in an editor")
     return text
 
 
@@ -64,7 +61,8 @@ class _Head:
 
     def __init__(self, text: str, front: FrontMatter) -> None:
         if not front.complete:
-            raise EditError("the front matter has no end; put a line --- after the last field")
+            remedy = "put a line --- after the last field"
+            raise NoteError.of("note", "the front matter has no end", remedy)
         self.all_lines = _LINE.findall(text)
         self.begin, self.end = front.head_line - 1, front.body_line - 2
         self.lines = self.all_lines[self.begin : self.end]

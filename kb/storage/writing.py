@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.errors import BenchloreError, NoteError, quoted
-from kb.files import read_file
+from kb.files import read_private
 from kb.notebook import CASES, FAMILIES, PICTURES, Notebook
 from kb.notes.case import CaseNote, is_case_id, new_case_id
 from kb.notes.family import FamilyNote
@@ -28,7 +28,6 @@ from kb.storage.pictures import picture_paths
 from kb.storage.saving import WriteError
 from kb.terms import fold
 
-_ATTEMPTS = 5  # chosen by us: a note that another bench keeps saving meanwhile is left for later
 MOST_KEPT = 1_000  # chosen by us: months of write-ups, and no folder that grows for ever (test_sent)
 _KEY = re.compile(r"[0-9A-Za-z_-]{16,64}")
 
@@ -92,13 +91,8 @@ def is_key(text: str) -> bool:
 
 def case_sent(nb: Notebook, key: str, note: CaseNote) -> str:
     """Return the case number that was drawn for this note under this key; "" when none was."""
-    if not is_key(key):
-        return ""
-    try:
-        text = read_file(nb.state_dir / "sent" / key, most=200).decode("ascii", errors="replace")
-    except OSError:
-        return ""
-    case_id, _, said = text.strip().partition(" ")
+    kept = read_private(nb.state_dir / "sent" / key) if is_key(key) else ""
+    case_id, _, said = kept.partition(" ")
     return case_id if is_case_id(case_id) and said == _digest_of(note) else ""
 
 
@@ -124,7 +118,7 @@ def revise_note(
 
     changes: by front matter key; a value that says the same as the one there changes nothing; "" or [] empty
     a field; None takes it out. body: None to leave it alone. expect: digest of the bytes that were opened.
-    Raises: ChangedOnDisk, NoteError when the result would not be a good note, WriteError, EditError.
+    Raises: ChangedOnDisk, NoteError when the result would not be a good note, WriteError.
     """
     with saving.locked(nb):
         data = _opened(nb, relpath, expect)
@@ -156,16 +150,24 @@ def merge_causes(
 ) -> list[Change]:
     """Rewrite the root cause of every case that has one of the given spellings, and return the changes.
 
-    Capitals and blanks do not matter in comparing. Notes are saved one by one, each whole; a bad one is left
-    out, and merging again goes on where it was stopped. dry_run: write nothing. paths: notes to look at, None
-    for all cases. Raises: WriteError, after which the other notes are as they were.
+    Capitals and blanks do not matter in comparing. Notes are saved one by one, each whole; a bad one, or one
+    that another bench saves meanwhile, is left out. dry_run: write nothing. paths: notes to look at, None for
+    all cases. Raises: WriteError, after which the other notes are as they were; merging again goes on there.
     """
     wanted, spellings = " ".join(into.split()), {fold(cause) for cause in from_causes}
     changes: list[Change] = []
-    for relpath in nb.scan() if paths is None else paths:
-        if wanted and relpath.startswith(f"{CASES}/"):
-            with contextlib.suppress(NoteError):
-                changes += _merge_one(nb, relpath, spellings, wanted, dry_run=dry_run)
+    relpaths = nb.scan() if paths is None else paths
+    for relpath in (each for each in relpaths if wanted and each.startswith(f"{CASES}/")):
+        with contextlib.suppress(NoteError, ChangedOnDisk):
+            data = nb.read_bytes(relpath)
+            text = decode_note(data, file=relpath)
+            said = CaseNote.parse(text, file=relpath).root_cause
+            if said == wanted or fold(said) not in spellings:
+                continue
+            if not dry_run:
+                revise_note(nb, relpath, {"root_cause": wanted}, body=None, expect=digest(data))
+            line = split(text, file=relpath).entries["root_cause"].line
+            changes.append(Change(file=relpath, line=line, before=" ".join(said.split()), after=wanted))
     return changes
 
 
@@ -262,18 +264,3 @@ def _remember_sent(nb: Notebook, key: str, note: CaseNote) -> None:
 def _digest_of(note: CaseNote) -> str:
     text = note.model_copy(update={"case": "20000101-0000"}).as_text()
     return hashlib.sha256(text.encode("utf-8", errors="surrogatepass")).hexdigest()
-
-
-def _merge_one(nb: Notebook, relpath: str, spellings: set[str], into: str, *, dry_run: bool) -> list[Change]:
-    for _ in range(_ATTEMPTS):
-        data = nb.read_bytes(relpath)
-        text = decode_note(data, file=relpath)
-        said = CaseNote.parse(text, file=relpath).root_cause
-        if said == into or fold(said) not in spellings:
-            break
-        with contextlib.suppress(ChangedOnDisk):
-            if not dry_run:
-                revise_note(nb, relpath, {"root_cause": into}, body=None, expect=digest(data))
-            line = split(text, file=relpath).entries["root_cause"].line
-            return [Change(file=relpath, line=line, before=" ".join(said.split()), after=into)]
-    return []

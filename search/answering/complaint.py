@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from rapidfuzz import fuzz, process, utils
 
-from kb.errors import BenchloreError, quoted
+from kb.errors import NoteError, quoted
 from kb.notes.blinks import BlinkPattern
 from search.answering.knowledge import Knowledge, Ruling
 from search.index.case_table import code_of
@@ -17,7 +17,7 @@ LIKE_CAUSE, CAUSES_OFFERED = 70.0, 3  # per cent of likeness of names, and how m
 NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
 
 
-class BlinksError(BenchloreError):
+class BlinksError(NoteError):
     """Say that a blink pattern given beside a complaint cannot be read, and what to write instead."""
 
 
@@ -52,7 +52,7 @@ def _pattern(blinks: str) -> BlinkPattern | None:
     try:
         return BlinkPattern.parse(blinks) if blinks.strip() and blinks != NOT_SAID else None
     except ValueError as error:
-        raise BlinksError(f"blinks: {quoted(blinks)}; {error}") from error
+        raise BlinksError.of("blinks", quoted(blinks), str(error)) from error
 
 
 def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found: bool) -> list[str]:

@@ -11,18 +11,15 @@ import click
 import segno
 from flask import Flask
 
+from kb.files import read_private
 from search.bench import Bench
 from search.index.postings import USUAL_CACHE_MB
 from web.app import LARGEST_REQUEST, create_app
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
-from web.server.access import SHORTEST, Access, is_this_computer, keep_hash, passphrase_file, read_hash
+from web.server.access import SHORTEST, Access, keep_hash, passphrase_file
 from web.server.listening import listen
+from web.server.security import is_this_computer
 from web.views.state import family_address
-
-
-def is_loopback(host: str) -> bool:
-    """Tell whether only this computer can reach a server on `host`."""
-    return host.lower() == "localhost" or is_this_computer(host)
 
 
 def address(host: str, port: int) -> str:
@@ -50,7 +47,7 @@ def tell_the_shop(app: Flask, where: str) -> None:
     if sys.stdout.isatty():
         segno.make(where, error="m").terminal(compact=True)
     click.echo(f"On the shop's network: {where}")
-    if not read_hash(passphrase_file()):
+    if not read_private(passphrase_file()):
         click.echo("Other computers can read. Before they may write: benchlore passphrase")
 
 
@@ -89,7 +86,7 @@ def serve(
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
     opened = open_notebook(notebook, demo=demo, git=git)
-    local = is_loopback(host)
+    local = is_this_computer(host)
     with progress_bars() as progress:
         bench = Bench(opened, progress=progress, learn_beside=True, cache_mb=cache_mb)
         bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
@@ -98,7 +95,7 @@ def serve(
         bench,
         host_names=() if local else (name, f"{name}.local", f"{name}.lan", socket.getfqdn(name)),
         git=git,
-        access=Access(read_hash(passphrase_file()), private=private),
+        access=Access(read_private(passphrase_file()), private=private),
     )
     try:
         server = listen(app, host=host, port=port, threads=threads, largest_request=LARGEST_REQUEST)

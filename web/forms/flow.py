@@ -11,7 +11,6 @@ from werkzeug.wrappers import Response
 from kb.errors import NoteError
 from kb.exchange.rows import split_list
 from kb.notes.case import Outcome
-from kb.storage.editing import EditError
 from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
 from web.forms.fill import old_cause_told
@@ -67,11 +66,11 @@ def create(page: FormPage, save: Callable[[], Reply]) -> Reply:
         return refused(page, error)
 
 
-def refused(page: FormPage, error: NoteError | EditError | WriteError) -> Reply:
+def refused(page: FormPage, error: NoteError | WriteError) -> Reply:
     """Show the form again with why it was not saved."""
     if isinstance(error, NoteError):
         return replace(page, errors=fields_at_fault(error)).render(), 422
-    return replace(page, trouble=str(error)).render(), 503 if isinstance(error, WriteError) else 422
+    return replace(page, trouble=str(error)).render(), 503
 
 
 def open_form(page: FormPage, path: str) -> str:
@@ -104,7 +103,7 @@ def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved
         desk().notes.revise(path, changes, body=body, expect=expect, tech=typed.get("tech", ""))
     except ChangedOnDisk as error:
         return _both_versions(page, base, error).render(), 409
-    except (NoteError, EditError, WriteError) as error:
+    except (NoteError, WriteError) as error:
         return refused(page, error)
     said = [f"{label(name)}: {_short(base.get(name, ''))} → {_short(typed[name])}" for name in changes]
     said += [label("body")] if body is not None else []

@@ -18,8 +18,8 @@ from platformdirs import user_config_path
 from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response
 
-from kb.files import read_file, write_private
-from web.server.security import SAFE_METHODS, ip_of
+from kb.files import write_private
+from web.server.security import SAFE_METHODS, ip_of, is_this_computer
 
 SHORTEST = 8  # characters of a passphrase; chosen by us (test_access)
 TRIES, PER_SECONDS = 5, 900.0  # chosen by us: a slip costs nothing, a thousand guesses take weeks
@@ -35,14 +35,6 @@ OPEN_TO_ALL = frozenset({"static", "network.sign_in", "network.enter", "network.
 def passphrase_file() -> Path:
     """Return where the passphrase's hash is kept."""
     return Path(user_config_path("benchlore", appauthor=False)) / "passphrase"
-
-
-def read_hash(path: Path) -> str:
-    """Return the hash that is kept, "" when no passphrase was set."""
-    try:
-        return read_file(path, most=1_000).decode("ascii", errors="replace").strip()
-    except OSError:
-        return ""
 
 
 def keep_hash(path: Path, passphrase: str) -> None:
@@ -83,12 +75,6 @@ class Access:
         with self._lock:
             self._failed.pop(client, None)
         return True
-
-
-def is_this_computer(address: str | None) -> bool:
-    """Tell whether a request comes from the computer that serves it."""
-    found = ip_of(address or "")
-    return found is not None and found.is_loopback
 
 
 def client_address() -> str:

@@ -8,9 +8,7 @@ from werkzeug.exceptions import HTTPException
 
 from kb.errors import BenchloreError, NoteError
 from kb.notes.note import NOTHING
-from kb.storage.editing import EditError
 from kb.storage.writing import ChangedOnDisk
-from search.answering.complaint import BlinksError
 from web.server.current import desk
 
 TITLES = {
@@ -69,15 +67,10 @@ def register_errors(app: Flask) -> None:
 
     @app.errorhandler(BenchloreError)
     def own_error(error: BenchloreError) -> Response:
-        match error:
-            case NoteError():
-                return error_response(422, str(error), fields_at_fault(error))
-            case BlinksError():
-                return error_response(422, str(error), {"blinks": str(error)})
-            case EditError():
-                return error_response(422, str(error))
-            case ChangedOnDisk():
-                return error_response(409, CHANGED)
+        if isinstance(error, NoteError):
+            return error_response(422, str(error), fields_at_fault(error))
+        if isinstance(error, ChangedOnDisk):
+            return error_response(409, CHANGED)
         current_app.logger.warning("%s", error)
         return error_response(503, str(error))
 

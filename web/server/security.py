@@ -33,6 +33,12 @@ def ip_of(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
     return getattr(found, "ipv4_mapped", None) or found
 
 
+def is_this_computer(host: str | None) -> bool:
+    """Tell whether a name or an address is one by which a computer calls itself."""
+    found = ip_of(host or "")
+    return found.is_loopback if found else (host or "").lower() == "localhost"
+
+
 def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ()) -> bool:
     """Tell whether a Host header names this server: by a known name, or by the address it was reached at.
 
@@ -42,10 +48,8 @@ def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ())
         name = (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
     except ValueError:
         return False
-    if name in {"localhost", *map(str.lower, names)}:
-        return True
-    address = ip_of(name)
-    return address is not None and (address.is_loopback or address == ip_of(reached_at))
+    here = is_this_computer(name) or name in map(str.lower, names)
+    return here or (ip_of(name) is not None and ip_of(name) == ip_of(reached_at))
 
 
 def is_foreign(origin: str, fetch_site: str, host: str) -> bool:

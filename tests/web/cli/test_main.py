@@ -17,7 +17,8 @@ from click.testing import CliRunner
 from kb.notebook import DEMO
 from kb.notes.case import CaseNote
 from web.cli.main import COMMANDS, main
-from web.cli.serve import address, is_loopback
+from web.cli.serve import address
+from web.server.security import is_this_computer
 
 README = Path(__file__).parents[3] / "README.md"
 
@@ -284,7 +285,7 @@ def test_serve_prints_an_address_that_opens_here(host: str, port: int, expected:
     ("host", "local"), [("127.0.0.1", True), ("::1", True), ("0.0.0.0", False), ("localhost", True)]
 )
 def test_serve_knows_whom_it_serves(host: str, local: bool) -> None:
-    assert is_loopback(host) is local
+    assert is_this_computer(host) is local
 
 
 def test_serve_says_where_to_go_when_no_browser_opens() -> None:

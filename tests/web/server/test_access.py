@@ -12,16 +12,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.security import check_password_hash, generate_password_hash
 
+from kb.files import read_private
 from tests.web.api.test_search_and_cases import NEW
-from web.server.access import (
-    PER_SECONDS,
-    SHORTEST,
-    TRIES,
-    Access,
-    is_this_computer,
-    keep_hash,
-    read_hash,
-)
+from web.server.access import PER_SECONDS, SHORTEST, TRIES, Access, keep_hash
+from web.server.security import is_this_computer
 
 WORDS = "kettle anchor lantern"
 HASH = generate_password_hash(WORDS, method="scrypt:1024:8:1")  # a quick one: the tests check many
@@ -131,10 +125,10 @@ def test_hash_is_kept_for_its_owner_alone(tmp_path: Path) -> None:
     path = tmp_path / "settings/passphrase"
     keep_hash(path, WORDS)
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    assert check_password_hash(read_hash(path), WORDS)
-    assert read_hash(path).startswith("scrypt:")
+    assert check_password_hash(read_private(path), WORDS)
+    assert read_private(path).startswith("scrypt:")
     keep_hash(path, "")
-    assert read_hash(path) == ""
+    assert read_private(path) == ""
 
 
 def test_short_passphrases_are_refused(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -148,6 +142,6 @@ def test_short_passphrases_are_refused(monkeypatch: pytest.MonkeyPatch, tmp_path
     assert "too short" in short.output
     kept = CliRunner().invoke(main, ["passphrase", "--from-stdin"], input=WORDS + "\n")
     assert kept.exit_code == 0
-    assert check_password_hash(read_hash(tmp_path / "benchlore/passphrase"), WORDS)
+    assert check_password_hash(read_private(tmp_path / "benchlore/passphrase"), WORDS)
     assert CliRunner().invoke(main, ["passphrase", "--remove"]).exit_code == 0
-    assert read_hash(tmp_path / "benchlore/passphrase") == ""
+    assert read_private(tmp_path / "benchlore/passphrase") == ""
