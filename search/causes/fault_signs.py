@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from itertools import accumulate
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
-from kb.terms import Fault, load_faults
+from kb.terms import Fault
+from search.causes.known_faults import known_faults, read_plainly
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.concepts import ConceptFinder, terms_of
-from search.reading.reading import Reading
-from search.reading.text import tokenise_quickly
-from search.reading.vectors import load_meaning
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # All chosen by us on half of the blind complaints and the demo's history.
@@ -32,51 +29,6 @@ _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be 
 _LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
-
-
-class _Known(NamedTuple):
-    """Faults and the features of their names.
-
-    names: (names, width), those of each fault one after another; starts: where they begin. of_device:
-    (devices + 1, faults) which each device can have, the last for any.
-    """
-
-    faults: Sequence[Fault]
-    names: FloatArray
-    starts: Sequence[int]
-    of_device: BoolArray
-
-
-@lru_cache(maxsize=8)  # a notebook's devices, and those that it was asked of and has no case of
-def _known_faults(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> _Known:
-    """Read the faults of some devices; those of any device serve where none is known of it."""
-    every = [(each, _concepts(each.devices, finder)) for each in load_faults()]
-    met = _concepts(devices, finder)
-    without = met - frozenset().union(*(own for _, own in every))
-    known = [(fault, own or without) for fault, own in every if met & (own or without)]
-    faults = [fault for fault, _ in known]
-    own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
-    names = [read_plainly(name, finder) for each in faults for name in each.names]
-    return _Known(
-        faults=faults,
-        names=_maker(width, with_meaning).rows(names),
-        starts=[0, *accumulate(len(each.names) for each in faults)][:-1],
-        of_device=np.array([*own_of, [True] * len(faults)], np.bool_),
-    )
-
-
-@lru_cache(maxsize=2_048)  # all there are
-def _shown(
-    fault: Fault, finder: ConceptFinder, width: int, with_meaning: bool
-) -> tuple[FloatArray, Counter[str]]:
-    """Return the features of a fault's names and signs, (width,), and how often they have each term."""
-    reading = read_plainly(". ".join((*fault.names, *fault.signs)), finder)
-    terms = terms_of(reading.tokens, reading.concepts)
-    return _maker(width, with_meaning).rows([reading])[0], Counter(terms)
-
-
-def _maker(width: int, with_meaning: bool) -> QueryMaker:
-    return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
 
 
 class DeviceFaults(NamedTuple):
@@ -105,17 +57,6 @@ class DeviceFaults(NamedTuple):
 def _terms(sign: str, finder: ConceptFinder) -> frozenset[str]:
     reading = read_plainly(sign, finder)
     return frozenset(terms_of(reading.tokens, reading.concepts))
-
-
-def read_plainly(text: str, finder: ConceptFinder) -> Reading:
-    """Read a text without asking what is denied or misspelt: in a fifth of the time of a complaint."""
-    tokens = tokenise_quickly(text)
-    ideas = tuple(finder.concepts(tokens))
-    return Reading(text=text, tokens=tuple(tokens), concepts=ideas, evidence_text=text)
-
-
-def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
-    return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -191,14 +132,15 @@ class FaultSigns:
         devices: Sequence[str],
         maker: QueryMaker,
         finder: ConceptFinder,
+        folder: Path | None = None,
     ) -> None:
         """Take the causes of past cases; they are matched to faults when these are first asked for.
 
         met: (n_causes, devices), 1 where a cause was met in a device, else 0. names: (n_causes, width)
-        features of the causes' names. devices: their names.
+        features of the causes' names. devices: their names. folder: see known_faults().
         """
         self.finder, self._maker, self._names = finder, maker, names
-        self._known = _known_faults(finder, maker.width, maker.meaning is not None, tuple(devices))
+        self._known = known_faults(finder, maker.width, maker.meaning is not None, tuple(devices), folder)
         self._met = met
         self._of: dict[tuple[int, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
@@ -247,20 +189,19 @@ class FaultSigns:
         return FaultOdds(signs=self, query=query, of=of, odds=odds, oftener=oftener)
 
     def _of_devices(self, devices: tuple[int, ...]) -> DeviceFaults:
-        """Return the faults that some devices can have, read when they are first asked for."""
+        """Return the faults that some devices can have, chosen when they are first asked for."""
         if devices not in self._of:
-            chosen = np.flatnonzero(self._known.of_device[[*devices] or [-1]].any(axis=0)).tolist()
-            faults, is_cause = [self._known.faults[at] for at in chosen], self._is_cause[:, chosen]
+            known = self._known
+            chosen = np.flatnonzero(known.of_device[[*devices] or [-1]].any(axis=0)).tolist()
+            faults, is_cause = [known.faults[at] for at in chosen], self._is_cause[:, chosen]
             causes, which = np.nonzero(is_cause)
-            width, with_meaning = self._maker.width, self._maker.meaning is not None
-            shown = [_shown(fault, self.finder, width, with_meaning) for fault in faults]
             said: dict[str, IntArray] = {}
-            for at, (_, terms) in enumerate(shown):
-                for term, times in terms.items():
-                    said.setdefault(term, np.zeros(len(faults), np.uint16))[at] = times
+            for place, at in enumerate(chosen):
+                for term, times in known.said[at].items():
+                    said.setdefault(term, np.zeros(len(faults), np.uint16))[place] = times
             self._of[devices] = DeviceFaults(
                 faults=faults,
-                signs=np.array([row for row, _ in shown]).reshape(len(faults), self._maker.columns),
+                signs=known.signs[chosen],
                 said=said,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
                 causes=causes,

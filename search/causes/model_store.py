@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -12,7 +11,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from kb.files import read_file
 from kb.terms import SIGNS
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
@@ -21,7 +19,8 @@ from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
 from search.causes.query_features import QueryFeatures
-from search.index.integrity import digest_of, write_file
+from search.index.checked_file import read_checked, write_checked
+from search.index.integrity import digest_of
 from search.stats.arrays import BoolArray, FloatArray
 
 KEPT_FILE = "causes.model"
@@ -92,15 +91,12 @@ class CauseModel:
 def keep(path: Path, model: CauseModel) -> None:
     """Write a model to a file, whole or not at all; a folder that takes nothing is no error.
 
-    One line of digest, one of JSON, then float16 weights and float64 offsets of the linear models.
+    Below a line of JSON: float16 weights and float64 offsets of the linear models.
     """
     facts = {"made_by": _made_by(), "source": model.source, "tuning": asdict(model.tuning)}
-    head = json.dumps(facts | {"linear": list(model.linear)}).encode()
     weights = np.array([each.weights for each in model.linear.values()], np.float16)
     offset = np.array([each.offset for each in model.linear.values()], np.float64)
-    data = head + b"\n" + weights.tobytes() + offset.tobytes()
-    with contextlib.suppress(OSError):
-        write_file(path, digest_of(data).encode() + b"\n" + data)
+    write_checked(path, facts | {"linear": list(model.linear)}, weights.tobytes() + offset.tobytes())
 
 
 def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
@@ -110,10 +106,7 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
     """
     most = 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)  # twice the causes, and long names
     try:
-        digest, _, data = read_file(path, most=most).partition(b"\n")
-        head, _, numbers = data.partition(b"\n")
-        if digest.decode("latin-1") != digest_of(data):
-            return None
+        head, numbers = read_checked(path, most=most)
         facts = json.loads(head)
         if facts["made_by"] != _made_by():
             return None

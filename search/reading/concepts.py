@@ -79,6 +79,7 @@ class ConceptFinder:
     """
 
     def __init__(self, vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
         self._root: _Phrases = {}
         # By the kind of thing, whether the words follow it, and the word that touches it.
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from kb.notes.case import CaseNote, Outcome
-from kb.terms import Fault
-from search.causes import fault_signs
+from kb.terms import Fault, load_vocabulary
+from search.causes import fault_signs, known_faults
 from search.causes.model_store import CauseModel
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinions.signs import OPINION
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.complaint import read_complaint
-from search.reading.concepts import default_finder
+from search.reading.concepts import default_finder, finder_for
 from tests.search.causes.test_notebook_causes import state_of
 from tests.search.labelled import past_cases
 
@@ -44,6 +45,13 @@ STUCK_BELT = Fault(
     signs=("squeals like a piglet as it starts to turn", "rubber smell and the drum lags behind"),
 )
 ROAR = "there is a roar of an aeroplane when it whirls and spins, the floor rumbles with it"
+FRESH = known_faults.KnownFaults(
+    faults=FAULTS[:1],
+    said=[{"roar": 1}],
+    of_device=np.ones((2, 1), np.bool_),
+    names=np.ones((2, 64), np.float32),
+    signs=np.ones((1, 64), np.float32),
+)
 # One case each; no complaint shares a word of the fault with the signs.
 CASES = (
     ("washing machine", "drum bearing worn", "awful racket lately"),
@@ -55,8 +63,8 @@ CASES = (
 
 @pytest.fixture
 def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
-    monkeypatch.setattr(fault_signs, "load_faults", lambda: (*FAULTS, STUCK_BELT))
-    fault_signs._known_faults.cache_clear()
+    monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, STUCK_BELT))
+    known_faults.known_faults.cache_clear()
     day = datetime.date(2025, 1, 1)
     notes = [
         CaseNote(
@@ -73,7 +81,7 @@ def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
         for at, (device, cause, complaint) in enumerate(CASES)
     ]
     yield NotebookCauses.learn(state_of(notes), default_finder())
-    fault_signs._known_faults.cache_clear()
+    known_faults.known_faults.cache_clear()
 
 
 def asked(causes: NotebookCauses, complaint: str, device: str = "washing machine") -> CauseOdds:
@@ -148,8 +156,8 @@ def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     general = Fault(devices=(), names=("dry joint",), signs=("comes back when thumped",))
-    monkeypatch.setattr(fault_signs, "load_faults", lambda: (*FAULTS, general))
-    known = fault_signs._known_faults.__wrapped__(default_finder(), 64, False, ("dishwasher", "kettle"))
+    monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, general))
+    known = known_faults.known_faults.__wrapped__(default_finder(), 64, False, ("dishwasher", "kettle"))
     assert [each.names[0] for each in known.faults] == ["spray arm blocked", "dry joint"]
     assert known.of_device.tolist() == [[True, False], [False, True], [True, True]]
 
@@ -173,18 +181,61 @@ def test_faults_of_a_device_without_a_case_are_named(
 ) -> None:
     limed = Fault(devices=("kettle",), names=("kettle limed up",), signs=("takes an age to boil",))
     latch = Fault(devices=("kettle",), names=("lid latch broken",), signs=("lid flies open",))
-    monkeypatch.setattr(fault_signs, "load_faults", lambda: (*FAULTS, limed, latch))
-    fault_signs._known_faults.cache_clear()
+    monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, limed, latch))
+    known_faults.known_faults.cache_clear()
     found = causes.faults_unmet(read_complaint("the kettle takes an age until it boils"))
     assert [name for name, _ in found] == ["kettle limed up", "lid latch broken"]
     assert sum(chance for _, chance in found) == pytest.approx(1)
 
 
 def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fault_signs, "load_faults", tuple)
-    fault_signs._known_faults.cache_clear()
+    monkeypatch.setattr(known_faults, "load_faults", tuple)
+    known_faults.known_faults.cache_clear()
     cases = past_cases([0, 1], n_causes=2)
     maker = QueryMaker(width=64, meaning=None)
     signs = fault_signs.FaultSigns(cases.met(1), np.zeros((2, 64)), ["kettle"], maker, default_finder())
-    fault_signs._known_faults.cache_clear()
+    known_faults.known_faults.cache_clear()
     assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), [0]).of_causes.tolist() == [0, 0]
+
+
+@pytest.mark.parametrize("width", [64, 4_096])
+def test_what_was_read_of_signs_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, width: int) -> None:
+    asked = default_finder(), width, False, ("dishwasher", "washing machine")
+    known = known_faults.known_faults.__wrapped__
+    fresh = known(*asked, tmp_path)
+    with monkeypatch.context() as patch:
+        patch.setattr(known_faults, "_read", None)
+        kept = known(*asked, tmp_path)
+    assert (kept.faults, kept.said, kept.starts) == (fresh.faults, fresh.said, fresh.starts)
+    for name in ("of_device", "names", "signs"):
+        assert np.array_equal(getattr(kept, name), getattr(fresh, name))
+    assert kept.signs.any(axis=1).all()
+
+
+def test_what_was_kept_of_other_words_or_damaged_is_read_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known, read = known_faults.known_faults.__wrapped__, []
+    monkeypatch.setattr(known_faults, "_read", lambda *asked: read.append(asked) or FRESH)
+    for _ in range(2):
+        known(default_finder(), 64, False, ("kettle",), tmp_path)
+    assert len(read) == 1
+    (tmp_path / "terms.toml").write_text(
+        '[[group]]\nconcept = "no power"\nkind = "symptom"\nphrases = ["as dead as a stone"]\n'
+    )
+    other = finder_for(load_vocabulary(tmp_path / "terms.toml"))
+    (tmp_path / "signs.toml").write_text("# other signs")
+    for finder, width, devices in [
+        (other, 64, ("kettle",)),
+        (other, 32, ("kettle",)),
+        (other, 32, ("iron",)),
+    ]:
+        known(finder, width, False, devices, tmp_path)
+    monkeypatch.setattr(known_faults, "SIGNS", tmp_path / "signs.toml")
+    known(other, 32, False, ("iron",), tmp_path)
+    assert len(read) == 5
+    path = tmp_path / known_faults.KEPT_FILE
+    for share in (0.0, 0.3, 0.9):
+        path.write_bytes(path.read_bytes()[: int(share * path.stat().st_size)])
+        known(other, 32, False, ("iron",), tmp_path)
+    assert len(read) == 8

@@ -1,0 +1,156 @@
+"""The faults that devices are generally known to have, and how each shows: read once, then kept on disk."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
+from itertools import accumulate
+from math import prod
+from pathlib import Path
+from typing import Annotated, NamedTuple
+
+import numpy as np
+from pydantic import Field, TypeAdapter
+
+from kb.files import SomeTexts
+from kb.terms import SIGNS, Fault, load_faults
+from search import reading as read_words
+from search.causes.query_features import QueryMaker
+from search.index.checked_file import read_checked, write_checked
+from search.index.integrity import digest_of
+from search.reading.concepts import ConceptFinder, terms_of
+from search.reading.reading import Reading
+from search.reading.text import tokenise_quickly
+from search.reading.vectors import load_meaning
+from search.scoring import features
+from search.stats.arrays import BoolArray, FloatArray
+
+KEPT_FILE = "signs.model"
+_LARGEST_BYTES = 20_000_000  # of what is kept: twice what all faults there are take
+_Texts = tuple[str, ...]
+_Counts = dict[str, Annotated[int, Field(gt=0, lt=2**16)]]
+_KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Counts], list[list[bool]]])
+
+
+class KnownFaults(NamedTuple):
+    """Faults, and the features of their names and signs.
+
+    said: how often the names and signs of each have each term. of_device: (devices + 1, faults) which each
+    device can have, the last for any. names: (names, width), those of each fault one after another; starts:
+    where they begin. signs: (faults, width), of all names and signs of each.
+    """
+
+    faults: Sequence[Fault]
+    said: Sequence[Mapping[str, int]]
+    of_device: BoolArray
+    names: FloatArray
+    signs: FloatArray
+
+    @property
+    def starts(self) -> list[int]:
+        """Return where the names of each fault begin."""
+        return [0, *accumulate(len(each.names) for each in self.faults)][:-1]
+
+
+@lru_cache(maxsize=8)  # a notebook's devices, and those that it was asked of and has no case of
+def known_faults(
+    finder: ConceptFinder,
+    width: int,
+    with_meaning: bool,
+    devices: tuple[str, ...],
+    folder: Path | None = None,
+) -> KnownFaults:
+    """Return the faults of some devices; those of any device serve where none is known of it.
+
+    width: hash buckets of the features. folder: where what was read is kept for the next process.
+    """
+    asked = finder, width, with_meaning, devices
+    if folder is None:
+        return _read(*asked)
+    path, made_by, columns = folder / KEPT_FILE, _made_by(*asked), _maker(width, with_meaning).columns
+    known = _read_kept(path, made_by, columns)
+    if known is None:
+        known = _read(*asked)
+        _keep(path, made_by, known)
+    return known
+
+
+def _read(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> KnownFaults:
+    every = [(each, _concepts(each.devices, finder)) for each in load_faults()]
+    met = _concepts(devices, finder)
+    without = met - frozenset().union(*(own for _, own in every))
+    known = [(fault, own or without) for fault, own in every if met & (own or without)]
+    own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
+    shown = [_shown(fault, finder, width, with_meaning) for fault, _ in known]
+    names = [read_plainly(name, finder) for each, _ in known for name in each.names]
+    maker = _maker(width, with_meaning)
+    return KnownFaults(
+        faults=[fault for fault, _ in known],
+        said=[terms for _, terms in shown],
+        of_device=np.array([*own_of, [True] * len(known)], np.bool_),
+        names=maker.rows(names),
+        signs=np.array([row for row, _ in shown]).reshape(len(known), maker.columns),
+    )
+
+
+@lru_cache(maxsize=2_048)  # all there are
+def _shown(
+    fault: Fault, finder: ConceptFinder, width: int, with_meaning: bool
+) -> tuple[FloatArray, Counter[str]]:
+    """Return the features of a fault's names and signs, (width,), and how often they have each term."""
+    said = read_plainly(". ".join((*fault.names, *fault.signs)), finder)
+    terms = terms_of(said.tokens, said.concepts)
+    return _maker(width, with_meaning).rows([said])[0], Counter(terms)
+
+
+def _maker(width: int, with_meaning: bool) -> QueryMaker:
+    return QueryMaker(width=width, meaning=load_meaning() if with_meaning else None)
+
+
+def read_plainly(text: str, finder: ConceptFinder) -> Reading:
+    """Read a text without asking what is denied or misspelt: in a fifth of the time of a complaint."""
+    tokens = tokenise_quickly(text)
+    ideas = tuple(finder.concepts(tokens))
+    return Reading(text=text, tokens=tuple(tokens), concepts=ideas, evidence_text=text)
+
+
+def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
+    return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
+
+
+def _made_by(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> str:
+    """Return the digest of all that kept features depend on: words, and the code that reads them."""
+    folders = {Path(read_words.__file__).parent, Path(features.__file__).parent}
+    files = [path for folder in folders for path in folder.iterdir() if path.suffix in (".py", ".toml")]
+    read = [digest_of(path.read_bytes()) for path in (SIGNS, Path(__file__), *sorted(files))]
+    return digest_of(repr((read, finder.vocabulary.terms, width, with_meaning, devices)).encode())
+
+
+def _keep(path: Path, made_by: str, known: KnownFaults) -> None:
+    """Write faults to a file: a line of JSON, a bit for each feature that is not 0, and those features."""
+    texts = [(each.devices, each.names, each.signs) for each in known.faults]
+    rows = np.concatenate([known.names, known.signs])
+    bits, values = np.packbits(rows != 0), rows[rows != 0]  # of 4,352 features a name has some 270
+    head = [made_by, texts, known.said, known.of_device.tolist()]
+    write_checked(path, head, bits.tobytes() + values.tobytes())
+
+
+def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
+    """Return what is kept in a file; None when it is missing, damaged, or made of anything else."""
+    try:
+        head, numbers = read_checked(path, most=_LARGEST_BYTES)
+        kept_by, texts, said, of_device = _KEPT.validate_json(head)
+        if kept_by != made_by:
+            return None
+        faults = [Fault(devices=devices, names=names, signs=signs) for devices, names, signs in texts]
+        named = sum(len(each.names) for each in faults)
+        shape = named + len(faults), columns
+        bits = np.frombuffer(numbers, np.uint8, -(-prod(shape) // 8))
+        rows = np.zeros(shape, np.float32)
+        met = np.unpackbits(bits, count=rows.size).reshape(shape).astype(np.bool_)
+        rows[met] = np.frombuffer(numbers, np.float32, offset=len(bits))
+    except Exception:
+        # A sound file of another version, or of somebody who means harm, can fail in any way; read again.
+        return None
+    return KnownFaults(faults, said, np.array(of_device, np.bool_), rows[:named], rows[named:])
