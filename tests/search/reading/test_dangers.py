@@ -142,6 +142,13 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
         ("my hair stood up when I leaned on the fridge", "burn or shock"),
         ("touching both the cooker and the fridge gives a tingle", "burn or shock"),
         ("my boy got a thump off the heater", "burn or shock"),
+        ("a smell like burnt feathers", "fire risk"),
+        ("stinks of hot varnish", "fire risk"),
+        ("lamp has a fishy whiff", "fire risk"),
+        ("socket behind the fridge smells of fish", "fire risk"),
+        ("rotten eggs when the heater lights", "gas"),
+        ("something went bang inside the washing machine", "no second try"),
+        ("there was a bang and the lights went out", "no second try"),
     ],
 )
 def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, text: str, first: str) -> None:
@@ -194,6 +201,15 @@ def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, te
         "her hand held vacuum died",
         "I get a buzz from the amp",
         "belt off the pulley",
+        "smells of clean linen as always",
+        "fridge smells of fish",
+        "it stinks like old socks",
+        "the hair dryer smells of shampoo",
+        "bangs when it fills",
+        "it bangs in the spin",
+        "the lid shuts with a bang",
+        "the drum bangs against the side",
+        "toast pops up too early",
     ],
 )
 def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:

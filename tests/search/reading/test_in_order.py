@@ -15,7 +15,7 @@ from search.reading.complaint import read_complaint
         ("the tray turns perfectly but the door leaks", {"turn"}, {"door", "leak"}),
         ("heats fine for ten minutes then it dies", set(), {"heat", "minut", "die"}),
         ("the drum is not ok", set(), {"drum"}),
-        ("ok so the drum bangs", set(), {"drum", "bang"}),
+        ("ok so the drum bangs", set(), {"drum", "bangs"}),
     ],
 )
 def test_words_of_what_works_are_no_evidence(text: str, gone: set[str], kept: set[str]) -> None:
