@@ -64,8 +64,8 @@ def read_complaint(
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
     spelling = spelling_for(finder, lexicon)
-    scopes = Scopes() if literal else find_scopes(said, spelling.meant)
     codes = codes_told(said)
+    scopes = Scopes() if literal else find_scopes(said, spelling.meant, codes)
     of_codes = [(code.start, code.end) for code in codes]
     told = read_blinks(said, spelling.guesses, (*scopes.denied, *scopes.past, *of_codes))
     tokens = sorted((*codes, *(each for each in tokenise(said) if not inside(each, of_codes))), key=_START)

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from kb.terms import Vocabulary, load_vocabulary
 from search.reading.asides import compared_places
-from search.reading.plain_form import NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
+from search.reading.plain_form import LAMPS, NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import STOP_SPELLINGS, Token, stem, tokenise
 from search.reading.word_lists import word_lists
 
@@ -192,7 +192,8 @@ class ConceptFinder:
                     end = start + len(wording)
                     joins = senses[match.end : end] if follows else senses[start + 1 : end + 1]
                     parted = any(each.after_break for each in joins)
-                    if forms[start:end] == wording and not parted and not any(taken[start:end]):
+                    of_lamp = follows and forms[min(end, len(senses))] in LAMPS  # "telly red light"
+                    if forms[start:end] == wording and not (parted or of_lamp or any(taken[start:end])):
                         beside.append(_Match(start, end, entry, -1))
         return beside
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from search.reading.negations import Negation, evidence_end, find_negations, scope_end
 from search.reading.past import past_clauses
 from search.reading.scope_words import SENTENCE_ENDS, Word, cut_words, phrase_about, phrase_at
-from search.reading.text import Span
+from search.reading.text import Span, Token
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is gone"
@@ -36,13 +36,13 @@ class Scopes:
     others: tuple[Span, ...] = ()
 
 
-def find_scopes(text: str, meant: Callable[[str], str] = str) -> Scopes:
+def find_scopes(text: str, meant: Callable[[str], str] = str, codes: Sequence[Token] = ()) -> Scopes:
     """Return what a complaint denies, and what it tells of the past or another set.
 
     Doubt never makes a denial, and what is past is not denied.
-    meant: tells what a word stands for that may be misspelt.
+    meant: tells what a word stands for that may be misspelt. codes: the fault codes in the text.
     """
-    words = cut_words(text, meant)
+    words = cut_words(text, meant, codes)
     kinds = ["" for _ in words]
     clauses = list(past_clauses(words))
     for start, end, _ in clauses:

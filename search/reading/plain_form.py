@@ -17,6 +17,7 @@ _LISTS = {
     name: frozenset(stem(word) for word in words.split()) for name, words in word_lists()["phrases"].items()
 }
 STEPPED_OVER = _LISTS["stepped_over"]  # names of the thing: "won't turn the telly on"
+LAMPS = _LISTS["lamps"]
 _SKIPPED, _NEGATORS = _LISTS["skipped"], _LISTS["not"]
 _NUMBERS, _COUNTED = _LISTS["number"], _LISTS["counted"]
 _NEGATORS_BEFORE_ING = _LISTS["not_before_ing"]

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
-from search.reading.text import stem
+from search.reading.text import Token, stem
 
 _APOSTROPHES = str.maketrans("\u2019\u02bc`", "'''")
 SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
@@ -101,11 +101,13 @@ def lists_of(text: str) -> frozenset[str]:
     return frozenset(found)
 
 
-def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
+def cut_words(
+    text: str, meant: Callable[[str], str] = str, codes: Sequence[Token] = ()
+) -> list[Word]:
     """Return the words and marks of a text in order, with an empty mark before and after them.
 
     "Dont" and "do not" become "don't"; "free of" is one "without". meant: tells what a word stands for that
-    may be misspelt.
+    may be misspelt. codes: fault codes, each of which is a fault.
     """
     words = [Word("", 0, 0, _MARK)]
     for match in _WORD.finditer(text):
@@ -117,6 +119,8 @@ def cut_words(text: str, meant: Callable[[str], str] = str) -> list[Word]:
         else:
             said = meant(match.group().lower().translate(_APOSTROPHES))
             lists = lists_of(said)
+            if any(code.start <= match.start() < code.end for code in codes):
+                lists = lists_of("fault")
             if said in ("not", "neither"):
                 lists |= _denied(words[-2 if words[-1].text.endswith("ly") else -1].lists)
         words.append(Word(said, *match.span(), lists))
