@@ -195,9 +195,8 @@ class _Words:
         praised = [
             self.span(hit)
             for hit in self.hits
-            if hit.kind in _CLEARED_KINDS
-            and is_praised(self._tokens, hit.end_token)
-            and not self.tells(hit, denied)
+            if not self.tells(hit, denied)
+            and ((hit.kind in _CLEARED_KINDS and is_praised(self._tokens, hit.end_token)) or hit.as_it_should)
         ]
         return tuple(sorted({*denied, *praised}))
 

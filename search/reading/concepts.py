@@ -27,7 +27,8 @@ class ConceptHit(NamedTuple):
     """Hold one idea found in a text.
 
     start_token, end_token: its place in the token list, end exclusive. negative: whether a "not" is part of
-    it, as in "no picture". after_not: whether a "not" stands right before it, as in "not dead".
+    it, as in "no picture". after_not: whether a "not" stands right before it, as in "not dead". as_it_should:
+    whether that is what such a device should be: "the fridge is not warm".
     """
 
     concept: str
@@ -36,6 +37,7 @@ class ConceptHit(NamedTuple):
     end_token: int
     negative: bool = False
     after_not: bool = False
+    as_it_should: bool = False
 
 
 _CLASSES: dict[str, list[str]] = {}  # of a device: what it is for, "[heats] cold" is a fault
@@ -50,6 +52,7 @@ class _Entry(NamedTuple):
     kind: str
     negative: bool  # the phrase itself begins with a "not"
     hazard: bool = False  # said in more than a word, it counts before longer phrases: "smell gas"
+    beside: bool = False  # it means something beside a thing only: "[part] open"
 
 
 class _Match(NamedTuple):
@@ -99,7 +102,8 @@ class ConceptFinder:
                 elif forms := [sense.form for sense in plain_form(tokens)]:
                     follows = slot.start() == 0
                     key = slot["kind"], follows, forms[0 if follows else -1]
-                    self._beside.setdefault(key, []).append((forms, _Entry(concept, term.kind, False)))
+                    entry = _Entry(concept, term.kind, negative=False, beside=True)
+                    self._beside.setdefault(key, []).append((forms, entry))
         self._touching = {touching for _, _, touching in self._beside}
         self.words = frozenset(words)
         self.stems = frozenset(stem(word) for word in words)
@@ -130,7 +134,9 @@ class ConceptFinder:
             within = senses[match.start : match.end]
             negative = any(sense.form == NOT for sense in within)
             places = within[0].first, within[-1].last + 1
-            hits.append(ConceptHit(*match.entry[:2], *places, negative, _is_denied(senses, match)))
+            after_not = _is_denied(senses, match)
+            as_it_should = after_not and match.entry.beside
+            hits.append(ConceptHit(*match.entry[:2], *places, negative, after_not, as_it_should))
         return sorted(hits, key=lambda hit: (hit.start_token, -hit.end_token))
 
     def concepts(self, tokens: Sequence[Token]) -> list[str]:
@@ -167,7 +173,14 @@ class ConceptFinder:
                 things.update(match.places())
             if entry.kind != _FIGURE:
                 found.append(match)
-        return [*found, *self._found_beside(found, senses, forms, taken)]
+        beside = self._found_beside(found, senses, forms, taken)
+        if any(
+            forms[match.start - 1] == NOT for match in beside
+        ):  # in "the fridge is not warm" nothing heats
+            denied = {match.start for match in beside if forms[match.start - 1] == NOT}
+            found = [each for each in found if not (each.entry.negative and denied & {*each.places()})]
+            beside = beside if denied_too else [each for each in beside if each.start not in denied]
+        return [*found, *beside]
 
     def _found_beside(
         self,
@@ -180,8 +193,8 @@ class ConceptFinder:
         beside: list[_Match] = []
         for match in found:
             behind = match.end
-            while forms[behind] in STEPPED_OVER:
-                behind += 1  # "the fridge is only just warm"
+            while forms[behind] in STEPPED_OVER or (forms[behind] == NOT and match.entry.kind == "device"):
+                behind += 1  # "the fridge is only just warm", "is not warm"
             for follows, at in ((True, behind), (False, match.start - 1)):
                 if forms[at] not in self._touching:
                     continue
@@ -193,7 +206,9 @@ class ConceptFinder:
                     joins = senses[match.end : end] if follows else senses[start + 1 : end + 1]
                     parted = any(each.after_break for each in joins)
                     of_lamp = follows and forms[min(end, len(senses))] in LAMPS  # "telly red light"
-                    if forms[start:end] == wording and not (parted or of_lamp or any(taken[start:end])):
+                    denied = follows and start > match.end and forms[start - 1] == NOT
+                    free = not any(each and not (denied and each.negative) for each in taken[start:end])
+                    if forms[start:end] == wording and free and not (parted or of_lamp):
                         beside.append(_Match(start, end, entry, -1))
         return beside
 

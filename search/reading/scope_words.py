@@ -101,9 +101,7 @@ def lists_of(text: str) -> frozenset[str]:
     return frozenset(found)
 
 
-def cut_words(
-    text: str, meant: Callable[[str], str] = str, codes: Sequence[Token] = ()
-) -> list[Word]:
+def cut_words(text: str, meant: Callable[[str], str] = str, codes: Sequence[Token] = ()) -> list[Word]:
     """Return the words and marks of a text in order, with an empty mark before and after them.
 
     "Dont" and "do not" become "don't"; "free of" is one "without". meant: tells what a word stands for that

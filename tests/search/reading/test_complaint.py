@@ -291,6 +291,7 @@ def test_complaint_reads_a_text_of_one_thing_over_and_over(unit: str) -> None:
         pytest.param(
             "the washing machine only gives a dribble", "coffee comes slowly", id="of-another-device"
         ),
+        pytest.param("monitor green light 3 long 2 short", "wrong colours", id="a-lamp's-colour"),
         pytest.param("the lid doesn't snap any more", "cracked", id="after-a-not"),
     ],
 )
@@ -332,6 +333,9 @@ def test_complaint_hears_one_idea_in_other_words(said: str, also: str) -> None:
         ("fridge shows 8C", ()),
         ("shows AV1 and no picture", ()),
         ("last year it showed E18, now dead", ()),
+        ("the panel says F05 and not E18", ("f05",)),
+        ("it never shows E18, always F05", ("f05",)),
+        ("no F05 or F06, it just won't drain", ()),
     ],
 )
 def test_fault_codes_are_read(text: str, codes: tuple[str, ...]) -> None:

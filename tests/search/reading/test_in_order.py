@@ -51,12 +51,27 @@ def test_a_steady_light_denies_a_blinking_one(text: str, denies: bool) -> None:
         ("sound as normal", {"no sound"}),
         ("the fuse box stayed in", {"trips the breaker"}),
         ("doesn't heat but the plate goes round", {"turntable does not turn"}),
+        ("freezer isn't warm, it only bangs", {"not cold"}),
+        ("the monitor is not hot", {"overheats"}),
+        ("the toaster won't go cold", {"no heat"}),
     ],
 )
 def test_what_is_said_to_work_speaks_against_its_failing(text: str, denied: set[str]) -> None:
     reading = read_complaint(text)
     assert {f"={name}" for name in denied} <= {term.term for term in reading.denied_terms}
     assert not denied & {*reading.concepts}
+
+
+@pytest.mark.parametrize(
+    ("text", "faults"),
+    [
+        ("freezer isn't warm", set()),
+        ("oven isn't warm", {"no heat"}),
+        ("freezer isn't freezing", {"not cold"}),
+    ],
+)
+def test_what_is_not_warm_may_be_as_it_should(text: str, faults: set[str]) -> None:
+    assert {"no heat", "not cold"} & {*read_complaint(text).concepts} == faults
 
 
 def test_a_water_tap_is_no_tapping() -> None:
