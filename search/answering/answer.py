@@ -126,9 +126,13 @@ class CauseAnswer(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class KnownFault(JsonRecord):
-    """One fault that such sets are generally known to have, and that no case here had; within [0, 1]."""
+    """One fault that such sets are generally known to have, and that no case here had.
+
+    devices: what the set may then be, where nothing else says it. probability: within [0, 1].
+    """
 
     fault: str
+    devices: tuple[str, ...] = ()
     probability: float
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from kb.terms import Fault
 from search.answering.advice import SPARKING, cautions, family_shares, hazards_said, opening_minutes
 from search.answering.answer import (
     ADVICE_FIELDS,
@@ -34,14 +35,15 @@ CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
 NO_PRICE_FROM = 0.5  # chance of a cause not in the notebook from which no price is named at all
 LIKELY_RULED_OUT = 0.2  # probability of the causes ruled out from which a price depends on the others
 FAULTS_NAMED, WORTH_NAMING = 3, 0.05  # faults that the notebook has no case of, and the least likely of them
-# Of the faults said to be it for sure, among new causes that were written down before anybody asked.
-TOLD_RIGHT = 0.8
+# Of the faults said to be it for sure, among new causes that were written down before anybody asked: where it
+# is known what set it is, and where the words alone tell.
+TOLD_RIGHT, TOLD_BY_WORDS = 0.8, 0.6
 OTHER_DEVICES = 0.05  # most that causes of other devices have together for a device without a case
 
 
 def build_answer(
     knowledge: Knowledge, reading: Reading, odds: CauseOdds, *, ruling: Ruling, cases: Sequence[CaseHit],
-    notices: Sequence[str], faults: Callable[[Reading], Sequence[tuple[str, float]]] = lambda reading: (),
+    notices: Sequence[str], faults: Callable[[Reading], Sequence[tuple[Fault, float]]] = lambda reading: (),
 ) -> Answer:  # fmt: skip
     """Return the answer to one complaint. odds: of the causes, before anything is ruled out.
 
@@ -61,7 +63,7 @@ def build_answer(
         no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
         return replace(
             bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price,
-            known_in_general=() if gas else _known_in_general(faults(reading), 1.0 - others),
+            known_in_general=() if gas else _known_in_general(reading, faults(reading), 1.0 - others),
         )  # fmt: skip
     if gas:
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
@@ -80,7 +82,7 @@ def build_answer(
     return replace(
         bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
         families=families, **_said_by_families(knowledge, reading, families, suspects),
-        known_in_general=_known_in_general(faults(reading), left.not_in_notebook),
+        known_in_general=_known_in_general(reading, faults(reading), left.not_in_notebook),
         plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
         bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
         blink_records=blinks_said(
@@ -90,10 +92,17 @@ def build_answer(
     )  # fmt: skip
 
 
-def _known_in_general(faults: Sequence[tuple[str, float]], new: float) -> tuple[KnownFault, ...]:
+def _known_in_general(
+    reading: Reading, faults: Sequence[tuple[Fault, float]], new: float
+) -> tuple[KnownFault, ...]:
     """Return the faults worth naming. new: chance of a cause that is not in the notebook."""
+    set_known = reading.device or reading.may_be
+    right = new * (TOLD_RIGHT if set_known else TOLD_BY_WORDS)
     named = [
-        KnownFault(fault=name, probability=new * TOLD_RIGHT * share) for name, share in faults[:FAULTS_NAMED]
+        KnownFault(
+            fault=fault.names[0], devices=() if set_known else fault.devices, probability=right * share
+        )
+        for fault, share in faults[:FAULTS_NAMED]
     ]
     return tuple(each for each in named if each.probability >= WORTH_NAMING)
 

@@ -223,8 +223,10 @@ class ComplaintContext:
     @cached_property
     def fault_odds(self) -> FaultOdds | None:
         """The odds of the known faults of such sets; None where no word was said, or without signs."""
-        signs, query = self.corpus.signs, self.query
-        return signs().odds(query, self.may_be) if signs is not None and query.terms else None
+        if self.corpus.signs is None or not self.query.terms:
+            return None
+        signs = self.corpus.signs()
+        return signs.odds(self.query, signs.names_of(self.may_be))
 
     @cached_property
     def neighbourhoods(self) -> list[BoolArray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -24,7 +24,7 @@ _SCALE = 50.0  # log odds of one fault against another for likeness of signs 1, 
 _HALF = 8  # words and ideas of a complaint that tells half as much; "dead" alone tells next to nothing
 _WORDS = 0.3  # what words and ideas count for beside that
 _KAPPA = 6.0  # signs of all faults that a fault's own are shrunk with
-_SHARE_HELD = 0.05  # share of the faults that is never held for known or unknown
+_SHARE_HELD = 0.02  # share of the faults that is never held for known or unknown
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
@@ -89,14 +89,14 @@ class FaultOdds:
         share, usual = ((met @ self.odds) / len(met), met.mean()) if len(met) else (0.0, 0.0)
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
-    def unmet(self, known: BoolArray) -> list[tuple[str, float]]:
+    def unmet(self, known: BoolArray) -> list[tuple[Fault, float]]:
         """Return the faults that no known cause stands for, each with its chance if it is one of them.
 
         known: (n_causes,). The likeliest first; chances sum to 1, or to 0 where all faults are known ones.
         """
         left = self.odds * (1 - self._met(known))
         left /= max(float(left.sum()), 1e-300)
-        return [(self.of.faults[at].names[0], float(left[at])) for at in np.argsort(-left, kind="stable")]
+        return [(self.of.faults[at], float(left[at])) for at in np.argsort(-left, kind="stable")]
 
     def _met(self, known: BoolArray) -> FloatArray:
         """Return how surely each fault is a known cause, (n,); known: (n_causes,)."""
@@ -140,14 +140,10 @@ class FaultSigns:
         features of the causes' names. devices: their names. folder: see known_faults().
         """
         self.finder, self._maker, self._names = finder, maker, names
-        self._known = known_faults(finder, maker.width, maker.meaning is not None, tuple(devices), folder)
-        self._met = met
-        self._of: dict[tuple[int, ...], DeviceFaults] = {}
+        self._known = known_faults(finder, maker.width, maker.meaning is not None, folder)
+        self._met, self._devices = met, devices
+        self._of: dict[tuple[str, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
-
-    def of_other(self, device: str) -> FaultSigns:
-        """Return the faults of a device that no case is of."""
-        return FaultSigns(self._met[:0, :1], self._names[:0], [device], self._maker, self.finder)
 
     def same_as(self, other: FaultSigns) -> bool:
         """Tell whether they are of the same faults and causes as others."""
@@ -161,15 +157,19 @@ class FaultSigns:
         alike = np.zeros((len(self._names), len(known.faults)))
         if alike.size:
             alike = np.maximum.reduceat(self._names @ known.names.T, known.starts, axis=1)
-            alike[self._met @ known.of_device[:-1] == 0] = 0
+            alike[self._met @ known.of_devices(self._devices, self.finder) == 0] = 0
         best = alike.max(axis=1, initial=0)
         sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
         share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
         is_cause: FloatArray = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
         return is_cause
 
-    def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
-        """Return the odds of the faults that some devices can have. devices: their codes, none for any.
+    def names_of(self, devices: Iterable[int]) -> list[str]:
+        """Return the names of devices by their codes."""
+        return [self._devices[code] for code in devices]
+
+    def odds(self, query: QueryFeatures, devices: Sequence[str]) -> FaultOdds:
+        """Return the odds of the faults that some devices can have. devices: their names, none for any.
 
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
@@ -188,11 +188,13 @@ class FaultSigns:
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
         return FaultOdds(signs=self, query=query, of=of, odds=odds, oftener=oftener)
 
-    def _of_devices(self, devices: tuple[int, ...]) -> DeviceFaults:
+    def _of_devices(self, devices: tuple[str, ...]) -> DeviceFaults:
         """Return the faults that some devices can have, chosen when they are first asked for."""
         if devices not in self._of:
             known = self._known
-            chosen = np.flatnonzero(known.of_device[[*devices] or [-1]].any(axis=0)).tolist()
+            chosen = list(range(len(known.faults)))
+            if devices:
+                chosen = np.flatnonzero(known.of_devices(devices, self.finder).any(axis=0)).tolist()
             faults, is_cause = [known.faults[at] for at in chosen], self._is_cause[:, chosen]
             causes, which = np.nonzero(is_cause)
             said: dict[str, IntArray] = {}

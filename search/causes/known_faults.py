@@ -30,20 +30,18 @@ KEPT_FILE = "signs.model"
 _LARGEST_BYTES = 20_000_000  # of what is kept: twice what all faults there are take
 _Texts = tuple[str, ...]
 _Counts = dict[str, Annotated[int, Field(gt=0, lt=2**16)]]
-_KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Counts], list[list[bool]]])
+_KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Counts]])
 
 
 class KnownFaults(NamedTuple):
     """Faults, and the features of their names and signs.
 
-    said: how often the names and signs of each have each term. of_device: (devices + 1, faults) which each
-    device can have, the last for any. names: (names, width), those of each fault one after another; starts:
-    where they begin. signs: (faults, width), of all names and signs of each.
+    said: how often the names and signs of each have each term. names: (names, width), those of each fault one
+    after another; starts: where they begin. signs: (faults, width), of all names and signs of each.
     """
 
     faults: Sequence[Fault]
     said: Sequence[Mapping[str, int]]
-    of_device: BoolArray
     names: FloatArray
     signs: FloatArray
 
@@ -52,56 +50,42 @@ class KnownFaults(NamedTuple):
         """Return where the names of each fault begin."""
         return [0, *accumulate(len(each.names) for each in self.faults)][:-1]
 
+    def of_devices(self, devices: Iterable[str], finder: ConceptFinder) -> BoolArray:
+        """Tell which faults each device can have, (devices, faults): those of any, where none is known."""
+        own = [_concepts(each.devices, finder) for each in self.faults]
+        known, told = frozenset().union(*own), [_concepts([name], finder) for name in devices]
+        can = [[bool(each & name) or not (each or name & known) for each in own] for name in told]
+        return np.array(can, np.bool_).reshape(len(can), len(own))
 
-@lru_cache(maxsize=8)  # a notebook's devices, and those that it was asked of and has no case of
+
+@lru_cache(maxsize=2)
 def known_faults(
-    finder: ConceptFinder,
-    width: int,
-    with_meaning: bool,
-    devices: tuple[str, ...],
-    folder: Path | None = None,
+    finder: ConceptFinder, width: int, with_meaning: bool, folder: Path | None = None
 ) -> KnownFaults:
-    """Return the faults of some devices; those of any device serve where none is known of it.
+    """Return the faults that devices are generally known to have.
 
     width: hash buckets of the features. folder: where what was read is kept for the next process.
     """
-    asked = finder, width, with_meaning, devices
     if folder is None:
-        return _read(*asked)
-    path, made_by, columns = folder / KEPT_FILE, _made_by(*asked), _maker(width, with_meaning).columns
-    known = _read_kept(path, made_by, columns)
+        return _read(finder, width, with_meaning)
+    path, made_by = folder / KEPT_FILE, _made_by(finder, width, with_meaning)
+    known = _read_kept(path, made_by, _maker(width, with_meaning).columns)
     if known is None:
-        known = _read(*asked)
+        known = _read(finder, width, with_meaning)
         _keep(path, made_by, known)
     return known
 
 
-def _read(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> KnownFaults:
-    every = [(each, _concepts(each.devices, finder)) for each in load_faults()]
-    met = _concepts(devices, finder)
-    without = met - frozenset().union(*(own for _, own in every))
-    known = [(fault, own or without) for fault, own in every if met & (own or without)]
-    own_of = [[bool(own & _concepts([name], finder)) for _, own in known] for name in devices]
-    shown = [_shown(fault, finder, width, with_meaning) for fault, _ in known]
-    names = [read_plainly(name, finder) for each, _ in known for name in each.names]
-    maker = _maker(width, with_meaning)
+def _read(finder: ConceptFinder, width: int, with_meaning: bool) -> KnownFaults:
+    faults, maker = load_faults(), _maker(width, with_meaning)
+    shown = [read_plainly(". ".join((*each.names, *each.signs)), finder) for each in faults]
+    names = [read_plainly(name, finder) for each in faults for name in each.names]
     return KnownFaults(
-        faults=[fault for fault, _ in known],
-        said=[terms for _, terms in shown],
-        of_device=np.array([*own_of, [True] * len(known)], np.bool_),
+        faults=list(faults),
+        said=[Counter(terms_of(each.tokens, each.concepts)) for each in shown],
         names=maker.rows(names),
-        signs=np.array([row for row, _ in shown]).reshape(len(known), maker.columns),
+        signs=maker.rows(shown),
     )
-
-
-@lru_cache(maxsize=2_048)  # all there are
-def _shown(
-    fault: Fault, finder: ConceptFinder, width: int, with_meaning: bool
-) -> tuple[FloatArray, Counter[str]]:
-    """Return the features of a fault's names and signs, (width,), and how often they have each term."""
-    said = read_plainly(". ".join((*fault.names, *fault.signs)), finder)
-    terms = terms_of(said.tokens, said.concepts)
-    return _maker(width, with_meaning).rows([said])[0], Counter(terms)
 
 
 def _maker(width: int, with_meaning: bool) -> QueryMaker:
@@ -119,12 +103,12 @@ def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
     return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
 
 
-def _made_by(finder: ConceptFinder, width: int, with_meaning: bool, devices: tuple[str, ...]) -> str:
+def _made_by(finder: ConceptFinder, width: int, with_meaning: bool) -> str:
     """Return the digest of all that kept features depend on: words, and the code that reads them."""
     folders = {Path(read_words.__file__).parent, Path(features.__file__).parent}
     files = [path for folder in folders for path in folder.iterdir() if path.suffix in (".py", ".toml")]
     read = [digest_of(path.read_bytes()) for path in (SIGNS, Path(__file__), *sorted(files))]
-    return digest_of(repr((read, finder.vocabulary.terms, width, with_meaning, devices)).encode())
+    return digest_of(repr((read, finder.vocabulary.terms, width, with_meaning)).encode())
 
 
 def _keep(path: Path, made_by: str, known: KnownFaults) -> None:
@@ -132,7 +116,7 @@ def _keep(path: Path, made_by: str, known: KnownFaults) -> None:
     texts = [(each.devices, each.names, each.signs) for each in known.faults]
     rows = np.concatenate([known.names, known.signs])
     bits, values = np.packbits(rows != 0), rows[rows != 0]  # of 4,352 features a name has some 270
-    head = [made_by, texts, known.said, known.of_device.tolist()]
+    head = [made_by, texts, known.said]
     write_checked(path, head, bits.tobytes() + values.tobytes())
 
 
@@ -140,7 +124,7 @@ def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
     """Return what is kept in a file; None when it is missing, damaged, or made of anything else."""
     try:
         head, numbers = read_checked(path, most=_LARGEST_BYTES)
-        kept_by, texts, said, of_device = _KEPT.validate_json(head)
+        kept_by, texts, said = _KEPT.validate_json(head)
         if kept_by != made_by:
             return None
         faults = [Fault(devices=devices, names=names, signs=signs) for devices, names, signs in texts]
@@ -153,4 +137,4 @@ def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; read again.
         return None
-    return KnownFaults(faults, said, np.array(of_device, np.bool_), rows[:named], rows[named:])
+    return KnownFaults(faults, said, rows[:named], rows[named:])

@@ -12,13 +12,14 @@ import numpy as np
 
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
+from kb.terms import Fault
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.fault_signs import FaultSigns
 from search.causes.known_faults import read_plainly
 from search.causes.model_store import KEPT_FILE, CauseModel, LearnedFrom, keep, read_kept
 from search.causes.odds import CauseOdds
 from search.causes.past_cases import PastCases
-from search.causes.query_features import NEVER_MET, QueryMaker
+from search.causes.query_features import QueryMaker
 from search.causes.training import History, Progress, fit_model
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading, read_complaint
@@ -151,20 +152,17 @@ class NotebookCauses:
         (query,) = self.maker.queries([complaint])
         return self.model.odds(self.corpus, query, self.usable)
 
-    def faults_unmet(self, complaint: Reading) -> list[tuple[str, float]]:
-        """Return faults that such a set is generally known to have and no case here had, the likeliest first.
+    def faults_unmet(self, complaint: Reading) -> list[tuple[Fault, float]]:
+        """Return faults that such sets are generally known to have and no case here had, the likeliest first.
 
-        With each, its chance if the cause is a new one. None where nobody knows what set it is.
+        With each, its chance if the cause is a new one.
         """
         (query,) = self.maker.queries([complaint])
         context = ComplaintContext(self.corpus, query, self.usable, {})
-        if query.device == NEVER_MET:
-            found = self.signs.of_other(complaint.device).odds(query, [0])
-        elif context.may_be and context.fault_odds:
-            found = context.fault_odds
-        else:
-            return []
-        return found.unmet(context.known)
+        found = context.fault_odds
+        if found is not None and complaint.device and context.device < 0:
+            found = self.signs.odds(query, [complaint.device])
+        return [] if found is None else found.unmet(context.known)
 
     def history(self) -> History:
         """Return what is learned from: readable cases with a cause, each as its owner told it."""

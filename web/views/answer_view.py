@@ -99,7 +99,10 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     met = dict(found.profile.by_family) if found else {}
     known = ("other causes" if answer.causes else "a cause") + " in this notebook"
     other = {known: answer.other_causes, "a cause not in this notebook yet": answer.not_in_notebook}
-    general = [f"{each.fault} {say_share(each.probability)}" for each in answer.known_in_general]
+    general = [
+        f"{each.fault}{f' ({each.devices[0]})' if each.devices else ''} {say_share(each.probability)}"
+        for each in answer.known_in_general
+    ]
     family_met = family if family and any(met_in) else ""
     steps = steps_of(answer, state, family_met)
     time = None if state.found else answer.bench_time

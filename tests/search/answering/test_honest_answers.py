@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.notes.blinks import BlinkPattern
-from kb.terms import load_vocabulary
+from kb.terms import Fault, load_vocabulary
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
 from search.answering.complaint import notices_for, read_said
@@ -43,7 +43,7 @@ def answer(
     rule_out: tuple[str, ...] = (),
     chances: dict[str, float] | None = None,
     new: float = 0.1,
-    faults: Sequence[tuple[str, float]] = (),
+    faults: Sequence[tuple[Fault, float]] = (),
 ) -> Answer:
     """Answer with given chances of causes by name; equal ones without any."""
     table = knowledge.table
@@ -242,16 +242,31 @@ def test_price_is_withheld_or_said_with_its_condition(
     assert bool(said.quote_condition) is bool(says)
 
 
+def fault(name: str) -> Fault:
+    return Fault(devices=("LED TV",), names=(name,), signs=("odd",))
+
+
 def test_new_cause_is_named_from_what_is_known_in_general() -> None:
-    faults = [("wireless module failed", 0.7), ("tuner failed", 0.2), ("fuse blown", 0.06), ("panel", 0.04)]
+    faults = [
+        (fault("wireless module failed"), 0.7), (fault("tuner failed"), 0.2), (fault("fuse blown"), 0.06),
+        (fault("panel cracked"), 0.04),
+    ]  # fmt: skip
     said = answer(shop(strip=STRIP), read_complaint("the tv finds no network"), new=0.5, faults=faults)
     named = {each.fault: each.probability for each in said.known_in_general}
     assert list(named) == ["wireless module failed", "tuner failed"]  # the others are hardly likely
     assert sum(named.values()) < said.not_in_notebook
+    assert {each.devices for each in said.known_in_general} == {()}
+
+
+def test_where_nothing_says_what_set_it_is_a_new_cause_says_of_what() -> None:
+    faults = [(fault("wireless module failed"), 0.7)]
+    said = answer(shop(strip=STRIP, igbt=IGBT), read_complaint("finds no network"), new=0.5, faults=faults)
+    (named,) = said.known_in_general
+    assert named.devices == ("LED TV",)
 
 
 def test_no_fault_is_named_while_it_smells_of_gas() -> None:
-    faults = [("burner nozzle blocked", 0.9)]
+    faults = [(fault("burner nozzle blocked"), 0.9)]
     assert answer(
         shop(strip=STRIP), read_complaint("our gas cooker will not light"), faults=faults
     ).known_in_general

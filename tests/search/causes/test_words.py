@@ -37,7 +37,9 @@ def test_scores_by_hand() -> None:
 
 def test_signs_stand_in_for_cases_by_hand() -> None:
     class Signs:
-        def odds(self, query: QueryFeatures, devices: Sequence[int]) -> FaultOdds:
+        names_of = list
+
+        def odds(self, query: QueryFeatures, devices: Sequence[str]) -> FaultOdds:
             # The second cause is for certain the fault whose signs have "dead" three times as often as usual.
             one = np.ones(1)
             of = DeviceFaults(
