@@ -30,10 +30,7 @@ Record = TypeVar("Record")
 
 
 def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> bytes:
-    """Return a plain file's bytes, `most` of them. within: what a link may not lead out of; None for no link.
-
-    Raises: OSError, also for a pipe, a device, a folder, and a link that may not be followed.
-    """
+    """Return `most` bytes of a plain file, else raise OSError. within: what a link may not lead out of."""
     try:
         handle = os.open(path, _FLAGS | _NO_LINK)
     except OSError as error:
@@ -110,10 +107,7 @@ def read_records(
 
 
 def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
-    """Return a file; an empty one where there is none. trusted: it is our own file, of any size.
-
-    example: what to write instead of what is no TOML. Raises: NoteError with file, line, trouble and remedy.
-    """
+    """Return a file; an empty one where there is none. Raises: NoteError, whose remedy is the example."""
 
     def error(line: int, found: str, remedy: str) -> NoteError:
         return NoteError.of("file", found, remedy, file=path.name, line=line)

@@ -68,11 +68,7 @@ class Vocabulary:
 
 
 def load_vocabulary(extra: Path | None = None) -> Vocabulary:
-    """Return the built-in vocabulary, with a shop's own terms.toml added when there is one.
-
-    A shop's group with a known concept and kind adds its phrases there, and its sentence is the one kept.
-    Raises: NoteError naming file, line and remedy.
-    """
+    """Return the built-in vocabulary with a shop's own terms.toml, if there is one. Raises: NoteError."""
     merged: dict[tuple[str, str], Term] = {}
     for path in (BUILT_IN, extra) if extra else (BUILT_IN,):
         for term in read_records(path, "group", Term, example=_EXAMPLE, trusted=path == BUILT_IN):

@@ -2,12 +2,11 @@
 
 import csv
 import json
-import os
 import re
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, nullcontext, suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
@@ -58,12 +57,25 @@ def import_table(
     used = plan.columns.values()
     report = ImportReport(unused_columns=[column for column in header if column and column not in used])
 
-    def fresh(write_reject: Callable[[Row], None]) -> Iterator[CaseNote]:
+    def reject(row: Row) -> None:
+        """Write a rejected row at once, so that none waits in memory; the first makes the file."""
+        report.rejected += 1
+        report.rejects += [(row.line, row.reason)] if report.rejected <= SHOWN_REJECTS else []
+        if dry_run:
+            return
+        lines = [[*row.cells, *[""] * (len(header) - len(row.cells)), str(row.line), row.reason]]
+        mode = "w" if report.rejected == 1 else "a"
+        lines = [[*header, "rejected line", "rejected because"], *lines] if mode == "w" else lines
+        with (
+            saving.told(target),
+            target.open(mode, encoding="utf-8", errors="surrogateescape", newline="") as to,
+        ):
+            csv.writer(to).writerows(lines)
+
+    def fresh() -> Iterator[CaseNote]:
         for row in read_rows(path, plan, progress=progress):
             if row.note is None:
-                report.rejected += 1
-                report.rejects += [(row.line, row.reason)] if report.rejected <= SHOWN_REJECTS else []
-                write_reject(row)
+                reject(row)
                 continue
             name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
             report.already_there += name in seen
@@ -72,11 +84,10 @@ def import_table(
                 report.from_text.update(row.from_text)
                 yield row.note
 
-    with ExitStack() as stack:
-        notes = fresh(_reject_writer(Path(os.devnull) if dry_run else target, header, stack))
-        while batch := list(islice(notes, BATCH)):
-            report.paths += [] if dry_run else _write(nb, batch, cases)
-            report.imported = report.imported + len(batch) if dry_run else len(report.paths)
+    notes = fresh()
+    while batch := list(islice(notes, BATCH)):
+        report.paths += [] if dry_run else _write(nb, batch, cases)
+        report.imported = report.imported + len(batch) if dry_run else len(report.paths)
     report.from_text = Counter(dict(report.from_text.most_common()))
     report.rejects_file = target if report.rejected and not dry_run else None
     return report
@@ -85,8 +96,7 @@ def import_table(
 def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[str]]:
     """Write every case to a stream, by path; return how many, and the paths of bad notes, left out.
 
-    format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines: one object a line).
-    Beside the fields there are `body`, unknown fields, and `pictures`: paths of photographs. In CSV, what a
+    format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines). In CSV, what a
     spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
     """
     count, left_out, columns = 0, [], dict.fromkeys((*CASE_FIELDS, "body"))
@@ -142,22 +152,6 @@ def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str
                 files[relpath] = note.as_text().encode("utf-8")
         saving.replace_files({nb.root / relpath: data for relpath, data in files.items()})
     return list(files)
-
-
-def _reject_writer(path: Path, header: Sequence[str], stack: ExitStack) -> Callable[[Row], None]:
-    """Return what writes a rejected row at once, so that none waits in memory; the first makes the file."""
-    opened: list[TextIO] = []
-
-    def write(row: Row) -> None:
-        cells = [*row.cells, *[""] * (len(header) - len(row.cells)), str(row.line), row.reason]
-        with saving.told(path):
-            if not opened:
-                stream = path.open("w", encoding="utf-8", errors="surrogateescape", newline="")
-                opened.append(stack.enter_context(stream))
-                csv.writer(stream).writerow([*header, "rejected line", "rejected because"])
-            csv.writer(opened[0]).writerow(cells)
-
-    return write
 
 
 def _cell(name: str, value: Any) -> str:

@@ -47,10 +47,7 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
 
 
 def with_family(fields: Mapping[str, Any], families: Sequence[FamilyNote]) -> dict[str, Any]:
-    """Return a case's fields with family, device and make filled in from the family's note, if there is one.
-
-    What was typed is kept; but a family that differs only in spaces, dashes and case is spelt as in its note.
-    """
+    """Return a case's fields with family, device and make filled in from a family's note, spelt as there."""
     filled = dict(fields)
     said = filled.get("chassis_family") or filled.get("model")
     if isinstance(said, str) and (match := find_family(said, families)):

@@ -19,11 +19,7 @@ _LIKE_KEY = 0.75  # chosen by us: one wrong letter in four (test_malformed_notes
 
 
 class Note(BaseModel):
-    """Hold one note. Texts are "" and lists () when absent, all else None; times are hands-on bench minutes.
-
-    A field's alias is its key in the front matter, where that is not its name; its description says what to
-    write where it is missing.
-    """
+    """Hold one note. Texts are "" and lists () when absent, all else None; times are hands-on minutes."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 

@@ -13,11 +13,7 @@ _LONG_ITEM = 30  # chosen by us: characters from which the items of a list read 
 
 
 def spell_field(key: str, value: Any) -> str:
-    """Return one field of a front matter as YAML, ending in a newline. value: text, list or mapping.
-
-    A text of several lines becomes a literal block where YAML can hold it; long items of a list, and those of
-    a mapping, stand one a line.
-    """
+    """Return one field of a front matter as YAML. value: text, list or mapping; long ones get more lines."""
     name = spell(key)
     if isinstance(value, Mapping) and value:
         return f"{name}:\n" + "".join(f"  {spell(name)}: {spell(item)}\n" for name, item in value.items())

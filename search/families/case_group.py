@@ -87,10 +87,7 @@ class CaseGroup:
 
     @cached_property
     def causes(self) -> IntArray:
-        """The cause of every row, -1 for none, its spellings joined as in answers; shape (table.size,).
-
-        Joined ones have the code of the spelling that most cases of the notebook have (ties: the smallest).
-        """
+        """The cause of every row, -1 for none, its spellings joined under their commonest; (table.size,)."""
         table = self.table
         said, joined = table.cause[self.rows], np.append(np.arange(len(table.cause_names)), -1)
         counts = np.bincount(table.cause[self.statistics.readable] + 1, minlength=joined.size)[1:]
@@ -149,10 +146,7 @@ class CaseGroup:
         return sorted(groups, key=lambda group: (-group[1].rows.size, group[0]))
 
     def by_board(self, vocabulary: Vocabulary | None) -> list[tuple[str, CaseGroup]]:
-        """Return the cases of each board, most cases first, ties by name; the vocabulary joins its names.
-
-        A board goes by the name that most cases of the notebook give it (ties: the alphabetically first).
-        """
+        """Return the cases of each board, under its commonest name; most cases first, ties by name."""
         names, cases = self.table.board_names, Counter(self.table.board.tolist())
         joined, first = np.append(np.arange(len(names)), -1), dict[frozenset[str], int]()
         for code in sorted(range(len(names)), key=lambda code: (-cases[code], names[code])):

@@ -105,10 +105,7 @@ class PartFigures(JsonRecord):
 
 
 def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures, ...]:
-    """Return the use of each type of part over the entries of each repair, most used first, then by name.
-
-    A type goes by its most frequent spelling (ties: the alphabetically first).
-    """
+    """Return the use of each type of part, under its commonest spelling, most used first, then by name."""
     uses = [[read_part(entry) for entry in entries if entry.strip()] for entries in parts_by_repair]
     repairs = Counter(key for own in uses for key in {use.key for use in own})
     used: Counter[str] = Counter()

@@ -35,8 +35,7 @@ def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False, g
     """Open the notebook that the options name; the user's own is made when it is not there yet.
 
     to_read: nothing will be written to it, so that a copy of the demo can serve more than once. git: its
-    saves must be ones that git can record.
-    Raises: NotebookError when a named folder is missing or is not one.
+    saves must be ones that git can record. Raises: NotebookError.
     """
     if demo:
         opened = open_lasting_demo() if to_read else open_demo()

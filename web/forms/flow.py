@@ -87,10 +87,7 @@ def texts_at(form: NoteForm, path: str) -> Texts:
 
 
 def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved: str) -> Reply:
-    """Write only what was typed over; everything else in the note stays byte for byte.
-
-    path: of the note; None when it is gone, which `gone` answers. saved: the address to go to.
-    """
+    """Write what was typed over, and go to `saved`; without a path the note is gone, which `gone` answers."""
     form, typed, expect = page.form, page.texts, request.form.get("expect", "")
     base = form.unpack(request.form.get("base", "")) or (texts_at(form, path) if path else {})
     page = page.over(base, expect)
@@ -124,11 +121,8 @@ def _both_versions(page: FormPage, base: Texts, changed: ChangedOnDisk) -> FormP
     """Return a form with what was typed here; all other boxes say what the other bench wrote."""
     theirs = texts_at(page.form, changed.relpath)
     mine = {name: text for name, text in page.texts.items() if text != base.get(name, "")}
-    both = [
-        (label(name), theirs.get(name, ""), text)
-        for name, text in mine.items()
-        if text != theirs.get(name, "")
-    ]
+    pairs = [(label(name), theirs.get(name, ""), text) for name, text in mine.items()]
+    both = [pair for pair in pairs if pair[1] != pair[2]]
     now = digest(desk().notebook.read_bytes(changed.relpath))
     more = {**page.more, "both": both, "current_text": changed.current_text}
     return replace(page, texts={**page.texts, **theirs, **mine}, more=more).over(theirs or base, now)

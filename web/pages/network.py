@@ -4,7 +4,7 @@ import io
 from urllib.parse import urlsplit
 
 import segno
-from flask import Blueprint, current_app, flash, redirect, render_template, request, session, url_for
+from flask import Blueprint, current_app, flash, redirect, render_template, request, session
 from werkzeug.wrappers import Response
 
 from web.server.access import NOT_SET, Access, client_address
@@ -66,13 +66,3 @@ def code() -> tuple[bytes, dict[str, str]]:
     drawn, made = io.BytesIO(), segno.make(current_app.config["SHOP_ADDRESS"] or "benchlore", error="m")
     made.save(drawn, kind="svg", scale=6, border=4, light="#fff", xmldecl=False)
     return drawn.getvalue(), {"Content-Type": "image/svg+xml; charset=utf-8"}
-
-
-@blueprint.get("/app.webmanifest")
-def manifest() -> tuple[dict[str, object], dict[str, str]]:
-    """Describe the pages to a telephone's home screen (W3C, Web Application Manifest)."""
-    icon = {"src": url_for("static", filename="mark.svg"), "sizes": "any", "type": "image/svg+xml"}
-    return {
-        "name": "benchlore", "short_name": "benchlore", "start_url": "/", "scope": "/", "icons": [icon],
-        "display": "standalone", "background_color": "#ffffff", "theme_color": "#1d1d1b",
-    }, {"Content-Type": "application/manifest+json"}  # fmt: skip

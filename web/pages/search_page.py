@@ -1,13 +1,12 @@
 """The search page: one complaint, one answer, and the whole state in the URL."""
 
-import heapq
 from functools import partial
 
-import numpy as np
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from search.answering.complaint import BlinksError
+from search.scoring.bm25f import top
 from web.server.current import desk
 from web.views.answer_view import ask, view_answer
 from web.views.marking import mark
@@ -20,10 +19,7 @@ NEWEST_SHOWN = 6  # chosen by us: a day's work
 
 @blueprint.get("/")
 def search() -> Response | tuple[str, int]:
-    """Answer the complaint in the URL, offer the empty page, or open the case whose number was typed.
-
-    A blink pattern that cannot be read is said beside its box, and the answer is given without it.
-    """
+    """Answer the complaint in the URL, offer the empty page, or open the case whose number was typed."""
     state = SearchState.from_args(request.args)
     bench = desk().bench
     if state.q.lower() in bench.knowledge.table.row_of:
@@ -31,9 +27,8 @@ def search() -> Response | tuple[str, int]:
     families = desk().notebook.families()
     if state.empty:
         table = bench.knowledge.table
-        rows, days = np.flatnonzero(table.alive & table.readable).tolist(), table.date_days.tolist()
-        rows = heapq.nsmallest(NEWEST_SHOWN, rows, key=lambda row: (-days[row], table.ids[row]))
-        newest = [table.note(row) for row in rows]
+        rows = top(bench.knowledge.basis.readable * 1.0, table.date_days, table.ids, NEWEST_SHOWN)
+        newest = [table.note(row) for row in rows.tolist()]
         return render_template("start.html", families=families, bench=bench, newest=newest), 200
     blinks_fault = ""
     try:

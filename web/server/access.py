@@ -29,7 +29,7 @@ NOT_SET = (
     "`benchlore passphrase`, then open this page again."
 )
 SIGN_IN = "Sign in with the shop's passphrase first, at /sign-in; what you typed is kept in this browser."
-OPEN_TO_ALL = frozenset({"static", "network.sign_in", "network.enter", "network.leave", "network.manifest"})
+OPEN_TO_ALL = frozenset({"static", "network.sign_in", "network.enter", "network.leave"})
 
 
 def passphrase_file() -> Path:

@@ -50,16 +50,14 @@ class Measuring:
 
     def measure(self) -> None:
         """Measure now, and keep what came out."""
-        evaluation, error, generation = None, "", ""
         try:
             known = self._bench.knowledge
-            generation = known.snapshot.generation
             causes = NotebookCauses(known.snapshot, known.finder, known.families.values())
-            evaluation = evaluate_notebook(causes)
+            self.evaluation, self.error = evaluate_notebook(causes), ""
+            self._generation = known.snapshot.generation
         except Exception as failed:
             # Whatever it was must not end the server's thread in silence; the page says it.
-            error = str(failed) or type(failed).__name__
-        self.evaluation, self.error, self._generation = evaluation, error, generation
+            self.evaluation, self.error = None, str(failed) or type(failed).__name__
 
 
 class Desk:

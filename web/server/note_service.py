@@ -24,11 +24,9 @@ class NoteService:
     def __init__(
         self, notebook: Notebook, *, git: bool, warn: Callable[[str], None], refresh: Refresh | None = None
     ) -> None:
-        """Take the open notebook.
+        """Take the open notebook. git: record each save as a commit of the notebook's repository.
 
-        git: record each save as a commit of the notebook's repository. warn: told in one sentence when a
-        commit failed; the note is safe all the same. refresh: makes the notes at the given paths searchable;
-        without it, whoever searches next does.
+        warn: told in one sentence when a commit failed. refresh: makes the notes at some paths searchable.
         """
         self.notebook, self.git = notebook, git
         self._warn, self._refresh = warn, refresh

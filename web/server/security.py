@@ -40,10 +40,7 @@ def is_this_computer(host: str | None) -> bool:
 
 
 def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ()) -> bool:
-    """Tell whether a Host header names this server: by a known name, or by the address it was reached at.
-
-    reached_at: the connection's own end here, as the server knows it; "" when that is not to be had.
-    """
+    """Tell whether a Host header names this server: by a known name, or by the address it was reached at."""
     try:
         name = (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
     except ValueError:

@@ -87,11 +87,7 @@ def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
 
 
 def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
-    """Return a family's name as the notes spell it, and those that may be meant, the likeliest first.
-
-    Forgives case, and takes a model's name or other dashes and spaces for its family, but no wrong letter:
-    then the name is None.
-    """
+    """Return a family's name as the notes spell it, None for a wrong letter, and those that may be meant."""
     notes = bench.notebook.families()
     names = list(dict.fromkeys([*notes, *bench.knowledge.table.family_names]))
     match, code = find_family(said, list(notes.values())), code_of(names, said)

@@ -35,10 +35,7 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
 
 @lru_cache(maxsize=256)  # most notebooks have fewer patterns
 def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, float]], float] | None:
-    """Lay out the first reading of a pattern: left edge and width of each lamp, and the width of the row.
-
-    In drawing units. None for no pattern, or one too long to count at a glance.
-    """
+    """Return left edge and width of each lamp of a pattern's first reading, and the width of the row."""
     try:
         groups = BlinkPattern.parse(str(pattern or "")).alternatives[0]
     except ValueError:

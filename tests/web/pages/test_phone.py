@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from urllib.parse import urljoin
 
 import segno
 from flask import Flask
@@ -34,7 +35,9 @@ def test_code_has_as_many_modules_as_the_standard_says(make_app: Callable[..., F
 
 
 def test_manifest_can_be_installed(client: FlaskClient) -> None:
-    manifest = client.get("/app.webmanifest").get_json(force=True)
+    with client.get("/static/app.webmanifest") as sent:
+        assert sent.mimetype == "application/manifest+json"
+        manifest = sent.get_json(force=True)
     assert (manifest["start_url"], manifest["display"]) == ("/", "standalone")
-    with client.get(manifest["icons"][0]["src"]) as icon:
+    with client.get(urljoin("/static/app.webmanifest", manifest["icons"][0]["src"])) as icon:
         assert icon.status_code == 200
