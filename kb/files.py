@@ -14,9 +14,8 @@ from pydantic import AfterValidator, ConfigDict, Field, TypeAdapter, ValidationE
 
 from kb.errors import NoteError, Problem, quoted
 
-# Opening must neither block on a pipe nor take over a terminal; 0 where a system lacks the flag.
-_FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0) | getattr(os, "O_BINARY", 0)
-_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+# Opening must neither block on a pipe, nor take over a terminal, nor follow a link.
+_FLAGS = os.O_RDONLY | os.O_NONBLOCK | os.O_NOCTTY | os.O_NOFOLLOW
 
 LARGEST_TOML_BYTES = 500_000  # chosen by us: read in less than half a second (tests/web/hostile)
 _MOST_DOTS = 100  # in one line; a key of so many parts takes long, and no text of a shop has as many
@@ -32,14 +31,14 @@ Record = TypeVar("Record")
 def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> bytes:
     """Return `most` bytes of a plain file, else raise OSError. within: what a link may not lead out of."""
     try:
-        handle = os.open(path, _FLAGS | _NO_LINK)
+        handle = os.open(path, _FLAGS)
     except OSError as error:
         if error.errno != errno.ELOOP or within is None:
             raise
         target = Path(os.path.realpath(path))
         if not target.is_relative_to(os.path.realpath(within)):
             raise OSError(errno.ELOOP, "a link that leads out of the notebook", str(path)) from None
-        handle = os.open(target, _FLAGS | _NO_LINK)
+        handle = os.open(target, _FLAGS)
     with os.fdopen(handle, "rb") as stream:
         if not stat.S_ISREG(os.fstat(handle).st_mode):
             raise OSError(errno.EINVAL, "not a plain file", str(path))

@@ -60,7 +60,6 @@ class Knowledge:
     before: InitVar[Knowledge | None] = None  # an earlier state: causes without a new case are as they were
 
     def __post_init__(self, before: Knowledge | None) -> None:
-        """Keep what is counted and described."""
         self.table, self.finder = self.snapshot.table, finder_for(self.vocabulary)
         cache_mb = self.snapshot.source.cache_mb / 12
         self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(cache_mb)

@@ -57,7 +57,6 @@ class _Telling:
     """
 
     def __init__(self, knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> None:
-        """Count once what every cause is compared with."""
         self.knowledge, self.reading, self.odds, table = knowledge, reading, odds, knowledge.table
         self.family = code_of(table.family_names, reading.family)
         self.of_family: BoolArray = (table.family == self.family) & (table.cause >= 0)

@@ -42,7 +42,6 @@ class NotebookStatistics:
     """
 
     def __init__(self, table: CaseTable) -> None:
-        """Work them out."""
         self.readable: BoolArray = table.alive & table.readable
         self.followed_days, self.came_back = _followed(table, self.readable)
         fixed = self.readable & table.fixed

@@ -93,11 +93,7 @@ def create() -> tuple[Response, int]:
 
 @blueprint.put("/cases/<case_id>")
 def revise(case_id: str) -> Response:
-    """Change the fields that are given, and leave every other byte of the note as it is.
-
-    With an If-Match header, as GET gave it in ETag, the note must not have changed since. `notice`: that
-    the text still tells of the old cause, "" where it does not.
-    """
+    """Change the fields that are given, and no other byte; with If-Match only a note of that ETag."""
     found = find_note(case_id)
     given = json_fields()
     if given.get("case", case_id) != case_id:

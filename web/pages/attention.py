@@ -1,13 +1,14 @@
 """What needs attention, and mending it: notes that cannot be fully read, and causes with two names."""
 
 from itertools import groupby
+from pathlib import PurePosixPath
 
 import numpy as np
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 
 from kb.errors import NoteError
 from kb.storage.saving import WriteError, require_root
-from kb.storage.writing import ChangedOnDisk, digest, removed_cases
+from kb.storage.writing import ChangedOnDisk, digest, merge_causes, removed_cases, revise_text
 from search.causes.similar_causes import similar_causes
 from web.forms.flow import Reply
 from web.server.current import desk
@@ -44,7 +45,7 @@ def save_note() -> Reply:
     text = request.form.get("text", "").replace("\r\n", "\n")
     try:
         require_root(desk().notebook)
-        desk().notes.revise_text(asked_file(), text, expect=expect)
+        revise_text(desk().notebook, asked_file(), text, expect=expect)
     except NoteError as error:
         return text_page(file, text, expect, problems=error.problems), 422
     except WriteError as error:
@@ -53,6 +54,7 @@ def save_note() -> Reply:
         why = "Someone changed this note while you wrote. Below is your text; saving it now replaces theirs."
         now = digest(desk().notebook.read_bytes(file))
         return text_page(file, text, now, trouble=why, theirs=error.current_text), 409
+    desk().notes.follow([file], message=f"Mend {PurePosixPath(file).stem}")
     flash("Saved. The note can be read now.")
     return redirect(url_for("attention.attention"))
 
@@ -84,8 +86,9 @@ def merge() -> Reply:
     rows = np.flatnonzero(table.alive & table.readable & np.isin(table.cause, codes)).tolist()
     spellings = sorted({*others, *(table.spelling_names[table.spelling[row]] for row in rows)})
     paths = sorted(table.paths[row] for row in rows)
-    changes = desk().notes.merge(spellings, into, dry_run=shown, paths=paths)
+    changes = merge_causes(desk().notebook, spellings, into, dry_run=shown, paths=paths)
     if shown:
         return render_template("merge.html", into=into, others=others, changes=changes)
+    desk().notes.follow([change.file for change in changes], message=f"Call it {into} everywhere")
     flash(f"Changed in {len(changes)} notes: they say “{into}” now.")
     return redirect(url_for("attention.attention"))

@@ -9,7 +9,7 @@ from kb.errors import NoteError
 from kb.notes.case import CaseNote, Outcome
 from kb.settings import settings_or_trouble
 from kb.storage.pictures import list_pictures
-from kb.storage.writing import removed_cases
+from kb.storage.writing import remove_case, removed_cases, restore_case
 from search.answering.answer import Caution
 from search.planning.quote import price
 from web.forms.note_form import compare, label, say_value
@@ -106,7 +106,9 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
 def remove(case_id: str) -> Response:
     """Move the note out of the notebook; it can be brought back."""
     find_note(case_id)
-    removed_id = desk().notes.remove(case_id)
+    paths = desk().notes.paths_of(case_id)
+    removed_id = remove_case(desk().notebook, case_id)
+    desk().notes.follow(paths, message=f"Take {case_id} out")
     return redirect(url_for("cases.removed", removed_id=removed_id, case_id=case_id))
 
 
@@ -119,6 +121,7 @@ def removed(removed_id: str) -> str:
 @blueprint.post("/removed/<removed_id>/restore")
 def restore(removed_id: str) -> Response:
     """Bring a removed note back."""
-    case_id = desk().notes.restore(removed_id)
+    case_id = restore_case(desk().notebook, removed_id)
+    desk().notes.follow(desk().notes.paths_of(case_id), message=f"Put {case_id} back")
     flash("The case is back.")
     return redirect(url_for("cases.show", case_id=case_id))

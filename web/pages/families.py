@@ -6,6 +6,7 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 
 from kb.notes.case import Outcome
 from kb.notes.family import FamilyNote
+from kb.storage.writing import save_family
 from search.families.trends import weak_points as find_weak_points
 from web.forms import flow
 from web.forms.flow import FormPage, Reply
@@ -70,7 +71,8 @@ def create() -> Reply:
 
     def save() -> Reply:
         note = FamilyNote.from_fields({**FAMILY_FORM.fields(typed), "body": typed["body"]})
-        desk().notes.save_family(note)
+        path = save_family(desk().notebook, note)
+        desk().notes.follow([path], message=f"Add the family {note.chassis_family}")
         flash(f"{note.chassis_family} is saved.", "draft:family:")
         return redirect(family_address(note.chassis_family))
 

@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from kb.notebook import PICTURES
 from kb.notes.case import CaseNote
-from kb.storage.pictures import LARGEST_FILE, list_pictures, read_picture
+from kb.storage.pictures import LARGEST_FILE, add_pictures, list_pictures, read_picture, remove_picture
 from web.pages.cases import find_note
 from web.server.current import desk
 
@@ -19,12 +19,17 @@ PICTURES_OF_FAMILY = 6  # chosen by us: a row of thumbnails
 POLICY = "default-src 'none'; sandbox"
 
 
-def sent_pictures() -> list[tuple[str, bytes]]:
-    """Return the photographs of the form that was sent, each with its file's name, or end the request."""
+def keep_sent(case_id: str) -> bool:
+    """Keep the photographs of the form that was sent, if there are any, or end the request."""
     sent = [each for each in request.files.getlist("pictures") if each.filename]
     if len(sent) > MOST_AT_ONCE:
         abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
-    return [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
+    files = [(each.filename or "picture", each.stream.read(LARGEST_FILE + 1)) for each in sent]
+    if files:
+        caption, whole = request.form.get("caption", ""), "keep_original" in request.form
+        paths = add_pictures(desk().notebook, case_id, files, caption=caption, keep_original=whole)
+        desk().notes.follow(paths, message=f"Add {len(files)} photographs to {case_id}")
+    return bool(files)
 
 
 @blueprint.get("/pictures/<case_id>/<name>")
@@ -43,10 +48,7 @@ def show(case_id: str, name: str) -> AnyResponse:
 def add(case_id: str) -> AnyResponse:
     """Keep the photographs that were sent; all of them, or none when one is no picture."""
     find_note(case_id)
-    files = sent_pictures()
-    if files:
-        caption, whole = request.form.get("caption", ""), "keep_original" in request.form
-        desk().notes.add_pictures(case_id, files, caption=caption, keep_original=whole)
+    if keep_sent(case_id):
         flash("The photographs are kept with the case.")
     return redirect(url_for("cases.show", case_id=case_id, _anchor="pictures"))
 
@@ -55,7 +57,8 @@ def add(case_id: str) -> AnyResponse:
 def remove(case_id: str, name: str) -> AnyResponse:
     """Move a photograph aside."""
     find_note(case_id)
-    desk().notes.remove_picture(case_id, name)
+    paths = remove_picture(desk().notebook, case_id, name)
+    desk().notes.follow(paths, message=f"Take a photograph out of {case_id}")
     return redirect(url_for("cases.show", case_id=case_id, _anchor="pictures"))
 
 

@@ -22,7 +22,7 @@ from web.forms.fill import Alike, checks_done, find_alike, from_line, symptoms_i
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import CASE_FORM, Texts, joined, label, say_value
 from web.pages.cases import FoundNote, find_note, look_for
-from web.pages.pictures import sent_pictures
+from web.pages.pictures import keep_sent
 from web.server.current import desk
 from web.views.state import SearchState, asked_name
 
@@ -112,8 +112,7 @@ def create() -> Reply:
 def keep_pictures(case_id: str) -> None:
     """Keep the photographs sent along; the note is safe whatever is wrong with them."""
     try:
-        if files := sent_pictures():
-            desk().notes.add_pictures(case_id, files, caption="", keep_original=False)
+        keep_sent(case_id)
     except (NoteError, WriteError, HTTPException) as error:
         why = error.description if isinstance(error, HTTPException) else error
         flash(f"The note is saved, its photographs are not: {why} Add them below.")

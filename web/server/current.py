@@ -61,10 +61,9 @@ class Measuring:
 
 
 class Desk:
-    """The application's own things, one for each app. measuring: how good the answers are."""
+    """The application's own things, one for each app. git: see NoteService."""
 
     def __init__(self, bench: Bench, *, git: bool) -> None:
-        """git: record each save as a commit of the notebook's repository."""
         self.bench, self.notebook, self.measuring = bench, bench.notebook, Measuring(bench)
         self.notes = NoteService(
             bench.notebook, git=git, warn=_warn, refresh=lambda paths: bench.refresh(only=paths)

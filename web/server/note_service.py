@@ -9,17 +9,16 @@ from kb.exchange.rows import Plan, Progress
 from kb.exchange.transfer import ImportReport, import_table
 from kb.notebook import Notebook
 from kb.notes.case import CaseNote
-from kb.notes.family import FamilyNote
 from kb.notes.models import with_family
-from kb.storage import pictures, writing
+from kb.storage import writing
 from kb.storage.git_history import commit_note
-from kb.storage.writing import Change, merge_causes
+from kb.storage.pictures import picture_paths
 
 Refresh = Callable[[Sequence[str]], object]
 
 
 class NoteService:
-    """Save, revise and remove the notes of one notebook, for pages, JSON and command line alike."""
+    """Save and revise notes, for pages, JSON and command line alike; whatever else is written it follows."""
 
     def __init__(
         self, notebook: Notebook, *, git: bool, warn: Callable[[str], None], refresh: Refresh | None = None
@@ -39,7 +38,7 @@ class NoteService:
         """Save a new case and return it with its number; once: see writing.save_new_case."""
         saved = writing.save_new_case(self.notebook, note, once=once)
         message = f"Write up {saved.case}: {saved.root_cause}"
-        self._follow(self._paths_of(saved.case), tech=saved.tech, message=message)
+        self.follow(self.paths_of(saved.case), tech=saved.tech, message=message)
         return saved
 
     def revise(
@@ -47,57 +46,7 @@ class NoteService:
     ) -> None:
         """Change fields and perhaps the body of a case or family note, if it is still as `expect` says."""
         writing.revise_note(self.notebook, path, changes, body=body, expect=expect)
-        self._follow([path], tech=tech, message=f"Revise {PurePosixPath(path).stem}")
-
-    def revise_text(self, path: str, text: str, *, expect: str) -> None:
-        """Put another whole text in a note's place, if it is still as `expect` says."""
-        writing.revise_text(self.notebook, path, text, expect=expect)
-        self._follow([path], message=f"Mend {PurePosixPath(path).stem}")
-
-    def save_family(self, note: FamilyNote) -> None:
-        """Save a new family note."""
-        paths = [writing.save_family(self.notebook, note)]
-        self._follow(paths, message=f"Add the family {note.chassis_family}")
-
-    def remove(self, case_id: str) -> str:
-        """Move a case out of the notebook and return the name that restore() asks for."""
-        paths = self._paths_of(case_id)
-        removed_id = writing.remove_case(self.notebook, case_id)
-        self._follow(paths, message=f"Take {case_id} out")
-        return removed_id
-
-    def restore(self, removed_id: str) -> str:
-        """Bring a removed case back and return its number."""
-        case_id = writing.restore_case(self.notebook, removed_id)
-        self._follow(self._paths_of(case_id), message=f"Put {case_id} back")
-        return case_id
-
-    def _paths_of(self, case_id: str) -> list[str]:
-        path = self.notebook.case_path(case_id)
-        return [*([path] if path else []), *pictures.picture_paths(self.notebook, case_id)]
-
-    def add_pictures(
-        self, case_id: str, files: Sequence[tuple[str, bytes]], *, caption: str, keep_original: bool
-    ) -> None:
-        """Add photographs to a case."""
-        paths = pictures.add_pictures(
-            self.notebook, case_id, files, caption=caption, keep_original=keep_original
-        )
-        self._follow(paths, message=f"Add {len(files)} photographs to {case_id}")
-
-    def remove_picture(self, case_id: str, name: str) -> None:
-        """Move one photograph of a case aside."""
-        paths = pictures.remove_picture(self.notebook, case_id, name)
-        self._follow(paths, message=f"Take a photograph out of {case_id}")
-
-    def merge(
-        self, from_causes: Sequence[str], into: str, *, dry_run: bool, paths: Sequence[str]
-    ) -> list[Change]:
-        """Give several spellings of one cause one name in the notes at `paths`; see merge_causes."""
-        changes = merge_causes(self.notebook, from_causes, into, dry_run=dry_run, paths=paths)
-        if changes and not dry_run:
-            self._follow([change.file for change in changes], message=f"Call it {into} everywhere")
-        return changes
+        self.follow([path], tech=tech, message=f"Revise {PurePosixPath(path).stem}")
 
     def import_table(
         self, path: Path, plan: Plan, *, dry_run: bool = False, rejects: Path | None = None,
@@ -107,10 +56,16 @@ class NoteService:
         report = import_table(self.notebook, path, plan, dry_run=dry_run, rejects=rejects, progress=progress)
         if report.paths:
             cases = say_count(report.imported, "case")
-            self._follow(report.paths, message=f"Import {cases} from {path.name}")
+            self.follow(report.paths, message=f"Import {cases} from {path.name}")
         return report
 
-    def _follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
+    def paths_of(self, case_id: str) -> list[str]:
+        """Return where the note and the photographs of a case stand within the notebook."""
+        path = self.notebook.case_path(case_id)
+        return [*([path] if path else []), *picture_paths(self.notebook, case_id)]
+
+    def follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
+        """Make what was just written or taken out known to searches, and to git where that is asked for."""
         if self._refresh is not None:
             self._refresh(paths)
         if self.git and (warning := commit_note(self.notebook, paths, tech=tech, message=message)):
