@@ -12,7 +12,6 @@ import stat
 import subprocess
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
 
 from filelock import FileLock, Timeout
 
@@ -31,14 +30,6 @@ _ENVIRONMENT = {"GIT_ALLOW_PROTOCOL": "", "GIT_TERMINAL_PROMPT": "0", "LC_ALL": 
 
 class _GitError(Exception):
     """Say why something cannot be committed."""
-
-
-class _Version(NamedTuple):
-    """Hold what git stores for a note: mode, object id and bytes; "" for one that is gone."""
-
-    mode: str = ""
-    name: str = ""
-    data: bytes = b""
 
 
 def why_no_history(nb: Notebook) -> str:
@@ -72,23 +63,24 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
     head = _run(git_dir, "rev-parse", "--quiet", "--verify", "HEAD^{commit}", may_fail=True).decode().strip()
     if len(notes) < MANY:
         known = _known(git_dir, head, list(notes))
-        notes = {path: each for path, each in notes.items() if known.get(path, ("", "")) != each[:2]}
+        notes = {path: note for path, note in notes.items() if known.get(path, ("", "")) != note[:2]}
     if not notes:
         return
     null = "0" * 2 * hashlib.new(kind, usedforsecurity=False).digest_size
     # First the index: should the commit fail, the notes are staged, and no later commit takes them back.
     staged = [
-        b"%b\t%b\0" % (f"{each.mode or 0} {each.name or null}".encode(), path) for path, each in notes.items()
+        b"%b\t%b\0" % (f"{mode or 0} {name or null}".encode(), path)
+        for path, (mode, name, _) in notes.items()
     ]
     _run(git_dir, "update-index", "-z", "--index-info", given=b"".join(staged))
     commit = f"commit HEAD\nauthor {author} now\ncommitter {_committer(git_dir) or author} now\n"
     counted = b"data %d\n%b\n"
     lines = [commit.encode(), counted % (len(message.encode()), message.encode())]
     lines += [f"from {head}\n".encode()] if head else []
-    for path, note in notes.items():
+    for path, (mode, _, data) in notes.items():
         quoted = b'"%s"' % re.sub(rb'(["\\])', rb"\\\1", path).replace(b"\n", rb"\n")
-        changed = b"M %b inline %b\n" % (note.mode.encode(), quoted) + counted % (len(note.data), note.data)
-        lines.append(changed if note.mode else b"D %b\n" % quoted)
+        changed = b"M %b inline %b\n" % (mode.encode(), quoted) + counted % (len(data), data)
+        lines.append(changed if mode else b"D %b\n" % quoted)
     _run(git_dir, "fast-import", "--quiet", "--date-format=now", given=b"".join(lines))
 
 
@@ -112,14 +104,15 @@ def _repository(root: Path) -> Path:
     return git_dir
 
 
-def _version(path: Path, kind: str) -> _Version:
+def _version(path: Path, kind: str) -> tuple[str, str, bytes]:
+    """Return what git stores for a note: mode, object id and bytes; all empty for one that is gone."""
     try:
         linked = path.is_symlink()
         data = os.fsencode(os.readlink(path)) if linked else read_file(path)
     except FileNotFoundError:
-        return _Version()
+        return "", "", b""
     name = hashlib.new(kind, b"blob %d\0" % len(data) + data, usedforsecurity=False).hexdigest()
-    return _Version("120000" if linked else "100644", name, data)
+    return "120000" if linked else "100644", name, data
 
 
 def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tuple[str, str]]:

@@ -113,11 +113,10 @@ def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
             picture = Image.open(io.BytesIO(data), formats=KINDS)
         if picture.width * picture.height > MOST_PIXELS:
             raise Image.DecompressionBombError
-        if side is not None:
-            picture.draft("RGB", (side, side))
+        side = side or max(picture.size)
+        picture.draft("RGB", (side, side))
         upright = ImageOps.exif_transpose(picture)
-        if side is not None:
-            upright.thumbnail((side, side))
+        upright.thumbnail((side, side))
         kept = Image.new("RGB", upright.size, "white")
         shown = upright.convert("RGBA")
         kept.paste(shown, mask=shown.getchannel("A"))

@@ -34,18 +34,9 @@ _NUMBER_BEFORE = re.compile(
 _NUMBER_AFTER = re.compile(r"\s+(?:x|×)\s*(\d{1,3})$", re.IGNORECASE)  # noqa: RUF001
 
 
-@dataclass(frozen=True, kw_only=True)
-class PartUse:
-    """An entry of a note's parts: type without its place on the board, number, what its spellings share."""
-
-    name: str
-    count: int
-    key: str
-
-
 @lru_cache(maxsize=16384)  # a family's notes name the same few parts over and over
-def read_part(entry: str) -> PartUse:
-    """Read one entry of a note's parts.
+def read_part(entry: str) -> tuple[str, str, int]:
+    """Return what the spellings of a note's part share, its type as spelled here, and how many there are.
 
     A leading place on the board is dropped when something follows it ("Q801 20N60C3"); several places
     ("C833, C834 1000uF 16V") count as many parts. "2x" before and "x2" after are a number.
@@ -58,7 +49,7 @@ def read_part(entry: str) -> PartUse:
         pieces, rest = [*pieces, int(after[1])], rest[: after.start()]
     if places := _PLACES.match(rest):
         pieces, rest = pieces or [_count_places(places[0])], rest[places.end() :]
-    return PartUse(name=rest, count=max(math.prod(pieces), 1), key=part_key(rest))
+    return part_key(rest), rest, max(math.prod(pieces), 1)
 
 
 def _count_places(places: str) -> int:
@@ -107,12 +98,12 @@ class PartFigures(JsonRecord):
 def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures, ...]:
     """Return the use of each type of part, under its commonest spelling, most used first, then by name."""
     uses = [[read_part(entry) for entry in entries if entry.strip()] for entries in parts_by_repair]
-    repairs = Counter(key for own in uses for key in {use.key for use in own})
+    repairs = Counter(key for own in uses for key in {key for key, _, _ in own})
     used: Counter[str] = Counter()
     spellings: defaultdict[str, Counter[str]] = defaultdict(Counter)
-    for use in chain.from_iterable(uses):
-        used[use.key] += use.count
-        spellings[use.key][use.name] += 1
+    for key, name, pieces in chain.from_iterable(uses):
+        used[key] += pieces
+        spellings[key][name] += 1
     figures = [
         PartFigures(
             part=min(spellings[key].items(), key=lambda item: (-item[1], item[0]))[0],
