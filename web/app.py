@@ -27,8 +27,7 @@ TYPED_INTO = (
     "write_up.create", "write_up.revise", "families.create", "families.revise", "attention.save_note",
 )  # fmt: skip
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
-# Bytes of the forms that may be larger; chosen by us. Of a table: some 10,000 rows, a minute's work;
-# `benchlore import` takes more.
+# Bytes of the forms that may be larger; chosen by us. A table: some 10,000 rows, a minute's work.
 LARGEST_FORMS = {
     "pictures.add": pictures.MOST_AT_ONCE * LARGEST_FILE,
     "write_up.create": pictures.MOST_AT_ONCE * LARGEST_FILE,
@@ -50,8 +49,7 @@ def create_app(
 ) -> Flask:  # fmt: skip
     """Build the application for one notebook; it reads no other configuration.
 
-    host_names: the Host headers to answer, see web.server.security. git: record each save as a commit of the
-    notebook's repository. access: who may write; by default this computer alone.
+    host_names: see is_expected_host. git: see NoteService. access: by default this computer alone may write.
     """
     app = Flask(__name__)
     app.config.update(SETTINGS, SECRET_KEY=lasting_key(bench.notebook.state_dir), TESTING=testing)

@@ -58,8 +58,8 @@ def locked(notebook: Notebook) -> Iterator[None]:
         try:
             held = FileLock(path).acquire(timeout=LOCK_WAIT_S, poll_interval=0.005)
         except Timeout:
-            trouble = f"another program has held the notebook for {LOCK_WAIT_S:.0f} s"
-            raise WriteError(f"{path}: {trouble}") from None
+            busy = f"another program has held the notebook for {LOCK_WAIT_S:.0f} s; end it and save again"
+            raise WriteError(f"{path}: not saved, {busy}") from None
     with held:
         yield
 

@@ -3,6 +3,7 @@
 Probabilities are rows of shape (n, classes); truth is (n,) class codes, -1 for a class none of them names.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,16 +22,11 @@ def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
 
 
 def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
-    """Return how often a positive scores above a negative, ties counting half; nan without both kinds.
+    """Return how often a positive scores above a negative, ties counting half, of shapes (n,); else nan."""
+    from scipy.stats import mannwhitneyu  # here, as it takes a second to load
 
-    scores, positive: (n,). Source: the area under the receiver operating characteristic as a rank sum, Hanley
-    and McNeil 1982 (from memory).
-    """
-    ones, zeros = scores[positive], np.sort(scores[~positive])
-    if not len(ones) or not len(zeros):
-        return float("nan")
-    below = np.searchsorted(zeros, ones, "left") + np.searchsorted(zeros, ones, "right")
-    return float(below.mean() / 2 / len(zeros))
+    pairs = np.count_nonzero(positive) * np.count_nonzero(~positive)
+    return float(mannwhitneyu(scores[positive], scores[~positive]).statistic) / pairs if pairs else math.nan
 
 
 def at_share(claimed: FloatArray, share: float) -> FloatArray:

@@ -118,8 +118,8 @@ def _once(names: tuple[str, ...] | list[str]) -> tuple[str, ...]:
 def family_address(name: str, pairs: Mapping[str, str] | None = None) -> str:
     """Return the address of a family's page.
 
-    Most names stand in the path as they are. One that a path cannot carry (a leading slash, two in a row, a
-    dot between slashes, a line break), or that is another page's address, goes into the query instead.
+    A name that a path cannot carry ("/a", "a//b", "a/./b", a line break), or that is another page's address,
+    goes into the query instead.
     """
     segments = name.split("/")
     other_page = name == "new" or (segments[-1] == "edit" and len(segments) > 1)
