@@ -1,9 +1,9 @@
 """Find a chassis family by what somebody read off a label, or thought they did."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from itertools import product
+from itertools import starmap
 from typing import Any, NamedTuple
 
 from rapidfuzz.distance import OSA
@@ -33,14 +33,9 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
     """
     if len(said) > _LONGEST_NAME or not squeeze(said):
         return None
+    compared = [(family, _pairs(said, family)) for family in families]
     for closeness in (_is_same, _has_suffix, _is_one_off):
-        found = {
-            family.chassis_family: family
-            for family in families
-            if any(
-                closeness(name, *known) for name, known in product(_spellings(said, family), _names(family))
-            )
-        }
+        found = {each.chassis_family: each for each, pairs in compared if any(starmap(closeness, pairs))}
         if found:
             return FamilyMatch(found.popitem()[1], closeness is _is_same) if len(found) == 1 else None
     return None
@@ -76,18 +71,13 @@ def _is_one_off(said: str, start: str, star: bool) -> bool:
     return long and OSA.distance(bare[: len(start)] if star else bare, start, score_cutoff=1) <= 1
 
 
-def _spellings(said: str, family: FamilyNote) -> set[str]:
-    """Return a name as it was said, and without the make before it."""
+def _pairs(said: str, family: FamilyNote) -> list[tuple[str, str, bool]]:
+    """Return a name, also without the make, with each of a family's up to a `*`, and if one follows there."""
     whole = squeeze(said, "|")
-    return {whole, re.sub(r"\|?".join(["^", *squeeze(family.make), ""]), "", whole)} - {""}
-
-
-def _names(family: FamilyNote) -> Iterator[tuple[str, bool]]:
-    """Yield the family's names and models, each up to a `*`, and whether one follows."""
-    for name in (family.chassis_family, *family.models):
-        start, star, _ = name.partition("*")
-        if squeeze(start):
-            yield squeeze(start), bool(star)
+    spellings = {whole, re.sub(r"\|?".join(["^", *squeeze(family.make), ""]), "", whole)} - {""}
+    parts = [name.partition("*") for name in (family.chassis_family, *family.models)]
+    known = [(squeeze(start), bool(star)) for start, star, _ in parts if squeeze(start)]
+    return [(spelling, *each) for spelling in spellings for each in known]
 
 
 @lru_cache(maxsize=4096)

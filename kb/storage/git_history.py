@@ -143,15 +143,10 @@ def _run(git_dir: Path, *arguments: str, given: bytes = b"", may_fail: bool = Fa
     """Run one command of git and return what it prints; b"" for one that may fail and does."""
     # Variables of a surrounding git (a hook, say) would lead to another repository.
     environment = {key: value for key, value in os.environ.items() if not key.startswith("GIT_")}
+    environment |= _ENVIRONMENT
+    command = ["git", f"--git-dir={git_dir}", *_OFF, *arguments]
     try:
-        done = subprocess.run(
-            ["git", f"--git-dir={git_dir}", *_OFF, *arguments],
-            env=environment | _ENVIRONMENT,
-            input=given,
-            capture_output=True,
-            timeout=_PATIENCE_S,
-            check=False,
-        )
+        done = subprocess.run(command, env=environment, input=given, capture_output=True, timeout=_PATIENCE_S)
     except (OSError, subprocess.TimeoutExpired):
         raise _GitError("git is not installed, or did not come back in time") from None
     if done.returncode and not may_fail:

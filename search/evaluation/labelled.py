@@ -35,13 +35,11 @@ def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
         cause=cause, n_causes=len(causes), family=family, make=nothing, device=device, blink_code=nothing,
         blink_patterns=(), evidence=np.ones(size),
     )  # fmt: skip
-    readings = [
-        replace(
-            read_complaint(row["complaint"], finder=finder),
-            family=row.get("family", ""), make="", device=row.get("device", ""),
-        )
-        for row in rows
-    ]  # fmt: skip
+    readings = []
+    for row in rows:
+        read = read_complaint(row["complaint"], finder=finder)
+        given = replace(read, family=row.get("family", ""), make="", device=row.get("device", ""))
+        readings.append(given)
     maker = QueryMaker(width=sketch_width(size), meaning=meaning, families=families, devices=devices)
     queries = maker.queries(readings)
     names = [read_complaint(name, finder=finder) for name in causes]

@@ -91,12 +91,9 @@ def serve(
         bench = Bench(opened, progress=progress, learn_beside=True, cache_mb=cache_mb)
         bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
     name = socket.gethostname()
-    app = create_app(
-        bench,
-        host_names=() if local else (name, f"{name}.local", f"{name}.lan", socket.getfqdn(name)),
-        git=git,
-        access=Access(read_private(passphrase_file()), private=private),
-    )
+    names = () if local else (name, f"{name}.local", f"{name}.lan", socket.getfqdn(name))
+    access = Access(read_private(passphrase_file()), private=private)
+    app = create_app(bench, host_names=names, git=git, access=access)
     try:
         server = listen(app, host=host, port=port, threads=threads, largest_request=LARGEST_REQUEST)
     except OSError as error:
