@@ -21,7 +21,7 @@ from kb.notes.family import FamilyNote
 from kb.notes.models import squeeze, with_family
 
 JOB_NOTE = "job_note"  # no field of a note: a column of free text that fields are read from
-IMPORTED = "imported"  # the unknown field that tells a row already imported
+IMPORTED = "imported"  # the unknown field by which an imported row is known again
 
 _WORDS = tomllib.loads(Path(__file__).with_name("columns.toml").read_text(encoding="utf-8"))
 _NAMES: Mapping[str, Sequence[str]] = _WORDS["names"]
@@ -31,7 +31,7 @@ _UNIT = re.compile(r"\(.*?\)|\b(?:in )?(?:min|mins|minutes|h|hrs?|hours)\.?$")
 _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 Progress = Callable[[int, int], None]
 FIELDS = (*CASE_FIELDS, "body", JOB_NOTE)
-FROM_TEXT = "read_from_text"  # the unknown field that names what was read from free text, and how surely
+FROM_TEXT = "read_from_text"  # the unknown field with what was read from free text, and how surely
 SAMPLES = 3
 
 

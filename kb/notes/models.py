@@ -72,7 +72,7 @@ def _is_one_off(said: str, start: str, star: bool) -> bool:
 
 
 def _pairs(said: str, family: FamilyNote) -> list[tuple[str, str, bool]]:
-    """Return a name, also without the make, with each of a family's up to a `*`, and if one follows there."""
+    """Pair a name, with and without the make, with a family's: the part before `*`, and if it has one."""
     whole = squeeze(said, "|")
     spellings = {whole, re.sub(r"\|?".join(["^", *squeeze(family.make), ""]), "", whole)} - {""}
     parts = [name.partition("*") for name in (family.chassis_family, *family.models)]

@@ -18,7 +18,7 @@ Refresh = Callable[[Sequence[str]], object]
 
 
 class NoteService:
-    """Save and revise notes, for pages, JSON and command line alike; whatever else is written it follows."""
+    """Save and revise notes for pages, JSON and command line; follow() is for whatever else was written."""
 
     def __init__(
         self, notebook: Notebook, *, git: bool, warn: Callable[[str], None], refresh: Refresh | None = None
