@@ -13,7 +13,7 @@ from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.answering.answer import Answer
 from search.answering.build_answer import build_answer
-from search.answering.complaint import notices_for, read_said
+from search.answering.complaint import notices_for
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
@@ -166,7 +166,7 @@ class Bench:
 
     def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
         """Return what a complaint says, and what was given beside it (see answer). Raises: BlinksError."""
-        return read_said(self.knowledge, text, family=family, blinks=blinks)
+        return self._learner.state().read(text, family=family, blinks=blinks)
 
     @tried_again
     def answer(
@@ -192,7 +192,7 @@ class Bench:
         known = learned.known
 
         def work() -> Answer:
-            reading = read_said(known, text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
+            reading = learned.read(text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
             ruling, odds = known.ruling(rule_out), learned.causes.odds(reading)
             cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit)
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))

@@ -5,11 +5,13 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
+from search.answering.complaint import read_said
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.training import Progress
+from search.reading.reading import Reading
 
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
@@ -27,6 +29,12 @@ class Learned:
     causes: NotebookCauses
     refreshes: int
     complete: bool = True
+
+    def read(self, text: str, **said: Any) -> Reading:
+        """Return what is said (see read_said); a device that signs speak against is not read into it."""
+        reading = read_said(self.known, text, **said)
+        doubted = self.causes.doubts_device(reading)
+        return read_said(self.known, text, **said, doubted=reading.device) if doubted else reading
 
 
 class Learner:

@@ -23,13 +23,17 @@ class BlinksError(NoteError):
 
 def read_said(
     knowledge: Knowledge, text: str, *, family: str = "", blinks: str = "", literal: bool = False,
-    yes: Sequence[str] = (), no: Sequence[str] = (),
+    yes: Sequence[str] = (), no: Sequence[str] = (), doubted: str = "",
 ) -> Reading:  # fmt: skip
-    """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError."""
+    """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError.
+
+    doubted: see read_complaint().
+    """
     reading = read_complaint(
         text, finder=knowledge.finder, families=list(knowledge.families.values()),
         lexicon=knowledge.snapshot.lexicon, blinks=_pattern(blinks),
         family="" if family == NOT_SAID else family, literal=literal, yes=yes, no=no,
+        doubted=doubted,
     )  # fmt: skip
     sheets = [note.body for note in knowledge.families.values() if reading.codes]
     listed = {word.stem for sheet in sheets for word in tokenise(sheet)}

@@ -188,6 +188,11 @@ class FaultSigns:
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
         return FaultOdds(signs=self, query=query, of=of, odds=odds, oftener=oftener)
 
+    def share_of_device(self, query: QueryFeatures, device: str) -> float:
+        """Return the share that the faults of a device have of the odds of all faults, 0 to 1."""
+        odds, own = self.odds(query, []).odds, self._known.of_devices([device], self.finder)[0]
+        return float(odds[own].sum() / max(odds.sum(), 1e-300))
+
     def _of_devices(self, devices: tuple[str, ...]) -> DeviceFaults:
         """Return the faults that some devices can have, chosen when they are first asked for."""
         if devices not in self._of:
@@ -203,7 +208,7 @@ class FaultSigns:
                     said.setdefault(term, np.zeros(len(faults), np.uint16))[place] = times
             self._of[devices] = DeviceFaults(
                 faults=faults,
-                signs=known.signs[chosen],
+                signs=known.signs[chosen] if devices else known.signs,
                 said=said,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
                 causes=causes,

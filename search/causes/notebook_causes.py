@@ -31,6 +31,8 @@ from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import BoolArray, FloatArray
 
 _MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
+# Of 78 devices that were told so in complaints, 64 of 65 right ones have more, and 13 of 13 wrong ones less.
+_DEVICE_DOUBTED = 0.2
 
 
 class NotebookCauses:
@@ -163,6 +165,16 @@ class NotebookCauses:
         if found is not None and complaint.device and context.device < 0:
             found = self.signs.odds(query, [complaint.device])
         return [] if found is None else found.unmet(context.known)
+
+    def doubts_device(self, complaint: Reading) -> bool:
+        """Tell whether signs speak against a device that only a word for something else told of.
+
+        "Rings" may be a hob's, but hardly where all else is said of a telephone.
+        """
+        if not complaint.taken_for or complaint.family:
+            return False
+        (query,) = self.maker.queries([replace(complaint, device="", may_be=())])
+        return self.signs.share_of_device(query, complaint.device) < _DEVICE_DOUBTED
 
     def history(self) -> History:
         """Return what is learned from: readable cases with a cause, each as its owner told it."""

@@ -53,13 +53,15 @@ def read_complaint(
     literal: bool = False,
     yes: Collection[str] = (),
     no: Collection[str] = (),
+    doubted: str = "",
 ) -> Reading:
     """Return what a complaint in anybody's words says. Past complaints are read the same way.
 
     Of a longer text the first LONGEST_COMPLAINT characters are read. finder: the built-in vocabulary if None.
     families: to know models and makes by; a past case needs none. lexicon: the words of the index, for
     misspelt ones. blinks, family: given beside the text; they count instead of what is read. literal: take
-    every word as affirmed. yes, no: concepts the owner affirmed and denied when asked.
+    every word as affirmed. yes, no: concepts the owner affirmed and denied when asked. doubted: a device that
+    only its own name tells of, not "beans" or "rings".
     """
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
@@ -78,7 +80,7 @@ def read_complaint(
     if not names.device:
         own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)  # "no smell in the hob"
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
-        device = device_of(now, before, words.corrected, families, finder)
+        device = device_of(now, before, words.corrected, families, finder, doubted)
     concept = finder.concept_of(device.name, "device") or device.name
     other, apart = other_set(now if concept else (), words.corrected, concept, named=bool(names.model))
     if other:

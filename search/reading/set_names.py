@@ -175,6 +175,7 @@ def device_of(
     tokens: Sequence[Token],
     families: Sequence[FamilyNote],
     finder: ConceptFinder,
+    doubted: str = "",
 ) -> DeviceRead:
     """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
 
@@ -182,8 +183,9 @@ def device_of(
 
     Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
     hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
-    of the notebook, with the known devices.
+    of the notebook, with the known devices. doubted: one that only its own name tells of.
     """
+    doubted = finder.concept_of(doubted, "device") or doubted
     spellings: dict[str, set[str]] = {}
     for device in {note.device for note in families} if hits or before else ():
         spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
@@ -192,6 +194,8 @@ def device_of(
     for order, hit in enumerate(named):
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
+        if concept == doubted != hit.concept:
+            continue
         role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
             ranked.append((role == _IN_ORDER, hit in before, role, not known, order, concept, hit))
@@ -199,7 +203,7 @@ def device_of(
         *_, concept, hit = min(ranked)
     else:
         telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
-        left = set(spellings).intersection(*(finder.devices[hit.concept] for hit in telling))
+        left = (set(spellings) - {doubted}).intersection(*(finder.devices[hit.concept] for hit in telling))
         if not telling or len(left) != 1:
             some = sorted(name for concept in left for name in spellings[concept])
             return DeviceRead(may_be=tuple(some) if telling else ())

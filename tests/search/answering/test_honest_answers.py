@@ -517,3 +517,26 @@ def test_check_is_done_cold_where_a_note_knows_how_and_warns_where_none_does(dem
     live = [each for each in checks if is_live(each.check)]
     assert live
     assert all("trained people only" in each.note for each in live)
+
+
+# ------------------------------------------------------------------ a device told by one word
+
+
+@pytest.mark.parametrize(
+    ("complaint", "device"),
+    [
+        ("it rings, my aunt picks it up, and the caller hears nothing of her", ""),
+        ("the little plate goes round, but my beans come out cold, and the door clicks", ""),
+        ("two sheets go in together and come out creased with a black stripe", ""),
+        ("two of the rings stay cold, the others cook", "induction hob"),
+        ("the clothes come out soaking, it hums where it should drain", "washing machine"),
+        ("our amp hums on the left", "AV receiver"),
+    ],
+)
+def test_one_word_tells_no_device_where_all_else_speaks_of_another(
+    demo_bench: Bench, complaint: str, device: str
+) -> None:
+    said = demo_bench.answer(complaint)
+    assert said.reading.device == device
+    assert demo_bench.read(complaint) == said.reading
+    assert not device or said.reading.taken_for
