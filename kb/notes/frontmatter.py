@@ -41,8 +41,9 @@ class Entry(NamedTuple):
 
 @dataclass(kw_only=True)
 class FrontMatter:
-    """Hold a note taken apart."""
+    """Hold a note taken apart; on an error its head is read field by field, to find every trouble."""
 
+    file: str
     head_line: int = 1  # below the opening one, 1-based
     entries: dict[str, Entry] = field(default_factory=dict)  # fields in the order they stand
     body: str = ""  # everything after the closing line
@@ -50,78 +51,23 @@ class FrontMatter:
     problems: list[Problem] = field(default_factory=list)  # what could not be read; entries hold the rest
     broken: set[str] = field(default_factory=set)  # names of fields that are there but could not be read
     complete: bool = False  # False without an end: a field that seems missing may only stand elsewhere
-
-
-def decode_note(data: bytes, *, file: str) -> str:
-    """Return a note's UTF-8 text, its line ends as "\\n". Raises: NoteError with every bad line."""
-    try:
-        return data.decode("utf-8").removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
-    except UnicodeDecodeError:
-        lines = re.split(rb"\r\n|\r|\n", data)
-    problems = []
-    for number, line in enumerate(lines, start=1):
-        try:
-            line.decode("utf-8")
-        except UnicodeDecodeError as error:
-            bad = line[error.start : error.end].hex(" ")
-            found = f"byte {bad} is not UTF-8, in {quoted(line.decode('utf-8', errors='replace'))}"
-            problems.append(Problem("note", found, "save the note as UTF-8", file=file, line=number))
-    raise NoteError(problems)
-
-
-def split(text: str, *, file: str) -> FrontMatter:
-    """Take a note apart. Trouble is listed in the result's problems; nothing is raised."""
-    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    reader = _Reader(file)
-    front, first = reader.front, next((n for n, line in enumerate(lines) if line.strip()), None)
-    if first is None:
-        reader.report(1, "note", "an empty file", "begin the note with a line ---, then fields, then ---")
-        return front
-    front.body_line = first + 1
-    if not _FENCE.fullmatch(lines[first]):
-        remedy = "begin the note with a line ---, then its fields, one a line"
-        reader.report(first + 1, "note", quoted(lines[first]), remedy)
-        return front
-    front.head_line = first + 2
-    end = next((n for n in range(first + 1, len(lines)) if _FENCE.fullmatch(lines[n])), None)
-    if end is None:
-        stop = next((n for n in range(first + 1, len(lines)) if not _FIELD_LINE.match(lines[n])), len(lines))
-        front.body_line = stop + 1
-        reader.read(lines[first + 1 : stop])
-        found = f"front matter opened on line {first + 1} and never closed"
-        reader.report(min(stop + 1, len(lines)), "note", found, "put a line --- after the last field")
-        return front
-    reader.read(lines[first + 1 : end])
-    for number, line in enumerate(lines[end + 1 :], start=end + 2):
-        if match := CONTROL.search(line):
-            reader.report(number, "note", f"control character {match[0]!r}", "delete it")
-    front.body, front.body_line, front.complete = "\n".join(lines[end + 1 :]), end + 2, True
-    return front
-
-
-class _Reader:
-    """Read the lines between the two fences; on an error, field by field, so that every trouble is found."""
-
-    def __init__(self, file: str) -> None:
-        self.file = file
-        self.front = FrontMatter()
-        self.seen: set[int] = set()
+    _seen: set[int] = field(default_factory=set)  # lists and mappings met so far
 
     def report(self, line: int, name: str, found: str, remedy: str) -> None:
         """Note what is wrong on a line (1-based)."""
-        if len(self.front.problems) < _MOST_PROBLEMS:
-            self.front.problems.append(Problem(name, found, remedy, file=self.file, line=line))
+        if len(self.problems) < _MOST_PROBLEMS:
+            self.problems.append(Problem(name, found, remedy, file=self.file, line=line))
 
     def read(self, head: Sequence[str]) -> None:
         """Take in every field that can be read, and report the others."""
-        if self._compose(head, self.front.head_line) is None:
+        if self._compose(head, self.head_line) is None:
             return
         for offset, lines in _chunks(head):
-            start = self.front.head_line + offset
+            start = self.head_line + offset
             if (error := self._compose(lines, start)) is None:
                 continue
             if key := _KEY.match(lines[0].strip()):
-                self.front.broken.add(key[1])
+                self.broken.add(key[1])
             mark = getattr(error, "problem_mark", None)
             # An unclosed bracket or quote is noticed at the end; the trouble begins where the field does.
             at = mark.line if mark is not None and mark.line < len(lines) else 0
@@ -149,11 +95,11 @@ class _Reader:
             elif CONTROL.search(name):
                 found = f"the name {quoted(name)} holds characters that cannot be shown"
                 self.report(line, "note", found, "write a plain name: value")
-            elif known := self.front.entries.get(name):
+            elif known := self.entries.get(name):
                 self.report(line, name, f"written twice, first on line {known.line}", "keep one of the two")
             else:
                 converted = self._convert(value, name, line)
-                self.front.entries[name] = Entry(value=converted, line=line, node=value)
+                self.entries[name] = Entry(value=converted, line=line, node=value)
                 for part in value.value if isinstance(value, yaml.SequenceNode) else [value]:
                     self._report_swallowed(part, name, lines, start)
 
@@ -169,11 +115,11 @@ class _Reader:
     def _convert(self, node: yaml.Node, name: str, line: int, depth: int = 0) -> Value:
         if isinstance(node, yaml.ScalarNode):
             return str(node.value)
-        if depth >= DEEPEST or id(node) in self.seen:  # seen: an alias, perhaps of what it stands in
+        if depth >= DEEPEST or id(node) in self._seen:  # _seen: an alias, perhaps of what it stands in
             self.report(line, name, *(_TOO_DEEP if depth >= DEEPEST else _ALIAS))
-            self.front.broken.add(name)
+            self.broken.add(name)
             return ""
-        self.seen.add(id(node))
+        self._seen.add(id(node))
         if isinstance(node, yaml.SequenceNode):
             return [self._convert(item, name, line, depth + 1) for item in node.value]
         mapping: dict[str, Value] = {}
@@ -186,6 +132,52 @@ class _Reader:
             else:
                 mapping[key.value.strip()] = self._convert(value, name, line, depth + 1)
         return mapping
+
+
+def decode_note(data: bytes, *, file: str) -> str:
+    """Return a note's UTF-8 text, its line ends as "\\n". Raises: NoteError with every bad line."""
+    try:
+        return data.decode("utf-8").removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    except UnicodeDecodeError:
+        lines = re.split(rb"\r\n|\r|\n", data)
+    problems = []
+    for number, line in enumerate(lines, start=1):
+        try:
+            line.decode("utf-8")
+        except UnicodeDecodeError as error:
+            bad = line[error.start : error.end].hex(" ")
+            found = f"byte {bad} is not UTF-8, in {quoted(line.decode('utf-8', errors='replace'))}"
+            problems.append(Problem("note", found, "save the note as UTF-8", file=file, line=number))
+    raise NoteError(problems)
+
+
+def split(text: str, *, file: str) -> FrontMatter:
+    """Take a note apart. Trouble is listed in the result's problems; nothing is raised."""
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    front, first = FrontMatter(file=file), next((n for n, line in enumerate(lines) if line.strip()), None)
+    if first is None:
+        front.report(1, "note", "an empty file", "begin the note with a line ---, then fields, then ---")
+        return front
+    front.body_line = first + 1
+    if not _FENCE.fullmatch(lines[first]):
+        remedy = "begin the note with a line ---, then its fields, one a line"
+        front.report(first + 1, "note", quoted(lines[first]), remedy)
+        return front
+    front.head_line = first + 2
+    end = next((n for n in range(first + 1, len(lines)) if _FENCE.fullmatch(lines[n])), None)
+    if end is None:
+        stop = next((n for n in range(first + 1, len(lines)) if not _FIELD_LINE.match(lines[n])), len(lines))
+        front.body_line = stop + 1
+        front.read(lines[first + 1 : stop])
+        found = f"front matter opened on line {first + 1} and never closed"
+        front.report(min(stop + 1, len(lines)), "note", found, "put a line --- after the last field")
+        return front
+    front.read(lines[first + 1 : end])
+    for number, line in enumerate(lines[end + 1 :], start=end + 2):
+        if match := CONTROL.search(line):
+            front.report(number, "note", f"control character {match[0]!r}", "delete it")
+    front.body, front.body_line, front.complete = "\n".join(lines[end + 1 :]), end + 2, True
+    return front
 
 
 def _chunks(head: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:

@@ -155,4 +155,4 @@ def _captions(nb: Notebook, folder: Path) -> dict[str, str]:
 def _write_captions(nb: Notebook, folder: Path, changed: Mapping[str, str]) -> None:
     captions = {**_captions(nb, folder), **changed}.items()
     text = "".join(f"{name}: {caption}\n" for name, caption in sorted(captions) if caption)
-    saving.replace_file(folder / CAPTIONS, text.encode("utf-8"))
+    saving.replace_files({folder / CAPTIONS: text.encode("utf-8")})

@@ -72,11 +72,6 @@ def require_root(notebook: Notebook) -> None:
         raise _link_error(linked)
 
 
-def replace_file(path: Path, data: bytes) -> None:
-    """Replace a file: a reader sees the old bytes or the new. Raises: WriteError, and the old ones stay."""
-    replace_files({path: data})
-
-
 def replace_files(files: Mapping[Path, bytes]) -> None:
     """Replace many files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
 

@@ -230,7 +230,7 @@ def _replace(nb: Notebook, relpath: str, old: bytes, text: str) -> str:
     kind_of(relpath).parse(text, file=relpath)
     data = text.encode("utf-8")
     if data != old:
-        saving.replace_file(nb.path_of(relpath), data)
+        saving.replace_files({nb.path_of(relpath): data})
     return digest(data)
 
 
@@ -238,7 +238,7 @@ def _write_new(path: Path, note: Note) -> None:
     if path.exists():
         raise WriteError(f"{path}: not saved, a note of that name is there already")
     try:
-        saving.replace_file(path, note.as_text().encode("utf-8"))
+        saving.replace_files({path: note.as_text().encode("utf-8")})
     except WriteError:
         # Perhaps renamed but not known to be safe: taken back, so that "not saved" is true, and saving again
         # makes one note instead of two.
@@ -254,7 +254,7 @@ def _removed_folder(nb: Notebook, removed_id: str) -> Path:
 def _remember_sent(nb: Notebook, key: str, note: CaseNote) -> None:
     """Store the number drawn for a note. Needs the lock. Raises: WriteError."""
     folder = nb.state_dir / "sent"
-    saving.replace_file(folder / key, f"{note.case} {_digest_of(note)}\n".encode("ascii"))
+    saving.replace_files({folder / key: f"{note.case} {_digest_of(note)}\n".encode("ascii")})
     kept = sorted(os.scandir(folder), key=lambda entry: entry.stat(follow_symlinks=False).st_mtime_ns)
     for entry in kept[:-MOST_KEPT]:
         with contextlib.suppress(OSError):
