@@ -24,7 +24,7 @@ from search.causes.odds import CauseOdds
 from search.families.case_group import blinks_said
 from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
-from search.planning.checks import CheckPlan, order_checks
+from search.planning.checks import order_checks
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -73,7 +73,10 @@ def build_answer(
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
     already_open = any(each.check and each.inside for each in done)
-    plan = _plan(suspects, 0.0 if already_open else opening_min)
+    # A check made for another appliance cannot be done on this one.
+    own = [each for each in suspects if not each.other_device][:CAUSES_CHECKED]
+    worth = [each.check for each in own if each.probability >= WORTH_A_CHECK]
+    plan = order_checks(worth, opening_min=0.0 if already_open else opening_min)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(knowledge, reading, suspects, left.not_in_notebook, ruled_out)
     unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
@@ -98,13 +101,9 @@ def _known_in_general(
     """Return the faults worth naming. new: chance of a cause that is not in the notebook."""
     set_known = reading.device or reading.may_be
     right = new * (TOLD_RIGHT if set_known else TOLD_BY_WORDS)
-    named = [
-        KnownFault(
-            fault=fault.names[0], devices=() if set_known else fault.devices, probability=right * share
-        )
-        for fault, share in faults[:FAULTS_NAMED]
-    ]
-    return tuple(each for each in named if each.probability >= WORTH_NAMING)
+    likely = [(each, right * share) for each, share in faults[:FAULTS_NAMED] if right * share >= WORTH_NAMING]
+    named = [(each.names[0], () if set_known else each.devices, chance) for each, chance in likely]
+    return tuple(KnownFault(fault=name, devices=sets, probability=chance) for name, sets, chance in named)
 
 
 def _quote_condition(
@@ -160,11 +159,3 @@ def _said_by_families(
         for field in ADVICE_FIELDS
     }
     return {"caution": told, **lines}
-
-
-def _plan(suspects: Sequence[CauseAnswer], opening_min: float) -> CheckPlan:
-    """Return the checks of the causes worth one in their order."""
-    # A check made for another appliance cannot be done on this one.
-    own = [each for each in suspects if not each.other_device]
-    worth = [each for each in own[:CAUSES_CHECKED] if each.probability >= WORTH_A_CHECK]
-    return order_checks([each.check for each in worth], opening_min=opening_min)

@@ -294,7 +294,7 @@ def test_hazards_all_spelt_out_leave_no_empty_fold(client: FlaskClient) -> None:
 def test_smell_of_gas_shows_no_causes_and_no_repairs(client: FlaskClient) -> None:
     for address in ("/?q=dead,+smells+of+gas", "/?q=dead,+smells+of+gas&mode=phone"):
         page = client.get(address).text
-        assert "None is looked for before the gas is shut off." in page
+        assert "No cause is looked for until the gas is shut off." in page
         assert all(
             said not in page
             for said in ("not in this notebook yet", "in this notebook</span>", 'class="hits"')
