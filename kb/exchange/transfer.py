@@ -108,7 +108,7 @@ def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[s
             except NoteError:
                 left_out.append(relpath)
                 continue
-            pictured = [f"{PICTURES}/{note.case}/{each.name}" for each in list_pictures(nb, note.case)]
+            pictured = [f"{PICTURES}/{note.case}/{name}" for name in list_pictures(nb, note.case)]
             row = {**({PICTURES: pictured} if pictured else {}), **note.as_fields(), "body": note.body}
             lines.write(json.dumps(row, ensure_ascii=False) + "\n")
             columns |= dict.fromkeys(row)

@@ -5,7 +5,6 @@ import re
 import warnings
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import NamedTuple
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
@@ -26,19 +25,12 @@ LONGEST_CAPTION = 200  # characters
 _NAME = re.compile(r"[0-9]{2}(?:\.original)?\.jpg")
 
 
-class Picture(NamedTuple):
-    """One photograph. name: of its file. caption: "" when none was given."""
-
-    name: str
-    caption: str = ""
-
-
-def list_pictures(nb: Notebook, case_id: str) -> list[Picture]:
-    """Return the photographs of a case, by name."""
+def list_pictures(nb: Notebook, case_id: str) -> dict[str, str]:
+    """Return the names of a case's photographs, sorted, with their captions, "" where none was given."""
     names = [each.name for each in _files(nb, case_id) if not each.is_symlink()]
     shown = [name for name in names if _NAME.fullmatch(name) and ".original" not in name]
     captions = _captions(nb, nb.root / PICTURES / case_id) if shown else {}
-    return [Picture(name=name, caption=captions.get(name, "")) for name in shown]
+    return {name: captions.get(name, "") for name in shown}
 
 
 def read_picture(nb: Notebook, case_id: str, name: str, *, small: bool = False) -> bytes | None:
@@ -68,7 +60,7 @@ def add_pictures(
         folder = _folder(nb, case_id)
         if folder is None or nb.case_path(case_id) is None:
             raise NoteError.of(PICTURES, quoted(case_id), "give a case that exists")
-        taken = [int(each.name[:2]) for each in list_pictures(nb, case_id)]
+        taken = [int(name[:2]) for name in list_pictures(nb, case_id)]
         first = max(taken, default=0) + 1
         if len(taken) + len(drawn) > MOST_PICTURES or first + len(drawn) > 100:
             many = "more pictures than a case may have"

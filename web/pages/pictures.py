@@ -65,8 +65,8 @@ def remove(case_id: str, name: str) -> AnyResponse:
 @blueprint.app_template_global()
 def first_picture(case_id: str) -> str:
     """Return the address of a case's first thumbnail, or ""."""
-    shown = list_pictures(desk().notebook, case_id)
-    return url_for("pictures.show", case_id=case_id, name=shown[0].name, small=1) if shown else ""
+    name = next(iter(list_pictures(desk().notebook, case_id)), "")
+    return url_for("pictures.show", case_id=case_id, name=name, small=1) if name else ""
 
 
 @blueprint.app_template_global()

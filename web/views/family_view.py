@@ -2,14 +2,13 @@
 
 import datetime
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from kb.notes.family import FamilyNote
 from kb.notes.models import find_family, squeeze
 from kb.settings import ShopSettings, settings_or_trouble
 from search.answering.advice import DEFAULT_CAUTIONS
@@ -80,12 +79,6 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     )  # fmt: skip
 
 
-def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
-    """Return the families that fit what was typed, the one meant by its model first; all for nothing."""
-    notes = bench.notebook.families()
-    return find(said, families_overview(bench.knowledge.table, notes), notes)
-
-
 def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
     """Return a family's name as the notes spell it, None for a wrong letter, and those that may be meant."""
     notes = bench.notebook.families()
@@ -105,10 +98,10 @@ def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
     return f"No family is called {said}; {remedy}"
 
 
-def find(
-    said: str, families: Iterable[FamilySummary], notes: Mapping[str, FamilyNote]
-) -> list[FamilySummary]:
+def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
     """Return the families that have every typed word, a typo or two forgiven; that of a model comes first."""
+    notes = bench.notebook.families()
+    families = families_overview(bench.knowledge.table, notes)
     match, wanted = find_family(said, list(notes.values())), _words(said)
     meant = match and match.family.chassis_family
 

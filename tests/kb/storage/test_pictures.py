@@ -56,8 +56,7 @@ def opened(nb: Notebook, case_id: str, name: str, *, small: bool = False) -> Ima
 def test_picture_is_kept_and_listed_with_its_caption(nb: Notebook, case_id: str, kind: str) -> None:
     paths = add_pictures(nb, case_id, [("a.bin", picture(kind))], caption="  Burnt: Q801 ")
     assert paths == [f"pictures/{case_id}/01.jpg", f"pictures/{case_id}/captions.txt"]
-    (kept,) = list_pictures(nb, case_id)
-    assert (kept.name, kept.caption) == ("01.jpg", "Burnt: Q801")
+    assert list_pictures(nb, case_id) == {"01.jpg": "Burnt: Q801"}
     assert opened(nb, case_id, "01.jpg").size == (40, 20)
 
 
@@ -81,7 +80,7 @@ def test_large_picture_is_scaled_and_its_original_kept_when_asked(nb: Notebook, 
     assert opened(nb, case_id, "01.jpg").size == (LONGEST_SIDE, LONGEST_SIDE // 2)
     assert opened(nb, case_id, "01.original.jpg").size == (2400, 1200)
     assert opened(nb, case_id, "01.jpg", small=True).size == (THUMBNAIL_SIDE, THUMBNAIL_SIDE // 2)
-    assert [each.name for each in list_pictures(nb, case_id)] == ["01.jpg"]
+    assert [*list_pictures(nb, case_id)] == ["01.jpg"]
 
 
 def png_of(width: int, height: int) -> bytes:
@@ -111,7 +110,7 @@ SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
 def test_hostile_picture_is_refused_and_nothing_is_kept(nb: Notebook, case_id: str, data: bytes) -> None:
     with pytest.raises(NoteError, match=r"evil\.jpg"):
         add_pictures(nb, case_id, [("good.jpg", picture()), ("evil.jpg", data)])
-    assert list_pictures(nb, case_id) == []
+    assert list_pictures(nb, case_id) == {}
     assert not (nb.root / "pictures" / case_id).exists()
 
 
@@ -144,7 +143,7 @@ def test_folder_that_is_a_link_shows_nothing(nb: Notebook, case_id: str, tmp_pat
     (tmp_path / "elsewhere/01.jpg").write_bytes(picture())
     (nb.root / "pictures").mkdir()
     (nb.root / "pictures" / case_id).symlink_to(tmp_path / "elsewhere")
-    assert list_pictures(nb, case_id) == []
+    assert list_pictures(nb, case_id) == {}
     assert read_picture(nb, case_id, "01.jpg") is None
 
 
@@ -153,7 +152,7 @@ def test_pictures_go_and_come_back_with_their_case(nb: Notebook, case_id: str) -
     removed = remove_case(nb, case_id)
     assert not list((nb.root / "pictures").rglob("*.jpg"))
     restore_case(nb, removed)
-    assert [each.caption for each in list_pictures(nb, case_id)] == ["both", "both"]
+    assert [*list_pictures(nb, case_id).values()] == ["both", "both"]
 
 
 def test_picture_taken_out_lies_aside_and_its_number_is_not_used_again_below_others(
@@ -163,6 +162,6 @@ def test_picture_taken_out_lies_aside_and_its_number_is_not_used_again_below_oth
     remove_picture(nb, case_id, "01.jpg")
     assert (nb.state_dir / "removed-pictures" / case_id / "01.jpg").is_file()
     add_pictures(nb, case_id, [("c.jpg", picture())])
-    assert [each.name for each in list_pictures(nb, case_id)] == ["02.jpg", "03.jpg"]
+    assert [*list_pictures(nb, case_id)] == ["02.jpg", "03.jpg"]
     with pytest.raises(NoteError, match="give a picture that the case has"):
         remove_picture(nb, case_id, "01.jpg")

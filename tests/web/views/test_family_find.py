@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from unittest.mock import Mock
+
 import pytest
 
 from kb.notes.family import FamilyNote
 from search.families.family_figures import FamilySummary, Share
-from web.views.family_view import find
+from web.views.family_view import overview
 
 NOTES = {
     note.chassis_family: note
@@ -52,5 +54,9 @@ FAMILIES = [
         pytest.param("?!", [], id="nothing-to-go-by"),
     ],
 )
-def test_find_forgives_slips_and_knows_models(said: str, found: list[str]) -> None:
-    assert [family.chassis_family for family in find(said, FAMILIES, NOTES)] == found
+def test_overview_forgives_slips_and_knows_models(
+    said: str, found: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.views.family_view.families_overview", lambda table, notes: FAMILIES)
+    bench = Mock(**{"notebook.families.return_value": NOTES})
+    assert [family.chassis_family for family in overview(bench, said)] == found
