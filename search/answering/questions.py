@@ -13,7 +13,7 @@ from search.reading.concepts import CONCEPT_MARK
 from search.stats.arrays import FloatArray
 
 # All chosen by us.
-QUESTIONS_ASKED = 3
+QUESTIONS_ASKED = 3  # an owner's patience
 PRIOR_CASES = 2.0  # that a symptom's share of all cases adds to each cause
 LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
 _TOLD = tomllib.loads(Path(__file__).with_name("questions.toml").read_text(encoding="utf-8"))

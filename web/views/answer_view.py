@@ -16,7 +16,6 @@ from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
 from web.views.wording import Groups, say_about, say_minutes, say_share, say_where
 
-QUESTIONS_SHOWN = 3  # an owner's patience; chosen by us
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
 RARE_HAZARD = 6  # one that at most one family in so many lists is spelt out; chosen by us
 SPELT_OUT = 2  # of them, those for the owner first: more push the likely causes off the first screen
@@ -126,7 +125,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
         owner=advise_owner(answer.caution, answer.tell_owner, knowledge.vocabulary), may_ask=may_ask,
-        asks_flashes=asks_flashes, questions=asked[:QUESTIONS_SHOWN] if may_ask else (),
+        asks_flashes=asks_flashes, questions=asked if may_ask else (),
         times=times_of(answer, state, time), price=price.sentence if price else "",
         cases=answer.cases if may_ask and not answer.unmet_device else (),
     )  # fmt: skip
