@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from pathlib import Path
+from typing import Any
 
 from kb.files import SomeTexts, Text, Texts, Tidy, read_records
 
@@ -79,15 +80,11 @@ def load_vocabulary(extra: Path | None = None) -> Vocabulary:
 
 def _joined(term: Term, own: Term) -> Term:
     """Return a group with what a later one of the same concept and kind says."""
-    return replace(
-        term,
-        phrases=tuple(dict.fromkeys(term.phrases + own.phrases)),
-        says=own.says or term.says,
-        tell_owner=own.tell_owner or term.tell_owner,
-        instead_of=tuple(dict.fromkeys(term.instead_of + own.instead_of)),
-        cautions=term.cautions if own.cautions is None else own.cautions,
-        devices=tuple(dict.fromkeys(term.devices + own.devices)),
-    )
+    lists, known = ("phrases", "instead_of", "devices"), vars(term)
+    joined: dict[str, Any] = {name: tuple(dict.fromkeys(known[name] + vars(own)[name])) for name in lists}
+    says, told = own.says or term.says, own.tell_owner or term.tell_owner
+    cautions = term.cautions if own.cautions is None else own.cautions
+    return replace(term, **joined, says=says, tell_owner=told, cautions=cautions)
 
 
 def fold(text: str) -> str:

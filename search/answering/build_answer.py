@@ -8,15 +8,7 @@ import numpy as np
 
 from kb.terms import Fault
 from search.answering.advice import SPARKING, cautions, family_shares, hazards_said, opening_minutes
-from search.answering.answer import (
-    ADVICE_FIELDS,
-    Advice,
-    Answer,
-    CaseHit,
-    CauseAnswer,
-    FamilyShare,
-    KnownFault,
-)
+from search.answering.answer import ADVICE_FIELDS, Advice, Answer, CaseHit, CauseAnswer, KnownFault
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
 from search.answering.suspects import suspects_of
@@ -69,6 +61,7 @@ def build_answer(
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     listed = [code for each in suspects for code in each.codes]
+    shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
     opening_min, assumed = opening_minutes(knowledge, families)
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
@@ -84,7 +77,7 @@ def build_answer(
     priced, whole = plan.checks and not withheld, replace(plan, opening_min=opening_min)
     return replace(
         bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
-        families=families, **_said_by_families(knowledge, reading, families, suspects),
+        families=families, **_said_by_families(knowledge, reading, shown, suspects),
         known_in_general=_known_in_general(reading, faults(reading), left.not_in_notebook),
         plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
         bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
@@ -135,10 +128,9 @@ def _quote_condition(
 
 
 def _said_by_families(
-    knowledge: Knowledge, reading: Reading, families: Sequence[FamilyShare], suspects: Sequence[CauseAnswer]
+    knowledge: Knowledge, reading: Reading, shown: Sequence[str], suspects: Sequence[CauseAnswer]
 ) -> dict[str, Any]:
     """Return the cautions of an answer, and the advice, with each line the family that it holds for."""
-    shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
     likely = [knowledge.families[name] for name in shown if name in knowledge.families]
     if reading.device and not reading.family:
         likely = [family for family in likely if knowledge.same_device(family.device, reading.device)]

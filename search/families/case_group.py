@@ -20,15 +20,9 @@ from search.index.case_table import CaseTable, code_of, counts_by_name
 from search.planning.bench_time import fix_time_sample, fix_time_spread
 from search.planning.checks import DEFAULT_CHECK_MIN, Check, check_minutes, is_inside
 from search.records import FiguresRecord
+from search.stats import intervals
 from search.stats.arrays import BoolArray, FloatArray, IntArray
-from search.stats.intervals import (
-    ComebackRate,
-    MedianInterval,
-    Share,
-    comeback_rate,
-    group_medians,
-    median_interval,
-)
+from search.stats.intervals import ComebackRate, MedianInterval, Share
 
 CAUSES_POOLED = 200  # chosen by us: a spelling behind these adds nothing that is seen
 
@@ -48,7 +42,7 @@ class NotebookStatistics:
         timed = (fixed if fixed.any() else self.readable) & (table.cause >= 0)
         self.spread = fix_time_spread(table.fix_time_min[timed].astype(np.float64), table.cause[timed])
         checks = np.where(self.readable, table.check_time_min, np.nan).astype(np.float64)
-        self.check_min = group_medians(checks, table.cause, len(table.cause_names))
+        self.check_min = intervals.group_medians(checks, table.cause, len(table.cause_names))
         self.usual_check_min = DEFAULT_CHECK_MIN if np.isnan(checks).all() else float(np.nanmedian(checks))
         self.parts: dict[int, tuple[str, ...]] = {}
 
@@ -103,7 +97,7 @@ class CaseGroup:
 
     def fix_time(self) -> MedianInterval | None:
         """Return the median fix time, None where no time is recorded."""
-        return median_interval(self.fix_minutes())
+        return intervals.median_interval(self.fix_minutes())
 
     def success(self) -> Share:
         """Return how many were fixed, of all of them."""
@@ -112,7 +106,7 @@ class CaseGroup:
     def comeback(self) -> ComebackRate:
         """Return the share of the fixed ones that came back within 90 days."""
         days, back = self.statistics.followed_days, self.statistics.came_back
-        return comeback_rate(days[self.fixed].tolist(), back[self.fixed].tolist())
+        return intervals.comeback_rate(days[self.fixed].tolist(), back[self.fixed].tolist())
 
     def parts(self) -> tuple[PartFigures, ...]:
         """Return the parts used, over all of them."""
