@@ -198,10 +198,7 @@ class Bench:
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
             notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
             notices += [] if self._looked else [STILL_LOOKING]
-            return build_answer(
-                known, reading, odds, ruling=ruling, cases=cases, notices=notices,
-                faults=learned.causes.faults_unmet,
-            )  # fmt: skip
+            return build_answer(known, reading, odds, ruling=ruling, cases=cases, notices=notices)
 
         answer = self._turns.submit(work).result()
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)

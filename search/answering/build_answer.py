@@ -1,12 +1,11 @@
 """Build an answer: what the causes' odds mean at the bench, with the notes that say so."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from kb.terms import Fault
 from search.answering.advice import SPARKING, cautions, family_shares, hazards_said, opening_minutes
 from search.answering.answer import ADVICE_FIELDS, Advice, Answer, CaseHit, CauseAnswer, KnownFault
 from search.answering.knowledge import Knowledge, Ruling
@@ -35,13 +34,12 @@ OTHER_DEVICES = 0.05  # most that causes of other devices have together for a de
 
 def build_answer(
     knowledge: Knowledge, reading: Reading, odds: CauseOdds, *, ruling: Ruling, cases: Sequence[CaseHit],
-    notices: Sequence[str], faults: Callable[[Reading], Sequence[tuple[Fault, float]]] = lambda reading: (),
+    notices: Sequence[str],
 ) -> Answer:  # fmt: skip
     """Return the answer to one complaint. odds: of the causes, before anything is ruled out.
 
     Of a device without a case no cause, check or advice of another one is shown, only the hazards. cases:
-    past cases to show, best first. notices: sentences on the complaint and the notebook. faults: gives those
-    that no case here had, with their chances if the cause is a new one.
+    past cases to show, best first. notices: sentences on the complaint and the notebook.
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
     gas = "gas" in hazards_said(knowledge, reading)  # nobody looks at the set before the gas is found
@@ -55,7 +53,7 @@ def build_answer(
         no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
         return replace(
             bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price,
-            known_in_general=() if gas else _known_in_general(reading, faults(reading), 1.0 - others),
+            known_in_general=() if gas else _known_in_general(odds, reading, 1.0 - others),
         )  # fmt: skip
     if gas:
         return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
@@ -78,7 +76,7 @@ def build_answer(
     return replace(
         bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
         families=families, **_said_by_families(knowledge, reading, shown, suspects),
-        known_in_general=_known_in_general(reading, faults(reading), left.not_in_notebook),
+        known_in_general=_known_in_general(odds, reading, left.not_in_notebook),
         plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
         bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
         blink_records=blinks_said(
@@ -88,13 +86,12 @@ def build_answer(
     )  # fmt: skip
 
 
-def _known_in_general(
-    reading: Reading, faults: Sequence[tuple[Fault, float]], new: float
-) -> tuple[KnownFault, ...]:
+def _known_in_general(odds: CauseOdds, reading: Reading, new: float) -> tuple[KnownFault, ...]:
     """Return the faults worth naming. new: chance of a cause that is not in the notebook."""
     set_known = reading.device or reading.may_be
     right = new * (TOLD_RIGHT if set_known else TOLD_BY_WORDS)
-    likely = [(each, right * share) for each, share in faults[:FAULTS_NAMED] if right * share >= WORTH_NAMING]
+    faults = odds.faults_unmet(reading.device)[:FAULTS_NAMED] if right >= WORTH_NAMING else ()
+    likely = [(each, right * share) for each, share in faults if right * share >= WORTH_NAMING]
     named = [(each.names[0], () if set_known else each.devices, chance) for each, chance in likely]
     return tuple(KnownFault(fault=name, devices=sets, probability=chance) for name, sets, chance in named)
 

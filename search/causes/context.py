@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from kb.terms import Fault
 from search.causes.blink_likelihood import blink_likelihood, blink_likelihoods
 from search.causes.fault_signs import FaultOdds, FaultSigns
 from search.causes.linear import log_softmax
@@ -227,6 +228,16 @@ class ComplaintContext:
             return None
         signs = self.corpus.signs()
         return signs.odds(self.query, signs.names_of(self.may_be))
+
+    def faults_unmet(self, device: str) -> list[tuple[Fault, float]]:
+        """Return faults that such sets are generally known to have and no case here had, the likeliest first.
+
+        With each, its chance if the cause is a new one. device: as it was said, "" for none.
+        """
+        found = self.fault_odds
+        if found is not None and device and self.device < 0:
+            found = found.signs.odds(self.query, [device])
+        return [] if found is None else found.unmet(self.known)
 
     @cached_property
     def neighbourhoods(self) -> list[BoolArray]:

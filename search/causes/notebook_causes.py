@@ -12,8 +12,7 @@ import numpy as np
 
 from kb.notes.case import CaseNote
 from kb.notes.family import FamilyNote
-from kb.terms import Fault
-from search.causes.context import ComplaintContext, Corpus
+from search.causes.context import Corpus
 from search.causes.fault_signs import FaultSigns
 from search.causes.known_faults import read_plainly
 from search.causes.model_store import KEPT_FILE, CauseModel, LearnedFrom, keep, read_kept
@@ -153,18 +152,6 @@ class NotebookCauses:
         """Return the odds for a complaint."""
         (query,) = self.maker.queries([complaint])
         return self.model.odds(self.corpus, query, self.usable)
-
-    def faults_unmet(self, complaint: Reading) -> list[tuple[Fault, float]]:
-        """Return faults that such sets are generally known to have and no case here had, the likeliest first.
-
-        With each, its chance if the cause is a new one.
-        """
-        (query,) = self.maker.queries([complaint])
-        context = ComplaintContext(self.corpus, query, self.usable, {})
-        found = context.fault_odds
-        if found is not None and complaint.device and context.device < 0:
-            found = self.signs.odds(query, [complaint.device])
-        return [] if found is None else found.unmet(context.known)
 
     def doubts_device(self, complaint: Reading) -> bool:
         """Tell whether signs speak against a device that only a word for something else told of.

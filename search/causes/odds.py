@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from kb.terms import Fault
 from search.causes.context import ComplaintContext
 from search.causes.opinions.signs import sign_that_tells
 from search.causes.pool import Tuning, among_known, weighed_scores
@@ -25,8 +26,9 @@ class CauseOdds:
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
     case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
     used; past cases are ranked by it. word_similarity, similarity: (size,) how alike words are, and words and
-    meaning together, 0 to 1, whatever was said of blinks and family. sign_that_tells: gives the sign of such
-    faults, by a cause's code: "" where none is near, None where signs do not speak for it.
+    meaning together, 0 to 1, whatever was said of blinks and family. faults_unmet: see ComplaintContext.
+    sign_that_tells: gives the sign of such faults, by a cause's code: "" where none is near, None where signs
+    do not speak for it.
     """
 
     probability: FloatArray
@@ -34,6 +36,7 @@ class CauseOdds:
     case_weight: FloatArray
     word_similarity: FloatArray
     similarity: FloatArray
+    faults_unmet: Callable[[str], list[tuple[Fault, float]]] = lambda device: []
     sign_that_tells: Callable[[int], str | None] = lambda cause: None
 
     def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
@@ -56,6 +59,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
             case_weight=np.zeros(cases.size),
             word_similarity=np.zeros(cases.size),
             similarity=np.zeros(cases.size),
+            faults_unmet=context.faults_unmet,
         )
     affirmed, denied = (weighed_scores(context, tuning, denying=each) for each in (False, True))
     told = among_known(context.known, affirmed + denied)
@@ -74,6 +78,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
         case_weight=weight / max(weight.max(), np.float32(1e-30)),
         word_similarity=context.word_similarity,
         similarity=context.similarity,
+        faults_unmet=context.faults_unmet,
         sign_that_tells=partial(sign_that_tells, context, tuning.weights),
     )
 

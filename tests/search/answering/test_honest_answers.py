@@ -55,11 +55,9 @@ def answer(
         case_weight=probability[table.cause],
         word_similarity=np.ones(table.size),
         similarity=np.ones(table.size),
+        faults_unmet=lambda device: [*faults],
     )
-    return build_answer(
-        knowledge, reading, odds, ruling=knowledge.ruling(rule_out), cases=(), notices=(),
-        faults=lambda asked: faults,
-    )  # fmt: skip
+    return build_answer(knowledge, reading, odds, ruling=knowledge.ruling(rule_out), cases=(), notices=())
 
 
 def test_no_price_is_named_for_what_was_never_fixed() -> None:

@@ -162,9 +162,14 @@ def test_a_fault_that_is_known_for_any_device_serves_where_none_is_known_of_it(
     assert of_kettle == [False, False, False, True]
 
 
+def unmet(causes: NotebookCauses, complaint: str) -> list[tuple[Fault, float]]:
+    reading = read_complaint(complaint)
+    return causes.odds(reading).faults_unmet(reading.device)
+
+
 def test_faults_that_no_cause_here_is_are_named_for_what_is_new(causes: NotebookCauses) -> None:
     squeal = "washing machine squeals when it starts to turn, rubber smell, the drum lags behind"
-    (first, chance), *others = causes.faults_unmet(read_complaint(squeal))
+    (first, chance), *others = unmet(causes, squeal)
     assert first is STUCK_BELT
     assert chance > 0.9
     # what this notebook has had is hardly new, and what only other devices have is none of these
@@ -175,7 +180,7 @@ def test_faults_that_no_cause_here_is_are_named_for_what_is_new(causes: Notebook
 
 
 def test_words_alone_tell_of_which_set_a_new_fault_is(causes: NotebookCauses) -> None:
-    (fault, _), *_ = causes.faults_unmet(read_complaint("squeals like a piglet, smells of rubber"))
+    (fault, _), *_ = unmet(causes, "squeals like a piglet, smells of rubber")
     assert fault.devices == ("washing machine",)
 
 
@@ -187,7 +192,7 @@ def test_faults_of_a_device_without_a_case_are_named(
     monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, limed, latch))
     known_faults.known_faults.cache_clear()
     again = NotebookCauses.learn(state_of([]), default_finder())
-    found = again.faults_unmet(read_complaint("the kettle takes an age until it boils"))
+    found = unmet(again, "the kettle takes an age until it boils")
     assert [fault for fault, _ in found] == [limed, latch]
     assert sum(chance for _, chance in found) == pytest.approx(1)
 
