@@ -60,7 +60,7 @@ class Bench:
         self._refresh_lock, self._known_lock = threading.Lock(), threading.Lock()
         self._looking, self._looked = threading.Lock(), True
         self._known: Knowledge | None = None
-        reading = partial(self._progress, "Reading notes")
+        reads = partial(self._progress, "Reading notes")
         learning = partial(self._progress, "Learning from past repairs")
         folder = notebook.state_dir
         self._learner = Learner(lambda: self.knowledge, folder, beside=learn_beside, progress=learning)
@@ -68,11 +68,7 @@ class Bench:
         self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
         self._looked_at = time.monotonic()
         self._index = CaseIndex(
-            notebook,
-            progress=reading,
-            meanwhile=self._answer_from,
-            look_later=learn_beside,
-            cache_mb=cache_mb,
+            notebook, progress=reads, meanwhile=self._answer_from, look_later=learn_beside, cache_mb=cache_mb
         )
         self._look_took = min(time.monotonic() - self._looked_at, LONG_LOOK_S)
         self._looked = self._index.looked
@@ -192,8 +188,9 @@ class Bench:
         known = learned.known
 
         def work() -> Answer:
-            reading = learned.read(text, family=family, blinks=blinks, literal=literal, yes=yes, no=no)
-            ruling, odds = known.ruling(rule_out), learned.causes.odds(reading)
+            said = {"family": family, "blinks": blinks, "literal": literal}
+            reading, odds = learned.understand(text, **said, yes=tuple(yes), no=tuple(no))
+            ruling = known.ruling(rule_out)
             cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit)
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
             notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])

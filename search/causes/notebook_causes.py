@@ -167,12 +167,8 @@ class NotebookCauses:
         """Return what is learned from: readable cases with a cause, each as its owner told it."""
         chosen = self._most_telling()
         queries = self.maker.queries([self._as_told(self.table.note(row)) for row in chosen])
-        return History(
-            corpus=self.corpus,
-            queries=dict(zip(chosen, queries, strict=True)),
-            names=self.names,
-            usable=self.usable,
-        )
+        by_row = dict(zip(chosen, queries, strict=True))
+        return History(corpus=self.corpus, queries=by_row, names=self.names, usable=self.usable)
 
     def _as_told(self, note: CaseNote) -> Reading:
         """Return the reading of a case: the owner's words, else the symptoms, and what it says of the set."""
