@@ -90,10 +90,7 @@ class Knowledge:
 
     @cached_property
     def symptom_counts(self) -> tuple[FloatArray, FloatArray]:
-        """The cases of each cause with each symptom one can ask for, (questions, n_causes), and their shares.
-
-        Shares of all cases: (questions,), within (0, 1), as half a case is added on either side.
-        """
+        """Cases of each cause with each symptom to ask for, (questions, n_causes), and the shares of all."""
         counts = np.array([self.cases_with(CONCEPT_MARK + concept) for concept in QUESTIONS])
         return counts, (counts.sum(axis=1) + 0.5) / (self.cases_of_cause.sum() + 1)
 

@@ -1,7 +1,4 @@
-"""Measures of ranking and of honesty, as the literature defines them, and how a terminal shows them.
-
-Probabilities are rows of shape (n, classes); truth is (n,) class codes, -1 for a class none of them names.
-"""
+"""Measures of ranking and of honesty, as the literature defines them, and how a terminal shows them."""
 
 import math
 from collections.abc import Sequence
@@ -14,7 +11,7 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 
 def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
-    """Return the rank of the true class, from 1 (equal ones: the mean of their places); inf for truth -1."""
+    """Return the rank of the true class, from 1 (ties: their mean), of rows (n, classes); inf for -1."""
     own = probabilities[np.arange(len(truth)), np.maximum(truth, 0)][:, None]
     better, tied = (probabilities > own).sum(axis=1), (probabilities == own).sum(axis=1)
     ranks: FloatArray = np.where(truth >= 0, better + (tied + 1) / 2, np.inf)
@@ -30,10 +27,7 @@ def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
 
 
 def at_share(claimed: FloatArray, share: float) -> FloatArray:
-    """Return probabilities moved alike in log odds until their mean is a share, within (0, 1).
-
-    Source: adjusting to a new prior, Saerens, Latinne and Decaestecker 2002 (from memory).
-    """
+    """Return probabilities moved in log odds to a mean of `share`. Source: Saerens 2002 (from memory)."""
     from scipy.optimize import brentq
     from scipy.special import expit, logit
 

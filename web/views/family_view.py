@@ -27,12 +27,7 @@ ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8  # letters of a word
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyView:
-    """One family as it is shown.
-
-    has_note: whether a family note was written yet. caution: hazards of the note, else of any such device.
-    owner: what to tell the owner of both. quote: None without a labour rate or a known bench time.
-    settings_trouble: what is wrong in shop.toml, or "". newest: the date of the notebook's newest note.
-    """
+    """One family as it is shown. caution: its note's, else any such device's. newest: the latest note's day."""
 
     figures: FamilyFigures
     state: FamilyState
