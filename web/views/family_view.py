@@ -27,7 +27,7 @@ ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8  # letters of a word
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyView:
-    """One family as it is shown. caution: its note's, else any such device's. newest: the latest note's day."""
+    """One family as shown. caution: its note's, else any such device's. newest: the latest note's day."""
 
     figures: FamilyFigures
     state: FamilyState
