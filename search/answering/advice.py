@@ -25,6 +25,7 @@ GRAVEST = (
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}  # as another does
+WIRING = frozenset(("hot connection", "wet wiring"))  # faults of a plug, a lead or a socket
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
 POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
 _OTHER_MAKE = 0.05  # of a family's share, when the owner names another make; chosen by us
@@ -118,6 +119,18 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     if "swollen" in reading.concepts and "lithium cells" in (hazards_of(reading.device) or ()):
         said.append("lithium cells")
     return sorted(dict.fromkeys(said), key=(*GRAVEST, *said).index)
+
+
+def comes_first(knowledge: Knowledge, reading: Reading) -> str:
+    """Return what comes before any cause, "" for nothing: a battery of an unknown set has no other set's."""
+    said = hazards_said(knowledge, reading)
+    if "gas" in said or reading.device or reading.family or reading.may_be:
+        return "the smell of gas comes first" if "gas" in said else ""
+    if WIRING.intersection(reading.concepts):
+        return "plug, lead and socket come first"
+    known = [knowledge.vocabulary.cautions_of(each) or () for each in knowledge.table.device_names]
+    strange = {"lithium cells", "carbon monoxide"}.intersection(said).difference(*known)
+    return f"the danger of {min(strange)} comes first" if strange else ""
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:

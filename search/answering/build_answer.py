@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from search.answering.advice import SPARKING, cautions, family_shares, hazards_said, opening_minutes
+from search.answering.advice import SPARKING, WIRING, cautions, comes_first, family_shares, opening_minutes
 from search.answering.answer import ADVICE_FIELDS, Advice, Answer, CaseHit, CauseAnswer, KnownFault
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
@@ -42,21 +42,18 @@ def build_answer(
     past cases to show, best first. notices: sentences on the complaint and the notebook.
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
-    gas = "gas" in hazards_said(knowledge, reading)  # nobody looks at the set before the gas is found
+    first = comes_first(knowledge, reading)
     bare = Answer(
         reading=reading, caution=cautions(knowledge, reading), other_causes=1.0 - left.not_in_notebook,
         not_in_notebook=left.not_in_notebook, ruled_out=() if unmet else ruling.names, cases=tuple(cases),
         notices=tuple(notices), unmet_device=unmet,
     )  # fmt: skip
-    if unmet:
+    if unmet or first:
         others = min(float(odds.probability.sum()), OTHER_DEVICES)
-        no_price = f"No price: the notebook has no repair of {bare.unmet_said}."
-        return replace(
-            bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=no_price,
-            known_in_general=() if gas else _known_in_general(odds, reading, 1.0 - others),
-        )  # fmt: skip
-    if gas:
-        return replace(bare, quote_condition="No price and no checks: the smell of gas comes first.")
+        why = f" and no checks: {first}" if first else f": the notebook has no repair of {bare.unmet_said}"
+        known = () if first else _known_in_general(odds, reading, 1.0 - others)
+        bare = replace(bare, other_causes=others, not_in_notebook=1.0 - others, known_in_general=known)
+        return replace(bare, quote_condition=f"No price{why}.")
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     listed = [code for each in suspects for code in each.codes]
     shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
@@ -107,6 +104,8 @@ def _quote_condition(
         return "", False
     if not reading.tells_fault:
         return "No price: too little was said of the fault.", True
+    if WIRING.intersection(reading.concepts):
+        return "No price: plug, lead and socket come first, and the socket is the electrician's.", True
     likely_gone = ruled_out >= LIKELY_RULED_OUT
     if new >= NO_PRICE_FROM:
         why = "the likely causes were ruled out" if likely_gone else "none of these is likely"

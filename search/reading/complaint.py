@@ -78,7 +78,7 @@ def read_complaint(
     device = DeviceRead(names.device)
     now = [hit for hit in words.hits if not words.tells(hit, silent)]
     if not names.device:
-        own = {*scopes.past, *scopes.denied}.difference(scopes.others, scopes.named)  # "no smell in the hob"
+        own = {*scopes.past, *scopes.denied}.difference(scopes.named)  # "no smell in the hob"
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder, doubted)
     concept = finder.concept_of(device.name, "device") or device.name
@@ -104,6 +104,8 @@ def read_complaint(
         opposed = (other for idea, other in _OPPOSITES.items() if idea in found and other not in found)
         against.extend(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed)
     unsaid = (*silent, *words.in_order)
+    # "My brother's caught fire, ours is just noisy"
+    warned_of = set(past).difference(scopes.others if any(hit.kind == "symptom" for hit in hits) else ())
     return Reading(
         text=text,
         words=_once(" ".join(token.text.split()) for token in words.searched if not inside(token, silent)),
@@ -121,7 +123,7 @@ def read_complaint(
         codes=shown,
         not_understood=_once(token.text for token in words.searched if token.text in words.strange),
         dangers=_once(
-            hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, past)
+            hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, warned_of)
         ),
         denied=denied,
         past=past,

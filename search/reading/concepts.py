@@ -174,10 +174,8 @@ class ConceptFinder:
             if entry.kind != _FIGURE:
                 found.append(match)
         beside = self._found_beside(found, senses, forms, taken)
-        if any(
-            forms[match.start - 1] == NOT for match in beside
-        ):  # in "the fridge is not warm" nothing heats
-            denied = {match.start for match in beside if forms[match.start - 1] == NOT}
+        denied = {match.start for match in beside if forms[match.start - 1] == NOT}
+        if denied:  # in "the fridge is not warm" nothing heats
             found = [each for each in found if not (each.entry.negative and denied & {*each.places()})]
             beside = beside if denied_too else [each for each in beside if each.start not in denied]
         return [*found, *beside]
@@ -193,7 +191,10 @@ class ConceptFinder:
         beside: list[_Match] = []
         for match in found:
             behind = match.end
-            while forms[behind] in STEPPED_OVER or (forms[behind] == NOT and match.entry.kind == "device"):
+            denies = (
+                match.entry.kind == "device" and forms[behind : behind + 2][-1] != "stop"
+            )  # that is a fault
+            while forms[behind] in STEPPED_OVER or (forms[behind] == NOT and denies):
                 behind += 1  # "the fridge is only just warm", "is not warm"
             for follows, at in ((True, behind), (False, match.start - 1)):
                 if forms[at] not in self._touching:

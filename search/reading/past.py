@@ -79,7 +79,7 @@ def _told(words: Sequence[Word], clause: Clause) -> set[str]:
         for name in ("onset", "likewise", "accidents")
         if any(word.among(name) for word in words[start:end])
     }
-    if any(word.among("people", "people's") for word in words[start : min(start + 3, end)]):
+    if any(word.among("people", "people's") for word in words[start : min(start + 4, end)]):
         told.add("people")
     told.update(name for name in ("now", "ours") if phrase_at(name, words, start))
     for place in range(start, end):

@@ -233,6 +233,59 @@ def test_danger_of_the_past_or_of_another_set_is_warned_of(demo_bench: Bench, te
     assert answer.caution[0].kind == "fire risk"
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "it was my brother's dehumidifier that caught fire, ours is just noisy",
+        "my neighbour's tv caught fire, mine has no sound",
+        "my sister has a toaster that sparked, my toaster stays cold",
+        "mum's kettle melted but ours just leaks",
+    ],
+)
+def test_danger_of_another_set_is_none_beside_a_fault_of_ours(text: str) -> None:
+    reading = read_complaint(text)
+    assert not {"smoke", "sparks", "melted", "scorch marks"} & {*reading.concepts, *reading.dangers}
+    assert reading.concepts
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("wall socket smells of burning", "plug, lead and socket come first"),
+        ("the fuse board sparks", "plug, lead and socket come first"),
+        ("there is water in the extension lead's plug, it hums", ""),
+        ("battery swelled like a pillow", "the danger of lithium cells comes first"),
+        ("headache from the fumes in the room, smells", "the danger of carbon monoxide comes first"),
+        ("plug on the dishwasher went brown and crackles", "plug, lead and socket come first"),
+        (
+            "water got in the socket behind the washing machine and now it hums",
+            "plug, lead and socket come first",
+        ),
+    ],
+)
+def test_no_price_and_no_other_set_where_a_plug_or_a_battery_is_at_fault(
+    demo_bench: Bench, text: str, why: str
+) -> None:
+    answer = demo_bench.answer(text)
+    assert answer.bench_time is None
+    assert answer.quote_condition.startswith("No price")
+    assert why in answer.quote_condition
+    assert not any(cause.other_device for cause in answer.causes[:1])
+    assert answer.reading.device or not (answer.causes or answer.tell_owner or answer.before_power)
+
+
+@pytest.mark.parametrize(
+    ("text", "device"),
+    [
+        ("socket behind the tumble dryer got wet, sparks", "tumble dryer"),
+        ("drone battery went fat like a cushion and hisses", "model aircraft"),
+    ],
+)
+def test_set_beside_a_socket_stays_the_set(demo_bench: Bench, text: str, device: str) -> None:
+    answer = demo_bench.answer(text)
+    assert (answer.unmet_device, answer.causes) == (device, ())
+
+
 def test_denied_danger_is_not_warned_of(demo_bench: Bench) -> None:
     answer = demo_bench.answer("black picture, no smoke and no burnt smell")
     assert not answer.reading.dangers
