@@ -17,7 +17,6 @@ from search.causes.opinions import OPINIONS
 from search.causes.pool import HeldOut, Tuning, among_known, fit_pool
 from search.causes.query_features import QueryFeatures
 from search.stats.arrays import BoolArray, FloatArray, IntArray
-from search.stats.folds import stratified_folds
 
 Progress = Callable[[int, int], None]
 
@@ -191,3 +190,12 @@ def fit_model(
             # Rounded as on disk: answers stay the same when it is reopened.
             linear[each.name] = replace(model, weights=weights.astype(np.float16).astype(np.float32))
     return CauseModel(tuning=tuning, linear=linear)
+
+
+def stratified_folds(classes: IntArray, folds: int, *, seed: int = 0) -> IntArray:
+    """Return the fold of each row, (n,), from 0: rows are shuffled, sorted by class and dealt out in turn."""
+    order = np.random.default_rng(seed).permutation(len(classes))
+    order = order[np.argsort(classes[order], kind="stable")]
+    fold = np.empty(len(classes), np.int64)
+    fold[order] = np.arange(len(classes)) % folds
+    return fold

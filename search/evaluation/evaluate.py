@@ -13,12 +13,11 @@ from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.training import History, Progress, fit_model
+from search.causes.training import History, Progress, fit_model, stratified_folds
 from search.evaluation import metrics
 from search.evaluation.metrics import per_cent
 from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray
-from search.stats.folds import stratified_folds
 
 _LAST = 60  # cases answered through time where no number is given
 _LEARN_EACH_TIME = 300  # up to so many cases everything is learned again before each answer; chosen by us

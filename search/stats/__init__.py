@@ -1,1 +1,1 @@
-"""Goes in: arrays. Comes out: intervals, survival curves, folds."""
+"""Goes in: arrays. Comes out: intervals and survival curves."""

@@ -9,8 +9,8 @@ from tokenizers import Tokenizer
 from wordllama.inference import WordLlamaInference
 
 from search.causes.linear import fit_logistic, log_softmax
+from search.causes.training import stratified_folds
 from search.reading.vectors import load_meaning
-from search.stats.folds import stratified_folds
 
 
 def test_logistic_model_agrees_with_scikit_learn() -> None:

@@ -1,4 +1,4 @@
-"""How often each cause's cases have the very words of a complaint: naive Bayes on the posting lists.
+"""How often each cause's cases have the very words said, or denied: naive Bayes on the posting lists.
 
 Exact at any size, with nothing to fit: a case that has a word counts for its own cause.
 """
@@ -9,7 +9,10 @@ from search.causes.context import ComplaintContext
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
-_KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with; chosen by us
+# All chosen by us.
+_KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
+_RELIABLE = 0.9  # share of denials that are true: owners overlook things
+_NAMED = float(np.log(0.1))  # for a cause that names the very part denied: "not the pump, I changed it"
 
 
 def word_scores(context: ComplaintContext) -> FloatArray:
@@ -27,4 +30,24 @@ def word_scores(context: ComplaintContext) -> FloatArray:
     return scores
 
 
-OPINION = Opinion(name="words", log_scores=word_scores, weight=0.25, most=1.5, from_words=True)
+def _denied_scores(context: ComplaintContext) -> FloatArray:
+    """Return how much likelier a case of each cause lacks what is denied than any does; (n_causes,), nats.
+
+    A cause whose every case shows it is hit as hard as any, however few they are; one that is called by what
+    is denied is hit harder.
+    """
+    scores = np.zeros(context.cases.n_causes)
+    for term in context.query.denied_terms:
+        causes = context.cases.cause[context.corpus.source.postings("cause", term.term)[0]]
+        scores[causes[causes >= 0]] = _NAMED
+    for term in context.query.denied_terms:
+        own, anywhere = context.shares_with(term.term, _KAPPA)
+        if anywhere > 0:
+            own = np.where(context.among.having(term.term) == context.counts, own.max(), own)
+            scores += term.weight * np.log((1 - _RELIABLE * own) / (1 - _RELIABLE * anywhere))
+    return scores
+
+
+WORDS = Opinion(name="words", log_scores=word_scores, weight=0.25, most=1.5, from_words=True)
+# What an owner denies speaks against the causes whose cases show it, and never for them.
+DENIED = Opinion(name="denied", log_scores=_denied_scores, weight=1.0, least=0.5, most=1.5, denies=True)

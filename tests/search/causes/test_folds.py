@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.stats.folds import stratified_folds
+from search.causes.training import stratified_folds
 
 
 @given(st.lists(st.integers(0, 5), min_size=5, max_size=80), st.integers(2, 5), st.integers(0, 3))
