@@ -1,6 +1,7 @@
 """Bring cases in from a table, in batches, and take them out as CSV or JSON Lines."""
 
 import csv
+import io
 import json
 import re
 import tempfile
@@ -14,7 +15,7 @@ from typing import Any, TextIO
 
 from kb.errors import NoteError
 from kb.exchange.rows import IMPORTED, Plan, Progress, join_list, read_header, read_rows
-from kb.exchange.tables import Row, guarded
+from kb.exchange.tables import guarded
 from kb.notebook import CASES, PICTURES, Notebook
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, new_case_id
 from kb.storage import saving
@@ -57,25 +58,27 @@ def import_table(
     used = plan.columns.values()
     report = ImportReport(unused_columns=[column for column in header if column and column not in used])
 
-    def reject(row: Row) -> None:
-        """Write a rejected row at once, so that none waits in memory; the first makes the file."""
-        report.rejected += 1
-        report.rejects += [(row.line, row.reason)] if report.rejected <= SHOWN_REJECTS else []
-        if dry_run:
-            return
-        lines = [[*row.cells, *[""] * (len(header) - len(row.cells)), str(row.line), row.reason]]
-        mode = "w" if report.rejected == 1 else "a"
-        lines = [[*header, "rejected line", "rejected because"], *lines] if mode == "w" else lines
-        with (
-            saving.told(target),
-            target.open(mode, encoding="utf-8", errors="surrogateescape", newline="") as to,
-        ):
-            csv.writer(to).writerows(lines)
+    waiting = [[*header, "rejected line", "rejected because"]]
+
+    def write_rejects() -> None:
+        """Write the rejected rows that wait, so that few do; the first make the file."""
+        if report.rejected and not dry_run:
+            mode, report.rejects_file = "ab" if report.rejects_file else "wb", target
+            text = io.StringIO(newline="")
+            csv.writer(text).writerows(waiting)
+            with saving.told(target), target.open(mode) as stream:
+                stream.write(text.getvalue().encode("utf-8", errors="surrogateescape"))
+        waiting.clear()
 
     def fresh() -> Iterator[CaseNote]:
         for row in read_rows(path, plan, progress=progress):
             if row.note is None:
-                reject(row)
+                report.rejected += 1
+                report.rejects += [(row.line, row.reason)] if report.rejected <= SHOWN_REJECTS else []
+                short = len(header) - len(row.cells)
+                waiting.append([*row.cells, *[""] * short, str(row.line), row.reason])
+                if len(waiting) >= BATCH:
+                    write_rejects()
                 continue
             name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
             report.already_there += name in seen
@@ -89,7 +92,7 @@ def import_table(
         report.paths += [] if dry_run else _write(nb, batch, cases)
         report.imported = report.imported + len(batch) if dry_run else len(report.paths)
     report.from_text = Counter(dict(report.from_text.most_common()))
-    report.rejects_file = target if report.rejected and not dry_run else None
+    write_rejects()
     return report
 
 
