@@ -100,7 +100,10 @@ def cautions(
     said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
     if "gas" in likely:  # beside it nothing tells anybody to pull a plug
         others = {kind: without_sparks(says) for kind, says in said.items() if kind != "gas"}
-        said = {"gas": said["gas"], **{kind: says for kind, says in others.items() if says}}
+        first = told_of[0] if told_of[:1] == ["carbon monoxide"] else "gas"  # who is dizzy must get out
+        said = {first: said[first], "gas": said["gas"]} | {
+            kind: says for kind, says in others.items() if says
+        }
     return tuple(Caution(kind=kind, says=says, likely=kind in likely) for kind, says in said.items())
 
 

@@ -54,9 +54,10 @@ def _of_hazards(caution: Sequence[Caution], vocabulary: Vocabulary) -> tuple[lis
     """
     said = [each.kind for each in caution if each.likely or each.kind in LIT_BY_A_SPARK]
     known = [term for kind in said if (term := vocabulary.term("caution", kind))]
-    lit = [term for kind in LIT_BY_A_SPARK for term in known if term.concept == kind]
-    known, spark = [*lit, *(term for term in known if term not in lit)], bool(lit)
-    replaced = {kind for term in known for kind in term.instead_of}
+    order = [*(kind for kind in said[:1] if kind == "carbon monoxide"), *LIT_BY_A_SPARK, *said]
+    known.sort(key=lambda term: order.index(term.concept))
+    spark = any(term.concept in LIT_BY_A_SPARK for term in known)
+    replaced = {kind for term in known for kind in term.instead_of} - {*order[:1]}
     lines = [
         (term.concept in EVERYDAY, line)
         for term in known

@@ -317,6 +317,9 @@ def test_complaint_hears_one_idea_in_other_words(said: str, also: str) -> None:
 @pytest.mark.parametrize(
     ("text", "codes"),
     [
+        ("the dishwasher shows E3 and F7", ("e3", "f7")),
+        ("first it says 5E then dE", ("5e", "de")),
+        ("C3 and C4 are bulging", ()),
         ("washer shows E18 and stops", ("e18",)),
         ("F05 on the panel", ("f05",)),
         ("Error 4C, then it drains", ("4c",)),

@@ -149,6 +149,9 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
         ("rotten eggs when the heater lights", "gas"),
         ("something went bang inside the washing machine", "no second try"),
         ("there was a bang and the lights went out", "no second try"),
+        ("since the gas fire is on we both have headaches", "carbon monoxide"),
+        ("the laser of the engraver shines out of the side since the lid broke", "laser light"),
+        ("I can see the red laser beam through a crack in the projector", "laser light"),
     ],
 )
 def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, text: str, first: str) -> None:
@@ -210,6 +213,8 @@ def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, te
         "the lid shuts with a bang",
         "the drum bangs against the side",
         "toast pops up too early",
+        "the laser printer's lid is broken",
+        "the laser pickup does not read discs",
     ],
 )
 def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:

@@ -83,7 +83,9 @@ def test_beside_gas_nothing_else_names_a_plug_a_switch_or_the_fuse_board(
     assert gas
     kinds = tuple(dict.fromkeys((other.concept, "mains", "gas")))
     owner = advised(with_hazards(answer, *kinds, likely=likely))
-    assert owner[0][1][: len(gas.tell_owner)] == gas.tell_owner
+    # Who is dizzy gets out before anybody looks for gas.
+    first = other.tell_owner if likely and other.concept == "carbon monoxide" else ()
+    assert owner[0][1][: len(first + gas.tell_owner)] == first + gas.tell_owner
     lines = [line for _, group in owner for line in group]
     assert [line for line in lines if SPARK.search(line) and line not in gas.tell_owner] == []
     assert "Flip the main breaker" not in lines
@@ -348,3 +350,10 @@ def test_sheet_marks_a_check_of_another_family_as_the_screen_does(bench: Bench) 
     notes = [note for step in shown(bench, complaint).steps[:7] for note in step.notes]
     assert notes
     assert all(f"({note})" in sheet for note in notes)
+
+
+@pytest.mark.parametrize("complaint", ["paraffin heater makes us dizzy", "gas fire gives us headaches"])
+def test_whoever_is_dizzy_goes_out_before_anybody_looks_for_gas(bench: Bench, complaint: str) -> None:
+    view = shown(bench, complaint)
+    assert [each.kind for each in view.answer.caution[:2]] == ["carbon monoxide", "gas"]
+    assert "fresh air at once" in told(view)[0]
