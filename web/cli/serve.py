@@ -1,5 +1,6 @@
 """`benchlore serve` and `benchlore passphrase`: the pages, and who in the shop may write."""
 
+import gc
 import socket
 import sys
 import threading
@@ -55,6 +56,7 @@ def warm_up(app: Flask, families: Iterable[str]) -> None:
     """Ask for a page of each kind, so that nobody waits until templates and libraries are loaded."""
     for path in ("/?q=dead", *map(family_address, families)):
         app.test_client().get(path)
+    gc.freeze()  # what is there now stays; to look through a large notebook for circles takes 0.1 s each time
 
 
 def show_page(page: str) -> None:
