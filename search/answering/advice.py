@@ -83,7 +83,7 @@ def cautions(
     listed = any(family.caution for family in families)
     told_of = hazards_said(knowledge, reading)
     today = hazards_said(knowledge, replace(reading, dangers=())) if reading.tells_fault else told_of
-    hurt = [kind for kind in told_of if kind == HURT]
+    hurt = {HURT}.intersection(told_of)
     likely = [*hurt, *today, *(kind for family in families for kind in family.caution)]
     possible: list[str] = []
     for cause in causes:
@@ -99,11 +99,9 @@ def cautions(
     likely += (*told_of, *(kind for kind in possible if kind in DEFAULT_CAUTIONS))
     said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
     if "gas" in likely:  # beside it nothing tells anybody to pull a plug
-        others = {kind: without_sparks(says) for kind, says in said.items() if kind != "gas"}
         first = told_of[0] if told_of[:1] == ["carbon monoxide"] else "gas"  # who is dizzy must get out
-        said = {first: said[first], "gas": said["gas"]} | {
-            kind: says for kind, says in others.items() if says
-        }
+        kept = {kind: says if kind == "gas" else without_sparks(says) for kind, says in said.items()}
+        said = {kind: kept[kind] for kind in (first, "gas", *kept) if kept[kind]}
     return tuple(Caution(kind=kind, says=says, likely=kind in likely) for kind, says in said.items())
 
 
