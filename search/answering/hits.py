@@ -12,7 +12,7 @@ from search.causes.odds import CauseOdds
 from search.index.case_table import CaseTable, code_of
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading
-from search.reading.concepts import CONCEPT_MARK
+from search.reading.plain_form import CONCEPT_MARK
 from search.reading.text import stem
 from search.scoring.bm25f import Collection, top
 from search.stats.arrays import BoolArray, IntArray

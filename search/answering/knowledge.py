@@ -25,8 +25,9 @@ from search.index.rows import Rows
 from search.index.snapshot import Snapshot
 from search.planning.checks import is_live
 from search.reading.complaint import Reading
-from search.reading.concepts import CONCEPT_MARK, finder_for
+from search.reading.concepts import finder_for
 from search.reading.job_note import KnownCauses
+from search.reading.plain_form import CONCEPT_MARK
 from search.stats.arrays import FloatArray, IntArray
 
 _FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms

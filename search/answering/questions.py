@@ -9,7 +9,7 @@ import numpy as np
 
 from search.answering.answer import CauseAnswer, Question
 from search.reading.complaint import Reading
-from search.reading.concepts import CONCEPT_MARK
+from search.reading.plain_form import CONCEPT_MARK
 from search.stats.arrays import FloatArray
 
 # All chosen by us.

@@ -12,7 +12,7 @@ from search.causes.odds import CauseOdds
 from search.causes.similar_causes import pool_causes
 from search.index.case_table import code_of, counts_by_name
 from search.reading.complaint import Reading, WeightedTerm
-from search.reading.concepts import CONCEPT_MARK
+from search.reading.plain_form import CONCEPT_MARK
 from search.reading.word_lists import is_common
 from search.stats.arrays import BoolArray, IntArray
 

@@ -13,7 +13,8 @@ import numpy as np
 from kb.terms import Fault
 from search.causes.known_faults import known_faults, read_plainly
 from search.causes.query_features import QueryFeatures, QueryMaker
-from search.reading.concepts import ConceptFinder, terms_of
+from search.reading.concepts import ConceptFinder
+from search.reading.plain_form import terms_of
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # All chosen by us on half of the blind complaints and the demo's history.

@@ -19,7 +19,8 @@ from search import reading as read_words
 from search.causes.query_features import QueryMaker
 from search.index.checked_file import read_checked, write_checked
 from search.index.integrity import digest_of
-from search.reading.concepts import ConceptFinder, terms_of
+from search.reading.concepts import ConceptFinder
+from search.reading.plain_form import terms_of
 from search.reading.reading import Reading
 from search.reading.text import tokenise_quickly
 from search.reading.vectors import load_meaning

@@ -10,7 +10,7 @@ import numpy as np
 from rapidfuzz import fuzz
 
 from search.index.case_table import CaseTable
-from search.reading.concepts import says_something
+from search.reading.plain_form import says_something
 from search.reading.text import tokenise
 from search.stats.arrays import IntArray
 

@@ -18,7 +18,8 @@ from kb.terms import Vocabulary
 from search.index.integrity import digest_of
 from search.index.rows import FIELDS, NoteRow
 from search.index.safe_pickle import inflate
-from search.reading.concepts import ConceptFinder, terms_of
+from search.reading.concepts import ConceptFinder
+from search.reading.plain_form import terms_of
 from search.reading.text import Token, tokenise, tokenise_quickly, words_of
 from search.reading.vectors import load_meaning
 

@@ -1,15 +1,16 @@
 """Find what a few words of a clause say of others: what works, what only compares, what is dangerous."""
 
 import itertools
+import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from functools import cache, lru_cache
 from pathlib import Path
 
 from search.reading.text import Span, Token
-from search.reading.word_lists import word_sets
+from search.reading.word_lists import word_lists
 
-_ORDER, _COMPARING = word_sets("in_order"), word_sets("comparing")
 _TABLES = tomllib.loads(Path(__file__).with_name("dangers.toml").read_text(encoding="utf-8"))
 _COMMON, _DANGERS = _TABLES["common"], _TABLES["danger"]
 _OWNERS = frozenset(_COMMON["owners"].split())
@@ -23,54 +24,41 @@ for _number, _danger in enumerate(_DANGERS):
         for _word in _danger[_name].split():
             _LISTED.setdefault(_word, []).append((_number, _name))
 # All in words, chosen by us.
-_TO_PRAISE = 5  # after a thing
-_LONGEST_PRAISED = 4  # before praise: "other three zones work fine"
 _TO_TOLD, _TO_THING = 9, 8  # from the plug to what is said of it, and from that to the plug
 _TO_BESIDE = 7  # from either to what must be beside them, or must not
 _LONGEST_PHRASE = 3  # that a danger is told by
-_LONGEST_COMPARISON = {"like": 7, "as": 4}  # with its cue: "clean as a whistle"
-
-
-def places_in_order(tokens: Sequence[Token]) -> set[int]:
-    """Return the places of words that only say what works: "[it heats] fine", "[the other three] ok".
-
-    Praise that holds for a while only, "fine for ten minutes", is none, nor is "not ok".
-    """
-    praised: set[int] = set()
-    for place, token in enumerate(tokens):
-        if token.text in _ORDER["always_good"] and not _is_limited(tokens, place):
-            start = place
-            while start > max(place - _LONGEST_PRAISED, 0) and not (
-                tokens[start].parted or tokens[start - 1].text in _ORDER["ends"]
-            ):
-                start -= 1
-            praised.update(range(start, place))
-    return praised
 
 
 def is_praised(tokens: Sequence[Token], after: int) -> bool:
     """Tell whether the thing before a place is in order: "the fuse in the plug is good", "fuse good"."""
-    verb = False
-    for place, word in _clause(tokens, after, _TO_PRAISE, _ORDER["ends"]):
-        if word in _ORDER["good"] and (verb or place == after):
-            return not _is_limited(tokens, place)
-        verb = verb or word in _ORDER["verbs"]
-    return False
+    return any(after - 1 in places for places in places_of("in_order", tokens))
 
 
 def compared_places(tokens: Sequence[Token]) -> set[int]:
-    """Return the places of words that only compare: "like [gravel in a mixer]", "clean as [a whistle]"."""
-    compared: set[int] = set()
-    for cue, token in enumerate(tokens[:-1]):
-        if token.text not in _LONGEST_COMPARISON:
-            continue
-        after, before = tokens[cue + 1].text, tokens[cue - 1].text if cue else ""
-        # "Looks like a blown fuse" and "like when it runs" compare nothing.
-        claims = after in _COMPARING["clauses"] or before in _COMPARING["claiming"]
-        if (not claims) if token.text == "like" else after in ("a", "an"):
-            most = _LONGEST_COMPARISON[token.text] - 2
-            compared.update(place for place, _ in _clause(tokens, cue + 2, most, _COMPARING["ends"]))
-    return compared
+    """Return the places of words that only compare: "like a [wasp in a jar]", "clean as a [whistle]"."""
+    if not any(token.text in ("like", "as") for token in tokens):
+        return set()
+    return set().union(*places_of("comparing", tokens))
+
+
+def places_of(kind: str, tokens: Sequence[Token]) -> tuple[range, ...]:
+    """Return the places of the words that the pattern of a section of words.toml names."""
+    marks = ("." if token.after_break else "," if token.parted else "" for token in tokens)
+    words = (mark + token.text.replace(" ", "_") for mark, token in zip(marks, tokens, strict=True))
+    return _places(kind, " ".join(words))
+
+
+@lru_cache(maxsize=16)  # a text is looked at for every thing in it
+def _places(kind: str, said: str) -> tuple[range, ...]:
+    names = ((match, match.lastgroup) for match in _pattern(kind).finditer(said))
+    spans = ((said.count(" ", 0, match.start(name)), match[name].count(" ")) for match, name in names if name)
+    return tuple(range(first, first + spaces + 1) for first, spaces in spans)
+
+
+@cache
+def _pattern(kind: str) -> re.Pattern[str]:
+    lists = word_lists()[kind]
+    return re.compile(re.sub("[A-Z]{2,}", lambda name: lists[name[0].lower()], lists["pattern"]), re.VERBOSE)
 
 
 def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
@@ -108,9 +96,3 @@ def _clause(
         if token.after_break or (token.parted and not past_commas) or token.text in ends:
             return
         yield place, token.text
-
-
-def _is_limited(tokens: Sequence[Token], place: int) -> bool:
-    """Tell whether praise holds only for a while or on a condition."""
-    after = tokens[place + 1 : place + 2]
-    return any(not each.after_break and each.text in _ORDER["limits"] for each in after)

@@ -4,15 +4,17 @@ One pass: a text is cut, corrected and matched with the vocabulary here and nowh
 asked and past complaints that are learned from go the same way, so that both have the same features.
 """
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import replace
 from operator import attrgetter
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.reading.asides import dangers_told, is_praised, places_in_order
+from search.reading.asides import dangers_told, is_praised, places_of
 from search.reading.blink_reading import read_blinks
-from search.reading.concepts import CONCEPT_MARK, ConceptFinder, ConceptHit, default_finder, says_something
+from search.reading.concepts import ConceptFinder, ConceptHit, default_finder
 from search.reading.denial import Scopes, find_scopes
+from search.reading.plain_form import CONCEPT_MARK, says_something
 from search.reading.reading import Reading, WeightedTerm, blanked
 from search.reading.set_names import DeviceRead, device_of, other_set, read_set_names
 from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
@@ -24,7 +26,7 @@ __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 # No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
-_START = attrgetter("start")
+_START, _WEIGHT = attrgetter("start"), attrgetter("weight")
 _WORKS = "works"  # the kind of what is said to be in order: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _TOGETHER = [
@@ -34,10 +36,15 @@ _TOGETHER = [
 ]
 _OPPOSITES = word_lists()["opposites"]
 _BY_ITSELF = word_lists()["by_itself"]["concepts"].split(", ")
+_NO_FAILURES = frozenset(word_lists()["in_order"]["failures"].split(", "))
+_USUAL = frozenset(word_lists()["in_order"]["usual"].split(", "))
+_SURE = word_sets("in_order")["sure"]
 _DOERS = word_sets("by_itself")["doers"]
 # Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
 # mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
 _WEIGHT_OF_NO = 1.5
+# Of a failure that praise rules out: "the ordinary channels are fine" leaves others. Chosen by us.
+_WEIGHT_OF_PRAISE = 0.5
 # An idea counts for more than a word: it says what is wrong, where a noun beside it may only say where.
 _WEIGHT_OF_IDEA = 1.75
 
@@ -74,43 +81,24 @@ def read_complaint(
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(tokens, told.spans if told else (), names.spans, spelling, finder)
     denied, past = () if literal else words.denied(scopes), scopes.past
-    silent = (*denied, *past)
+    now = [hit for hit in words.hits if not words.tells(hit, (*denied, *past))]
     device = DeviceRead(names.device)
-    now = [hit for hit in words.hits if not words.tells(hit, silent)]
     if not names.device:
         own = {*scopes.past, *scopes.denied}.difference(scopes.named)  # "no smell in the hob"
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder, doubted)
     concept = finder.concept_of(device.name, "device") or device.name
     other, apart = other_set(now if concept else (), words.corrected, concept, named=bool(names.model))
-    if other:
-        told = told if told and told.spans[0][0] not in range(*apart) else None
-        denied = tuple(span for span in denied if span[0] not in range(*apart))
-        past = tuple(sorted((*past, apart)))
-        silent = (*denied, *past)
+    ours = told and told.spans[0][0] not in range(*apart)
+    denied = tuple(span for span in denied if span[0] not in range(*apart))
+    past = tuple(sorted({*past, apart} - {(0, 0)}))
     words.keep_what_fits(device.name, denied)
-    hits = [hit for hit in words.hits if not words.tells(hit, silent)]
-    found = [hit.concept for hit in hits]
-    meant = [whole for whole, parts in _TOGETHER if parts <= {*found, device.name} and whole not in found]
-    shown = _once(code.text for code in codes if not inside(code, silent))
-    if shown and "error code" not in found:
-        meant.append("error code")
-    affirmed = words.terms(lambda token: not inside(token, silent))
-    known = {term.term for term in affirmed}
-    device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
-    of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))
-    against = [term for term in words.terms(lambda token: inside(token, denied)) if term.term not in known]
-    if told is None:
-        opposed = (other for idea, other in _OPPOSITES.items() if idea in found and other not in found)
-        against.extend(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed)
-    unsaid = (*silent, *words.in_order)
     # "My brother's caught fire, ours is just noisy"
-    warned_of = set(past).difference(scopes.others if any(hit.kind == "symptom" for hit in hits) else ())
-    return Reading(
+    faulty = any(hit.kind == "symptom" and not words.tells(hit, (*denied, *past)) for hit in words.hits)
+    warned_of = set(past).difference(scopes.others if faulty else ())
+    reading = Reading(
         text=text,
-        words=_once(" ".join(token.text.split()) for token in words.searched if not inside(token, silent)),
-        concepts=_once(name for name in (*found, *meant, *yes) if name not in no),
-        blinks=blinks or (told and told.pattern),
+        blinks=blinks or (told.pattern if told and ours else None),
         family=names.family,
         make=names.make,
         model=names.model,
@@ -119,18 +107,47 @@ def read_complaint(
         other_set=other,
         may_be=device.may_be,
         taken_for={device.said: device.name} if device.is_taken else {},
-        instead_of=words.instead_of,
-        codes=shown,
-        not_understood=_once(token.text for token in words.searched if token.text in words.strange),
         dangers=_once(
             hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, warned_of)
         ),
         denied=denied,
         past=past,
+    )
+    return _with_evidence(reading, words, codes, yes, no)
+
+
+def _with_evidence(
+    reading: Reading, words: "_Words", codes: Sequence[Token], yes: Collection[str], no: Collection[str]
+) -> Reading:
+    """Return a reading with what its words tell of the fault, now that set, denials and past are known."""
+    silent = (*reading.denied, *reading.past)
+    unsaid = (*silent, *words.in_order)
+    hits = [hit for hit in words.hits if not words.tells(hit, silent)]
+    found = [hit.concept for hit in hits]
+    shown = _once(code.text for code in codes if not inside(code, silent))
+    meant = [whole for whole, parts in _TOGETHER if parts <= {*found, reading.device} and whole not in found]
+    meant += ["error code"] if shown and "error code" not in found else []
+    affirmed = words.terms(lambda token: not inside(token, silent))
+    device_spans = tuple(words.span(hit) for hit in hits if hit.kind == "device")
+    of_fault = words.terms(lambda token: not inside(token, (*silent, *device_spans)))
+    against = list(words.terms(lambda token: inside(token, reading.denied)))
+    if reading.blinks is None:
+        opposed = (other for idea, other in _OPPOSITES.items() if idea in found)
+        against.extend(WeightedTerm(CONCEPT_MARK + other, 1.0, other) for other in opposed)
+    against.extend(words.ruled_out(reading.device, reading.past))
+    known = {term.term for term in affirmed}
+    best = {term.term: term for term in sorted(against, key=_WEIGHT) if term.term not in known}
+    return replace(
+        reading,
+        words=_once(" ".join(token.text.split()) for token in words.searched if not inside(token, silent)),
+        concepts=_once(name for name in (*found, *meant, *yes) if name not in no),
+        instead_of=words.instead_of,
+        codes=shown,
+        not_understood=_once(token.text for token in words.searched if token.text in words.strange),
         terms=_with_answers(affirmed, (*meant, *yes), no),
-        denied_terms=_with_answers(against, no, yes, weight=_WEIGHT_OF_NO),
+        denied_terms=_with_answers([*best.values()], no, yes, weight=_WEIGHT_OF_NO),
         tokens=tuple(token for token in words.corrected if not inside(token, unsaid)),
-        evidence_text=blanked(said, unsaid),
+        evidence_text=blanked(reading.text[:LONGEST_COMPLAINT], unsaid),
         device_spans=device_spans,
         device_terms=frozenset(known - {term.term for term in of_fault}),
     )
@@ -163,7 +180,14 @@ class _Words:
         harm = (ConceptHit(idea, "symptom", *places) for idea, places in dangers_told(self.corrected))
         self.hits = [*finder.find(self.corrected, denied_too=True), *harm]
         ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
-        fine = sorted(places_in_order(tokens).difference(*ideas))
+        praised = [(at, self.corrected[at.start : at.stop]) for at in places_of("in_order", self.corrected)]
+        self._praised = [(at, words, finder.failures(words) - _NO_FAILURES) for at, words in praised]
+        told = (
+            at
+            for at, _, failures in self._praised
+            if failures or _SURE.intersection(token.text for token in self.corrected[at.stop :][:1])
+        )
+        fine = sorted(set().union(*told).difference(*ideas))
         self.in_order = tuple((tokens[place].start, tokens[place].end) for place in fine)
         self.searched = [
             token
@@ -196,13 +220,30 @@ class _Words:
             if span in scopes.named
             or not any(start < span[0] < end or span[0] < start < span[1] for start, end in symptoms)
         ]
+        faults = {hit.start_token for hit in self.hits if hit.kind == "symptom"}
+        # The part may be cleared, but not the motor in "motor noise"; the noise may be as it always was.
+        cleared = (
+            hit.concept in _USUAL or (hit.kind in _CLEARED_KINDS and hit.end_token not in faults)
+            for hit in self.hits
+        )
         praised = [
             self.span(hit)
-            for hit in self.hits
+            for hit, may_be in zip(self.hits, cleared, strict=True)
+            if hit.as_it_should or (may_be and is_praised(self._tokens, hit.end_token))
             if not self.tells(hit, denied)
-            and ((hit.kind in _CLEARED_KINDS and is_praised(self._tokens, hit.end_token)) or hit.as_it_should)
         ]
         return tuple(sorted({*denied, *praised}))
+
+    def ruled_out(self, device: str, past: Sequence[Span]) -> Iterator[WeightedTerm]:
+        """Yield the failures that what is said to be in order speaks against: "the fan runs fine"."""
+        ours = {device, self._finder.concept_of(device, "device")}
+        others = {hit.start_token for hit in self.hits if hit.kind == "device" and hit.concept not in ours}
+        for places, words, failures in self._praised:
+            if others.isdisjoint(places) and not any(inside(word, past) for word in words):
+                said = " ".join(word.text for word in words)
+                yield from (
+                    WeightedTerm(CONCEPT_MARK + idea, _WEIGHT_OF_PRAISE, said) for idea in sorted(failures)
+                )
 
     def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
         """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""
@@ -229,7 +270,7 @@ class _Words:
                 found.append(WeightedTerm(CONCEPT_MARK + hit.concept, weight, text))
         best: dict[str, WeightedTerm] = {}
         for term in found:
-            best[term.term] = max(best.get(term.term, term), term, key=attrgetter("weight"))
+            best[term.term] = max(best.get(term.term, term), term, key=_WEIGHT)
         return tuple(best.values())
 
 

@@ -5,7 +5,7 @@ Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are bro
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache, partial
 from itertools import chain
 from typing import Any, NamedTuple
@@ -13,10 +13,9 @@ from typing import Any, NamedTuple
 from kb.terms import Vocabulary, load_vocabulary
 from search.reading.asides import compared_places
 from search.reading.plain_form import LAMPS, NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
-from search.reading.text import STOP_SPELLINGS, Token, stem, tokenise
+from search.reading.text import Token, stem, tokenise
 from search.reading.word_lists import word_lists
 
-CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
 _SLOT = re.compile(r"\[(?P<kind>[\w ]+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
 _THING_KINDS = frozenset(("part", "board"))
@@ -52,7 +51,6 @@ class _Entry(NamedTuple):
     kind: str
     negative: bool  # the phrase itself begins with a "not"
     hazard: bool = False  # said in more than a word, it counts before longer phrases: "smell gas"
-    beside: bool = False  # it means something beside a thing only: "[part] open"
 
 
 class _Match(NamedTuple):
@@ -65,6 +63,8 @@ class _Match(NamedTuple):
         within = range(self.start, self.end)
         return within if self.gap < 0 else [place for place in within if place != self.gap]
 
+
+_AS_IT_SHOULD = -2  # in place of a gap: a "not" stands between a device and what it should not be
 
 _match = partial(tuple.__new__, _Match)  # in half the time that _Match() takes
 _Beside = tuple[list[str], _Entry]  # words that mean something right beside a thing: "[part] open"
@@ -102,8 +102,7 @@ class ConceptFinder:
                 elif forms := [sense.form for sense in plain_form(tokens)]:
                     follows = slot.start() == 0
                     key = slot["kind"], follows, forms[0 if follows else -1]
-                    entry = _Entry(concept, term.kind, negative=False, beside=True)
-                    self._beside.setdefault(key, []).append((forms, entry))
+                    self._beside.setdefault(key, []).append((forms, _Entry(concept, term.kind, False)))
         self._touching = {touching for _, _, touching in self._beside}
         self.words = frozenset(words)
         self.stems = frozenset(stem(word) for word in words)
@@ -115,6 +114,20 @@ class ConceptFinder:
             node = node.get(sense.form, {})
         entry = node.get(None)
         return entry.concept if entry is not None and entry.kind == kind else ""
+
+    def failures(self, tokens: Sequence[Token]) -> set[str]:
+        """Return the symptoms that words would tell of with a "not": "fan runs" of "fan doesn't run"."""
+        forms = [sense.form for sense in plain_form(tokens) if sense.form not in STEPPED_OVER]
+        found: set[_Entry | None] = set()
+        for start in range(len(forms)):
+            node = self._root
+            for place, form in enumerate([*forms[start:], "work"]):
+                denied = node.get(NOT, {})
+                for after in forms[start:] if place == 0 else [form]:
+                    denied = denied.get(after, {})
+                    found.add(denied.get(None))
+                node = node.get(form, {})
+        return {entry.concept for entry in found if entry is not None and entry.kind == "symptom"}
 
     def fits(self, hit: ConceptHit, device: str) -> bool:
         """Tell whether a device can have what was found: a washing machine has no "coffee comes slowly"."""
@@ -134,8 +147,7 @@ class ConceptFinder:
             within = senses[match.start : match.end]
             negative = any(sense.form == NOT for sense in within)
             places = within[0].first, within[-1].last + 1
-            after_not = _is_denied(senses, match)
-            as_it_should = after_not and match.entry.beside
+            after_not, as_it_should = _is_denied(senses, match), match.gap == _AS_IT_SHOULD
             hits.append(ConceptHit(*match.entry[:2], *places, negative, after_not, as_it_should))
         return sorted(hits, key=lambda hit: (hit.start_token, -hit.end_token))
 
@@ -191,9 +203,8 @@ class ConceptFinder:
         beside: list[_Match] = []
         for match in found:
             behind = match.end
-            denies = (
-                match.entry.kind == "device" and forms[behind : behind + 2][-1] != "stop"
-            )  # that is a fault
+            # "Is not warm" is as it should be, "does not stop" is a fault.
+            denies = match.entry.kind == "device" and forms[behind : behind + 2][-1] != "stop"
             while forms[behind] in STEPPED_OVER or (forms[behind] == NOT and denies):
                 behind += 1  # "the fridge is only just warm", "is not warm"
             for follows, at in ((True, behind), (False, match.start - 1)):
@@ -210,7 +221,7 @@ class ConceptFinder:
                     denied = follows and start > match.end and forms[start - 1] == NOT
                     free = not any(each and not (denied and each.negative) for each in taken[start:end])
                     if forms[start:end] == wording and free and not (parted or of_lamp):
-                        beside.append(_Match(start, end, entry, -1))
+                        beside.append(_Match(start, end, entry, _AS_IT_SHOULD if denied else -1))
         return beside
 
     def _matches(self, senses: Sequence[Sense], forms: Sequence[str]) -> tuple[list[_Match], list[_Match]]:
@@ -252,7 +263,7 @@ class ConceptFinder:
 
 def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
     """Tell whether a "not" stands right before a symptom or mechanism that has none in it: "not dead"."""
-    if match.start == 0 or match.entry.negative or match.entry.kind not in _NEGATED_KINDS:
+    if match.start == 0 or match.entry.negative or match.entry.kind not in (*_NEGATED_KINDS, "works"):
         return False
     return senses[match.start - 1].form == NOT and not senses[match.start].after_break
 
@@ -281,19 +292,3 @@ def finder_for(vocabulary: Vocabulary) -> ConceptFinder:
 def default_finder() -> ConceptFinder:
     """Return the finder of the built-in vocabulary, made once."""
     return ConceptFinder(load_vocabulary())
-
-
-def terms_of(tokens: Sequence[Token], concepts: Iterable[str]) -> list[str]:
-    """Return what is indexed of a text, and searched of a complaint: stems and concepts ("=no power").
-
-    Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
-    twice.
-    """
-    terms = [token.stem for token in tokens if says_something(token.text, token.stem)]
-    terms.extend(CONCEPT_MARK + concept for concept in concepts)
-    return terms
-
-
-def says_something(word: str, form: str) -> bool:
-    """Return whether a word of a text, with its stem, is worth searching for by itself."""
-    return word not in STOP_SPELLINGS and (len(form) > 2 or (len(form) == 2 and not form.isdecimal()))

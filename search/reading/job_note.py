@@ -16,12 +16,11 @@ from kb.exchange.rows import FieldRead
 from kb.notes.case import Outcome
 from kb.notes.durations import find_durations, format_minutes
 from kb.notes.family import FamilyNote
-from search.reading.complaint import read_complaint
+from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
 from search.reading.concepts import ConceptFinder, default_finder
 from search.reading.text import tokenise
 from search.reading.word_lists import word_lists
 
-LONGEST_NOTE = 4_000  # characters, as of a complaint
 SAME_CAUSE = 90.0  # per cent of likeness with a known cause; chosen by us (test_job_note)
 
 _SAID = word_lists()["job_note"]
@@ -50,12 +49,12 @@ def read_job_note(
 ) -> dict[str, FieldRead]:
     """Return the fields that a technician's note gives by front matter key, each with how sure it is.
 
-    Of a longer text the first LONGEST_NOTE characters are read. Confidence is a rough order chosen by us: .9
+    Of a longer text as much is read as of a complaint. Confidence is a rough order chosen by us: .9
     for what stands there in so many words, .6 for what follows from it, .4 for a guess.
 
     finder: the vocabulary, the built-in one if None. causes: to call a cause what it was called before.
     """
-    text = text[:LONGEST_NOTE]
+    text = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
     reading = read_complaint(text, finder=finder, families=families)
     parts = list(dict.fromkeys(" ".join(found[0].split()) for found in _DESIGNATOR.finditer(text)))

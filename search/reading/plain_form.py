@@ -4,13 +4,14 @@ That form is a word's stem, one sign for every "not", or one name for all that m
 "itself", "went" is "go", "switches the telly off" is "turn off telly".
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from typing import NamedTuple
 
-from search.reading.text import Token, stem, tokenise
+from search.reading.text import STOP_SPELLINGS, Token, stem, tokenise
 from search.reading.word_lists import word_lists
 
+CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
 NOT = "\x00not"  # stands for "no", "won't", "refuses to", "stopped ...ing"
 NUMBER = "#"  # stands for any number of minutes or tries: "after ten goes"
 _LISTS = {
@@ -116,3 +117,19 @@ def _wordings() -> dict[str, tuple[set[str], list[tuple[list[str], str]]]]:
 
 _SAME = _wordings()
 SAME_WORDS = frozenset(token.text for phrases in word_lists()["same"].values() for token in tokenise(phrases))
+
+
+def terms_of(tokens: Sequence[Token], concepts: Iterable[str]) -> list[str]:
+    """Return what is indexed of a text, and searched of a complaint: stems and concepts ("=no power").
+
+    Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
+    twice.
+    """
+    terms = [token.stem for token in tokens if says_something(token.text, token.stem)]
+    terms.extend(CONCEPT_MARK + concept for concept in concepts)
+    return terms
+
+
+def says_something(word: str, form: str) -> bool:
+    """Return whether a word of a text, with its stem, is worth searching for by itself."""
+    return word not in STOP_SPELLINGS and (len(form) > 2 or (len(form) == 2 and not form.isdecimal()))

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from kb.notes.blinks import BlinkPattern
-from search.reading.concepts import CONCEPT_MARK
+from search.reading.plain_form import CONCEPT_MARK
 from search.reading.text import Span, Token, inside
 from search.records import in_json
 

@@ -9,9 +9,10 @@ from typing import NamedTuple
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
 
+from search.reading.asides import places_of
 from search.reading.concepts import ConceptFinder
 from search.reading.text import Token, is_stop_word, stem
-from search.reading.word_lists import is_english, near_words, word_lists, word_sets
+from search.reading.word_lists import is_english, near_words, word_lists
 
 # All chosen by us; what the limits cost on real misspellings is in tests/benchmarks/misspellings.py.
 _SHORTEST_BENT, _LONGEST_BENT = 4, 30  # letters; the latter against pasted rubbish
@@ -40,7 +41,6 @@ _VOWELS = frozenset("aeiouy")
 _PAIRS = "ck cs sz kq fv gj dt mn bp sx uw lr"
 _ALIKE = {frozenset(pair) for pair in _PAIRS.split()}
 
-_OFF = word_sets("off")
 _INFORMAL = {said: meant for meant, words in word_lists()["informal"].items() for said in words.split()}
 
 
@@ -179,10 +179,6 @@ def spelling_for(finder: ConceptFinder, lexicon: Lexicon | None) -> Spelling:
 
 def with_off(tokens: list[Token]) -> list[Token]:
     """Return the tokens with "off" where "of" was written for it: "switched of by itself"."""
-    for place in range(1, len(tokens)):
-        before, said = tokens[place - 1].text, tokens[place].text
-        after = tokens[place + 1].text if place + 1 < len(tokens) else ""
-        may_be = before in _OFF["after_others"] and after not in _OFF["before_things"]
-        if said == "of" and (may_be or before in _OFF["after_verbs"]):
-            tokens[place] = tokens[place]._replace(text="off", stem="off")
+    for places in places_of("off", tokens):
+        tokens[places.start] = tokens[places.start]._replace(text="off", stem="off")
     return tokens

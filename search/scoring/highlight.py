@@ -3,7 +3,8 @@
 from collections.abc import Collection
 from functools import lru_cache
 
-from search.reading.concepts import CONCEPT_MARK, ConceptFinder
+from search.reading.concepts import ConceptFinder
+from search.reading.plain_form import CONCEPT_MARK
 from search.reading.text import tokenise
 
 

@@ -16,7 +16,7 @@ from kb.storage.pictures import list_pictures
 from kb.storage.saving import WriteError
 from kb.storage.writing import case_sent, is_key
 from search.answering.complaint import BlinksError
-from search.reading.job_note import LONGEST_NOTE
+from search.reading.complaint import LONGEST_COMPLAINT
 from web.forms import flow, note_form
 from web.forms.fill import Alike, checks_done, find_alike, from_line, symptoms_in
 from web.forms.flow import FormPage, Reply
@@ -47,7 +47,8 @@ def new() -> str:
             comeback_of = note.case if name == "comeback" else ""
             texts = {**blank(), **CASE_FORM.texts_of(note, fields), "comeback_of": comeback_of}
             return form_page(texts).render()
-    state, line = SearchState.from_args(request.args), request.args.get("note", "").strip()[:LONGEST_NOTE]
+    line = request.args.get("note", "").strip()[:LONGEST_COMPLAINT]
+    state = SearchState.from_args(request.args)
     cause = asked_name(request.args, "cause") or state.found
     if line:
         texts, look = from_line(desk().bench, line, blank())

@@ -13,7 +13,8 @@ from kb.notes.blinks import COLOURS, BlinkPattern, Group
 from kb.notes.family import FamilyNote
 from kb.terms import load_vocabulary
 from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
-from search.reading.concepts import CONCEPT_MARK, default_finder
+from search.reading.concepts import default_finder
+from search.reading.plain_form import CONCEPT_MARK
 from search.reading.spelling import Lexicon
 
 FAMILIES = (

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.terms import Term, Vocabulary, load_vocabulary
-from search.reading.concepts import ConceptFinder, default_finder, terms_of
-from search.reading.plain_form import plain_form
+from search.reading.concepts import ConceptFinder, default_finder
+from search.reading.plain_form import plain_form, terms_of
 from search.reading.text import is_stop_word, tokenise
 from search.reading.word_lists import word_lists
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from search.reading.concepts import default_finder, terms_of
+from search.reading.concepts import default_finder
+from search.reading.plain_form import terms_of
 from search.reading.text import tokenise
 from search.scoring.highlight import match_spans
 
