@@ -87,6 +87,7 @@ def serve(
 
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
+    sys.setswitchinterval(0.001)  # so long an answer waits each time a thread that learns has the interpreter
     opened = open_notebook(notebook, demo=demo, git=git)
     local = is_this_computer(host)
     with progress_bars() as progress:
