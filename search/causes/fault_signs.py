@@ -97,7 +97,9 @@ class FaultOdds:
         """
         left = self.odds * (1 - self._met(known))
         left /= max(float(left.sum()), 1e-300)
-        return [(self.of.faults[at], float(left[at])) for at in np.argsort(-left, kind="stable")]
+        order = np.argsort(-left, kind="stable")
+        faults = [self.of.faults[at] for at in order.tolist()]
+        return list(zip(faults, left[order].tolist(), strict=True))
 
     def _met(self, known: BoolArray) -> FloatArray:
         """Return how surely each fault is a known cause, (n,); known: (n_causes,)."""
@@ -176,7 +178,8 @@ class FaultSigns:
         """
         of = self._of_devices(tuple(devices))
         length = len(query.terms) ** 2
-        fit = _SCALE * length / (length + _HALF**2) * (of.signs @ query.row)
+        parts = np.flatnonzero(query.row)  # of 4,352 features a complaint has some 300
+        fit = _SCALE * length / (length + _HALF**2) * (of.signs[:, parts] @ query.row[parts])
         oftener = {
             term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)
             for term in {each.term for each in (*query.terms, *query.denied_terms)}
@@ -209,7 +212,7 @@ class FaultSigns:
                     said.setdefault(term, np.zeros(len(faults), np.uint16))[place] = times
             self._of[devices] = DeviceFaults(
                 faults=faults,
-                signs=known.signs[chosen] if devices else known.signs,
+                signs=np.asfortranarray(known.signs[chosen]),  # read by columns
                 said=said,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
                 causes=causes,

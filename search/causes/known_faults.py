@@ -101,7 +101,12 @@ def read_plainly(text: str, finder: ConceptFinder) -> Reading:
 
 
 def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
-    return frozenset(finder.concept_of(name, "device") or name.casefold() for name in devices)
+    return frozenset(_concept(name, finder) for name in devices)
+
+
+@lru_cache(maxsize=1_024)  # a few hundred names of devices are all there are
+def _concept(device: str, finder: ConceptFinder) -> str:
+    return finder.concept_of(device, "device") or device.casefold()
 
 
 def _made_by(finder: ConceptFinder, width: int, with_meaning: bool) -> str:
