@@ -12,7 +12,7 @@ from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
 from kb.notes.models import FamilyMatch, find_family, squeeze
-from search.reading.asides import is_praised
+from search.reading.asides import is_praised, places_of
 from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Span, Token
 from search.reading.word_lists import word_lists, word_sets
@@ -191,12 +191,15 @@ def device_of(
         spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
     named = [hit for hit in (*hits, *before) if hit.kind == "device"]
     ranked = []
+    bypassed = {place for places in places_of("bypassing", tokens) for place in places}
+    cleared = {hit.concept for hit in named if hit.start_token in bypassed}
     for order, hit in enumerate(named):
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
         if concept == doubted != hit.concept:
             continue
         role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
+        role = max(role, _CLEARED) if hit.concept in cleared else role
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
             ranked.append((role == _IN_ORDER, hit in before, role, not known, order, concept, hit))
     if ranked:
@@ -258,7 +261,8 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
     nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
     if ahead in _WORDS["comparing"]:
         return _COMPARED
-    if is_praised(tokens, hit.end_token):  # "The telly is fine but silent", not "silent, the telly is fine"
+    # "The telly is fine but silent", not "silent, the telly is fine" nor "sound from the telly is fine"
+    if ahead not in _WORDS["beside"] and is_praised(tokens, hit.end_token):
         return _IN_ORDER if first else _COMPARED
     if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & _WORDS["other_people"]:
         return _CLEARED

@@ -292,6 +292,10 @@ def test_complaint_reads_a_text_of_one_thing_over_and_over(unit: str) -> None:
         pytest.param(
             "the washing machine only gives a dribble", "coffee comes slowly", id="of-another-device"
         ),
+        pytest.param(
+            "cancel and stop button are open circuit", "runs with the door open", id="an-open-contact"
+        ),
+        pytest.param("bulging cap in a battery charger", "swollen battery", id="a-charger-is-no-battery"),
         pytest.param("monitor green light 3 long 2 short", "wrong colours", id="a-lamp's-colour"),
         pytest.param("the lid doesn't snap any more", "cracked", id="after-a-not"),
     ],

@@ -32,6 +32,14 @@ FAMILIES = tuple(
         pytest.param("it buzzes like an old fridge", "", id="a-comparison-is-no-device"),
         pytest.param("their telephone is dead, our telly too", "LED TV", id="known-before-unknown"),
         pytest.param("the laptop is fine, no picture here", "", id="what-is-fine-is-not-at-fault"),
+        pytest.param(
+            "the picture on the telly is fine, it has no sound", "LED TV", id="only-its-picture-is-fine"
+        ),
+        pytest.param(
+            "music from the amp is good, the telly is black, the disc box straight into the telly works",
+            "AV receiver",
+            id="what-is-left-out-is-at-fault",
+        ),
         pytest.param("the telly is fine but has no sound", "LED TV", id="fine-but-for-what-follows"),
         pytest.param(
             "we had the telly mended last spring. It clicks, the kettle is fine",
