@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-# Processor times where there are any: a busy machine stretches the others.
+# Processor times: a busy machine stretches the others.
 GROWING = (
-    "index_cpu_s", "start_cpu_s", "answer_ms", "rank_ms", "save_cpu_ms", "index_peak_mb", "resident_mb"
+    "index_cpu_s", "start_cpu_s", "again_cpu_ms", "rank_cpu_ms", "save_cpu_ms", "index_peak_mb", "resident_mb"
 )  # fmt: skip
 _WIDTH, _HEIGHT, _EDGE = 640, 400, 60
 _COLOURS = ("#1b6", "#16b", "#b61", "#b16", "#61b", "#666", "#a90", "#099")
