@@ -36,8 +36,9 @@ class Learned:
     def read(self, text: str, **said: Any) -> Reading:
         """Return what is said (see read_said); a device that signs speak against is not read into it."""
         reading = read_said(self.known, text, **said)
-        doubted = self.causes.doubts_device(reading)
-        return read_said(self.known, text, **said, doubted=reading.device) if doubted else reading
+        if not self.causes.doubts_device(reading):
+            return reading
+        return replace(read_said(self.known, text, **said, doubted=reading.device), may_be=())
 
     @cached_property
     def understand(self) -> Callable[..., tuple[Reading, CauseOdds]]:

@@ -192,9 +192,9 @@ class FaultSigns:
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
         return FaultOdds(signs=self, query=query, of=of, odds=odds, oftener=oftener)
 
-    def share_of_device(self, query: QueryFeatures, device: str) -> float:
-        """Return the share that the faults of a device have of the odds of all faults, 0 to 1."""
-        odds, own = self.odds(query, []).odds, self._known.of_devices([device], self.finder)[0]
+    def share_of_devices(self, query: QueryFeatures, devices: Sequence[str]) -> float:
+        """Return the share that the faults of some devices have of the odds of all faults, 0 to 1."""
+        odds, own = self.odds(query, []).odds, self._known.of_devices(devices, self.finder).any(axis=0)
         return float(odds[own].sum() / max(odds.sum(), 1e-300))
 
     def _of_devices(self, devices: tuple[str, ...]) -> DeviceFaults:

@@ -538,3 +538,11 @@ def test_one_word_tells_no_device_where_all_else_speaks_of_another(
     assert said.reading.device == device
     assert demo_bench.read(complaint) == said.reading
     assert not device or said.reading.taken_for
+
+
+def test_an_idea_narrows_no_set_down_where_all_else_speaks_of_another(demo_bench: Bench) -> None:
+    printer = demo_bench.answer("white stripes through every page, and the ink is new")
+    assert (printer.reading.device, printer.reading.may_be) == ("", ())
+    assert printer.known_in_general[0].devices == ("printer",)
+    screen = demo_bench.answer("white stripes through every film, and the sound is right")
+    assert "LED TV" in screen.reading.may_be
