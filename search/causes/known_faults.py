@@ -28,7 +28,7 @@ from search.scoring import features
 from search.stats.arrays import BoolArray, FloatArray
 
 KEPT_FILE = "signs.model"
-_LARGEST_BYTES = 20_000_000  # of what is kept: twice what all faults there are take
+_LARGEST_BYTES = 25_000_000  # of what is kept: twice what all faults there are take
 _Texts = tuple[str, ...]
 _Counts = dict[str, Annotated[int, Field(gt=0, lt=2**16)]]
 _KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Counts]])

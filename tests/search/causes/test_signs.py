@@ -19,6 +19,7 @@ from search.causes.opinions.signs import OPINION
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder, finder_for
+from search.reading.vectors import load_meaning
 from tests.search.causes.test_notebook_causes import state_of
 from tests.search.labelled import past_cases
 
@@ -209,7 +210,7 @@ def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.Monkey
 
 @pytest.mark.parametrize("width", [64, 4_096])
 def test_what_was_read_of_signs_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, width: int) -> None:
-    asked = default_finder(), width, False
+    asked = default_finder(), width, load_meaning() is not None  # 4,096: the largest file that is written
     known = known_faults.known_faults.__wrapped__
     fresh = known(*asked, tmp_path)
     with monkeypatch.context() as patch:
