@@ -227,7 +227,7 @@ class ComplaintContext:
         if self.corpus.signs is None or not self.query.terms:
             return None
         signs = self.corpus.signs()
-        return signs.odds(self.query, signs.names_of(self.may_be))
+        return signs.odds(self.query, [signs.devices[code] for code in self.may_be])
 
     def faults_unmet(self, device: str) -> list[tuple[Fault, float]]:
         """Return faults that such sets are generally known to have and no case here had, the likeliest first.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -144,7 +144,7 @@ class FaultSigns:
         """
         self.finder, self._maker, self._names = finder, maker, names
         self._known = known_faults(finder, maker.width, maker.meaning is not None, folder)
-        self._met, self._devices = met, devices
+        self._met, self.devices = met, devices
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
 
@@ -160,16 +160,12 @@ class FaultSigns:
         alike = np.zeros((len(self._names), len(known.faults)))
         if alike.size:
             alike = np.maximum.reduceat(self._names @ known.names.T, known.starts, axis=1)
-            alike[self._met @ known.of_devices(self._devices, self.finder) == 0] = 0
+            alike[self._met @ known.of_devices(self.devices, self.finder) == 0] = 0
         best = alike.max(axis=1, initial=0)
         sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
         share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
         is_cause: FloatArray = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
         return is_cause
-
-    def names_of(self, devices: Iterable[int]) -> list[str]:
-        """Return the names of devices by their codes."""
-        return [self._devices[code] for code in devices]
 
     def odds(self, query: QueryFeatures, devices: Sequence[str]) -> FaultOdds:
         """Return the odds of the faults that some devices can have. devices: their names, none for any.

@@ -10,11 +10,6 @@ from search.stats.arrays import FloatArray, IntArray
 HOLD = 12.0  # chosen by us
 
 
-def learned_scores(name: str) -> Callable[[ComplaintContext], FloatArray]:
-    """Return what looks up the scores of the linear model that the opinion of a name has learned."""
-    return lambda context: context.linear[name]
-
-
 @dataclass(frozen=True, kw_only=True)
 class Opinion:
     """One opinion on the causes of a complaint.

@@ -8,7 +8,7 @@ from search.stats.arrays import BoolArray, FloatArray
 
 
 def backed_off_shares(
-    levels: Sequence[FloatArray], *, kappas: Sequence[float], known: BoolArray, smallest: float = 0.5
+    levels: Sequence[FloatArray], *, kappas: Sequence[float], known: BoolArray
 ) -> FloatArray:
     """Return the share of each cause, each level shrunk towards the one around it.
 
@@ -16,11 +16,11 @@ def backed_off_shares(
     each level but the first, how many cases the wider level is worth. known: causes that have a case at all;
     the others get 0.
     share = (n * share of the level + kappa * wider share) / (n + kappa); the widest is shrunk towards equal
-    shares with the worth of `smallest` case a cause. Returns: shares that sum to 1 (all 0 if none is known).
+    shares with the worth of half a case a cause. Returns: shares that sum to 1 (all 0 if none is known).
     """
     causes = int(np.count_nonzero(known))
     shares = np.where(known, 1.0 / max(causes, 1), 0.0)
-    worth = smallest * causes
+    worth = 0.5 * causes
     for counts, wider in zip(levels, [*kappas, 0.0], strict=True):
         total = counts.sum()
         if total + worth > 0:

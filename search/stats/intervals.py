@@ -14,18 +14,18 @@ ENOUGH_FOR_PERCENT = 5  # of fewer cases it says more than is known; chosen by u
 COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
 
 
-def wilson_interval(successes: int, trials: int, *, z: float = Z_95) -> tuple[float, float]:
+def wilson_interval(successes: int, trials: int) -> tuple[float, float]:
     """Return the Wilson score interval for a proportion: lower and upper bound, each within [0, 1].
 
-    By hand, as scipy takes a second to load. No trials give (0.0, 1.0). z: standard normal quantile.
+    By hand, as scipy takes a second to load. No trials give (0.0, 1.0).
     Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
     if trials == 0:
         return 0.0, 1.0
     share = successes / trials
-    squared = z * z / trials
+    squared = Z_95 * Z_95 / trials
     centre = (share + squared / 2) / (1 + squared)
-    half = z * math.sqrt(share * (1 - share) / trials + squared / (4 * trials)) / (1 + squared)
+    half = Z_95 * math.sqrt(share * (1 - share) / trials + squared / (4 * trials)) / (1 + squared)
     # At 0 and at all the exact bound is 0 or 1; rounding must not leave 1e-17 there.
     low = 0.0 if successes == 0 else max(0.0, centre - half)
     high = 1.0 if successes == trials else min(1.0, centre + half)

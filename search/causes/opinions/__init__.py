@@ -1,16 +1,16 @@
 """The opinions that are joined into the odds of the causes; one line each, and no other place names them."""
 
-from search.causes.opinions import blinks, learned, shares, signs, votes, words
+from search.causes.opinions import cases, learned, signs, words
 
 OPINIONS = (
     learned.LOGISTIC,
     learned.MEANS,
     words.WORDS,
-    votes.OPINION,
-    shares.DEVICE,
-    shares.FAMILY,
-    blinks.BLINKS,
-    blinks.SHEET,
+    cases.VOTES,
+    cases.DEVICE,
+    cases.FAMILY,
+    cases.BLINKS,
+    cases.SHEET,
     signs.OPINION,
     words.DENIED,
 )

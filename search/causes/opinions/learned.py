@@ -3,7 +3,7 @@
 from functools import partial
 
 from search.causes.linear import LinearModel, fit_logistic, fit_means
-from search.causes.opinion import Opinion, learned_scores
+from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray, IntArray
 
 # All chosen by us.
@@ -19,7 +19,7 @@ def _fit_means(rows: FloatArray, classes: IntArray, evidence: FloatArray, count:
 # Every past case adds to its own cause and takes from the others, the more the more it is like the complaint.
 LOGISTIC = Opinion(
     name="logistic",
-    log_scores=learned_scores("logistic"),
+    log_scores=lambda context: context.linear["logistic"],
     weight=0.5,
     most=1.6,
     from_words=True,
@@ -28,5 +28,10 @@ LOGISTIC = Opinion(
 )
 # Every past case adds to its own cause alone, however large the notebook.
 MEANS = Opinion(
-    name="means", log_scores=learned_scores("means"), weight=0.1, most=4.0, from_words=True, fit=_fit_means
+    name="means",
+    log_scores=lambda context: context.linear["means"],
+    weight=0.1,
+    most=4.0,
+    from_words=True,
+    fit=_fit_means,
 )
