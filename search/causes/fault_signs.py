@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -30,6 +31,7 @@ _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be 
 _LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
+_READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
 
 
 class DeviceFaults(NamedTuple):
@@ -143,7 +145,8 @@ class FaultSigns:
         features of the causes' names. devices: their names. folder: see known_faults().
         """
         self.finder, self._maker, self._names = finder, maker, names
-        self._known = known_faults(finder, maker.width, maker.meaning is not None, folder)
+        with _READING:
+            self._known = known_faults(finder, maker.width, maker.meaning is not None, folder)
         self._met, self.devices = met, devices
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
