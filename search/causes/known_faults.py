@@ -53,9 +53,9 @@ class KnownFaults(NamedTuple):
 
     def of_devices(self, devices: Iterable[str], finder: ConceptFinder) -> BoolArray:
         """Tell which faults each device can have, (devices, faults): those of any, where none is known."""
-        own = [_concepts(each.devices, finder) for each in self.faults]
-        known, told = frozenset().union(*own), [_concepts([name], finder) for name in devices]
-        can = [[bool(each & name) or not (each or name & known) for each in own] for name in told]
+        own = [frozenset(_concept(name, finder) for name in each.devices) for each in self.faults]
+        known, told = frozenset().union(*own), [_concept(name, finder) for name in devices]
+        can = [[name in each or not (each or name in known) for each in own] for name in told]
         return np.array(can, np.bool_).reshape(len(can), len(own))
 
 
@@ -98,10 +98,6 @@ def read_plainly(text: str, finder: ConceptFinder) -> Reading:
     tokens = tokenise_quickly(text)
     ideas = tuple(finder.concepts(tokens))
     return Reading(text=text, tokens=tuple(tokens), concepts=ideas, evidence_text=text)
-
-
-def _concepts(devices: Iterable[str], finder: ConceptFinder) -> frozenset[str]:
-    return frozenset(_concept(name, finder) for name in devices)
 
 
 @lru_cache(maxsize=1_024)  # a few hundred names of devices are all there are

@@ -119,11 +119,8 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
         return None
-    linear = {
-        name: LinearModel(weights=its_weights, offset=its_offset)
-        for name, its_weights, its_offset in zip(names, weights, offset, strict=True)
-    }
-    return CauseModel(tuning=tuning, linear=linear, source=source)
+    models = [LinearModel(weights=its, offset=own) for its, own in zip(weights, offset, strict=True)]
+    return CauseModel(tuning=tuning, linear=dict(zip(names, models, strict=True)), source=source)
 
 
 def _made_by() -> list[object]:

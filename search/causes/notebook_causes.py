@@ -130,9 +130,8 @@ class NotebookCauses:
             return rows
         known = dict(zip(before, rows, strict=True))
         fresh = [name for name in names if name not in known]
-        known.update(
-            zip(fresh, self.maker.rows([read_plainly(name, self.finder) for name in fresh]), strict=True)
-        )
+        read = self.maker.rows([read_plainly(name, self.finder) for name in fresh])
+        known |= zip(fresh, read, strict=True)
         return np.array([known[name] for name in names]).reshape(len(names), self.maker.columns)
 
     @cached_property

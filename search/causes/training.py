@@ -121,9 +121,8 @@ def _ask(
     for at, row in enumerate(held.tolist()):
         # Every other case tells words alone, as on the telephone: the pool has to serve for both.
         query = history.queries[row].words_alone() if at % 2 else history.queries[row]
-        context = ComplaintContext(
-            history.corpus, query, mask, {name: scores[at] for name, scores in linear.items()}
-        )
+        learned = {name: scores[at] for name, scores in linear.items()}
+        context = ComplaintContext(history.corpus, query, mask, learned)
         scores = np.array([each.scores(context) for each in opinions], np.float32)
         habit = np.exp(context.habits[cases.cause[row]])
         found.append((context.known, habit, scores, context.cause_meaning, context.cause_support))

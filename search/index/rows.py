@@ -68,9 +68,8 @@ class CategoricalColumn:
         kept = sorted((name, code) for code, name in enumerate(self.names) if counts[code])
         new_code = np.full(len(self.names) + 1, -1, np.int32)
         new_code[[code for _, code in kept]] = np.arange(len(kept))
-        return CategoricalColumn(
-            [name for name, _ in kept], np.where(keep, new_code[self.codes], np.int32(-1))
-        )
+        codes = np.where(keep, new_code[self.codes], np.int32(-1))
+        return CategoricalColumn([name for name, _ in kept], codes)
 
 
 def code_texts(texts: Sequence[str]) -> CategoricalColumn:

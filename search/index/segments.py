@@ -80,9 +80,8 @@ def batch_of(notes: Sequence[NoteRow]) -> Batch:
     meaning, vectors = load_meaning(), None
     if meaning is not None and notes:
         vectors = meaning.vectors([note.meaning for note in notes]).astype(np.float16)
-    return rows_of(notes, vectors), {
-        field: _lists_of([note.terms[field] for note in notes]) for field in FIELDS
-    }
+    lists = {field: _lists_of([note.terms[field] for note in notes]) for field in FIELDS}
+    return rows_of(notes, vectors), lists
 
 
 def _lists_of(notes: Sequence[Sequence[str]]) -> Lists:

@@ -33,10 +33,7 @@ class RefreshReport:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """One state of the index, which stays as it is while the notebook changes.
-
-    source: posting lists. table: columns. generation: changes whenever the index does.
-    """
+    """Hold the posting lists (source), the columns (table), and a generation that tells states apart."""
 
     source: PostingSource
     table: CaseTable

@@ -133,9 +133,8 @@ class _Said:
         alternatives = tuple(map(tuple, told))
         pattern = BlinkPattern(alternatives=alternatives, colour=self._colour(said), doubtful=doubtful)
         parts = zip(self._items[said.first : said.end], self._kinds[said.first : said.end], strict=True)
-        return BlinksRead(
-            pattern, tuple((item.start, item.end) for item, kind in parts if not fits("beside", kind))
-        )
+        spans = tuple((item.start, item.end) for item, kind in parts if not fits("beside", kind))
+        return BlinksRead(pattern, spans)
 
     def _colour(self, said: _Numbers) -> str:
         """Return the colour nearest to the numbers in their clause, "" if there is none or two as near."""

@@ -96,6 +96,7 @@ def read_complaint(
     # "My brother's caught fire, ours is just noisy"
     faulty = any(hit.kind == "symptom" and not words.tells(hit, (*denied, *past)) for hit in words.hits)
     warned_of = set(past).difference(scopes.others if faulty else ())
+    warned = (hit.concept for hit in words.hits if words.tells(hit, warned_of))
     reading = Reading(
         text=text,
         blinks=blinks or (told.pattern if told and ours else None),
@@ -107,9 +108,7 @@ def read_complaint(
         other_set=other,
         may_be=device.may_be,
         taken_for={device.said: device.name} if device.is_taken else {},
-        dangers=_once(
-            hit.concept for hit in words.hits if hit.concept in finder.hazards and words.tells(hit, warned_of)
-        ),
+        dangers=_once(name for name in warned if name in finder.hazards),
         denied=denied,
         past=past,
     )
@@ -241,9 +240,8 @@ class _Words:
         for places, words, failures in self._praised:
             if others.isdisjoint(places) and not any(inside(word, past) for word in words):
                 said = " ".join(word.text for word in words)
-                yield from (
-                    WeightedTerm(CONCEPT_MARK + idea, _WEIGHT_OF_PRAISE, said) for idea in sorted(failures)
-                )
+                for idea in sorted(failures):
+                    yield WeightedTerm(CONCEPT_MARK + idea, _WEIGHT_OF_PRAISE, said)
 
     def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
         """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""

@@ -47,10 +47,8 @@ def find_scopes(text: str, meant: Callable[[str], str] = str, codes: Sequence[To
     clauses = list(past_clauses(words))
     for start, end, _ in clauses:
         kinds[start:end] = ["past"] * (end - start)
-    parts = itertools.chain.from_iterable(
-        find(words) for find in (_denied, _cleared, _ceased, _answered, _fronted)
-    )
-    for start, end, kind in parts:
+    parts = (find(words) for find in (_denied, _cleared, _ceased, _answered, _fronted))
+    for start, end, kind in itertools.chain.from_iterable(parts):
         for place in range(_skip_leading(words, start, end), end):
             if kinds[place] in ("", _ABSENT):
                 kinds[place] = kind

@@ -78,9 +78,8 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
         return place > start and opens_after(words, start, place)
     if place == start or not word.among("subordinators") or words[place - 1].among("openers"):
         return False  # not "as big as this", "I don't know if it hums"
-    return words[place + 1].among("subjects") and not any(
-        each.among("comparing") for each in words[start:place]
-    )
+    compared = any(each.among("comparing") for each in words[start:place])
+    return words[place + 1].among("subjects") and not compared
 
 
 def _list_goes_on(words: Sequence[Word], comma: int) -> bool:

@@ -74,11 +74,8 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
 def _told(words: Sequence[Word], clause: Clause) -> set[str]:
     """Return what a clause tells that bears on its time and its set, by the names of its lists."""
     start, end, _ = clause
-    told = {
-        name
-        for name in ("onset", "likewise", "accidents")
-        if any(word.among(name) for word in words[start:end])
-    }
+    lists = set[str]().union(*(word.lists for word in words[start:end]))
+    told = lists & {"onset", "likewise", "accidents"}
     if any(word.among("people", "people's") for word in words[start : min(start + 4, end)]):
         told.add("people")
     told.update(name for name in ("now", "ours") if phrase_at(name, words, start))

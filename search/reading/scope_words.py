@@ -57,10 +57,8 @@ def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
     if text not in by_word and by_list.keys().isdisjoint(lists):
         return 0  # as nearly everywhere
     phrases = [*by_word.get(text, ()), *(parts for each in lists for parts in by_list.get(each, ()))]
-    return max(
-        (len(parts) for parts in phrases if all(map(_fits, parts, words[place : place + len(parts)]))),
-        default=0,
-    )
+    fitting = (each for each in phrases if all(map(_fits, each, words[place : place + len(each)])))
+    return max(map(len, fitting), default=0)
 
 
 def phrase_about(name: str, words: Sequence[Word], place: int) -> bool:

@@ -103,10 +103,9 @@ class FamilyNames:
         """Yield every name this one starts with, and those an edit away from it or from its start."""
         yield from (name[:end] for end in range(1, len(name) + 1) if name[:end] in self._places)
         for end in range(max(len(name) - _LONGEST_ENDING, _FUZZY_FROM), len(name) + 1):
-            for other, _, _ in process.extract(
-                name[:end], self._names, scorer=OSA.distance, score_cutoff=1, limit=None
-            ):
-                yield other
+            start, near = name[:end], OSA.distance
+            found = process.extract(start, self._names, scorer=near, score_cutoff=1, limit=None)
+            yield from (other for other, _, _ in found)
 
 
 _known_names: deque[FamilyNames] = deque(maxlen=_NOTEBOOKS_REMEMBERED)

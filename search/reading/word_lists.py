@@ -20,9 +20,8 @@ _WORDS_FILE = "frequency_dictionary_en_82_765.txt"
 @cache
 def word_lists() -> Mapping[str, Mapping[str, str]]:
     """Return every list by section and name: words parted by spaces, names by commas, or a pattern."""
-    lists: dict[str, dict[str, str]] = tomllib.loads(
-        (Path(__file__).parent / "words.toml").read_text(encoding="utf-8")
-    )
+    text = Path(__file__).with_name("words.toml").read_text(encoding="utf-8")
+    lists: dict[str, dict[str, str]] = tomllib.loads(text)
     return lists
 
 
