@@ -25,7 +25,7 @@ GRAVEST = (
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}  # as another does
-WIRING = frozenset(("hot connection", "wet wiring"))  # faults of a plug, a lead or a socket
+WIRING = frozenset(("hot connection", "wet wiring", "bare wires"))  # faults of a plug, a lead or a socket
 LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
 POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
 _OTHER_MAKE = 0.05  # of a family's share, when the owner names another make; chosen by us

@@ -30,6 +30,7 @@ _SHARE_HELD = 0.02  # share of the faults that is never held for known or unknow
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
+_DEVICES_KEPT = 32  # sets of devices asked for lately, up to a few megabytes each
 _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 _READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
 
@@ -198,7 +199,8 @@ class FaultSigns:
 
     def _of_devices(self, devices: tuple[str, ...]) -> DeviceFaults:
         """Return the faults that some devices can have, chosen when they are first asked for."""
-        if devices not in self._of:
+        of = self._of.get(devices)
+        if of is None:
             known = self._known
             chosen = list(range(len(known.faults)))
             if devices:
@@ -209,7 +211,7 @@ class FaultSigns:
             for place, at in enumerate(chosen):
                 for term, times in known.said[at].items():
                     said.setdefault(term, np.zeros(len(faults), np.uint16))[place] = times
-            self._of[devices] = DeviceFaults(
+            of = DeviceFaults(
                 faults=faults,
                 signs=np.asfortranarray(known.signs[chosen]),  # read by columns
                 said=said,
@@ -219,4 +221,5 @@ class FaultSigns:
                 sure=is_cause[causes, which],
                 none=1 - is_cause.sum(axis=1),
             )
-        return self._of[devices]
+            self._of = {**dict(list(self._of.items())[1 - _DEVICES_KEPT :]), devices: of}
+        return of

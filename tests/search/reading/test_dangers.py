@@ -305,3 +305,20 @@ def test_comparison_runs_on_over_wide_spaces(gap: str) -> None:
 
 def test_comparison_ends_before_what_fails() -> None:
     assert "no heat" in read_complaint("it roars like a jet plane no heat at all").concepts
+
+
+@pytest.mark.parametrize(
+    ("text", "idea"),
+    [
+        ("the flex of the lamp is worn through to the copper", "bare wires"),
+        ("bare wires stick out where the cord goes in", "bare wires"),
+        ("the boy turned the tap of the stove and gas came out, no flame", "smell of gas"),
+    ],
+)
+def test_bare_copper_and_gas_that_came_out_are_dangers(text: str, idea: str) -> None:
+    assert idea in read_complaint(text).concepts
+
+
+@pytest.mark.parametrize("text", ["the copper pan is not found", "no wires are needed for this speaker"])
+def test_copper_and_wires_alone_are_none(text: str) -> None:
+    assert not {"bare wires", "smell of gas"} & set(read_complaint(text).concepts)
