@@ -30,7 +30,9 @@ _UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having
 _APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
 _NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
 _KIN = 0.1  # cosine of two cases of one cause, about; chosen by us on the open sets of two labelled lists
-_HEARD_ALIKE = 10.0  # chosen by us on the demo's symptoms asked alone, each before its case was known
+# In a single word all opinions hear the same. With one case a cause, about three words, whose square this is,
+# tell half of what many do; chosen by us on the demo's symptoms, each asked alone.
+_HEARD_ALIKE = 10.0
 # Both of votes; tests/search/causes/test_odds.py notices when they change.
 TAU = 0.08  # how quickly a vote falls with similarity; chosen by us
 _SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.02, 0.01  # chosen by us
@@ -212,7 +214,7 @@ class ComplaintContext:
 
     @cached_property
     def telling(self) -> float:
-        """How far opinions from cases hear different things, 0 to 1: in one word of few cases, the same."""
+        """How much opinions from cases count, 0 to 1: less where few words are compared with few cases."""
         words = len(self.query.terms) ** 2
         return words / (words + _HEARD_ALIKE / self.among.per_cause) if words else 1.0
 

@@ -182,7 +182,8 @@ def device_of(
 
     Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
     hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
-    of the notebook, with the known devices. doubted: one that only its own name tells of.
+    of the notebook, with the known devices. doubted: a device to read only where its
+    own name is said.
     """
     doubted = finder.concept_of(doubted, "device") or doubted
     spellings: dict[str, set[str]] = {}
