@@ -77,6 +77,7 @@ def known_faults(
     return known
 
 
+@lru_cache(maxsize=2)  # the same for every notebook of a process
 def _read(finder: ConceptFinder, width: int, with_meaning: bool) -> KnownFaults:
     faults, maker = load_faults(), _maker(width, with_meaning)
     shown = [read_plainly(". ".join((*each.names, *each.signs)), finder) for each in faults]

@@ -61,10 +61,15 @@ CASES = (
 )
 
 
+def forget_faults() -> None:
+    known_faults.known_faults.cache_clear()
+    known_faults._read.cache_clear()
+
+
 @pytest.fixture
 def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
     monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, STUCK_BELT))
-    known_faults.known_faults.cache_clear()
+    forget_faults()
     day = datetime.date(2025, 1, 1)
     notes = [
         CaseNote(
@@ -81,7 +86,7 @@ def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
         for at, (device, cause, complaint) in enumerate(CASES)
     ]
     yield NotebookCauses.learn(state_of(notes), default_finder())
-    known_faults.known_faults.cache_clear()
+    forget_faults()
 
 
 def asked(causes: NotebookCauses, complaint: str, device: str = "washing machine") -> CauseOdds:
@@ -191,7 +196,7 @@ def test_faults_of_a_device_without_a_case_are_named(
     limed = Fault(devices=("kettle",), names=("kettle limed up",), signs=("takes an age to boil",))
     latch = Fault(devices=("kettle",), names=("lid latch broken",), signs=("lid flies open",))
     monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, limed, latch))
-    known_faults.known_faults.cache_clear()
+    forget_faults()
     again = NotebookCauses.learn(state_of([]), default_finder())
     found = unmet(again, "the kettle takes an age until it boils")
     assert [fault for fault, _ in found] == [limed, latch]
@@ -200,11 +205,11 @@ def test_faults_of_a_device_without_a_case_are_named(
 
 def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(known_faults, "load_faults", tuple)
-    known_faults.known_faults.cache_clear()
+    forget_faults()
     cases = past_cases([0, 1], n_causes=2)
     maker = QueryMaker(width=64, meaning=None)
     signs = fault_signs.FaultSigns(cases.met(1), np.zeros((2, 64)), ["kettle"], maker, default_finder())
-    known_faults.known_faults.cache_clear()
+    forget_faults()
     assert signs.odds(QueryFeatures(terms=(), row=np.zeros(64)), ["kettle"]).of_causes.tolist() == [0, 0]
 
 
