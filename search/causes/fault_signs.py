@@ -30,6 +30,7 @@ _SHARE_HELD = 0.02  # share of the faults that is never held for known or unknow
 _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
 _LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
+_MOST_UNMET = 10  # more than anybody is shown
 _DEVICES_KEPT = 32  # sets of devices asked for lately, up to a few megabytes each
 _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 _READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
@@ -94,15 +95,20 @@ class FaultOdds:
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
     def unmet(self, known: BoolArray) -> list[tuple[Fault, float]]:
-        """Return the faults that no known cause stands for, each with its chance if it is one of them.
+        """Return the likeliest faults that no known cause stands for, each with its chance among all such.
 
-        known: (n_causes,). The likeliest first; chances sum to 1, or to 0 where all faults are known ones.
+        known: (n_causes,). None that is called by what was denied, and none beside a count of blinks: signs
+        say nothing of counts, and the words around one little.
         """
+        if self.query.blinks is not None:
+            return []
         left = self.odds * (1 - self._met(known))
         left /= max(float(left.sum()), 1e-300)
-        order = np.argsort(-left, kind="stable")
-        faults = [self.of.faults[at] for at in order.tolist()]
-        return list(zip(faults, left[order].tolist(), strict=True))
+        denied = {each.term for each in self.query.denied_terms}
+        likeliest = np.argsort(-left, kind="stable")[:_MOST_UNMET].tolist()
+        named = [(self.of.faults[at], float(left[at])) for at in likeliest]
+        finder = self.signs.finder
+        return [each for each in named if denied.isdisjoint(_terms(each[0].names[0], finder))]
 
     def _met(self, known: BoolArray) -> FloatArray:
         """Return how surely each fault is a known cause, (n,); known: (n_causes,)."""

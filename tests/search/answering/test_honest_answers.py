@@ -546,3 +546,12 @@ def test_an_idea_narrows_no_set_down_where_all_else_speaks_of_another(demo_bench
     assert printer.known_in_general[0].devices == ("printer",)
     screen = demo_bench.answer("white stripes through every film, and the sound is right")
     assert "LED TV" in screen.reading.may_be
+
+
+def test_no_fault_is_named_by_words_that_stand_around_a_count_of_blinks(demo_bench: Bench) -> None:
+    told = "my mum's tv clicks then nothing, it is not the remote, she checked the batteries"
+    flashing = demo_bench.answer(f"{told}, the little red light flashes 7 times")
+    assert flashing.reading.blinks
+    assert flashing.known_in_general == ()
+    named = [each.fault for each in demo_bench.answer(told).known_in_general]
+    assert not [each for each in named if "remote" in each]  # it was denied
