@@ -15,7 +15,9 @@ from pydantic import AfterValidator, ConfigDict, Field, TypeAdapter, ValidationE
 from kb.errors import NoteError, Problem, quoted
 
 # Opening must neither block on a pipe, nor take over a terminal, nor follow a link.
-_FLAGS = os.O_RDONLY | os.O_NONBLOCK | os.O_NOCTTY | os.O_NOFOLLOW
+# A system may lack any of these.
+_WANTED = ("O_NONBLOCK", "O_NOCTTY", "O_NOFOLLOW", "O_BINARY")
+_FLAGS = os.O_RDONLY | sum(getattr(os, name, 0) for name in _WANTED)
 
 LARGEST_TOML_BYTES = 500_000  # chosen by us: read in less than half a second (tests/web/hostile)
 _MOST_DOTS = 100  # in one line; a key of so many parts takes long, and no text of a shop has as many

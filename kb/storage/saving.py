@@ -150,7 +150,7 @@ def _flush(path: Path) -> None:
 
 
 def _write(path: Path, data: bytes, *, like: Path) -> None:
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW, 0o666)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0), 0o666)
     with os.fdopen(handle, "wb") as stream:
         stream.write(data)
         stream.flush()
