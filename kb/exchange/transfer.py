@@ -88,11 +88,13 @@ def import_table(
                 yield row.note
 
     notes = fresh()
-    while batch := list(islice(notes, BATCH)):
-        report.paths += [] if dry_run else _write(nb, batch, cases)
-        report.imported = report.imported + len(batch) if dry_run else len(report.paths)
+    try:
+        while batch := list(islice(notes, BATCH)):
+            report.paths += [] if dry_run else _write(nb, batch, cases)
+            report.imported = report.imported + len(batch) if dry_run else len(report.paths)
+    finally:  # also where a full disk or a bad table ends the import
+        write_rejects()
     report.from_text = Counter(dict(report.from_text.most_common()))
-    write_rejects()
     return report
 
 

@@ -200,7 +200,8 @@ def test_progress_reaches_the_end(nb: Notebook, tmp_path: Path) -> None:
 def test_import_stopped_by_a_full_disk_goes_on_later(
     nb: Notebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = table(tmp_path / "old.csv", *[changed(Job=str(number)) for number in range(700)])
+    good = [changed(Job=str(number)) for number in range(700)]
+    path = table(tmp_path / "old.csv", changed(Result="sold"), *good)
     real, calls = saving.os.replace, []
 
     def full(source: Path, target: Path) -> None:
@@ -213,6 +214,8 @@ def test_import_stopped_by_a_full_disk_goes_on_later(
         broken.setattr(saving.os, "replace", full)
         with pytest.raises(WriteError, match="the disk is full"):
             import_table(nb, path, by_name(HEADER), dry_run=False)
+    assert "sold" in (tmp_path / "old.rejects.csv").read_text(encoding="utf-8")
+    (tmp_path / "old.rejects.csv").unlink()
     assert len(all_cases(nb)) == 600
     report = import_table(nb, path, by_name(HEADER), dry_run=False)
     assert (report.imported, report.already_there) == (100, 600)
