@@ -1,12 +1,11 @@
 """What answers need to know of one state of the notebook, worked out once."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import InitVar, dataclass, replace
 from functools import cached_property
 from statistics import median
+from typing import Self
 
 import numpy as np
 
@@ -58,9 +57,9 @@ class Knowledge:
     snapshot: Snapshot
     families: dict[str, FamilyNote]
     vocabulary: Vocabulary
-    before: InitVar[Knowledge | None] = None  # an earlier state: causes without a new case are as they were
+    before: InitVar["Knowledge | None"] = None  # an earlier state: causes without a new case are as they were
 
-    def __post_init__(self, before: Knowledge | None) -> None:
+    def __post_init__(self, before: Self | None) -> None:
         self.table, self.finder = self.snapshot.table, finder_for(self.vocabulary)
         cache_mb = self.snapshot.source.cache_mb / 12
         self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(cache_mb)

@@ -1,7 +1,5 @@
 """One complaint against the past cases that may be used: what the opinions are worked out from."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property

@@ -1,13 +1,11 @@
 """What is generally known of how faults show, matched to the causes of one notebook by their names."""
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -72,7 +70,7 @@ class FaultOdds:
     signs of each have a term, (n,), by the terms that any has.
     """
 
-    signs: FaultSigns
+    signs: "FaultSigns"
     query: QueryFeatures
     of: DeviceFaults
     odds: FloatArray
@@ -158,7 +156,7 @@ class FaultSigns:
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
 
-    def same_as(self, other: FaultSigns) -> bool:
+    def same_as(self, other: Self) -> bool:
         """Tell whether they are of the same faults and causes as others."""
         same = self._known is other._known and self._names is other._names
         return same and np.array_equal(self._met, other._met)

@@ -1,7 +1,5 @@
 """Linear models of the causes: a multinomial logistic model, and class means with one common spread."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,7 +32,7 @@ class LinearModel:
         result: FloatArray = rows @ self.weights + self.offset
         return result
 
-    def among(self, at: IntArray) -> LinearModel:
+    def among(self, at: IntArray) -> "LinearModel":
         """Return the model with other classes; at: where each stood among these, -1 for a new one.
 
         A new class gets the middle of all offsets: this model should not shout down what others say of it.

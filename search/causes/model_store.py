@@ -1,13 +1,11 @@
 """What was learned of the causes: asked, carried to another state, kept in a file and taken up again."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from math import prod
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -49,7 +47,7 @@ class CauseModel:
     source: LearnedFrom = _NOTHING
 
     @classmethod
-    def unlearned(cls) -> CauseModel:
+    def unlearned(cls) -> Self:
         """Return the defaults: the opinions that need no learning, with their usual weights."""
         return cls(tuning=Tuning.usual([each for each in OPINIONS if each.fit is None]), linear={})
 
@@ -67,7 +65,7 @@ class CauseModel:
         grown = abs(now.cases - fitted_on)
         return self.tuning if same and fitted_on and grown <= max(20, fitted_on // 5) else None
 
-    def for_state(self, now: LearnedFrom) -> CauseModel | None:
+    def for_state(self, now: LearnedFrom) -> Self | None:
         """Return the model for a state of the notebook; None when it had better be learned again.
 
         In a large notebook the model of another state serves, for the causes it knows.
@@ -76,7 +74,7 @@ class CauseModel:
             return self
         return None if now.cases <= _QUICK_ROWS or self.tuning_for(now) is None else self.carried_to(now)
 
-    def carried_to(self, now: LearnedFrom) -> CauseModel | None:
+    def carried_to(self, now: LearnedFrom) -> Self | None:
         """Return the model for the causes of another state; None when its features have another width."""
         if self.source.width != now.width:
             return None

@@ -1,12 +1,11 @@
 """The causes' odds for one state of a notebook: learned from it, kept beside its index, and asked."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
+from typing import Self
 
 import numpy as np
 
@@ -44,7 +43,7 @@ class NotebookCauses:
         families: Iterable[FamilyNote] = (),
         *,
         words_alone: bool = False,
-        before: NotebookCauses | None = None,
+        before: Self | None = None,
         folder: Path | None = None,
     ) -> None:
         """Take one state of the index and the family notes, for what their service sheets say of blinks.
@@ -88,9 +87,9 @@ class NotebookCauses:
         folder: Path | None = None,
         afresh: bool = False,
         wait: bool = True,
-        before: NotebookCauses | None = None,
+        before: Self | None = None,
         progress: Progress = lambda done, total: None,
-    ) -> NotebookCauses:
+    ) -> Self:
         """Return a notebook's odds, learned from it or taken up from what was learned before.
 
         What is kept in a folder for this very state is used as it is. What is kept for another state still
@@ -116,7 +115,7 @@ class NotebookCauses:
         causes.model = model or (kept and kept.carried_to(now)) or causes.model
         return causes
 
-    def with_families(self, families: Iterable[FamilyNote]) -> NotebookCauses:
+    def with_families(self, families: Iterable[FamilyNote]) -> Self:
         """Return the same odds with other family notes: the cases say the same."""
         causes = copy(self)
         causes.maker = self.maker.with_sheets(families, self.finder)

@@ -1,10 +1,8 @@
 """The chance that the cause is not in the notebook yet: Good-Turing's, and how new the complaint looks."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -54,7 +52,7 @@ class CauseFit(NamedTuple):
         best = [np.where(self.known, each, 0.0).max(axis=1) for each in (self.meaning, self.support)]
         return np.column_stack([entropy / most, *best])
 
-    def without(self, causes: IntArray) -> CauseFit:
+    def without(self, causes: IntArray) -> Self:
         """Return the fit as if a cause of each complaint had never been met; causes: (n,) codes."""
         known = self.known.copy()
         known[np.arange(len(known)), causes] = False

@@ -1,10 +1,9 @@
 """From past cases to probabilities: what is it probably, how sure are we, and which cases say so."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Self
 
 import numpy as np
 
@@ -39,7 +38,7 @@ class CauseOdds:
     faults_unmet: Callable[[str], list[tuple[Fault, float]]] = lambda device: []
     sign_that_tells: Callable[[int], str | None] = lambda cause: None
 
-    def without(self, causes: Sequence[int] | IntArray) -> CauseOdds:
+    def without(self, causes: Sequence[int] | IntArray) -> Self:
         """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""
         probability = self.probability.copy()
         probability[np.asarray(causes, np.int64)] = 0.0

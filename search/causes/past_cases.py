@@ -1,10 +1,9 @@
 """Past cases and a complaint as columns of numbers: what the odds of causes are worked out from."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +38,7 @@ class PastCases:
         return len(self.cause)
 
     @classmethod
-    def from_table(cls, table: CaseTable) -> PastCases:
+    def from_table(cls, table: CaseTable) -> Self:
         """Take the columns of a case table; dead and unreadable rows have no cause there and never count."""
         columns = ("cause", "family", "make", "device", "blink_code", "blink_patterns")
         evidence = np.where(table.fixed, np.float32(1), np.float32(EVIDENCE_NOT_FIXED))

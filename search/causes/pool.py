@@ -1,10 +1,8 @@
 """Join the opinions into the odds of the causes: a logarithmic opinion pool with a little of the habits."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -37,7 +35,7 @@ class Tuning:
     @classmethod
     def usual(
         cls, opinions: Sequence[Opinion] = OPINIONS, *, costly: bool = True, from_words: float = 1.0
-    ) -> Tuning:
+    ) -> Self:
         """Return the defaults. costly: whether there is time for costly models; others stand in for them.
 
         from_words: share that opinions from words are taken down to, 0 to 1.

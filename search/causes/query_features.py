@@ -1,10 +1,9 @@
 """The features of a complaint, made of its reading alone: complaints asked, past cases and rows of a list."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Self
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
@@ -42,7 +41,7 @@ class QueryFeatures:
     blinks: BlinkPattern | None = None
     sheet: Sheet = ()
 
-    def words_alone(self) -> QueryFeatures:
+    def words_alone(self) -> "QueryFeatures":
         """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
         denied = self.denied_terms
         return QueryFeatures(terms=self.terms, row=self.row, vector=self.vector, denied_terms=denied)
@@ -68,7 +67,7 @@ class QueryMaker:
         """Return the number of features in a row."""
         return self.width + (0 if self.meaning is None else self.meaning.token_vectors.shape[1])
 
-    def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> QueryMaker:
+    def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> Self:
         """Return the same maker with the service sheets of family notes, each read when it is asked for."""
         notes = {note.chassis_family.casefold(): note for note in families}
 

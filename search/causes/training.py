@@ -1,10 +1,9 @@
 """Learn the causes' odds from a notebook's own history: its cases held out are asked of the others."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
+from typing import Self
 
 import numpy as np
 
@@ -54,7 +53,7 @@ class History:
         rows = np.array([self.queries[row].row for row in which.tolist()], np.float32).reshape(-1, width)
         return rows if self.turn is None else rows @ self.turn
 
-    def thinned(self) -> History:
+    def thinned(self) -> Self:
         """Return the history in as few columns as there are rows and names; products stay the same."""
         which = self.rows_to_learn()
         if not 0 < len(which) + len(self.names) < self.names.shape[1]:

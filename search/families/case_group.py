@@ -1,7 +1,5 @@
 """Some cases of the notebook and the figures that any group of them has, those of blink counts among them."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -129,7 +127,7 @@ class CaseGroup:
             fix_times=fix_time_sample(self.fix_minutes(), known.spread),
         )  # fmt: skip
 
-    def split(self, codes: IntArray, names: Sequence[str]) -> list[tuple[str, CaseGroup]]:
+    def split(self, codes: IntArray, names: Sequence[str]) -> "list[tuple[str, CaseGroup]]":
         """Return the cases of each name of `codes` (-1 for none), most cases first, ties by name."""
         rows = self.rows[codes[self.rows] >= 0]
         order = np.argsort(codes[rows], kind="stable")
@@ -138,7 +136,7 @@ class CaseGroup:
         groups = [(names[code], CaseGroup(self.table, own)) for code, own in parts]
         return sorted(groups, key=lambda group: (-group[1].rows.size, group[0]))
 
-    def by_board(self, vocabulary: Vocabulary | None) -> list[tuple[str, CaseGroup]]:
+    def by_board(self, vocabulary: Vocabulary | None) -> "list[tuple[str, CaseGroup]]":
         """Return the cases of each board, under its commonest name; most cases first, ties by name."""
         names, cases = self.table.board_names, Counter(self.table.board.tolist())
         joined, first = np.append(np.arange(len(names)), -1), dict[frozenset[str], int]()

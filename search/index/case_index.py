@@ -4,15 +4,13 @@ The index in use lies in memory; the copy on disk (search/integrity.py) saves ot
 index that cannot be written, or is damaged while in use, never stands in the way of an answer.
 """
 
-from __future__ import annotations
-
 import contextlib
 import logging
 import threading
 from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from itertools import compress, islice
-from typing import Any
+from typing import Any, Self
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import CHUNK, analysed, read_note
@@ -55,7 +53,7 @@ class CaseIndex:
         notebook: Notebook,
         *,
         progress: Progress = lambda done, total: None,
-        meanwhile: Callable[[CaseIndex], object] = lambda index: None,
+        meanwhile: Callable[[Self], object] = lambda index: None,
         look_later: bool = False,
         cache_mb: float = USUAL_CACHE_MB,
     ) -> None:

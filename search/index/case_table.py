@@ -1,7 +1,5 @@
 """What is known of every indexed case, in columns that answer whole-notebook questions without a loop."""
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from functools import cached_property

@@ -5,8 +5,6 @@ Here a term has one block: two bytes that tell the widths, the gaps between docu
 What else makes up an index stays as Whoosh's codec has it, so its own searcher can search the index.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np
@@ -27,7 +25,7 @@ _FREQUENCIES = (np.dtype("V0"), np.dtype("u1"), np.dtype("<f4"))  # not written 
 class ArrayCodec(W3Codec):  # type: ignore[misc]  # Whoosh has no types
     """Keep the documents of each term and its frequencies, whole numbers; no positions or other values."""
 
-    def postings_writer(self, dbfile: Any, byteids: bool = False) -> _ArrayWriter:
+    def postings_writer(self, dbfile: Any, byteids: bool = False) -> "_ArrayWriter":
         """Return what writes the lists of one field."""
         return _ArrayWriter(dbfile, blocklimit=2**32, inlinelimit=0)
 

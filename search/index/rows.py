@@ -5,8 +5,6 @@ causes) is kept as its distinct names and a code a row; lists of uneven length a
 its rows. Rows are never changed in place: segments are immutable, and merging them makes new ones.
 """
 
-from __future__ import annotations
-
 import json
 import math
 from collections.abc import Collection, Mapping, Sequence
@@ -62,7 +60,7 @@ class CategoricalColumn:
     names: list[str]
     codes: IntArray
 
-    def used(self, keep: BoolArray) -> CategoricalColumn:
+    def used(self, keep: BoolArray) -> "CategoricalColumn":
         """Return the names that rows under keep still use, in order; other rows get the code -1."""
         counts = np.bincount(self.codes[keep & (self.codes >= 0)], minlength=len(self.names))
         kept = sorted((name, code) for code, name in enumerate(self.names) if counts[code])
@@ -102,7 +100,7 @@ class Ragged:
         start = int(self.ends[number - 1]) if number else 0
         return self.values[start : int(self.ends[number])]
 
-    def take(self, keep: BoolArray) -> Ragged:
+    def take(self, keep: BoolArray) -> "Ragged":
         """Return the rows under keep."""
         sizes = np.diff(self.ends, prepend=0)
         return _ragged(self.values[np.repeat(keep, sizes)], sizes[keep])
@@ -142,7 +140,7 @@ class Rows:
         """Return in how many rows each word stands; shape (len(word_names),)."""
         return np.bincount(self.words.values, minlength=len(self.word_names))
 
-    def take(self, keep: BoolArray) -> Rows:
+    def take(self, keep: BoolArray) -> "Rows":
         """Return the rows under keep, a mask of shape (rows,)."""
         rows = np.flatnonzero(keep).tolist()
         return Rows(

@@ -5,8 +5,6 @@ ready made, and postings are gathered, merged and written as arrays (codec.py). 
 every segment.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise
@@ -56,7 +54,7 @@ class MemoryStorage(RamStorage):  # type: ignore[misc]  # Whoosh has no types
         super().__init__()
         self.files = dict(files)
 
-    def temp_storage(self, name: str | None = None) -> MemoryStorage:
+    def temp_storage(self, name: str | None = None) -> "MemoryStorage":
         """Return a storage for temporary files."""
         return MemoryStorage({})
 

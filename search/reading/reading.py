@@ -1,11 +1,9 @@
 """The reading of a complaint: what was understood of an owner's words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Self
 
 from kb.notes.blinks import BlinkPattern
 from search.reading.plain_form import CONCEPT_MARK
@@ -89,7 +87,7 @@ class Reading:
         return self.blinks is not None or any(term.startswith(CONCEPT_MARK) for term in told)
 
     @cached_property
-    def without_device(self) -> Reading:
+    def without_device(self) -> Self:
         """The same reading without the words for the device: once that is known, they tell nothing more."""
         if not self.device_spans:
             return self

@@ -1,10 +1,9 @@
 """How alike past cases are to a complaint, in words and in meaning, on one scale."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import takewhile
+from typing import Self
 
 import numpy as np
 
@@ -42,9 +41,7 @@ class MeaningSpace:
     measured: int
 
     @classmethod
-    def of(
-        cls, parts: Sequence[FloatArray], usable: BoolArray, *, before: MeaningSpace | None = None
-    ) -> MeaningSpace:
+    def of(cls, parts: Sequence[FloatArray], usable: BoolArray, *, before: Self | None = None) -> Self:
         """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only.
 
         before: the space of an earlier state, extended where there are very many rows and few new ones.

@@ -1,7 +1,5 @@
 """The states of the search and of a family's page, which are their URLs: kept, sent on and undone as such."""
 
-from __future__ import annotations
-
 import datetime
 import math
 from collections.abc import Callable, Mapping
@@ -74,20 +72,20 @@ class SearchState:
         """Tell whether nothing was asked yet."""
         return not (self.q or self.family or self.blinks or self.yes)
 
-    def ruling_out(self, cause: str) -> SearchState:
+    def ruling_out(self, cause: str) -> Self:
         """Return the state after one more cause was checked and found not to be it."""
         return replace(self, rule_out=_once((*self.rule_out, cause)), found="")
 
-    def taking_back(self, cause: str) -> SearchState:
+    def taking_back(self, cause: str) -> Self:
         """Return the state with a ruled-out cause back in play."""
         return replace(self, rule_out=tuple(each for each in self.rule_out if each != cause))
 
-    def told(self, concept: str, said: bool | None) -> SearchState:
+    def told(self, concept: str, said: bool | None) -> Self:
         """Return the state after the owner said yes or no to a question, or with that taken back (None)."""
         yes, no = (tuple(each for each in told if each != concept) for told in (self.yes, self.no))
         return replace(self, yes=(*yes, concept) if said else yes, no=(*no, concept) if said is False else no)
 
-    def changed(self, **changes: Any) -> SearchState:
+    def changed(self, **changes: Any) -> Self:
         """Return the state with some of its parts replaced."""
         return replace(self, **changes)
 
