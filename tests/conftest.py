@@ -15,6 +15,11 @@ settings.register_profile("house", deadline=None)
 settings.load_profile("house")
 
 
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """Share the whole suite between all cores (None), but run named tests here: starting costs them more."""
+    return None if config.args_source is config.ArgsSource.TESTPATHS else 0
+
+
 @pytest.fixture(scope="session")
 def demo_bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
     """A bench on the demo notebook, indexed and learned once, for tests that only ask it."""

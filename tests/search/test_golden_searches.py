@@ -157,18 +157,15 @@ def test_golden_copies_no_note(bench: Bench) -> None:
     assert not copied
 
 
-def test_golden_is_answered_among_the_first_three(
-    bench: Bench, answers: list[Answer], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_golden_is_answered_among_the_first_three(bench: Bench, answers: list[Answer]) -> None:
     asked = list(zip(SEARCHES, answers, strict=True))
     place = {search: place_of_case(search, answer, bench) for search, answer in asked}
-    with capsys.disabled():
-        for name in ("first round", *LATER):
-            these = [(search, answer) for search, answer in asked if search.round == name]
-            print(f"\n  {_figures(these, place, bench)}", end="")
-        for search in SEARCHES:
-            if place[search] > AMONG_FIRST and search.round != LATER[-1]:
-                print(f"\n  first wanted case {place[search]}: {search}", end="")
+    for name in ("first round", *LATER):
+        these = [(search, answer) for search, answer in asked if search.round == name]
+        print(_figures(these, place, bench))
+    for search in SEARCHES:
+        if place[search] > AMONG_FIRST and search.round != LATER[-1]:
+            print(f"first wanted case {place[search]}: {search}")
     unseen = [place[search] <= AMONG_FIRST for search in SEARCHES if search.round == LATER[-1]]
     others = [place[search] <= AMONG_FIRST for search in SEARCHES if search.round != LATER[-1]]
     assert np.mean(others) >= NEEDED
