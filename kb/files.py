@@ -79,6 +79,11 @@ class TomlFile:
         return Problem(key, found, remedy, file=self.name, line=line)
 
 
+def own_toml(module: str, name: str) -> dict[str, Any]:
+    """Return the values of a TOML file of the program itself. module: the __file__ beside which it lies."""
+    return tomllib.loads(Path(module).with_name(name).read_text(encoding="utf-8"))
+
+
 def read_records(
     path: Path, heading: str, kind: type[Record], *, example: str, trusted: bool
 ) -> tuple[Record, ...]:

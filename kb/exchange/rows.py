@@ -6,7 +6,6 @@ import hashlib
 import io
 import json
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
@@ -15,6 +14,7 @@ from typing import Any, NamedTuple
 
 from kb.errors import NoteError, quoted
 from kb.exchange.tables import ImportProblem, Row, open_table, unguarded
+from kb.files import own_toml
 from kb.notebook import PICTURES
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.family import FamilyNote
@@ -23,7 +23,7 @@ from kb.notes.models import squeeze, with_family
 JOB_NOTE = "job_note"  # no field of a note: a column of free text that fields are read from
 IMPORTED = "imported"  # the unknown field by which an imported row is known again
 
-_WORDS = tomllib.loads(Path(__file__).with_name("columns.toml").read_text(encoding="utf-8"))
+_WORDS = own_toml(__file__, "columns.toml")
 _NAMES: Mapping[str, Sequence[str]] = _WORDS["names"]
 _OUTCOMES = {said: outcome for outcome, sayings in _WORDS["outcomes"].items() for said in sayings}
 _HOURS = re.compile(r"(?:^|[^a-z])(?:h|hrs?|hours?)(?:[^a-z]|$)")

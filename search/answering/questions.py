@@ -1,12 +1,11 @@
 """Which questions to ask the owner next: those that split the likeliest causes best."""
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from itertools import accumulate
-from pathlib import Path
 
 import numpy as np
 
+from kb.files import own_toml
 from search.answering.answer import CauseAnswer, Question
 from search.reading.complaint import Reading
 from search.reading.plain_form import CONCEPT_MARK
@@ -16,7 +15,7 @@ from search.stats.arrays import FloatArray
 QUESTIONS_ASKED = 3  # an owner's patience
 PRIOR_CASES = 2.0  # that a symptom's share of all cases adds to each cause
 LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
-_TOLD = tomllib.loads(Path(__file__).with_name("questions.toml").read_text(encoding="utf-8"))
+_TOLD = own_toml(__file__, "questions.toml")
 QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom, by its concept
 
 

@@ -1,5 +1,6 @@
 """Linear models of the causes: a multinomial logistic model, and class means with one common spread."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,21 @@ def log_softmax(scores: FloatArray) -> FloatArray:
     shifted = scores - scores.max(axis=-1, keepdims=True)
     result: FloatArray = shifted - np.log(np.exp(shifted).sum(axis=-1, keepdims=True))
     return result
+
+
+def minimise(
+    objective: Callable[[FloatArray], tuple[float, FloatArray]],
+    start: FloatArray,
+    *,
+    bounds: Sequence[tuple[float | None, float | None]] | None = None,
+    **options: float,
+) -> FloatArray:
+    """Return the point with the least value, by limited-memory BFGS. objective: gives value and gradient."""
+    from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
+
+    found = minimize(objective, start, jac=True, method="L-BFGS-B", bounds=bounds, options=options)
+    point: FloatArray = found.x
+    return point
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,8 +75,6 @@ def fit_logistic(
     class and takes strength * evidence * p from every other, p being its fitted probabilities. So a row more
     like the complaint can only raise its own class, however soon the fit was stopped.
     """
-    from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
-
     kind, width = rows.dtype, rows.shape[1]
     target = np.eye(count, dtype=kind)[classes]
     counts = evidence.astype(kind)[:, None]
@@ -79,9 +93,7 @@ def fit_logistic(
         return value - float((logs[target > 0] * counts[:, 0]).sum()), gradient
 
     start = np.concatenate([np.zeros(width * count), usual])
-    found = minimize(
-        objective, start, jac=True, method="L-BFGS-B", options={"maxiter": steps, "ftol": 1e-7, "gtol": 1e-6}
-    ).x
+    found = minimise(objective, start, maxiter=steps, ftol=1e-7, gtol=1e-6)
     weights, offset = found[:-count].reshape(width, count).astype(kind), found[-count:].astype(kind)
     pull = (target - np.exp(log_softmax(rows @ weights + offset))) * counts
     return LinearModel(weights=rows.T @ pull * np.asarray(strength, kind), offset=offset)

@@ -7,6 +7,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from search.causes.context import ComplaintContext
+from search.causes.linear import minimise
 from search.causes.priors import new_share
 from search.causes.query_features import NEVER_MET
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -120,8 +121,6 @@ def fit_novelty(known: FloatArray, new: FloatArray) -> NoveltyModel:
     ratio, to be added to the log odds before anything is read. Held near the usual values.
     Source: logistic regression as a density ratio, Qin 1998 (from memory).
     """
-    from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
-
     if min(len(known), len(new)) < _FEWEST:
         return NoveltyModel()
     looks = np.concatenate([known, new])
@@ -138,7 +137,7 @@ def fit_novelty(known: FloatArray, new: FloatArray) -> NoveltyModel:
         return value, np.array([wrong.sum(), *(wrong @ (looks - middle) + _HOLD * away)])
 
     start = np.array([0.0, *usual])
-    found = minimize(objective, start, jac=True, method="L-BFGS-B", bounds=[(None, None), *_BOUNDS]).x
+    found = minimise(objective, start, bounds=[(None, None), *_BOUNDS])
     return NoveltyModel(
         offset=float(found[0]),
         slopes=dict(zip(FEATURES, found[1:].tolist(), strict=True)),

@@ -7,7 +7,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from search.causes.context import ComplaintContext
-from search.causes.linear import log_softmax
+from search.causes.linear import log_softmax, minimise
 from search.causes.novelty import NoveltyModel
 from search.causes.opinion import HOLD, Opinion
 from search.causes.opinions import OPINIONS
@@ -97,8 +97,6 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
     move them far. What is returned never loses more on these cases than the usual values do.
     Source: logarithmic opinion pool, Genest and Zidek 1986 (from memory).
     """
-    from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
-
     names = [each.name for each in opinions]
     unit = np.array([*[1.0] * len(names), _MIXTURE_STEP])
     start = np.array([*(usual.weights[name] for name in names), usual.prior_mixture]) / unit
@@ -121,8 +119,6 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
         loss = 0.5 * float(away @ (hold * away)) - float(np.log(right).sum())
         return loss, hold * away - unit * np.array([*by_weight, by_mixture])
 
-    found = minimize(
-        objective, start, jac=True, method="L-BFGS-B", bounds=bounds, options={"ftol": 1e-10, "gtol": 1e-6}
-    )
-    *weights, mixture = (found.x * unit).tolist()
+    found = minimise(objective, start, bounds=bounds, ftol=1e-10, gtol=1e-6)
+    *weights, mixture = (found * unit).tolist()
     return replace(usual, weights=dict(zip(names, weights, strict=True)), prior_mixture=mixture)

@@ -33,7 +33,7 @@ class CausePair(NamedTuple):
     alike: float
 
 
-def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[CausePair]:
+def similar_causes(table: CaseTable) -> list[CausePair]:
     """Return pairs of causes of a table to be looked at for merging, the most alike first.
 
     Two causes are offered when their sorted stems are nearly the same letters ("MOSFET shorted", "mosfets
@@ -48,7 +48,7 @@ def similar_causes(table: CaseTable, *, limit: int = _MOST_OFFERED) -> list[Caus
         alike = round(fuzz.token_sort_ratio(names[keep].lower(), names[other].lower()), 1)
         pairs.append(CausePair(names[keep], names[other], counts[keep], counts[other], alike))
     pairs.sort(key=lambda pair: (-pair.alike, -pair.keep_cases - pair.other_cases, pair.keep, pair.other))
-    return pairs[:limit]
+    return pairs[:_MOST_OFFERED]
 
 
 def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]:

@@ -64,16 +64,14 @@ def analysed(
     vocabulary: Vocabulary,
     *,
     tell: Callable[[int, int], None],
-    workers: int | None = None,
 ) -> Generator[Batch]:
     """Yield what the index keeps of notes, in their order, some hundred notes at a time.
 
     Other processes go on meanwhile; they end with the last batch, or when this is closed. tell: called with
-    the numbers of notes done and in all. workers: processes, by default what notes and cores suggest.
+    the numbers of notes done and in all.
     """
     parts = [notes[start : start + CHUNK] for start in range(0, len(notes), CHUNK)]
-    if workers is None:
-        workers = (os.cpu_count() or 1) if len(notes) >= FEWEST_TO_SHARE else 1
+    workers = (os.cpu_count() or 1) if len(notes) >= FEWEST_TO_SHARE else 1
     done = 0
     if workers > 1 and not multiprocessing.current_process().daemon:
         with contextlib.suppress(BrokenProcessPool, OSError):  # then this process does the rest by itself

@@ -30,12 +30,10 @@ class MemoryPostings:
 
     cache_mb: float = USUAL_CACHE_MB
 
-    def __init__(
-        self, documents: Sequence[Mapping[str, Sequence[str]]], *, alive: BoolArray | None = None
-    ) -> None:
-        """Take the terms of each field of each document; alive defaults to every document."""
+    def __init__(self, documents: Sequence[Mapping[str, Sequence[str]]]) -> None:
+        """Take the terms of each field of each document; all are alive."""
         self.size = len(documents)
-        self.alive: BoolArray = np.ones(self.size, np.bool_) if alive is None else alive
+        self.alive: BoolArray = np.ones(self.size, np.bool_)
         self._lengths: dict[str, FloatArray] = defaultdict(lambda: np.zeros(self.size, np.float32))
         found: dict[tuple[str, str], list[tuple[int, int]]] = defaultdict(list)
         for number, document in enumerate(documents):
@@ -89,10 +87,6 @@ class PostingCache(Generic[Key, Kept]):
                 _, dropped = self._entries.popitem(last=False)
                 self.used_bytes -= _cost(dropped)
             return posting
-
-    def __len__(self) -> int:
-        """Count the lists kept."""
-        return len(self._entries)
 
 
 def _cost(posting: tuple[Any, ...]) -> int:

@@ -3,17 +3,16 @@
 import math
 import operator
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import accumulate
-from pathlib import Path
 from statistics import median
 from typing import Any
 
 import numpy as np
 
+from kb.files import own_toml
 from kb.notes.durations import find_durations
 from search.records import JsonRecord
 from search.stats.arrays import FloatArray
@@ -21,7 +20,7 @@ from search.stats.arrays import FloatArray
 # Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
 DEFAULT_OPENING_MIN = 10.0
 DEFAULT_CHECK_MIN = 10.0  # chosen by us
-_LISTS = tomllib.loads(Path(__file__).with_name("outside.toml").read_text(encoding="utf-8"))
+_LISTS = own_toml(__file__, "outside.toml")
 _JOINED = {name: "|".join(phrases).replace(" ", r"[\s-]+") for name, phrases in _LISTS.items()}
 _SAYS = {name: re.compile(rf"\b({each})(?!\w)", re.IGNORECASE) for name, each in _JOINED.items()}
 

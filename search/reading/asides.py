@@ -2,16 +2,15 @@
 
 import itertools
 import re
-import tomllib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from functools import cache, lru_cache
-from pathlib import Path
 
+from kb.files import own_toml
 from search.reading.text import Span, Token
 from search.reading.word_lists import word_lists
 
-_TABLES = tomllib.loads(Path(__file__).with_name("dangers.toml").read_text(encoding="utf-8"))
+_TABLES = own_toml(__file__, "dangers.toml")
 _COMMON, _DANGERS = _TABLES["common"], _TABLES["danger"]
 _OWNERS = frozenset(_COMMON["owners"].split())
 _ENDS = [

@@ -5,19 +5,18 @@ item is one letter.
 """
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache, reduce
 from itertools import groupby, pairwise
-from pathlib import Path
 from typing import NamedTuple
 
+from kb.files import own_toml
 from kb.notes.blinks import COLOURS, MOST_BLINKS, NUMBER_WORDS
 from search.reading.spelling import Guess
 from search.reading.text import is_stop_word, stem
 from search.reading.word_lists import word_lists
 
-_TABLES = tomllib.loads(Path(__file__).with_name("blinks.toml").read_text(encoding="utf-8"))
+_TABLES = own_toml(__file__, "blinks.toml")
 _NAME = re.compile(r"[a-z]+")
 
 KIND_OF: dict[str, str] = {word: kind for kind, words in _TABLES["kinds"].items() for word in words.split()}

@@ -87,7 +87,7 @@ def read_complaint(
         own = {*scopes.past, *scopes.denied}.difference(scopes.named)  # "no smell in the hob"
         before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
         device = device_of(now, before, words.corrected, families, finder, doubted)
-    concept = finder.concept_of(device.name, "device") or device.name
+    concept = finder.device(device.name)
     other, apart = other_set(now if concept else (), words.corrected, concept, named=bool(names.model))
     ours = told and told.spans[0][0] not in range(*apart)
     denied = tuple(span for span in denied if span[0] not in range(*apart))
@@ -235,8 +235,8 @@ class _Words:
 
     def ruled_out(self, device: str, past: Sequence[Span]) -> Iterator[WeightedTerm]:
         """Yield the failures that what is said to be in order speaks against: "the fan runs fine"."""
-        ours = {device, self._finder.concept_of(device, "device")}
-        others = {hit.start_token for hit in self.hits if hit.kind == "device" and hit.concept not in ours}
+        ours = self._finder.device(device)
+        others = {hit.start_token for hit in self.hits if hit.kind == "device" and hit.concept != ours}
         for places, words, failures in self._praised:
             if others.isdisjoint(places) and not any(inside(word, past) for word in words):
                 said = " ".join(word.text for word in words)

@@ -115,6 +115,10 @@ class ConceptFinder:
         entry = node.get(None)
         return entry.concept if entry is not None and entry.kind == kind else ""
 
+    def device(self, name: str) -> str:
+        """Return the device that a name stands for; one that the vocabulary does not know keeps its name."""
+        return self.concept_of(name, "device") or name
+
     def failures(self, tokens: Sequence[Token]) -> set[str]:
         """Return the symptoms that words would tell of with a "not": "fan runs" of "fan doesn't run"."""
         forms = [sense.form for sense in plain_form(tokens) if sense.form not in STEPPED_OVER]
@@ -132,7 +136,7 @@ class ConceptFinder:
     def fits(self, hit: ConceptHit, device: str) -> bool:
         """Tell whether a device can have what was found: a washing machine has no "coffee comes slowly"."""
         only = self.devices.get(hit.concept, ()) if hit.kind != "device" else ()
-        return not only or not device or (self.concept_of(device, "device") or device) in only
+        return not only or not device or self.device(device) in only
 
     def find(self, tokens: Sequence[Token], *, denied_too: bool = False) -> list[ConceptHit]:
         """Return the ideas in a list of tokens, in the order of the text.

@@ -1,18 +1,17 @@
 """Cut a text into words and marks, each with its lists of denial.toml, and find the phrases there."""
 
 import re
-import tomllib
 from collections.abc import Callable, Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import NamedTuple
 
+from kb.files import own_toml
 from search.reading.text import Token, stem
 
 _APOSTROPHES = str.maketrans("\u2019\u02bc`", "'''")
 SENTENCE_ENDS = frozenset((*".!?\n\u2026", ""))
 
-_TABLES = tomllib.loads(Path(__file__).with_name("denial.toml").read_text(encoding="utf-8"))
+_TABLES = own_toml(__file__, "denial.toml")
 _WORD = re.compile(_TABLES.pop("words")["pattern"], re.VERBOSE | re.IGNORECASE)
 _LISTS = {name: value for table in _TABLES.values() for name, value in table.items()}
 WORD_LISTS = {name: frozenset(value.split()) for name, value in _LISTS.items() if isinstance(value, str)}

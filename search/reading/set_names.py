@@ -185,10 +185,10 @@ def device_of(
     of the notebook, with the known devices. doubted: a device to read only where its
     own name is said.
     """
-    doubted = finder.concept_of(doubted, "device") or doubted
+    doubted = finder.device(doubted)
     spellings: dict[str, set[str]] = {}
     for device in {note.device for note in families} if hits or before else ():
-        spellings.setdefault(finder.concept_of(device, "device") or device, set()).add(device)
+        spellings.setdefault(finder.device(device), set()).add(device)
     named = [hit for hit in (*hits, *before) if hit.kind == "device"]
     ranked = []
     bypassed = {place for places in places_of("bypassing", tokens) for place in places}

@@ -55,9 +55,6 @@ class Lexicon:
     def __init__(self, frequencies: Mapping[str, int]) -> None:
         self._frequencies = {word: count for word, count in frequencies.items() if word and count > 0}
 
-    def __len__(self) -> int:
-        return len(self._frequencies)
-
     def knows(self, word: str) -> bool:
         """Return whether a word, or another form of it, occurs."""
         form = stem(word)

@@ -5,12 +5,13 @@ symspellpy: 82,834 words, the commonest first, counted in scanned books and cut 
 list. Only the file is read, nothing is imported.
 """
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from string import ascii_lowercase
+
+from kb.files import own_toml
 
 _RANK_OF_SHORT_FORMS = 1000  # the file has "doesn't" and the like uncounted; chosen by us
 _COMMONEST = 2000  # words of which one alone tells nobody anything; chosen by us
@@ -20,9 +21,7 @@ _WORDS_FILE = "frequency_dictionary_en_82_765.txt"
 @cache
 def word_lists() -> Mapping[str, Mapping[str, str]]:
     """Return every list by section and name: words parted by spaces, names by commas, or a pattern."""
-    text = Path(__file__).with_name("words.toml").read_text(encoding="utf-8")
-    lists: dict[str, dict[str, str]] = tomllib.loads(text)
-    return lists
+    return own_toml(__file__, "words.toml")
 
 
 def word_sets(section: str) -> dict[str, frozenset[str]]:

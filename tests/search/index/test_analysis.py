@@ -35,12 +35,17 @@ def paths(notebook: Notebook) -> list[tuple[str, FileStamp]]:
     return list(notebook.scan().items())
 
 
-def analysed(notebook: Notebook, workers: int = 1) -> list[str]:
+def share_among_two(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(analysis, "FEWEST_TO_SHARE", 300)
+    monkeypatch.setattr("os.cpu_count", lambda: 2)
+
+
+def analysed(notebook: Notebook) -> list[str]:
     """Return all that is kept of the notes, unpacked: packed bytes may differ for the same note."""
     found, told = [], []
     wanted = paths(notebook)
     for rows, lists in analysis.analysed(
-        wanted, notebook, WORDS, workers=workers, tell=lambda done, total: told.append((done, total))
+        wanted, notebook, WORDS, tell=lambda done, total: told.append((done, total))
     ):
         notes = [unpack_note(rows.notes.row(place).tobytes()) for place in range(len(rows))]
         told_of = (rows.texts, rows.coded, rows.numbers, rows.cause_keys, rows.words, rows.word_names)
@@ -50,10 +55,13 @@ def analysed(notebook: Notebook, workers: int = 1) -> list[str]:
     return found
 
 
-def test_processes_return_what_one_returns_in_the_same_order(notebook: Notebook) -> None:
+def test_processes_return_what_one_returns_in_the_same_order(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
     alone = analysed(notebook)
     assert [each for each in alone if each.endswith(".md")] == [path for path, _ in paths(notebook)]
-    assert analysed(notebook, workers=2) == alone
+    share_among_two(monkeypatch)
+    assert analysed(notebook) == alone
 
 
 def test_one_process_goes_on_when_the_others_are_gone(
@@ -72,4 +80,5 @@ def test_one_process_goes_on_when_the_others_are_gone(
 
     alone = analysed(notebook)
     monkeypatch.setattr(analysis, "ProcessPoolExecutor", Broken)
-    assert analysed(notebook, workers=2) == alone
+    share_among_two(monkeypatch)
+    assert analysed(notebook) == alone

@@ -199,8 +199,7 @@ def test_cache_stays_within_its_bound_and_drops_the_least_used() -> None:
     for number in range(50):
         cache.fetch(("segment", "body", f"w{number}"), lists_of(1000))
         cache.fetch(("segment", "body", "w0"), lists_of(1))
-    assert cache.used_bytes <= 30_000
-    assert 1 < len(cache) < 5
+    assert 8_000 < cache.used_bytes <= 30_000
     assert cache.fetch(("segment", "body", "w0"), lists_of(1))[0].size == 1000
     assert cache.fetch(("segment", "body", "w1"), lists_of(1))[0].size == 1
 
@@ -208,4 +207,4 @@ def test_cache_stays_within_its_bound_and_drops_the_least_used() -> None:
 def test_a_list_too_long_to_keep_is_still_answered() -> None:
     cache = PostingCache(0.0)
     assert cache.fetch(("segment", "body", "w0"), lists_of(1000))[0].size == 1000
-    assert (len(cache), cache.used_bytes) == (0, 0)
+    assert cache.used_bytes == 0
