@@ -15,7 +15,7 @@ from typing import Any, TextIO
 
 from kb.errors import NoteError
 from kb.exchange.rows import IMPORTED, Plan, Progress, join_list, read_header, read_rows
-from kb.exchange.tables import guarded
+from kb.exchange.tables import Row, guarded
 from kb.notebook import CASES, PICTURES, Notebook
 from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote, new_case_id
 from kb.storage import saving
@@ -53,32 +53,18 @@ def import_table(
     and importing again goes on there.
     """
     header, plan = read_header(path), replace(plan, families=list(nb.families().values()))
-    target = rejects or path.with_name(f"{path.stem}.rejects.csv")
+    target = None if dry_run else rejects or path.with_name(f"{path.stem}.rejects.csv")
+    rejected = _Rejects(target, header)
     cases, digests = _known(nb)
     used = plan.columns.values()
     report = ImportReport(unused_columns=[column for column in header if column and column not in used])
-
-    waiting = [[*header, "rejected line", "rejected because"]]
-
-    def write_rejects() -> None:
-        """Write the rejected rows that wait, so that few do; the first make the file."""
-        if report.rejected and not dry_run:
-            mode, report.rejects_file = "ab" if report.rejects_file else "wb", target
-            text = io.StringIO(newline="")
-            csv.writer(text).writerows(waiting)
-            with saving.told(target), target.open(mode) as stream:
-                stream.write(text.getvalue().encode("utf-8", errors="surrogateescape"))
-        waiting.clear()
 
     def fresh() -> Iterator[CaseNote]:
         for row in read_rows(path, plan, progress=progress):
             if row.note is None:
                 report.rejected += 1
                 report.rejects += [(row.line, row.reason)] if report.rejected <= SHOWN_REJECTS else []
-                short = len(header) - len(row.cells)
-                waiting.append([*row.cells, *[""] * short, str(row.line), row.reason])
-                if len(waiting) >= BATCH:
-                    write_rejects()
+                rejected.add(row)
                 continue
             name, seen = (row.note.case, cases) if row.note.case else (row.digest, digests)
             report.already_there += name in seen
@@ -93,9 +79,37 @@ def import_table(
             report.paths += [] if dry_run else _write(nb, batch, cases)
             report.imported = report.imported + len(batch) if dry_run else len(report.paths)
     finally:  # also where a full disk or a bad table ends the import
-        write_rejects()
+        rejected.write()
+    report.rejects_file = rejected.file
     report.from_text = Counter(dict(report.from_text.most_common()))
     return report
+
+
+class _Rejects:
+    """The rejected rows of a table, written to a file a batch at a time. file: None until it is made."""
+
+    def __init__(self, target: Path | None, header: Sequence[str]) -> None:
+        """Take where the rows go, None for nowhere, and the names of their columns."""
+        self.file: Path | None = None
+        self._target, self._columns, self._waiting = target, len(header), list[list[str]]()
+        self._head = [*header, "rejected line", "rejected because"]
+
+    def add(self, row: Row) -> None:
+        """Keep a row to be written, with the reason why it was rejected."""
+        missing = [""] * (self._columns - len(row.cells))
+        self._waiting.append([*row.cells, *missing, str(row.line), row.reason])
+        if len(self._waiting) >= BATCH:
+            self.write()
+
+    def write(self) -> None:
+        """Write the rows that wait. Raises: WriteError."""
+        if self._waiting and self._target:
+            text = io.StringIO(newline="")
+            csv.writer(text).writerows([*([] if self.file else [self._head]), *self._waiting])
+            with saving.told(self._target), self._target.open("ab" if self.file else "wb") as stream:
+                stream.write(text.getvalue().encode("utf-8", errors="surrogateescape"))
+            self.file = self._target
+        self._waiting.clear()
 
 
 def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[str]]:

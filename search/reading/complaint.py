@@ -50,18 +50,10 @@ _WEIGHT_OF_IDEA = 1.75
 
 
 def read_complaint(
-    text: str,
-    *,
-    finder: ConceptFinder | None = None,
-    families: Sequence[FamilyNote] = (),
-    lexicon: Lexicon | None = None,
-    blinks: BlinkPattern | None = None,
-    family: str = "",
-    literal: bool = False,
-    yes: Collection[str] = (),
-    no: Collection[str] = (),
-    doubted: str = "",
-) -> Reading:
+    text: str, *, finder: ConceptFinder | None = None, families: Sequence[FamilyNote] = (),
+    lexicon: Lexicon | None = None, blinks: BlinkPattern | None = None, family: str = "",
+    literal: bool = False, yes: Collection[str] = (), no: Collection[str] = (), doubted: str = "",
+) -> Reading:  # fmt: skip
     """Return what a complaint in anybody's words says. Past complaints are read the same way.
 
     Of a longer text the first LONGEST_COMPLAINT characters are read. finder: the built-in vocabulary if None.
@@ -80,23 +72,15 @@ def read_complaint(
     tokens = sorted((*codes, *(each for each in tokenise(said) if not inside(each, of_codes))), key=_START)
     names = read_set_names(said, tokens, families, family=family, knows=spelling.knows)
     words = _Words(tokens, told.spans if told else (), names.spans, spelling, finder)
-    denied, past = () if literal else words.denied(scopes), scopes.past
-    now = [hit for hit in words.hits if not words.tells(hit, (*denied, *past))]
-    device = DeviceRead(names.device)
-    if not names.device:
-        own = {*scopes.past, *scopes.denied}.difference(scopes.named)  # "no smell in the hob"
-        before = [hit for hit in words.hits if hit.kind == "device" and words.tells(hit, own)]
-        device = device_of(now, before, words.corrected, families, finder, doubted)
+    denied = () if literal else words.denied(scopes)
+    now = [hit for hit in words.hits if not words.tells(hit, (*denied, *scopes.past))]
+    device = DeviceRead(names.device) if names.device else words.device(now, scopes, families, doubted)
     concept = finder.device(device.name)
     other, apart = other_set(now if concept else (), words.corrected, concept, named=bool(names.model))
     ours = told and told.spans[0][0] not in range(*apart)
     denied = tuple(span for span in denied if span[0] not in range(*apart))
-    past = tuple(sorted({*past, apart} - {(0, 0)}))
+    past = tuple(sorted({*scopes.past, apart} - {(0, 0)}))
     words.keep_what_fits(device.name, denied)
-    # "My brother's caught fire, ours is just noisy"
-    faulty = any(hit.kind == "symptom" and not words.tells(hit, (*denied, *past)) for hit in words.hits)
-    warned_of = set(past).difference(scopes.others if faulty else ())
-    warned = (hit.concept for hit in words.hits if words.tells(hit, warned_of))
     reading = Reading(
         text=text,
         blinks=blinks or (told.pattern if told and ours else None),
@@ -108,7 +92,7 @@ def read_complaint(
         other_set=other,
         may_be=device.may_be,
         taken_for={device.said: device.name} if device.is_taken else {},
-        dangers=_once(name for name in warned if name in finder.hazards),
+        dangers=words.dangers(denied, past, scopes.others),
         denied=denied,
         past=past,
     )
@@ -232,6 +216,24 @@ class _Words:
             if not self.tells(hit, denied)
         ]
         return tuple(sorted({*denied, *praised}))
+
+    def device(
+        self, now: Sequence[ConceptHit], scopes: Scopes, families: Sequence[FamilyNote], doubted: str
+    ) -> DeviceRead:
+        """Return the device that is told of. now: the ideas that are neither denied nor past."""
+        own = {*scopes.past, *scopes.denied}.difference(scopes.named)  # "no smell in the hob"
+        before = [hit for hit in self.hits if hit.kind == "device" and self.tells(hit, own)]
+        return device_of(now, before, self.corrected, families, self._finder, doubted)
+
+    def dangers(
+        self, denied: Sequence[Span], past: Sequence[Span], others: Sequence[Span]
+    ) -> tuple[str, ...]:
+        """Return the ideas with hazards that are past; those of others only where nothing is wrong today."""
+        # "My brother's caught fire, ours is just noisy"
+        faulty = any(hit.kind == "symptom" and not self.tells(hit, (*denied, *past)) for hit in self.hits)
+        warned_of = set(past).difference(others if faulty else ())
+        warned = (hit.concept for hit in self.hits if self.tells(hit, warned_of))
+        return _once(name for name in warned if name in self._finder.hazards)
 
     def ruled_out(self, device: str, past: Sequence[Span]) -> Iterator[WeightedTerm]:
         """Yield the failures that what is said to be in order speaks against: "the fan runs fine"."""

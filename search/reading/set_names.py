@@ -178,20 +178,24 @@ def device_of(
 ) -> DeviceRead:
     """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
 
-    One named only before, or said to be fine but for this, serves where nothing else is named.
-
-    Where none is named, one of the notebook may be told by what it alone has: "the bucket stays empty".
+    One that is denied, past, or fine but for this fault serves where no other is named. Where none is named
+    at all, one of the notebook may be told by what it alone has: "the bucket stays empty".
     hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
-    of the notebook, with the known devices. doubted: a device to read only where its
-    own name is said.
+    of the notebook. doubted: a device to read only where its own name is said.
     """
+
+    def read(concept: str, hit: ConceptHit) -> DeviceRead:
+        names = spellings.get(concept, {concept})
+        said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
+        return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
+
     doubted = finder.device(doubted)
     spellings: dict[str, set[str]] = {}
     for device in {note.device for note in families} if hits or before else ():
         spellings.setdefault(finder.device(device), set()).add(device)
     named = [hit for hit in (*hits, *before) if hit.kind == "device"]
     ranked = []
-    bypassed = {place for places in places_of("bypassing", tokens) for place in places}
+    bypassed = set().union(*places_of("bypassing", tokens))
     cleared = {hit.concept for hit in named if hit.start_token in bypassed}
     for order, hit in enumerate(named):
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
@@ -203,17 +207,14 @@ def device_of(
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
             ranked.append((role == _IN_ORDER, hit in before, role, not known, order, concept, hit))
     if ranked:
-        *_, concept, hit = min(ranked)
-    else:
-        telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
-        left = (set(spellings) - {doubted}).intersection(*(finder.devices[hit.concept] for hit in telling))
-        if not telling or len(left) != 1:
-            some = sorted(name for concept in left for name in spellings[concept])
-            return DeviceRead(may_be=tuple(some) if telling else ())
-        concept, hit = left.pop(), telling[0]
-    names = spellings.get(concept, {concept})
-    said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
-    return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
+        return read(*min(ranked)[-2:])
+    telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
+    if not telling:
+        return DeviceRead()
+    left = (set(spellings) - {doubted}).intersection(*(finder.devices[hit.concept] for hit in telling))
+    if len(left) == 1:
+        return read(left.pop(), telling[0])
+    return DeviceRead(may_be=tuple(sorted(name for concept in left for name in spellings[concept])))
 
 
 def other_set(
