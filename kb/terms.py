@@ -1,6 +1,6 @@
 """The trade's vocabulary: which words mean one thing, what cautions say, and how owners tell of faults."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from pathlib import Path
@@ -45,9 +45,15 @@ class Vocabulary:
         """Return the plain sentence of a caution; "" if unknown."""
         return term.says if (term := self.term("caution", name)) else ""
 
+    def caution_names(self, said: Iterable[str]) -> tuple[str, ...]:
+        """Return cautions as their groups are called, each once; one of no group keeps its own name."""
+        groups = ((name, self.term("caution", name)) for name in said)
+        return tuple(dict.fromkeys(term.concept if term else name for name, term in groups))
+
     def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
         """Return the cautions of a device or symptom, gravest first; None where nothing is known of it."""
-        return term.cautions if (term := self.term(kind, name)) else None
+        term = self.term(kind, name)
+        return None if term is None or term.cautions is None else self.caution_names(term.cautions)
 
     def other_names(self, board: str) -> tuple[str, ...]:
         """Return what other makers call the same board, without the name given; () if unknown."""

@@ -1,12 +1,13 @@
 """What the family notes say for a complaint: which family it may be, its hazards, its advice, its opening."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from kb.notes.family import FamilyNote
+from kb.terms import Vocabulary
 from search.answering.answer import CauseAnswer, Caution, FamilyShare
 from search.answering.knowledge import Knowledge
 from search.causes.odds import CauseOdds
@@ -84,13 +85,14 @@ def cautions(
     told_of = hazards_said(knowledge, reading)
     today = hazards_said(knowledge, replace(reading, dangers=())) if reading.tells_fault else told_of
     hurt = {HURT}.intersection(told_of)
-    likely = [*hurt, *today, *(kind for family in families for kind in family.caution)]
+    named = knowledge.vocabulary.caution_names  # a note may say "live mains" or "heavy"
+    likely = [*hurt, *today, *named(kind for family in families for kind in family.caution)]
     possible: list[str] = []
     for cause in causes:
         if cause.probability >= LIKELY_ENOUGH_TO_WARN:
-            likely += cause.profile.caution
+            likely += named(cause.profile.caution)
         elif cause.probability >= POSSIBLE_ENOUGH_TO_WARN:
-            possible += cause.profile.caution
+            possible += named(cause.profile.caution)
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
     # What an owner must hear of is said of a device whether or not its family note lists it.
     grave = {*DEFAULT_CAUTIONS, *knowledge.vocabulary.for_owner}.difference(told)
@@ -101,8 +103,14 @@ def cautions(
     if "gas" in likely:  # beside it nothing tells anybody to pull a plug
         first = told_of[0] if told_of[:1] == ["carbon monoxide"] else "gas"  # who is dizzy must get out
         kept = {kind: says if kind == "gas" else without_sparks(says) for kind, says in said.items()}
-        said = {kind: kept[kind] for kind in (first, "gas", *kept) if kept[kind]}
+        said = {kind: kept[kind] for kind in (first, "gas", *kept) if kept[kind] or not said[kind]}
     return tuple(Caution(kind=kind, says=says, likely=kind in likely) for kind, says in said.items())
+
+
+def cautions_in(vocabulary: Vocabulary, kinds: Iterable[str]) -> tuple[Caution, ...]:
+    """Return the hazards that notes name, each with its plain sentence."""
+    names = vocabulary.caution_names(kinds)
+    return tuple(Caution(kind=name, says=vocabulary.caution_sentence(name)) for name in names)
 
 
 def without_sparks(says: str) -> str:

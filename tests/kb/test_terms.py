@@ -61,6 +61,11 @@ says = "Salt conducts when it is damp."
     assert vocabulary.other_names("no such board") == ()
     assert vocabulary.caution_sentence("Salt  Crust") == "Salt conducts when it is damp."
     assert vocabulary.caution_sentence("no such caution") == ""
+    assert vocabulary.caution_names(["Salt crust", "live mains", "mains", "loud dog"]) == (
+        "salt",
+        "mains",
+        "loud dog",
+    )
 
 
 def test_shop_says_in_its_own_words_what_to_tell_the_owner(tmp_path: Path) -> None:

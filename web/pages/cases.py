@@ -10,6 +10,7 @@ from kb.notes.case import CaseNote, Outcome
 from kb.settings import settings_or_trouble
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import remove_case, removed_cases, restore_case
+from search.answering.advice import cautions_in
 from search.answering.answer import Caution
 from search.planning.quote import price
 from web.forms.note_form import compare, label, say_value
@@ -52,13 +53,10 @@ def find_note(case_id: str) -> FoundNote:
     )
 
 
-def cautions_of(note: CaseNote) -> list[Caution]:
+def cautions_of(note: CaseNote) -> tuple[Caution, ...]:
     """Return the note's hazards with the plain sentence of each, those of its family first."""
-    notebook = desk().notebook
-    family = notebook.families().get(note.chassis_family)
-    vocabulary = notebook.vocabulary()
-    kinds = dict.fromkeys((*(family.caution if family else ()), *note.caution))
-    return [Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in kinds]
+    family = desk().notebook.families().get(note.chassis_family)
+    return cautions_in(desk().notebook.vocabulary(), (*(family.caution if family else ()), *note.caution))
 
 
 @blueprint.get("/cases/<case_id>")

@@ -86,7 +86,8 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     """Return what is shown of an answer to what `state` asks."""
     knowledge, reading = bench.knowledge, answer.reading
     families, family, only = knowledge.families.values(), reading.family, reading.taken_to_be
-    listed = Counter(kind for each in families for kind in each.caution)
+    named = knowledge.vocabulary.caution_names
+    listed = Counter(kind for each in families for kind in named(each.caution))
     likely = [each.kind for each in answer.caution if each.likely]
     may_ask = "gas" not in hazards_said(knowledge, reading)
     kinds = [each.kind for each in answer.caution]

@@ -11,7 +11,7 @@ from rapidfuzz.distance import OSA
 
 from kb.notes.models import find_family, squeeze
 from kb.settings import ShopSettings, settings_or_trouble
-from search.answering.advice import DEFAULT_CAUTIONS
+from search.answering.advice import DEFAULT_CAUTIONS, cautions_in
 from search.answering.answer import Advice, Caution
 from search.bench import Bench
 from search.families.case_group import CaseGroup
@@ -63,7 +63,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
     days = table.date_days[CaseGroup(table).rows]
     of_device = vocabulary.cautions_of(figures.device)
     hazards = figures.note.caution or (DEFAULT_CAUTIONS if of_device is None else of_device)
-    caution = tuple(Caution(kind=kind, says=vocabulary.caution_sentence(kind)) for kind in hazards)
+    caution = cautions_in(vocabulary, hazards)
     cost, worth = state.parts_cost or 0.0, state.worth
     return FamilyView(
         figures=figures, state=state, has_note=note is not None, caution=caution,

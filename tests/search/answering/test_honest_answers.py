@@ -200,6 +200,19 @@ def test_mains_and_stored_charge_are_told_though_the_family_lists_neither() -> N
     assert {"mains", "stored charge"} <= set(kinds)
 
 
+@pytest.mark.parametrize("caution", ["gas valve", "gas pipe"])
+def test_gas_counts_by_any_of_its_names_and_hides_no_caution_of_the_shop(caution: str) -> None:
+    knowledge = shop(fet={**FET, "caution": ["hot water", "loud dog"]})
+    family = knowledge.families["HV-L2"]
+    told = {"caution": (caution, "live mains"), "tell_owner": ("Unplug it", "Keep it dry")}
+    knowledge.families["HV-L2"] = family.model_copy(update=told)
+    said = answer(knowledge, read_complaint("dead", family="HV-L2"))
+    kinds = [each.kind for each in said.caution]
+    assert kinds[0] == "gas"
+    assert {"scalding water", "loud dog"} <= set(kinds)  # "live mains" would have a plug pulled
+    assert [each.line for each in said.tell_owner] == ["Keep it dry"]
+
+
 def test_hazards_of_a_cause_of_another_device_are_left_out() -> None:
     knowledge = shop(fet=FET, door={**DOOR, "caution": ["microwave leakage"]})
     kinds = [each.kind for each in answer(knowledge, read_complaint("the tv is dead")).caution]

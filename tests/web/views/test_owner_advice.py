@@ -7,6 +7,7 @@ import re
 import shutil
 from dataclasses import replace
 from itertools import combinations
+from pathlib import Path
 
 import click
 import pytest
@@ -40,6 +41,20 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 def shown(bench: Bench, complaint: str) -> AnswerView:
     state = SearchState(q=complaint, mode="phone")
     return view_answer(ask(bench, state), state, bench)
+
+
+def test_a_caution_by_another_of_its_names_is_told_like_any_other(tmp_path: Path) -> None:
+    shutil.copytree(DEMO, tmp_path / "notebook")
+    (path,) = (tmp_path / "notebook" / "families").glob("hv-l2.md")
+    text = path.read_text(encoding="utf-8")
+    named = re.sub(r"(?m)^caution: .*$", "caution: [hot water, live mains]", text)
+    path.write_text(named, encoding="utf-8")
+    client = create_app(Bench(Notebook(tmp_path / "notebook")), testing=True).test_client()
+    for address in ("/api/search?q=dead&family=HV-L2", "/api/families/HV-L2"):
+        said = client.get(address).json
+        assert said
+        assert {"scalding water", "mains"} <= set(said["caution"])
+        assert any("scalding" in line for line in said["tell_owner"])
 
 
 def told(view: AnswerView) -> tuple[str, ...]:
