@@ -219,7 +219,8 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
     own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
     fixed = [note for note in own if note.outcome is Outcome.FIXED]
     # What can be done cold is. The longest says how, and safely; a short one often says only what was found.
-    says = max((note.check for note in own), key=lambda each: (bool(each) and not is_live(each), len(each)))
+    longest = sorted(filter(None, (note.check for note in own)), key=len, reverse=True)
+    says = next((check for check in longest if not is_live(check)), longest[0] if longest else "")
     # Of another family it says whose it is: its references may name other parts here.
     borrowed = (f"{note.check} (as in {note.chassis_family})" for note in notes if note.check)
     says = says or next(borrowed, "")
