@@ -81,8 +81,11 @@ class Knowledge:
 
     def cases_with(self, term: str) -> FloatArray:
         """Return in how many cases of each cause a complaint has a stem or a concept; shape (n_causes,)."""
-        source = self.snapshot.source
-        return self._counts.fetch(term, lambda: (self._counted(source.postings(_FIELD, term)[0]),))[0]
+
+        def counted() -> tuple[FloatArray]:
+            return (self._counted(self.snapshot.source.postings(_FIELD, term)[0]).astype(np.float32),)
+
+        return self._counts.fetch(term, counted)[0].astype(np.float64)  # exact: whole numbers
 
     def _counted(self, rows: IntArray) -> FloatArray:
         causes = self.table.cause[rows]

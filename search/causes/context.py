@@ -63,9 +63,9 @@ class UsableCases:
         def sums() -> tuple[FloatArray]:
             rows, _ = self._source.postings(_FIELD, term)
             sums = np.bincount(self._cases.bucket[rows], self.evidence[rows], self._cases.n_causes + 1)
-            return (sums[:-1].astype(np.float64),)
+            return (sums[:-1].astype(np.float32),)  # exact: sums of halves
 
-        return self._having.fetch(term, sums)[0]
+        return self._having.fetch(term, sums)[0].astype(np.float64)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -109,7 +109,7 @@ class BlockPostings:
         self.size = int(reader.doc_count_all())
         alive = (living(leaf.segment()) for leaf, _ in self._leaves)
         self.alive: BoolArray = np.concatenate([np.empty(0, np.bool_), *alive])
-        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 6)
+        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 12)
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:

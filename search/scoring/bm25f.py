@@ -58,7 +58,7 @@ class Collection:
         count = max(self.documents, 1)
         mean = {field: float(source.lengths(field)[under].sum(dtype=np.float64)) / count for field in weights}
         self._fields = [(field, weight, b.get(field, 0.0), mean[field]) for field, weight in weights.items()]
-        self._kept: PostingCache[str, Posting] = PostingCache(source.cache_mb / 3)
+        self._kept: PostingCache[str, Posting] = PostingCache(source.cache_mb / 2)
 
     def scores(self, terms: Sequence[WeightedTerm]) -> FloatArray:
         """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.
