@@ -123,9 +123,10 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     """Return the hazards of symptoms, whatever the device: gas before a swollen battery."""
     told, hazards_of = (*reading.concepts, *reading.dangers), knowledge.vocabulary.cautions_of
     said = [kind for concept in told for kind in hazards_of(concept, "symptom") or ()]
-    if "mains" not in (hazards_of(reading.device) or DEFAULT_CAUTIONS):  # a telephone may fall in the bath
+    of_device = hazards_of(reading.device)
+    if of_device is not None and "mains" not in of_device:  # a telephone may fall in the bath
         said = [kind for kind in said if kind != "water and mains"]
-    if "swollen" in reading.concepts and "lithium cells" in (hazards_of(reading.device) or ()):
+    if "swollen" in reading.concepts and "lithium cells" in (of_device or ()):
         said.append("lithium cells")
     return sorted(dict.fromkeys(said), key=(*GRAVEST, *said).index)
 

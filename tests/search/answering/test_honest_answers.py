@@ -176,6 +176,12 @@ def test_unmet_device_gets_its_own_hazards_and_nothing_of_other_devices() -> Non
     assert said.as_json()["unmet_device"] == "kettle"
 
 
+@pytest.mark.parametrize("complaint", ["battery clock fell in the sink", "telephone fell in the bath"])
+def test_unmet_device_without_mains_is_not_warned_of_water_and_mains(complaint: str) -> None:
+    kinds = [each.kind for each in answer(EVERYTHING, read_complaint(complaint)).caution]
+    assert not {"mains", "water and mains"} & set(kinds)
+
+
 def test_unmet_device_without_mains_is_not_warned_of_mains() -> None:
     kinds = [each.kind for each in answer(EVERYTHING, read_complaint("telephone battery is swollen")).caution]
     assert kinds[0] == "lithium cells"

@@ -312,6 +312,13 @@ def test_comparison_ends_before_what_fails() -> None:
     [
         ("the flex of the lamp is worn through to the copper", "bare wires"),
         ("bare wires stick out where the cord goes in", "bare wires"),
+        ("dog chewed the lead of the lamp", "bare wires"),
+        ("kettle lead is bare", "bare wires"),
+        ("the cable is split and you can see copper", "bare wires"),
+        ("cord of the drill has exposed wires", "bare wires"),
+        ("lawn mower cut through its own lead", "bare wires"),
+        ("the power cord of the fan is damaged", "bare wires"),
+        ("insulation on the flex has perished", "bare wires"),
         ("the boy turned the tap of the stove and gas came out, no flame", "smell of gas"),
     ],
 )
@@ -319,6 +326,18 @@ def test_bare_copper_and_gas_that_came_out_are_dangers(text: str, idea: str) -> 
     assert idea in read_complaint(text).concepts
 
 
-@pytest.mark.parametrize("text", ["the copper pan is not found", "no wires are needed for this speaker"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the copper pan is not found",
+        "no wires are needed for this speaker",
+        "the dog chewed the headphone cable",
+        "the lead is not frayed",
+        "plugged in the lead and it cut out",
+        "lead acid battery is bare",
+        "wire basket of the freezer is exposed metal",
+        "hdmi lead was exposed to the sun",
+    ],
+)
 def test_copper_and_wires_alone_are_none(text: str) -> None:
     assert not {"bare wires", "smell of gas"} & set(read_complaint(text).concepts)
