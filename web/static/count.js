@@ -53,10 +53,8 @@ if (counter && countButton) {
   counter.querySelector("[data-count-again]").addEventListener("click", afresh);
   counter.addEventListener("close", () => stopLamp());
   use.addEventListener("click", () => {
-    const box = document.querySelector("#blinks");
-    box.value = use.dataset.pattern;
     counter.close();
-    box.dispatchEvent(new Event("input", { bubbles: true }));
+    fillBox(document.querySelector("#blinks"), use.dataset.pattern);
   });
   setInterval(look, 250);
 }

@@ -29,21 +29,16 @@ if (form) {
   const opened = JSON.stringify(read());
   const state = form.querySelector("[data-draft-state]");
   const offer = document.querySelector("[data-draft-offer]");
-  const kept = () => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } };
   const keep = (always) => {
     const typed = read();
     if ("sent" in form.dataset || (always !== true && JSON.stringify(typed) === opened)) return;
-    try {
-      localStorage.setItem(key, JSON.stringify({ when: Date.now(), typed, once: once?.value }));
-      if (state) state.textContent = "Kept in this browser until it is saved.";
-    } catch {
-      if (state) state.textContent = "This browser keeps no drafts: save before you leave the page.";
-    }
+    const kept = keepHere(key, { when: Date.now(), typed, once: once?.value });
+    if (state) state.textContent = kept ? "Kept in this browser until it is saved." : "This browser keeps no drafts: save before you leave the page.";
   };
   // What came back from the server with its faults is what was typed: it is the draft now.
   const typed = "draftTyped" in form.dataset;
   if (typed) keep(true);
-  const draft = typed ? null : kept();
+  const draft = typed ? null : keptHere(key);
   if (draft && draft.typed && JSON.stringify(draft.typed) !== opened) {
     offer.hidden = false;
     offer.querySelector("[data-draft-when]").textContent = new Date(draft.when).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
@@ -60,8 +55,7 @@ if (form) {
       offer.hidden = true;
     });
   }
-  let waiting = 0;
-  form.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(() => keep(), 250); });
+  form.addEventListener("input", whenStill(250, () => keep()));
   window.addEventListener("pagehide", () => keep());
   form.addEventListener("submit", () => keep());
   // The technician's initials are the same tomorrow.

@@ -4,7 +4,6 @@
 const findBox = document.querySelector("input[data-find]");
 if (findBox) {
   const list = document.querySelector(findBox.dataset.find);
-  let waiting = null;
   let asking = null;
   const ask = async () => {
     if (asking) asking.abort();
@@ -14,13 +13,10 @@ if (findBox) {
     try {
       const answer = await fetch(address, { signal: asking.signal });
       if (!answer.ok) return;
-      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const page = await pageOf(answer);
       list.replaceChildren(...page.querySelector(findBox.dataset.find).childNodes);
       history.replaceState(null, "", address);
     } catch { /* aborted by the next letter, or the server is gone: the button still sends the form */ }
   };
-  findBox.addEventListener("input", () => {
-    clearTimeout(waiting);
-    waiting = setTimeout(ask, 150);
-  });
+  findBox.addEventListener("input", whenStill(150, ask));
 }

@@ -17,17 +17,6 @@ if (filling) {
   const SENT = ["complaint", "model", "chassis_family", "symptom", "root_cause", "comeback_of"];
   const FILLED = ["model", "chassis_family", "make", "device", "blinks", "symptom"];
   const box = (name) => filling.elements.namedItem(name);
-  const put = (target, text) => {
-    target.value = text;
-    target.dispatchEvent(new Event("input", { bubbles: true }));
-  };
-  const button = (text, pressed) => {
-    const made = document.createElement("button");
-    made.type = "button";
-    made.textContent = text;
-    made.addEventListener("click", pressed);
-    return made;
-  };
   const row = (name, buttons) => {
     const place = box(name).closest(".box");
     let shown = place.querySelector("[data-offers]");
@@ -43,7 +32,7 @@ if (filling) {
   const add = (name, text) => {
     const target = box(name);
     const items = ["symptom", "parts"].includes(name) && target.value.trim() ? [target.value.trim(), text] : [text];
-    put(target, items.join(items.join().includes("\n") ? "\n" : ", "));
+    fillBox(target, items.join(items.join().includes("\n") ? "\n" : ", "));
     delete target.dataset.filled;
     target.focus();
   };
@@ -56,7 +45,7 @@ if (filling) {
       if ("touched" in target.dataset || target.value !== before || text === before) continue;
       target.dataset.filled = text;
       filledNow = name;
-      put(target, text);
+      fillBox(target, text);
       filledNow = "";
       tell(target, text && "Check this: from what you typed.");
     }
@@ -64,16 +53,16 @@ if (filling) {
   const offer = (offers) => {
     for (const name of ["board", "check", "parts", "proof", "symptom"]) {
       const texts = (offers[name] || []).filter((text) => !box(name).value.includes(text));
-      row(name, texts.map((text) => button(text, () => add(name, text))));
+      row(name, texts.map((text) => newButton(text, () => add(name, text))));
     }
     const shown = [...box("root_cause").parentNode.querySelectorAll(".suggested:not([hidden], [data-offers]) button")];
-    const known = (offers.root_cause || []).filter((text) => !shown.some((each) => each.textContent === text)).map((text) => button(`Call it ${text}`, () => put(box("root_cause"), text)));
+    const known = (offers.root_cause || []).filter((text) => !shown.some((each) => each.textContent === text)).map((text) => newButton(`Call it ${text}`, () => fillBox(box("root_cause"), text)));
     const empty = ["board", "check", "parts"].filter((name) => offers[name] && !box(name).value);
     const take = () => {
-      for (const name of empty) { put(box(name), offers[name][0]); tell(box(name), "Check this: as in earlier cases of this cause."); }
+      for (const name of empty) { fillBox(box(name), offers[name][0]); tell(box(name), "Check this: as in earlier cases of this cause."); }
       filling.querySelector("details").open = true;
     };
-    row("root_cause", empty.length ? [...known, button(`Take its ${empty.join(", ")}`, take)] : known);
+    row("root_cause", empty.length ? [...known, newButton(`Take its ${empty.join(", ")}`, take)] : known);
   };
   const alike = filling.querySelector("[data-alike]");
   const warn = (cases) => {
@@ -84,9 +73,9 @@ if (filling) {
       link.textContent = each.case;
       line.append(`${each.says} `, link, `: ${each.root_cause} `);
       if (each.comeback) {
-        line.append(button("Yes, it came back", () => {
+        line.append(newButton("Yes, it came back", () => {
           filling.querySelector("details").open = true;
-          put(box("comeback_of"), each.case);
+          fillBox(box("comeback_of"), each.case);
         }));
       }
       return line;
@@ -111,16 +100,14 @@ if (filling) {
       warn(found.alike);
     } catch { /* the form does without */ }
   };
-  let waiting = 0;
+  const askSoon = whenStill(300, ask);
   filling.addEventListener("input", (event) => {
     const { name, dataset } = event.target;
     if (event.isTrusted) {
       dataset.touched = "";
       if (looks(event.target)) tell(event.target, "");
     }
-    if (!SENT.includes(name) || name === filledNow) return;
-    clearTimeout(waiting);
-    waiting = setTimeout(ask, 300);
+    if (SENT.includes(name) && name !== filledNow) askSoon();
   });
   ask();
 }

@@ -2,10 +2,8 @@
 "use strict";
 const panelOfKeys = document.querySelector("#keys");
 const keysOn = panelOfKeys.querySelector("[data-keys-on]");
-try { keysOn.checked = localStorage.getItem("benchlore-keys") !== "off"; } catch { /* no storage: they work */ }
-keysOn.addEventListener("change", () => {
-  try { localStorage.setItem("benchlore-keys", keysOn.checked ? "on" : "off"); } catch { /* until the page is left */ }
-});
+keysOn.checked = keptHere("benchlore-keys") !== "off";
+keysOn.addEventListener("change", () => keepHere("benchlore-keys", keysOn.checked ? "on" : "off"));
 const openKeys = document.querySelector("[data-keys]");
 openKeys.hidden = false;
 openKeys.addEventListener("click", () => panelOfKeys.showModal());

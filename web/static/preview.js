@@ -4,7 +4,6 @@ const source = document.querySelector("textarea[data-preview]");
 const pane = document.querySelector("[data-preview-pane]");
 if (source && pane) {
   const target = pane.querySelector("[data-preview-body]");
-  let waiting = 0;
   let asked = 0;
   const show = async () => {
     const turn = ++asked;
@@ -23,6 +22,6 @@ if (source && pane) {
       if (turn === asked) target.textContent = "The server does not answer just now; what you type is kept.";
     }
   };
-  source.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(show, 300); });
+  source.addEventListener("input", whenStill(300, show));
   show();
 }

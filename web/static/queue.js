@@ -6,7 +6,7 @@ const AGAIN_MS = 10_000;
 const MOST_WAITING = 50;
 const REACHED_MS = 4_000;
 const waitingForm = document.querySelector("form[data-fills]");
-const queued = () => { try { return JSON.parse(localStorage.getItem(QUEUE)) || []; } catch { return []; } };
+const queued = () => keptHere(QUEUE) || [];
 const keepQueue = (entries) => localStorage.setItem(QUEUE, JSON.stringify(entries));
 const without = (key) => keepQueue(queued().filter((each) => each.key !== key));
 const sayQueue = (text, path = "") => {
@@ -38,7 +38,7 @@ const askAbout = (entry) => {
   sayQueue("The shop has a question about a write-up that waited. Look at it here:", "/cases/new");
 };
 const sendOne = async (entry) => {
-  const page = new DOMParser().parseFromString(await (await fetch("/cases/new")).text(), "text/html");
+  const page = await pageOf(await fetch("/cases/new"));
   const token = page.querySelector("#write-up [name=csrf_token]")?.value;
   if (!token) { sayWaiting("Sign in to send it."); return false; }
   const answer = await fetch("/cases/new", { method: "POST", body: new URLSearchParams([...entry.pairs, ["csrf_token", token]]) });
@@ -46,7 +46,7 @@ const sendOne = async (entry) => {
     without(entry.key);
     const here = waitingForm?.elements.namedItem("once").value === entry.key;
     if (here) waitingForm.dataset.sent = "";
-    try { if (JSON.parse(localStorage.getItem(DRAFT))?.once === entry.key) localStorage.removeItem(DRAFT); } catch { /* no draft */ }
+    if (keptHere(DRAFT)?.once === entry.key) localStorage.removeItem(DRAFT);
     const { pathname } = new URL(answer.url);
     if (here) location.assign(pathname);
     else sayQueue("Sent and saved as", pathname);

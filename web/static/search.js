@@ -56,7 +56,7 @@ const show = async (url, how, keys = []) => {
       else location.assign(url);
       return false;
     }
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const page = await pageOf(answer);
     if (!page.querySelector("#answer")) throw new Error("no answer");
     if (how !== "type") {
       for (const name of ["q", "family", "blinks"]) form.elements.namedItem(name).value = page.querySelector(`#${name}`).value;

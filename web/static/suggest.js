@@ -9,30 +9,17 @@ for (const box of document.querySelectorAll("[data-suggest]")) {
   row.setAttribute("role", "group");
   row.hidden = true;
   box.after(row);
-  let waiting = 0;
   let asked = 0;
   const separator = () => (box.value.includes("\n") ? "\n" : ",");
   const current = () => (lists.has(field) ? box.value.split(separator()).pop() : box.value).trim();
   const take = (text) => {
-    if (lists.has(field)) {
-      const items = box.value.split(separator()).slice(0, -1).map((each) => each.trim()).filter(Boolean);
-      box.value = [...items, text].join(separator() === "," ? ", " : "\n");
-    } else {
-      box.value = text;
-    }
-    row.hidden = true;
+    const items = box.value.split(separator()).slice(0, -1).map((each) => each.trim()).filter(Boolean);
+    fillBox(box, lists.has(field) ? [...items, text].join(separator() === "," ? ", " : "\n") : text);
     box.focus();
-    box.dispatchEvent(new Event("input", { bubbles: true }));
     row.hidden = true;
   };
   const show = (texts) => {
-    row.replaceChildren(...texts.map((text) => {
-      const button = document.createElement("button");
-      button.type = "button";
-      button.textContent = text;
-      button.addEventListener("click", () => take(text));
-      return button;
-    }));
+    row.replaceChildren(...texts.map((text) => newButton(text, () => take(text))));
     row.hidden = texts.length === 0;
     if (box.closest(".write-up")) row.scrollIntoView({ block: "nearest" });  // not under the bar that saves
   };
@@ -50,11 +37,8 @@ for (const box of document.querySelectorAll("[data-suggest]")) {
       show([]);
     }
   };
-  box.addEventListener("input", (event) => {
-    if (!event.isTrusted) return;
-    clearTimeout(waiting);
-    waiting = setTimeout(ask, 150);
-  });
+  const askSoon = whenStill(150, ask);
+  box.addEventListener("input", (event) => { if (event.isTrusted) askSoon(); });
   box.parentNode.addEventListener("keydown", (event) => {
     if (event.key === "Escape") { show([]); box.focus(); return; }
     const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];

@@ -3,12 +3,10 @@
 const TIMER = "benchlore-timer";
 const panel = document.querySelector("[data-timer]");
 const readTimer = () => {
-  try {
-    const kept = JSON.parse(localStorage.getItem(TIMER)) || {};
-    return { since: Number(kept.since) || 0, before: Number(kept.before) || 0 };
-  } catch { return { since: 0, before: 0 }; }
+  const kept = keptHere(TIMER) || {};
+  return { since: Number(kept.since) || 0, before: Number(kept.before) || 0 };
 };
-const keepTimer = (timer) => { try { localStorage.setItem(TIMER, JSON.stringify(timer)); } catch { /* no storage, no timer */ } };
+const keepTimer = (timer) => keepHere(TIMER, timer);
 // A clock that was set back must not take time away.
 const spent = (timer) => timer.before + (timer.since ? Math.max(0, Date.now() - timer.since) : 0);
 const clock = (ms) => {
@@ -42,10 +40,7 @@ if (panel) {
   });
   zero.addEventListener("click", () => { keepTimer({ since: 0, before: 0 }); show(); });
   const box = document.querySelector("#f-fix_time");
-  const fillTime = () => {
-    box.value = `${use.dataset.minutes} min`;
-    box.dispatchEvent(new Event("input", { bubbles: true }));
-  };
+  const fillTime = () => fillBox(box, `${use.dataset.minutes} min`);
   use?.addEventListener("click", () => { fillTime(); box.focus(); });
   window.addEventListener("storage", show);
   setInterval(show, 1000);
