@@ -127,6 +127,7 @@ def check_minutes(check: str, recorded: FloatArray, *, of_cause: float, usual: f
     return max(minutes, said), said > minutes or math.isnan(own)
 
 
+@lru_cache(maxsize=10_000)  # every save asks it of all checks shown again
 def minutes_in_words(check: str) -> float:
     """Return the longest time that a check's words name ("goes out after an hour"), minutes; 0 for none."""
     return max((minutes for _, minutes in find_durations(check)), default=0.0)
