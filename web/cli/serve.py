@@ -1,5 +1,7 @@
 """`benchlore serve` and `benchlore passphrase`: the pages, and who in the shop may write."""
 
+import contextlib
+import ctypes
 import gc
 import socket
 import sys
@@ -21,6 +23,18 @@ from web.server.access import SHORTEST, Access, keep_hash, passphrase_file
 from web.server.listening import listen
 from web.server.security import is_this_computer
 from web.views.state import family_address
+
+_ARENA_MAX = -8  # glibc's malloc.h: M_ARENA_MAX
+
+
+def share_one_heap() -> None:
+    """Let all threads take memory from one heap, before any is started; only glibc can be told to.
+
+    With a heap each, what one thread has freed lies idle while another asks the system for more.
+    """
+    if sys.platform == "linux":
+        with contextlib.suppress(AttributeError):  # another library than glibc
+            ctypes.CDLL(None).mallopt(_ARENA_MAX, 1)
 
 
 def address(host: str, port: int) -> str:
@@ -87,6 +101,7 @@ def serve(
 
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
+    share_one_heap()
     sys.setswitchinterval(0.001)  # so long an answer waits each time a thread that learns has the interpreter
     opened = open_notebook(notebook, demo=demo, git=git)
     local = is_this_computer(host)
