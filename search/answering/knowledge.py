@@ -63,7 +63,7 @@ class Knowledge:
         self.table, self.finder = self.snapshot.table, finder_for(self.vocabulary)
         cache_mb = self.snapshot.source.cache_mb / 12
         self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(cache_mb)
-        # By names, which stay while codes move: of which state, its last segment, and what was said.
+        # Keyed by names, as codes change with the state; of each: the state, its last segment, the profile.
         self._profiles: dict[_Names, tuple[int, tuple[int, Rows], CauseProfile]] = {}
         self._state = 1
         if before is not None:

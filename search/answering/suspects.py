@@ -21,10 +21,10 @@ CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up a
 EVIDENCE_LISTED = 50  # case ids named for one cause
 CAUSES_POOLED = 120  # a spelling behind these is not counted with the others; three times as many cost 2 ms
 TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
-TELLS_SOMETHING = 1.5  # a word must make the cause so many times as likely, its few cases shrunk
-KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
-SHOWN_BY_MANY = 0.5  # what half of a cause's cases show counts as its own, also when it is denied
-LIKELY = 0.1  # probability from which a cause with nothing else to show rests on its nearest case
+TELLS_SOMETHING = 1.5  # least factor, after shrinkage, by which a named word raises the cause's probability
+KAPPA = 2.0  # pseudo-cases of the whole notebook added to each cause's own
+SHOWN_BY_MANY = 0.5  # share of a cause's cases from which a symptom is typical of it
+LIKELY = 0.1  # from this probability on, a cause without other reasons names its most similar case
 
 
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[CauseAnswer]:
@@ -108,7 +108,7 @@ class _Telling:
         return why or self._at_least(suspect, sign), "; ".join(against)
 
     def _at_least(self, suspect: CauseAnswer, sign: str | None) -> str:
-        """Return what a cause with nothing to show rests on. sign: of such faults, "" where none is near."""
+        """Return the reason for a cause that has no other. sign: see CauseOdds.sign_that_tells."""
         if sign == "":
             return "what is known in general of such faults"
         if suspect.probability >= LIKELY and self.reading.terms:

@@ -19,21 +19,22 @@ from search.scoring.similarity import MeaningSpace, word_similarity
 from search.stats.arrays import BoolArray, FloatArray
 
 FLOOR = 1e-12
-KAPPA = 8.0  # cases of a neighbourhood that the wider one is worth; chosen by us
-MEANING_SHARE = 0.3  # of meaning beside words in similarity; chosen by us
-_DEVICE_KAPPA = 1.0  # cases of a device that all other devices are worth: a television is never a microwave
-_BLINK_KAPPA = 1.0  # recorded patterns of the whole notebook that one cause's own are shrunk with
-_OTHER_FAMILY = 0.3  # of a pattern: what one recorded in another family says of this one
-_UNRECORDED = 0.5  # of a pattern: what a case says against any blinks by having none noted
-_APART = 0.25  # what a cause far from a sheet's meaning is worth beside the one nearest to it
-_NEAR_AT_ALL = 0.1  # similarity that some cause must have before a meaning says anything
-_KIN = 0.1  # cosine of two cases of one cause, about; chosen by us on the open sets of two labelled lists
-# In a single word all opinions hear the same. With one case a cause, about three words, whose square this is,
-# tell half of what many do; chosen by us on the demo's symptoms, each asked alone.
-_HEARD_ALIKE = 10.0
+# All chosen by us. A kappa is a number of pseudo-cases by which shares are shrunk towards wider ones.
+KAPPA = 8.0  # from a neighbourhood towards the one around it
+_DEVICE_KAPPA = 1.0  # from a device towards all others: few, as a television is never a microwave
+_BLINK_KAPPA = 1.0  # from a cause's blink records towards those of the whole notebook
+MEANING_SHARE = 0.3  # of meaning beside words in similarity
+_OTHER_FAMILY = 0.3  # weight of a blink record of another family
+_UNRECORDED = 0.5  # weight of a missing blink record as evidence against blinking
+_APART = 0.25  # likelihood of a cause unlike the sheet's meaning; the most alike has 1 more
+_NEAR_AT_ALL = 0.1  # least similarity of the most alike cause for a meaning to count
+_KIN = 0.1  # typical cosine between two cases of one cause; from the open sets of two labelled lists
+# A single word sways all opinions alike. With one case a cause, opinions count half at three words or so, the
+# root of this; from the demo's symptoms, each asked alone.
+_SWAYED_ALIKE = 10.0
 # Both of votes; tests/search/causes/test_odds.py notices when they change.
-TAU = 0.08  # how quickly a vote falls with similarity; chosen by us
-_SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.02, 0.01  # chosen by us
+TAU = 0.08  # how quickly a vote falls with similarity
+_SAME_MAKE_AND_DEVICE, _SAME_DEVICE, _SAME_MAKE, _OTHER = 0.4, 0.25, 0.02, 0.01
 _FIELD = "complaint"
 
 
@@ -160,8 +161,8 @@ class ComplaintContext:
     def shares_with(self, term: str, kappa: float) -> tuple[FloatArray, float]:
         """Return the share of each cause's cases that have a term, (n_causes,), and that of all cases.
 
-        kappa: cases of the whole notebook that each cause's own are shrunk with. Where the cause's signs have
-        the term twice as often as usual, so have these. A term of no case counts as hardly ever met.
+        kappa: pseudo-cases added to each cause. They have the term as often as all cases do, times how much
+        oftener than usual the cause's signs have it. A term of no case counts as hardly ever met.
         """
         having = self.among.having(term)
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
@@ -214,7 +215,7 @@ class ComplaintContext:
     def telling(self) -> float:
         """How much opinions from cases count, 0 to 1: less where few words are compared with few cases."""
         words = len(self.query.terms) ** 2
-        return words / (words + _HEARD_ALIKE / self.among.per_cause) if words else 1.0
+        return words / (words + _SWAYED_ALIKE / self.among.per_cause) if words else 1.0
 
     @property
     def may_be(self) -> Sequence[int]:
@@ -289,7 +290,7 @@ class ComplaintContext:
         return logs
 
     @cached_property
-    def habits(self) -> FloatArray:
-        """The logarithm of each cause's chance before a word is read: set and blinks; (n_causes,)."""
+    def log_prior(self) -> FloatArray:
+        """The logarithm of each cause's probability by the set and its blinks alone; (n_causes,)."""
         logs = np.log(np.maximum(self.shares[-1], FLOOR)) + self.blink_logs + self.sheet_logs
         return log_softmax(np.where(self.known, logs, -np.inf))

@@ -12,9 +12,10 @@ from search.causes.priors import new_share
 from search.causes.query_features import NEVER_MET
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-# What a new cause shows: the known ones are told apart badly, no cause's cases mean what was said, and none
-# has support in votes. The usual change in log odds for a step of 1, and the middle: fitted on two labelled
-# lists and the demo, then rounded. Bounds keep the signs. _HOLD: how firmly a step of 1 is held, in cases.
+# Where the cause is new, the known ones are hard to tell apart (uncertainty), no cause's cases are like the
+# complaint in meaning, and none has the support of votes. _USUAL: the change in log odds per unit. _MIDDLE:
+# the value that changes nothing. Both were fitted on two labelled lists and the demo, then rounded. _BOUNDS
+# keep the signs. _HOLD: weight of the penalty for a change that is 1 off the usual one, in cases.
 FEATURES = ("uncertainty", "meaning", "support")
 _USUAL: Mapping[str, float] = {"uncertainty": 2.5, "meaning": -2.0, "support": -3.0}
 _MIDDLE: Mapping[str, float] = {"uncertainty": 0.4, "meaning": 0.3, "support": 0.4}
@@ -23,7 +24,7 @@ _HOLD = 2.0
 _MOST = 4.0  # log odds that looks alone can move; chosen by us
 _UNMET_DEVICE = 2.5  # log odds for a device of no case, as a device can be misread; chosen by us
 _FEWEST = 20  # complaints of each kind to fit on; chosen by us
-_KAPPA = 64.0  # cases of a device or a family that the whole is worth: theirs alone tell little; chosen by us
+_KAPPA = 64.0  # pseudo-cases of the wider neighbourhood, as few cases tell little of new causes; chosen by us
 # Log odds for a blink count that such sets never showed. In the demo's history 10 of 13 such repairs had a
 # new cause, and 15 of 62 others: a likelihood ratio of about 6.
 _STRANGE_BLINKS = 1.8

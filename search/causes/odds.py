@@ -63,7 +63,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
     affirmed, denied = (weighed_scores(context, tuning, denying=each) for each in (False, True))
     told = among_known(context.known, affirmed + denied)
     # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
-    probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.habits)
+    probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.log_prior)
     likely = among_known(context.known, affirmed)
     new = tuning.novelty.chance(context, likely)
     # A new cause lacks what is denied as any case does: what speaks against the known ones speaks for it.

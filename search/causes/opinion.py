@@ -7,7 +7,7 @@ from search.causes.context import ComplaintContext
 from search.causes.linear import LinearModel
 from search.stats.arrays import FloatArray, IntArray
 
-HOLD = 12.0  # chosen by us
+HOLD = 12.0  # the usual `held`; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""Join the opinions into the odds of the causes: a logarithmic opinion pool with a little of the habits."""
+"""Join the opinions into the odds of the causes: a logarithmic opinion pool with a little of the prior."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -23,8 +23,8 @@ class Tuning:
     """Hold what is fitted on a notebook's own history; the defaults serve a small notebook.
 
     weights: the exponent of each opinion, by its name. prior_mixture: share of cases that no word could have
-    told, for which habit stands. novelty: how to tell a cause that is not in the notebook. cases: how many
-    these were fitted on, 0 for the defaults.
+    told, for which the prior stands. novelty: how to tell a cause that is not in the notebook. cases: the
+    number they were fitted on, 0 for the defaults.
     """
 
     weights: Mapping[str, float]
@@ -56,11 +56,10 @@ class Tuning:
 def weighed_scores(context: ComplaintContext, tuning: Tuning, *, denying: bool) -> FloatArray:
     """Return the logarithm of the causes' relative probabilities from all but what is denied; (n_causes,).
 
-    Without words the habits of such sets speak, and the blinks. denying: return what is to be added to it
-    for what is denied.
+    Without words it is the prior. denying: return instead what is to be added for what is denied.
     """
     if not (denying or context.query.terms):
-        return context.habits
+        return context.log_prior
     scores = np.zeros(context.cases.n_causes)
     for each in tuning.opinions():
         if each.denies == denying:
@@ -77,14 +76,14 @@ def among_known(known: BoolArray, scores: FloatArray) -> FloatArray:
 class HeldOut(NamedTuple):
     """Hold what is said of n cases held out.
 
-    truth: (n,) cause codes. known: (n, n_causes) causes that the other cases have. habits: (n,) chance of the
-    true cause before a word was read. scores: (n, opinions, n_causes). meaning, support: (n, n_causes) how
+    truth: (n,) cause codes. known: (n, n_causes) causes that the other cases have. prior: (n,) that of the
+    true cause, before a word was read. scores: (n, opinions, n_causes). meaning, support: (n, n_causes) how
     near each cause's cases are, see CauseFit.
     """
 
     truth: IntArray
     known: BoolArray
-    habits: FloatArray
+    prior: FloatArray
     scores: FloatArray
     meaning: FloatArray
     support: FloatArray
@@ -110,11 +109,11 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
         chances = among_known(held.known, np.tensordot(point[:-1], scores, 1))
         told = chances[own]
         # A case whose cause no other has got no chance from anyone, and pulls at nothing.
-        right = np.maximum((1 - mixture) * told + mixture * held.habits, 1e-12)
+        right = np.maximum((1 - mixture) * told + mixture * held.prior, 1e-12)
         # How far each opinion's score of the true cause is above what it gives on average.
         above = scores[:, *own] - np.einsum("nc,onc->on", chances, scores)
         by_weight = above @ ((1 - mixture) * told / right)
-        by_mixture = ((held.habits - told) / right).sum()
+        by_mixture = ((held.prior - told) / right).sum()
         away = point - start
         loss = 0.5 * float(away @ (hold * away)) - float(np.log(right).sum())
         return loss, hold * away - unit * np.array([*by_weight, by_mixture])

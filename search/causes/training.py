@@ -33,14 +33,14 @@ class History:
     """Hold what is learned from: past cases, and each of them as a complaint.
 
     queries: by row, of the rows to learn from. names: (n_causes, width) features of the causes' own names.
-    usable: (size,). turn: (width, few) what brings features to fewer columns for learning; None for none.
+    usable: (size,). projection: (width, few) of features to fewer columns; None for none.
     """
 
     corpus: Corpus
     queries: Mapping[int, QueryFeatures]
     names: FloatArray
     usable: BoolArray
-    turn: FloatArray | None = None
+    projection: FloatArray | None = None
 
     def rows_to_learn(self) -> IntArray:
         """Return the usable rows that have a cause and can be asked."""
@@ -49,18 +49,18 @@ class History:
 
     def features(self, which: IntArray) -> FloatArray:
         """Return the features of past cases for the linear models; (len(which), width or few)."""
-        width = self.names.shape[1] if self.turn is None else len(self.turn)
+        width = self.names.shape[1] if self.projection is None else len(self.projection)
         rows = np.array([self.queries[row].row for row in which.tolist()], np.float32).reshape(-1, width)
-        return rows if self.turn is None else rows @ self.turn
+        return rows if self.projection is None else rows @ self.projection
 
     def thinned(self) -> Self:
         """Return the history in as few columns as there are rows and names; products stay the same."""
         which = self.rows_to_learn()
         if not 0 < len(which) + len(self.names) < self.names.shape[1]:
             return self
-        turn, few = np.linalg.qr(np.concatenate([self.features(which), self.names]).T)
+        projection, few = np.linalg.qr(np.concatenate([self.features(which), self.names]).T)
         # What of a complaint no row has in common plays no part in any score.
-        return replace(self, names=few.T[len(which) :], turn=turn)
+        return replace(self, names=few.T[len(which) :], projection=projection)
 
 
 def plan_fit(cases: int, width: int, causes: int) -> tuple[int, bool]:
@@ -123,8 +123,8 @@ def _ask(
         learned = {name: scores[at] for name, scores in linear.items()}
         context = ComplaintContext(history.corpus, query, mask, learned)
         scores = np.array([each.scores(context) for each in opinions], np.float32)
-        habit = np.exp(context.habits[cases.cause[row]])
-        found.append((context.known, habit, scores, context.cause_meaning, context.cause_support))
+        prior = np.exp(context.log_prior[cases.cause[row]])
+        found.append((context.known, prior, scores, context.cause_meaning, context.cause_support))
     tell()
     known, *figures = map(np.array, zip(*found, strict=True))
     return HeldOut(cases.cause[held], known, *(each.astype(np.float32) for each in figures))
@@ -184,7 +184,8 @@ def fit_model(
     for each in tuning.opinions():
         if each.fit is not None:
             model = fit_linear(history, which, each)
-            weights = model.weights if history.turn is None else history.turn @ model.weights
+            projection = history.projection
+            weights = model.weights if projection is None else projection @ model.weights
             # Rounded as on disk: answers stay the same when it is reopened.
             linear[each.name] = replace(model, weights=weights.astype(np.float16).astype(np.float32))
     return CauseModel(tuning=tuning, linear=linear)

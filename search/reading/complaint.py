@@ -40,12 +40,12 @@ _NO_FAILURES = frozenset(word_lists()["in_order"]["failures"].split(", "))
 _USUAL = frozenset(word_lists()["in_order"]["usual"].split(", "))
 _SURE = word_sets("in_order")["sure"]
 _DOERS = word_sets("by_itself")["doers"]
-# Of a "no" to a question: 1 fits the demo's notes best, as if an owner had been asked for what they do not
-# mention; but notes leave out what an owner would have said yes to, so a real "no" tells more. Chosen by us.
+# Of what an owner answers "no" to. Where what the demo's notes do not mention is taken for a "no", 1 fits best;
+# but notes leave out much that owners would have affirmed, so a real "no" tells more. Chosen by us.
 _WEIGHT_OF_NO = 1.5
-# Of a failure that praise rules out: "the ordinary channels are fine" leaves others. Chosen by us.
+# Of a failure of what is said to work: "the ordinary channels are fine" leaves other channels. Chosen by us.
 _WEIGHT_OF_PRAISE = 0.5
-# An idea counts for more than a word: it says what is wrong, where a noun beside it may only say where.
+# Of an idea beside a word: the idea says what is wrong, a word perhaps only where.
 _WEIGHT_OF_IDEA = 1.75
 
 

@@ -10,7 +10,7 @@ from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
 # All chosen by us.
-_KAPPA = 2.0  # cases of the whole notebook that a cause's own are shrunk with
+_KAPPA = 2.0  # pseudo-cases of the whole notebook added to each cause's own
 _RELIABLE = 0.9  # share of denials that are true: owners overlook things
 _NAMED = float(np.log(0.1))  # for a cause that names the very part denied: "not the pump, I changed it"
 

@@ -41,7 +41,7 @@ def _loss(held: HeldOut, tuning: Tuning) -> float:
     """Return the log loss by the definition of the pool."""
     joined = np.tensordot(held.scores, list(tuning.weights.values()), (1, 0))
     told = np.exp(log_softmax(joined))[np.arange(CASES), held.truth]
-    mixed = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * held.habits
+    mixed = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * held.prior
     return -float(np.log(mixed).sum())
 
 
