@@ -60,32 +60,35 @@ def create_app(
     protect(app, host_names=host_names)
     guard(app, access or Access())
 
-    @app.before_request
-    def take_large_forms() -> None:  # before anything reads the form
-        request.max_content_length = LARGEST_FORMS.get(request.endpoint or "", LARGEST_REQUEST)
-
+    app.before_request(take_large_forms)  # before anything reads the form
     csrf = CSRFProtect(app)
     register_errors(app)
     register_wording(app)
     for module in (*PAGES, interface):
         app.register_blueprint(module.blueprint)
     csrf.exempt(interface.blueprint)  # guarded by content type and Origin instead
-
-    @app.before_request
-    def follow_the_notes() -> None:
-        if request.endpoint == "static":
-            return  # says nothing of the notes, and an error page needs it
-        try:
-            desk().bench.refresh()
-        except NotebookError as error:
-            if request.method == "POST" and request.endpoint in TYPED_INTO:
-                return
-            if bench.notebook.root.exists():
-                raise
-            gone = f"{bench.notebook.root}: the folder is gone; put the notebook back, then repeat this"
-            raise NotebookError(gone) from error
-
+    app.before_request(follow_the_notes)
     return app
+
+
+def take_large_forms() -> None:
+    """Let the forms that bring files be larger than other requests."""
+    request.max_content_length = LARGEST_FORMS.get(request.endpoint or "", LARGEST_REQUEST)
+
+
+def follow_the_notes() -> None:
+    """Take in what was changed on disk, unless this asks for a static file, which an error page needs."""
+    if request.endpoint == "static":
+        return
+    try:
+        desk().bench.refresh()
+    except NotebookError as error:
+        root = desk().notebook.root
+        if request.method == "POST" and request.endpoint in TYPED_INTO:
+            return
+        if root.exists():
+            raise
+        raise NotebookError(f"{root}: the folder is gone; put the notebook back, then repeat this") from error
 
 
 def lasting_key(state_dir: Path) -> str:

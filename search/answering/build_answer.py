@@ -15,7 +15,7 @@ from search.causes.odds import CauseOdds
 from search.families.case_group import blinks_said
 from search.index.case_table import code_of
 from search.planning.bench_time import expected_bench_time
-from search.planning.checks import order_checks
+from search.planning.checks import Check, order_checks
 from search.reading.complaint import Reading
 
 # All chosen by us.
@@ -42,18 +42,16 @@ def build_answer(
     past cases to show, best first. notices: sentences on the complaint and the notebook.
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
-    first = comes_first(knowledge, reading)
     bare = Answer(
         reading=reading, caution=cautions(knowledge, reading), other_causes=1.0 - left.not_in_notebook,
         not_in_notebook=left.not_in_notebook, ruled_out=() if unmet else ruling.names, cases=tuple(cases),
         notices=tuple(notices), unmet_device=unmet,
     )  # fmt: skip
-    if unmet or first:
-        others = min(float(odds.probability.sum()), OTHER_DEVICES)
-        why = f" and no checks: {first}" if first else f": the notebook has no repair of {bare.unmet_said}"
-        known = () if first else _known_in_general(odds, reading, 1.0 - others)
-        bare = replace(bare, other_causes=others, not_in_notebook=1.0 - others, known_in_general=known)
-        return replace(bare, quote_condition=f"No price{why}.")
+    if first := comes_first(knowledge, reading):
+        return _without_causes(bare, odds, f"No price and no checks: {first}.")
+    if unmet:
+        without = _without_causes(bare, odds, f"No price: the notebook has no repair of {bare.unmet_said}.")
+        return replace(without, known_in_general=_known_in_general(odds, reading, without.not_in_notebook))
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     listed = [code for each in suspects for code in each.codes]
     shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
@@ -61,10 +59,7 @@ def build_answer(
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
     already_open = any(each.check and each.inside for each in done)
-    # A check made for another appliance cannot be done on this one.
-    own = [each for each in suspects if not each.other_device][:CAUSES_CHECKED]
-    worth = [each.check for each in own if each.probability >= WORTH_A_CHECK]
-    plan = order_checks(worth, opening_min=0.0 if already_open else opening_min)
+    plan = order_checks(_worth_doing(suspects), opening_min=0.0 if already_open else opening_min)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(knowledge, reading, suspects, left.not_in_notebook, ruled_out)
     unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
@@ -81,6 +76,18 @@ def build_answer(
         ),
         questions=questions_for(reading, suspects, left.not_in_notebook, *knowledge.symptom_counts),
     )  # fmt: skip
+
+
+def _worth_doing(suspects: Sequence[CauseAnswer]) -> list[Check]:
+    """Return the checks of the likely causes; one made for another appliance cannot be done on this one."""
+    own = [each for each in suspects if not each.other_device][:CAUSES_CHECKED]
+    return [each.check for each in own if each.probability >= WORTH_A_CHECK]
+
+
+def _without_causes(bare: Answer, odds: CauseOdds, why: str) -> Answer:
+    """Return an answer that looks for no cause. why: of its withheld price."""
+    others = min(float(odds.probability.sum()), OTHER_DEVICES)
+    return replace(bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=why)
 
 
 def _known_in_general(odds: CauseOdds, reading: Reading, new: float) -> tuple[KnownFault, ...]:

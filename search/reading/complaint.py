@@ -40,7 +40,7 @@ _NO_FAILURES = frozenset(word_lists()["in_order"]["failures"].split(", "))
 _USUAL = frozenset(word_lists()["in_order"]["usual"].split(", "))
 _SURE = word_sets("in_order")["sure"]
 _DOERS = word_sets("by_itself")["doers"]
-# Of what an owner answers "no" to. Where what the demo's notes do not mention is taken for a "no", 1 fits best;
+# Of what an owner answers "no" to. If what the demo's notes do not mention is taken for a "no", 1 fits best;
 # but notes leave out much that owners would have affirmed, so a real "no" tells more. Chosen by us.
 _WEIGHT_OF_NO = 1.5
 # Of a failure of what is said to work: "the ordinary channels are fine" leaves other channels. Chosen by us.

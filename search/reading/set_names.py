@@ -183,12 +183,6 @@ def device_of(
     hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
     of the notebook. doubted: a device to read only where its own name is said.
     """
-
-    def read(concept: str, hit: ConceptHit) -> DeviceRead:
-        names = spellings.get(concept, {concept})
-        said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
-        return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
-
     doubted = finder.device(doubted)
     spellings: dict[str, set[str]] = {}
     for device in {note.device for note in families} if hits or before else ():
@@ -207,14 +201,24 @@ def device_of(
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
             ranked.append((role == _IN_ORDER, hit in before, role, not known, order, concept, hit))
     if ranked:
-        return read(*min(ranked)[-2:])
+        *_, concept, hit = min(ranked)
+        return _device_read(concept, hit, spellings, tokens)
     telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
     if not telling:
         return DeviceRead()
     left = (set(spellings) - {doubted}).intersection(*(finder.devices[hit.concept] for hit in telling))
     if len(left) == 1:
-        return read(left.pop(), telling[0])
+        return _device_read(left.pop(), telling[0], spellings, tokens)
     return DeviceRead(may_be=tuple(sorted(name for concept in left for name in spellings[concept])))
+
+
+def _device_read(
+    concept: str, hit: ConceptHit, spellings: Mapping[str, set[str]], tokens: Sequence[Token]
+) -> DeviceRead:
+    """Return a device that a hit tells of, in the notebook's spelling where that has one alone."""
+    names = spellings.get(concept, {concept})
+    said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
+    return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
 
 
 def other_set(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from kb.settings import settings_or_trouble
 from search.answering.advice import hazards_said, may_ask_of_flashes, opening_minutes
 from search.answering.answer import Answer, CaseHit, CauseAnswer, Question
+from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.planning.bench_time import BenchTime, expected_bench_time
 from search.planning.checks import CheckPlan
@@ -99,17 +100,9 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     met = dict(found.profile.by_family) if found else {}
     known = ("other causes" if answer.causes else "a cause") + " in this notebook"
     other = {known: answer.other_causes, "a cause not in this notebook yet": answer.not_in_notebook}
-    general = [
-        f"{each.fault}{f' ({each.devices[0]})' if each.devices else ''} {say_share(each.probability)}"
-        for each in answer.known_in_general
-    ]
     family_met = family if family and any(met_in) else ""
     steps = steps_of(answer, state, family_met)
-    time = None if state.found else answer.bench_time
-    if found and found.profile.fixed:
-        opening_min, _ = opening_minutes(knowledge, answer.families)
-        plan = CheckPlan(checks=(replace(found.check, probability=1.0),), opening_min=opening_min)
-        time = expected_bench_time(plan, not_in_notebook=0.0, spread=knowledge.basis.spread)
+    time = _job_time(answer, state, found, knowledge)
     price = quote(time, settings_or_trouble(bench.notebook.root)[0])
     rare = [kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)]
     return AnswerView(
@@ -121,7 +114,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         spelt_out=sorted(rare, key=lambda kind: kind not in knowledge.vocabulary.for_owner)[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
-        in_general=f"Never met here, but known in general: {', '.join(general)}." if general else "",
+        in_general=_in_general(answer),
         found=found, family_met=family_met,
         family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
@@ -130,6 +123,26 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         times=times_of(answer, state, time), price=price.sentence if price else "",
         cases=answer.cases if may_ask and not answer.unmet_device else (),
     )  # fmt: skip
+
+
+def _job_time(
+    answer: Answer, state: SearchState, found: CauseAnswer | None, knowledge: Knowledge
+) -> BenchTime | None:
+    """Return the bench time of the whole job: for the cause that was found, else over all that it may be."""
+    if found is None or not found.profile.fixed:
+        return None if state.found else answer.bench_time
+    opening_min, _ = opening_minutes(knowledge, answer.families)
+    plan = CheckPlan(checks=(replace(found.check, probability=1.0),), opening_min=opening_min)
+    return expected_bench_time(plan, not_in_notebook=0.0, spread=knowledge.basis.spread)
+
+
+def _in_general(answer: Answer) -> str:
+    """Say which faults that nobody here has met it may be, "" for none."""
+    named = [
+        f"{each.fault}{f' ({each.devices[0]})' if each.devices else ''} {say_share(each.probability)}"
+        for each in answer.known_in_general
+    ]
+    return f"Never met here, but known in general: {', '.join(named)}." if named else ""
 
 
 def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
