@@ -14,7 +14,6 @@ from kb.terms import Vocabulary, load_vocabulary
 from search.reading.asides import compared_places
 from search.reading.plain_form import LAMPS, NOT, SAME_WORDS, STEPPED_OVER, Sense, plain_form
 from search.reading.text import Token, stem, tokenise
-from search.reading.word_lists import word_lists
 
 _SLOT = re.compile(r"\[(?P<kind>[\w ]+)\]")  # "[part] open": beside any part
 _NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
@@ -39,10 +38,6 @@ class ConceptHit(NamedTuple):
     as_it_should: bool = False
 
 
-_CLASSES: dict[str, list[str]] = {}  # of a device: what it is for, "[heats] cold" is a fault
-for _kind, _devices in word_lists()["devices_that"].items():
-    for _device in _devices.split(", "):
-        _CLASSES.setdefault(_device, []).append(_kind)
 _OF_THE_HOUSE = frozenset(("trips the breaker",))  # its fuse and main switch are none of the set's
 
 
@@ -86,6 +81,7 @@ class ConceptFinder:
         self._root: _Phrases = {}
         # By the kind of thing, whether the words follow it, and the word that touches it.
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
+        self._does = {term.concept: term.does for term in vocabulary.of_kind("device")}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
         self.hazards = {term.concept for term in vocabulary.of_kind("symptom") if term.cautions}
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
@@ -214,7 +210,7 @@ class ConceptFinder:
             for follows, at in ((True, behind), (False, match.start - 1)):
                 if forms[at] not in self._touching:
                     continue
-                kinds = (match.entry.kind, *_CLASSES.get(match.entry.concept, ()))
+                kinds = (match.entry.kind, *self._does.get(match.entry.concept, ()))
                 keys = ((kind, follows, forms[at]) for kind in kinds)
                 for wording, entry in chain.from_iterable(self._beside.get(key, ()) for key in keys):
                     start = at if follows else max(match.start - len(wording), 0)

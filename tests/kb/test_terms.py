@@ -144,6 +144,9 @@ def test_shop_adds_hazards_to_a_device(tmp_path: Path) -> None:
         '[[group]]\nconcept = "kettle"\nkind = "device"\ncautions = ["mains"]\ndevices = ["coffee machine"]\n'
     )
     vocabulary = load_vocabulary(shop_terms(tmp_path, text))
+    kettle = vocabulary.term("device", "kettle")
+    assert kettle
+    assert {"heats", "hums"} <= set(kettle.does)  # as the built-in group has it
     assert vocabulary.cautions_of("kettle") == ("mains",)
     assert next(t for t in vocabulary.of_kind("device") if t.concept == "kettle").devices == (
         "coffee machine",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from itertools import combinations
 from pathlib import Path
 
@@ -52,20 +53,23 @@ def test_vocabulary_finds_every_phrase_as_its_own_group(term: Term) -> None:
 
 
 def test_vocabulary_knows_every_kind_of_thing_that_a_phrase_stands_beside() -> None:
-    classes = word_lists()["devices_that"]
+    classes = {kind for term in VOCABULARY.of_kind("device") for kind in term.does}
     phrases = [phrase for term in VOCABULARY.terms for phrase in term.phrases]
     beside = {name for phrase in phrases for name in re.findall(r"\[(.+?)\]", phrase)}
-    assert beside == {"part"} | classes.keys()
+    assert beside == {"part"} | classes
     devices = {term.concept for term in VOCABULARY.of_kind("device")}
-    listed = (*classes.values(), *word_lists()["one_set"].values())
+    listed = word_lists()["one_set"].values()
     assert {device for names in listed for device in names.split(", ")} <= devices
 
 
 def test_vocabulary_tells_an_idea_once_where_two_words_tell_it() -> None:
-    classes = {kind: listed.split(", ") for kind, listed in word_lists()["devices_that"].items()}
+    classes = defaultdict[str, list[str]](list)
+    for term in VOCABULARY.of_kind("device"):
+        for kind in term.does:
+            classes[kind].append(term.concept)
     for term in VOCABULARY.terms:
         beside = [each.groups() for each in map(re.compile(r"\[(.+)\] (.+)").match, term.phrases) if each]
-        said = [f"{device} {words}" for kind, words in beside for device in classes.get(kind, ())]
+        said = [f"{device} {words}" for kind, words in beside for device in classes[kind]]
         assert [text for text in said if concepts(text).count(term.concept) > 1] == []
 
 
