@@ -17,11 +17,11 @@ from search.reading.complaint import Reading
 
 # All chosen by us.
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
-HURT = "burn or shock"  # a person needs help before a set does
+HURT, SWALLOWED = "burn or shock", "swallowed battery"  # a person needs help before a set does
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
-    "gas", "carbon monoxide", "petrol", "lithium cells", HURT, "microwave leakage", "unsafe hob", "fire risk",
-    "earth missing", "water and mains",
+    "gas", SWALLOWED, "carbon monoxide", "petrol", "lithium cells", HURT, "microwave leakage", "unsafe hob",
+    "fire risk", "earth missing", "water and mains",
 )  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
@@ -134,8 +134,12 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
 def comes_first(knowledge: Knowledge, reading: Reading) -> str:
     """Return what comes before any cause, "" for nothing: a battery of an unknown set has no other set's."""
     said = hazards_said(knowledge, reading)
-    if "gas" in said or reading.device or reading.family or reading.may_be:
-        return "the smell of gas comes first" if "gas" in said else ""
+    if "gas" in said:
+        return "the smell of gas comes first"
+    if SWALLOWED in said:
+        return "whoever swallowed the battery comes first"
+    if reading.device or reading.family or reading.may_be:
+        return ""
     if WIRING.intersection(reading.concepts):
         return "plug, lead and socket come first"
     known = [knowledge.vocabulary.cautions_of(each) or () for each in knowledge.table.device_names]

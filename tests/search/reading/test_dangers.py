@@ -224,6 +224,28 @@ def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "child swallowed a button cell from the remote",
+        "the remote control is empty, I think the baby has swallowed the battery",
+        "our dog swallowed one of the batteries of the hearing aid",
+    ],
+)
+def test_swallowed_battery_comes_before_any_set(demo_bench: Bench, text: str) -> None:
+    answer = demo_bench.answer(text)
+    assert answer.caution[0].kind == "swallowed battery"
+    assert (answer.causes, answer.plan.checks) == ((), ())
+    assert "comes first" in answer.quote_condition
+
+
+@pytest.mark.parametrize(
+    "text", ["it eats batteries", "the camera swallowed the battery and will not let go of it"]
+)
+def test_set_that_swallows_batteries_hurts_nobody(text: str) -> None:
+    assert "somebody swallowed a battery" not in read_complaint(text).concepts
+
+
+@pytest.mark.parametrize(
     ("text", "danger"),
     [
         ("two months ago flames came out of it", "smoke"),
