@@ -127,7 +127,8 @@ class FaultOdds:
             terms = _terms(sign, self.signs.finder)
             words = {word for term in self.query.terms if term.term in terms for word in term.said.split()}
             if len(words) >= _WORDS_SHARED:
-                near[sign] = float(self.signs.row(sign) @ self.query.row)
+                sign_row = self.signs.row(sign)
+                near[sign] = float(sign_row @ self.query.row[: len(sign_row)])
         nearest = max(near, key=near.__getitem__, default="")
         return nearest if near.get(nearest, 0.0) >= _NEAR else ""
 
@@ -154,7 +155,9 @@ class FaultSigns:
             self._known = known_faults(finder, maker.width, maker.meaning is not None, folder)
         self._met, self.devices = met, devices
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
-        self.row = lru_cache(maxsize=_ROWS_KEPT)(lambda sign: maker.rows([read_plainly(sign, finder)])[0])
+        self.row = lru_cache(maxsize=_ROWS_KEPT)(
+            lambda sign: maker.for_names.rows([read_plainly(sign, finder)])[0]
+        )
 
     def same_as(self, other: Self) -> bool:
         """Tell whether they are of the same faults and causes as others."""
@@ -182,7 +185,7 @@ class FaultSigns:
         """
         of = self._of_devices(tuple(devices))
         length = len(query.terms) ** 2
-        parts = np.flatnonzero(query.row)  # of 4,352 features a complaint has some 300
+        parts = np.flatnonzero(query.row[: of.signs.shape[1]])  # of 4,352 features a complaint has some 300
         fit = _SCALE * length / (length + _HALF**2) * (of.signs[:, parts] @ query.row[parts])
         oftener = {
             term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)

@@ -22,6 +22,7 @@ from search.causes.training import History, Progress, fit_model
 from search.index.snapshot import Snapshot
 from search.reading.complaint import Reading, read_complaint
 from search.reading.concepts import ConceptFinder
+from search.reading.sentences import WIDTH, load_sentences
 from search.reading.vectors import load_meaning
 from search.scoring.bm25f import Collection
 from search.scoring.features import sketch_width
@@ -62,11 +63,15 @@ class NotebookCauses:
         maker = QueryMaker(
             width=sketch_width(int(self.usable.sum())),
             meaning=self.meaning,
+            sentences=load_sentences() if vectors and vectors[0].shape[1] == WIDTH else None,
             families=self.table.family_names,
             makes=self.table.make_names,
             devices=self.table.device_names,
         )
-        self._names_before: tuple[Sequence[str], FloatArray] = [], np.zeros((0, maker.columns), np.float32)
+        self._names_before: tuple[Sequence[str], FloatArray] = (
+            [],
+            np.zeros((0, maker.for_names.columns), np.float32),
+        )
         self._signs_before: FaultSigns | None = None
         if before is not None and (before.finder, before.maker.columns) == (finder, maker.columns):
             self._names_before = before.table.cause_names, before.names
@@ -129,9 +134,9 @@ class NotebookCauses:
             return rows
         known = dict(zip(before, rows, strict=True))
         fresh = [name for name in names if name not in known]
-        read = self.maker.rows([read_plainly(name, self.finder) for name in fresh])
+        read = self.maker.for_names.rows([read_plainly(name, self.finder) for name in fresh])
         known |= zip(fresh, read, strict=True)
-        return np.array([known[name] for name in names]).reshape(len(names), self.maker.columns)
+        return np.array([known[name] for name in names]).reshape(len(names), self.maker.for_names.columns)
 
     @cached_property
     def signs(self) -> FaultSigns:
@@ -167,7 +172,8 @@ class NotebookCauses:
         chosen = self._most_telling()
         queries = self.maker.queries([self._as_told(self.table.note(row)) for row in chosen])
         by_row = dict(zip(chosen, queries, strict=True))
-        return History(corpus=self.corpus, queries=by_row, names=self.names, usable=self.usable)
+        names = self.maker.rows([read_plainly(name, self.finder) for name in self.table.cause_names])
+        return History(corpus=self.corpus, queries=by_row, names=names, usable=self.usable)
 
     def _as_told(self, note: CaseNote) -> Reading:
         """Return the reading of a case: the owner's words, else the symptoms, and what it says of the set."""

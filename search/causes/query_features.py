@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Self
 
 from kb.notes.blinks import BlinkPattern
@@ -10,8 +10,10 @@ from kb.notes.family import FamilyNote
 from search.index.case_table import code_of
 from search.reading.complaint import Reading, WeightedTerm, read_complaint
 from search.reading.concepts import ConceptFinder
+from search.reading.sentences import WIDTH as SENTENCE_WIDTH
+from search.reading.sentences import SentenceModel
 from search.reading.vectors import Meaning
-from search.scoring.features import MEANING_LENGTH, feature_rows
+from search.scoring.features import MEANING_LENGTH, SENTENCE_LENGTH, feature_rows
 from search.stats.arrays import FloatArray
 
 NOT_SAID, NEVER_MET = -1, -2
@@ -24,8 +26,9 @@ Sheet = Sequence[tuple[BlinkPattern, FloatArray]]
 class QueryFeatures:
     """Hold one complaint in numbers.
 
-    terms, denied_terms: what is searched, and what is denied. row: (width,) for the linear models. vector:
-    the meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
+    terms, denied_terms: what is searched, and what is denied. row: (columns,) for the linear
+    models; the first of them are features as names have them. vector: what past cases are compared with by
+    meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
     NEVER_MET where no case has it. may_be: codes of the devices it can only be, where none is known; empty
     for any. sheet: the patterns of the family's service sheet, each with the features of its meaning.
     """
@@ -51,12 +54,14 @@ class QueryFeatures:
 class QueryMaker:
     """Make features of readings, with the names of one notebook.
 
-    width: hash buckets of a row's word parts. meaning: what gives meaning, None for words alone. families,
-    makes, devices: the names that have a code. sheet: gives what the service sheet of a family says.
+    width: hash buckets of a row's word parts. meaning: what gives meaning, None for words alone. sentences:
+    gives complaints sentence vectors beside, None for none. families, makes, devices: the names that have a
+    code. sheet: gives what the service sheet of a family says.
     """
 
     width: int
     meaning: Meaning | None
+    sentences: SentenceModel | None = None
     families: Sequence[str] = ()
     makes: Sequence[str] = ()
     devices: Sequence[str] = ()
@@ -65,7 +70,13 @@ class QueryMaker:
     @property
     def columns(self) -> int:
         """Return the number of features in a row."""
-        return self.width + (0 if self.meaning is None else self.meaning.token_vectors.shape[1])
+        static = 0 if self.meaning is None else self.meaning.token_vectors.shape[1]
+        return self.width + static + (0 if self.sentences is None else SENTENCE_WIDTH)
+
+    @cached_property
+    def for_names(self) -> Self:
+        """Return the maker of rows for names and signs: without sentence vectors, which take 4 ms each."""
+        return replace(self, sentences=None)
 
     def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> Self:
         """Return the same maker with the service sheets of family notes, each read when it is asked for."""
@@ -74,24 +85,29 @@ class QueryMaker:
         def read(family: str) -> Sheet:
             note = notes.get(family)
             pairs = () if note is None else note.blink_meaning
-            rows = self.rows([read_complaint(text, finder=finder, literal=True) for _, text in pairs])
+            rows = self.for_names.rows(
+                [read_complaint(text, finder=finder, literal=True) for _, text in pairs]
+            )
             return [(pattern, row) for (pattern, _), row in zip(pairs, rows, strict=True)]
 
         return replace(self, sheet=lru_cache(maxsize=_SHEETS_KEPT)(read))
 
     def rows(self, readings: Sequence[Reading]) -> FloatArray:
         """Return the features for the linear models, (len(readings), columns)."""
-        return feature_rows(readings, width=self.width, meaning=self.meaning)
+        return feature_rows(readings, width=self.width, meaning=self.meaning, sentences=self.sentences)
 
     def queries(self, readings: Sequence[Reading]) -> list[QueryFeatures]:
         """Return the features of complaints. Once the device is known, the words for it tell nothing more."""
+        start, length = self.width, MEANING_LENGTH
+        if self.sentences is not None:
+            start, length = -SENTENCE_WIDTH, SENTENCE_LENGTH
         told = [reading.without_device if reading.device else reading for reading in readings]
         return [
             QueryFeatures(
                 terms=each.terms,
                 denied_terms=each.denied_terms,
                 row=row,
-                vector=row[self.width :] / MEANING_LENGTH if self.meaning else None,
+                vector=row[start:] / length if self.meaning else None,
                 family=_code(self.families, each.family),
                 make=_code(self.makes, each.make),
                 device=_code(self.devices, each.device),

@@ -16,6 +16,7 @@ from search.causes.training import History
 from search.index.postings import MemoryPostings
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder
+from search.reading.sentences import SentenceModel
 from search.reading.vectors import Meaning
 from search.scoring.features import sketch_width
 from search.scoring.similarity import MeaningSpace
@@ -24,7 +25,9 @@ from search.stats.arrays import IntArray
 Row = Mapping[str, str]  # values of "complaint" and "cause", and if there are such of "family" and "device"
 
 
-def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
+def history_of(
+    rows: Sequence[Row], *, meaning: Meaning | None, sentences: SentenceModel | None = None
+) -> History:
     """Return every row of a labelled list as a past case and as a complaint, read as complaints are."""
     size, finder = len(rows), default_finder()
     (cause, causes), (family, families), (device, devices) = (
@@ -40,7 +43,9 @@ def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
         read = read_complaint(row["complaint"], finder=finder)
         given = replace(read, family=row.get("family", ""), make="", device=row.get("device", ""))
         readings.append(given)
-    maker = QueryMaker(width=sketch_width(size), meaning=meaning, families=families, devices=devices)
+    maker = QueryMaker(
+        width=sketch_width(size), meaning=meaning, sentences=sentences, families=families, devices=devices
+    )
     queries = maker.queries(readings)
     names = [read_complaint(name, finder=finder) for name in causes]
     said, named = ([[each.term for each in text.terms] for text in texts] for texts in (queries, names))
@@ -49,11 +54,10 @@ def history_of(rows: Sequence[Row], *, meaning: Meaning | None) -> History:
     )
     vectors = [query.vector for query in queries if query.vector is not None]
     space = MeaningSpace.of([np.stack(vectors)], np.ones(len(vectors), np.bool_)) if vectors else None
-    of_names = maker.rows(names)
-    signs = FaultSigns(cases.met(len(devices)), of_names, devices, maker, finder)
+    signs = FaultSigns(cases.met(len(devices)), maker.for_names.rows(names), devices, maker, finder)
     corpus = Corpus(cases=cases, source=source, space=space, signs=lambda: signs)
     usable = np.ones(size, np.bool_)
-    return History(corpus=corpus, queries=dict(enumerate(queries)), names=of_names, usable=usable)
+    return History(corpus=corpus, queries=dict(enumerate(queries)), names=maker.rows(names), usable=usable)
 
 
 def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:

@@ -24,7 +24,7 @@ Stamped = tuple[str, FileStamp]  # a note's path and its stamp
 UNSURE_NS = 20_000_000
 FEWEST_TO_SHARE = 4_000  # notes; below that other processes cost more than they save; chosen by us
 CHUNK = 500  # notes analysed at a time; chosen by us
-_given: tuple[Notebook, Vocabulary] | None = None  # of a process that only analyses
+_given: tuple[Notebook, Vocabulary, str] | None = None  # of a process that only analyses
 
 
 def read_note(notebook: Notebook, path: str, stamp: FileStamp) -> tuple[bytes, FileStamp]:
@@ -41,15 +41,15 @@ def read_note(notebook: Notebook, path: str, stamp: FileStamp) -> tuple[bytes, F
     return data, (size, 0) if unsure else stamp
 
 
-def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary) -> Batch:
-    """Return what the index keeps of notes, in their order."""
+def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary, meant_by: str) -> Batch:
+    """Return what the index keeps of notes, in their order. meant_by: see facts_of()."""
     read = [(path, *read_note(notebook, path, stamp)) for path, stamp in notes]
-    return batch_of(read_documents(read, finder_for(vocabulary)))
+    return batch_of(read_documents(read, finder_for(vocabulary)), meant_by)
 
 
-def _start(root: Path, vocabulary: Vocabulary) -> None:
+def _start(root: Path, vocabulary: Vocabulary, meant_by: str) -> None:
     global _given
-    _given = Notebook(root), vocabulary
+    _given = Notebook(root), vocabulary, meant_by
     gc.disable()  # a note makes thousands of short-lived objects and no circles
 
 
@@ -62,13 +62,14 @@ def analysed(
     notes: Sequence[Stamped],
     notebook: Notebook,
     vocabulary: Vocabulary,
+    meant_by: str,
     *,
     tell: Callable[[int, int], None],
 ) -> Generator[Batch]:
     """Yield what the index keeps of notes, in their order, some hundred notes at a time.
 
     Other processes go on meanwhile; they end with the last batch, or when this is closed. tell: called with
-    the numbers of notes done and in all.
+    the numbers of notes done and in all. meant_by: see facts_of().
     """
     parts = [notes[start : start + CHUNK] for start in range(0, len(notes), CHUNK)]
     workers = (os.cpu_count() or 1) if len(notes) >= FEWEST_TO_SHARE else 1
@@ -78,7 +79,7 @@ def analysed(
             # Not forked: the server has threads, whose locks a copy would find held for ever.
             spawn = multiprocessing.get_context("spawn")
             pool = ProcessPoolExecutor(
-                workers, mp_context=spawn, initializer=_start, initargs=(notebook.root, vocabulary)
+                workers, mp_context=spawn, initializer=_start, initargs=(notebook.root, vocabulary, meant_by)
             )
             try:
                 for done, batch in enumerate(pool.map(_analyse_chunk, parts), start=1):
@@ -87,6 +88,6 @@ def analysed(
             finally:
                 pool.shutdown(cancel_futures=True)
     for now, part in enumerate(parts[done:], start=done + 1):
-        batch = analyse(part, notebook, vocabulary)
+        batch = analyse(part, notebook, vocabulary, meant_by)
         tell(min(now * CHUNK, len(notes)), len(notes))
         yield batch

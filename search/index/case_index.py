@@ -76,7 +76,7 @@ class CaseIndex:
             pool.submit(load_meaning)
             pool.submit(lambda: finder_for(notebook.vocabulary()))
             if look_later and self._look_at_disk() and len(self._stamps) >= LARGE:
-                self.looked = self._facts != facts_of(notebook.vocabulary())
+                self.looked = self._facts != facts_of(notebook.vocabulary(), len(self._stamps))
             if not self.looked:
                 meanwhile(self)
                 return
@@ -118,7 +118,8 @@ class CaseIndex:
         with self._lock:
             self._look_at_disk()
             scanned = scan() if scan else self._look_at(only)
-            facts = facts_of(self.notebook.vocabulary())
+            notes = len(scanned if only is None else self._stamps)
+            facts = facts_of(self.notebook.vocabulary(), notes)
             fresh, gone = self._differences(scanned, only)
             if facts == self._facts and not fresh and not gone:
                 return RefreshReport()
@@ -158,10 +159,12 @@ class CaseIndex:
         vocabulary = self.notebook.vocabulary()
         stamps = list(self.look().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
-        with contextlib.closing(analysed(stamps, self.notebook, vocabulary, tell=self._tell)) as batches:
+        facts = facts_of(vocabulary, len(stamps))
+        analysing = analysed(stamps, self.notebook, vocabulary, facts["meaning"], tell=self._tell)
+        with contextlib.closing(analysing) as batches:
             while some := list(islice(batches, _BATCHES)):
                 segments = update_segments(segments, delete=[], add=some, merge=False)
-        self._adopt(segments, facts_of(vocabulary))
+        self._adopt(segments, facts)
         self._taken_up = False
         self._keep(sole)
         return RefreshReport(added=len(stamps), rebuilt=True)
@@ -187,7 +190,7 @@ class CaseIndex:
                 each for each in read if each[0] not in rows or digests[rows[each[0]]] != digest_of(each[1])
             ]
             dead += [rows[path] for path, _, _ in notes if path in rows]
-            added += [batch_of(read_documents(notes, finder))] if notes else []
+            added += [batch_of(read_documents(notes, finder), self._facts["meaning"])] if notes else []
             self._tell(len(stamps), len(fresh))
         if added or dead:
             segments = update_segments(self._snapshot.segments, delete=dead, add=added)

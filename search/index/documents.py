@@ -20,12 +20,15 @@ from search.index.rows import FIELDS, NoteRow
 from search.index.safe_pickle import inflate
 from search.reading.concepts import ConceptFinder
 from search.reading.plain_form import terms_of
+from search.reading.sentences import load_sentences
 from search.reading.text import Token, tokenise, tokenise_quickly, words_of
 from search.reading.vectors import load_meaning
 
 _File = tuple[str, bytes, FileStamp, bool]
 _EPOCH = datetime.date(1970, 1, 1)
 _LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
+SENTENCES = "sentences"
+MOST_SENTENCES = 10_000  # notes; a sentence vector takes 4 ms; chosen by us
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
 
 
@@ -181,6 +184,13 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
 }
 
 
-def facts_of(vocabulary: Vocabulary) -> dict[str, Any]:
-    """Return what an index depends on beside the notes; built from anything else, it is built anew."""
-    return {"vocabulary": digest_of(repr(vocabulary.terms).encode()), "meaning": load_meaning() is not None}
+def facts_of(vocabulary: Vocabulary, notes: int) -> dict[str, Any]:
+    """Return what an index of so many notes depends on; built from anything else, it is built anew."""
+    return {"vocabulary": digest_of(repr(vocabulary.terms).encode()), "meaning": _meaning_of(notes)}
+
+
+def _meaning_of(notes: int) -> str:
+    """Return by what the notes of a notebook are compared: SENTENCES, single "words", or "" for neither."""
+    if load_meaning() is None:
+        return ""
+    return SENTENCES if notes <= MOST_SENTENCES and load_sentences() is not None else "words"

@@ -117,7 +117,7 @@ class Rows:
     """Hold the rows of one segment, in document order.
 
     word_names, words: distinct words as written, and the numbers of those in each row.
-    notes: the packed note of each row. vectors: (rows, 256) float16, or None without the extra [meaning].
+    notes: the packed note of each row. vectors: (rows, 256 or 384) float16, None without the extra [meaning].
     unpacked: notes read lately, by row; they outlast a state of the index.
     """
 

@@ -19,6 +19,7 @@ from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
 
 from search.index.codec import NOTHING, ArrayCodec, Posting, living, read_postings
+from search.index.documents import SENTENCES
 from search.index.rows import (
     FIELDS,
     CategoricalColumn,
@@ -30,6 +31,7 @@ from search.index.rows import (
     rows_of,
     unpack_rows,
 )
+from search.reading.sentences import load_sentences
 from search.reading.vectors import load_meaning
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -73,9 +75,10 @@ class Lists(NamedTuple):
 Batch = tuple[Rows, Mapping[str, Lists]]  # what the index keeps of some notes
 
 
-def batch_of(notes: Sequence[NoteRow]) -> Batch:
-    """Return the rows and the posting lists of notes, in their order."""
-    meaning, vectors = load_meaning(), None
+def batch_of(notes: Sequence[NoteRow], meant_by: str) -> Batch:
+    """Return the rows and the posting lists of notes, in their order. meant_by: see facts_of()."""
+    meaning = load_sentences() if meant_by == SENTENCES else load_meaning()
+    vectors = None
     if meaning is not None and notes:
         vectors = meaning.vectors([note.meaning for note in notes]).astype(np.float16)
     lists = {field: _lists_of([note.terms[field] for note in notes]) for field in FIELDS}

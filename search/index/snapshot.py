@@ -53,7 +53,7 @@ class Snapshot:
 
     @property
     def vectors(self) -> Sequence[npt.NDArray[np.float16]] | None:
-        """Return the meaning vectors of each segment, (rows, 256) each, or None without the extra."""
+        """Return the meaning vectors of each segment, (rows, width) each, or None without the extra."""
         parts = [rows.vectors for _, rows, _ in self.segments.parts]
         held = [part for part in parts if part is not None]
         return held if held and len(held) == len(parts) else None

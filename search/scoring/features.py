@@ -1,8 +1,9 @@
 """Turn texts into rows of numbers whose inner products say how alike two complaints are.
 
-One row = [words, pairs of words, trade ideas | meaning], each part of fixed share, the whole
-of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature Hashing; from memory), so a
-row depends on its own text alone: nothing has to be made anew when a note is added.
+One row = [words, pairs of words, trade ideas | static vector | sentence vector], each part of fixed length,
+all but the last together of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature
+Hashing; from memory), so a row depends on its own text alone: nothing has to be made anew when a note is
+added.
 """
 
 from collections.abc import Sequence
@@ -12,6 +13,7 @@ from zlib import crc32
 import numpy as np
 
 from search.reading.complaint import Reading
+from search.reading.sentences import SentenceModel
 from search.reading.text import is_stop_word
 from search.reading.vectors import Meaning
 from search.stats.arrays import FloatArray
@@ -19,6 +21,7 @@ from search.stats.arrays import FloatArray
 # Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
 # (tests/search/scoring/test_features.py notices when a part is lost).
 MEANING_LENGTH = np.float32(0.55**0.5)
+SENTENCE_LENGTH = np.float32(2.2**0.5)  # beside 1 for all the rest
 _PIECES = 0.3  # of words: they forgive spelling and endings where there is no meaning to do it
 _WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # of what is left
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully
@@ -34,18 +37,28 @@ def sketch_width(rows: int) -> int:
     return 1024 if rows <= 20_000 else 512
 
 
-def feature_rows(readings: Sequence[Reading], *, width: int, meaning: Meaning | None) -> FloatArray:
-    """Return one row a reading: shape (len(readings), width [+ meaning.width]), float32.
+def feature_rows(
+    readings: Sequence[Reading],
+    *,
+    width: int,
+    meaning: Meaning | None,
+    sentences: SentenceModel | None = None,
+) -> FloatArray:
+    """Return one row a reading: shape (len(readings), width [+ static] [+ sentence vector]), float32.
 
-    width: hash buckets for the word parts. meaning: None for words alone. Rows of like texts have an inner
-    product near 1; a text with no words at all gives a row of zeros.
+    width: hash buckets for the word parts. meaning: None for words alone. sentences: None for no sentence
+    vectors. Without those, rows of like texts have an inner product near 1; a text with no words at all gives
+    a row of zeros.
     """
     rest = 1.0 if meaning else 1 - _PIECES
     sketch = np.array([_sketch(reading, width, rest) for reading in readings], np.float32).reshape(-1, width)
     if meaning is None:
         return sketch
-    vectors = meaning.vectors([reading.evidence_text for reading in readings])
-    return np.hstack([sketch * np.float32((1 - MEANING_LENGTH**2) ** 0.5), vectors * MEANING_LENGTH])
+    texts = [reading.evidence_text for reading in readings]
+    parts = [sketch * np.float32((1 - MEANING_LENGTH**2) ** 0.5), meaning.vectors(texts) * MEANING_LENGTH]
+    if sentences is not None:
+        parts.append(sentences.vectors(texts) * SENTENCE_LENGTH)
+    return np.hstack(parts)
 
 
 def _sketch(reading: Reading, width: int, rest: float) -> FloatArray:

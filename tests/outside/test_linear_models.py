@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from sklearn.linear_model import LogisticRegression
 from sklearn.model_selection import StratifiedKFold
 from tokenizers import Tokenizer
@@ -10,6 +11,7 @@ from wordllama.inference import WordLlamaInference
 
 from search.causes.linear import fit_logistic, log_softmax
 from search.causes.training import stratified_folds
+from search.reading.sentences import load_sentences
 from search.reading.vectors import load_meaning
 
 
@@ -43,3 +45,19 @@ def test_meaning_vectors_agree_with_the_packages_own_pooling() -> None:
         [text.lower() for text in texts], norm=True
     )
     assert np.allclose(meaning.vectors(texts), theirs, atol=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "cosine"),
+    [
+        pytest.param("The cat sits outside", "The dog plays in the garden", 0.2838, id="somewhat"),
+        pytest.param("A man is playing guitar", "A woman watches TV", -0.0327, id="not-at-all"),
+        pytest.param("The new movie is awesome", "The new movie is so great", 0.8939, id="very"),
+    ],
+)
+def test_sentence_vectors_have_the_published_cosines(one: str, other: str, cosine: float) -> None:
+    """From the documentation of sentence-transformers, for this model unshortened (from memory)."""
+    model = load_sentences()
+    assert model is not None
+    vectors = model.vectors([one, other])
+    assert vectors[0] @ vectors[1] == pytest.approx(cosine, abs=0.01)  # weights of 8 bits move it a little

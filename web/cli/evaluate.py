@@ -15,6 +15,7 @@ from search.evaluation import evaluate as trials
 from search.evaluation.denials import DenialFigures, measure_denials
 from search.evaluation.labelled import history_of, read_labelled_csv
 from search.index.integrity import tried_again
+from search.reading.sentences import load_sentences
 from search.reading.vectors import load_meaning
 from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
 
@@ -63,8 +64,9 @@ def evaluate(
             for needed in ("complaint", "cause"):
                 if needed not in named:
                     raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
-            meaning = None if words_alone else load_meaning()
-            history = history_of(read_labelled_csv(csv_file, named), meaning=meaning)
+            meaning, sentences = (None, None) if words_alone else (load_meaning(), load_sentences())
+            rows = read_labelled_csv(csv_file, named)
+            history = history_of(rows, meaning=meaning, sentences=sentences)
             measure = trials.measure_open_set if open_set else partial(trials.evaluate_folds, folds=folds)
             measured = measure(history, **options)
         else:

@@ -7,7 +7,7 @@ from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray, IntArray
 
 # All chosen by us.
-_STRENGTH = 32.0  # how far the cases may pull; half or twice as much loses next to nothing
+_STRENGTH = 16.0  # how far the cases may pull; half or twice as much loses next to nothing
 _SCALE = 80.0  # brings class means to the scale of log probabilities
 
 

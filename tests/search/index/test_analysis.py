@@ -44,9 +44,11 @@ def analysed(notebook: Notebook) -> list[str]:
     """Return all that is kept of the notes, unpacked: packed bytes may differ for the same note."""
     found, told = [], []
     wanted = paths(notebook)
-    for rows, lists in analysis.analysed(
-        wanted, notebook, WORDS, tell=lambda done, total: told.append((done, total))
-    ):
+
+    def tell(done: int, total: int) -> None:
+        told.append((done, total))
+
+    for rows, lists in analysis.analysed(wanted, notebook, WORDS, "words", tell=tell):
         notes = [unpack_note(rows.notes.row(place).tobytes()) for place in range(len(rows))]
         told_of = (rows.texts, rows.coded, rows.numbers, rows.cause_keys, rows.words, rows.word_names)
         sums = None if rows.vectors is None else np.abs(rows.vectors).sum(axis=1)
@@ -72,7 +74,7 @@ def test_one_process_goes_on_when_the_others_are_gone(
             pass
 
         def map(self, work: object, parts: list[object]) -> object:
-            yield analysis.analyse(paths(notebook)[:250], notebook, WORDS)
+            yield analysis.analyse(paths(notebook)[:250], notebook, WORDS, "words")
             raise BrokenProcessPool
 
         def shutdown(self, **kwargs: object) -> None:

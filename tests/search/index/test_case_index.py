@@ -328,7 +328,35 @@ def test_without_the_extra_there_are_no_vectors_and_with_it_again_there_are(
     if search.index.documents.load_meaning() is not None:
         vectors = CaseIndex(notebook).snapshot().vectors
         assert vectors is not None
-        assert [part.shape for part in vectors] == [(12, 256)]
+        assert [part.shape for part in vectors] == [(12, 384)]
+
+
+def test_a_large_notebook_is_compared_by_words_and_a_smaller_one_by_sentences(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def widths(index: CaseIndex) -> set[int]:
+        return {part.shape[1] for part in index.snapshot().vectors or ()}
+
+    monkeypatch.setattr(search.index.documents, "MOST_SENTENCES", 12)
+    index = CaseIndex(notebook)
+    assert widths(index) == {384}
+    write_note(notebook.root, case_number(12))
+    index.refresh()
+    assert widths(index) == {256}
+    assert widths(CaseIndex(notebook)) == {256}
+    (notebook.root / "cases/2024" / f"{case_number(12)}.md").unlink()
+    index.refresh()
+    assert widths(index) == {384}
+
+
+def test_index_of_sentences_is_built_anew_when_their_model_is_gone(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    CaseIndex(notebook)
+    monkeypatch.setattr(search.index.documents, "load_sentences", lambda: None)
+    vectors = CaseIndex(notebook).snapshot().vectors
+    assert vectors is not None
+    assert [part.shape for part in vectors] == [(12, 256)]
 
 
 def damage(path: Path, dice: random.Random) -> None:
@@ -595,7 +623,9 @@ def test_a_large_notebook_can_be_opened_without_a_look(
     assert (opened, index.looked) == ([index], False)
     assert "20250101-new1" not in index.snapshot().table.ids
     assert index.refresh().added == 1
-    monkeypatch.setattr(search.index.case_index, "facts_of", lambda vocabulary: {"other": "words"})
+    monkeypatch.setattr(
+        search.index.case_index, "facts_of", lambda vocabulary, notes: {"other": "words", "meaning": ""}
+    )
     assert CaseIndex(notebook, look_later=True).looked  # nothing that lies there can be used
 
 

