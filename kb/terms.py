@@ -78,11 +78,16 @@ class Vocabulary:
 def load_vocabulary(extra: Path | None = None) -> Vocabulary:
     """Return the built-in vocabulary with a shop's own terms.toml, if there is one. Raises: NoteError."""
     merged: dict[tuple[str, str], Term] = {}
-    for path in (BUILT_IN, extra) if extra else (BUILT_IN,):
-        for term in read_records(path, "group", Term, example=_EXAMPLE, trusted=path == BUILT_IN):
-            key = (term.kind, fold(term.concept))
-            merged[key] = _joined(merged[key], term) if key in merged else term
+    own = read_records(extra, "group", Term, example=_EXAMPLE, trusted=False) if extra else ()
+    for term in (*_built_in(), *own):
+        key = (term.kind, fold(term.concept))
+        merged[key] = _joined(merged[key], term) if key in merged else term
     return Vocabulary(tuple(merged.values()))
+
+
+@cache
+def _built_in() -> tuple[Term, ...]:
+    return read_records(BUILT_IN, "group", Term, example=_EXAMPLE, trusted=True)
 
 
 def _joined(term: Term, own: Term) -> Term:
