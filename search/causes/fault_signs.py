@@ -1,6 +1,7 @@
 """What is generally known of how faults show, matched to the causes of one notebook by their names."""
 
 import threading
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -214,10 +215,10 @@ class FaultSigns:
                 chosen = np.flatnonzero(known.of_devices(devices, self.finder).any(axis=0)).tolist()
             faults, is_cause = [known.faults[at] for at in chosen], self._is_cause[:, chosen]
             causes, which = np.nonzero(is_cause)
-            said: dict[str, IntArray] = {}
+            said: defaultdict[str, IntArray] = defaultdict(lambda: np.zeros(len(faults), np.uint16))
             for place, at in enumerate(chosen):
                 for term, times in known.said[at].items():
-                    said.setdefault(term, np.zeros(len(faults), np.uint16))[place] = times
+                    said[term][place] = times
             of = DeviceFaults(
                 faults=faults,
                 signs=np.asfortranarray(known.signs[chosen]),  # read by columns
