@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from flask import Flask
 from hypothesis import settings
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 
 from kb.notebook import open_demo
 from kb.terms import load_vocabulary
@@ -13,6 +16,23 @@ from tests.search.family_slow import SlowNotebook
 # No test depends on timing: a busy machine must not fail a property.
 settings.register_profile("house", deadline=None)
 settings.load_profile("house")
+
+
+class CompiledTemplates(BytecodeCache):
+    """Keep compiled templates: every app of every test would compile them again."""
+
+    def __init__(self) -> None:
+        self.compiled: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self.compiled:
+            bucket.bytecode_from_string(self.compiled[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self.compiled[bucket.key] = bucket.bytecode_to_string()
+
+
+Flask.jinja_options = {"bytecode_cache": CompiledTemplates()}
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
