@@ -18,22 +18,27 @@ from kb.notebook import Notebook
 from ..processes import PATIENCE_S, ROOT
 
 NOBODY = 65534  # the user without rights (Linux Standard Base, user "nobody" by custom)
-# The program is read, and has answered once, before it gives up its rights: root alone may read this Python.
+# The program is read, and has answered once from another notebook, before it gives up its rights: root alone
+# may read this Python.
 AS_NOBODY = f"""
 import os, sys
-from kb.notebook import open_demo
+from kb.notebook import Notebook
 from search.bench import Bench
-import _strptime, click._termui_impl, encodings.unicode_escape, web.cli.main, web.cli.notebook, web.cli.search
-Bench(open_demo()).answer("went off with a pop")
+import _strptime, click._termui_impl, encodings.unicode_escape, scipy.optimize
+import web.cli.main, web.cli.notebook, web.cli.search
+Bench(Notebook(sys.argv.pop(1))).answer("went off with a pop")
 if os.geteuid() == 0:
     os.setgroups([]); os.setgid({NOBODY}); os.setuid({NOBODY})
 web.cli.main.main(sys.argv[1:])
 """
 
 
-def without_rights(*words: str) -> subprocess.CompletedProcess[str]:
-    """Run a command of the program as a user whom the modes of files bind: root becomes nobody for it."""
-    command = [sys.executable, "-c", AS_NOBODY, *words]
+def without_rights(other: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """Run a command of the program as a user whom the modes of files bind: root becomes nobody for it.
+
+    other: a notebook that root may write to.
+    """
+    command = [sys.executable, "-c", AS_NOBODY, str(other), *words]
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
@@ -49,8 +54,8 @@ def test_unreadable_files_are_named_and_a_read_only_folder_still_answers(root: P
         folders = [shop, *(each for each in before if each.is_dir())]
         for each in folders:
             each.chmod(0o555)
-        checked = without_rights("check", "--notebook", str(shop))
-        answered = without_rights("search", "--notebook", str(shop), "went off with a pop")
+        checked = without_rights(root, "check", "--notebook", str(shop))
+        answered = without_rights(root, "search", "--notebook", str(shop), "went off with a pop")
         for each in folders:
             each.chmod(0o755)  # so that they can be removed
         assert "cases/2026/20260620-c5pp.md:1: note: cannot be read (Permission denied)" in checked.stdout
