@@ -22,6 +22,7 @@ for _number, _danger in enumerate(_DANGERS):
     for _name in _danger.keys() - {"idea", "past_commas", "ends", "passes"}:
         for _word in _danger[_name].split():
             _LISTED.setdefault(_word, []).append((_number, _name))
+MAY_END, _ENDED = (frozenset(names.split(", ")) for names in word_lists()["ended"].values())
 # All in words, chosen by us.
 _TO_TOLD, _TO_THING = 9, 8  # from the plug to what is said of it, and from that to the plug
 _TO_BESIDE = 7  # from either to what must be beside them, or must not
@@ -31,6 +32,16 @@ _LONGEST_PHRASE = 3  # that a danger is told by
 def is_praised(tokens: Sequence[Token], after: int) -> bool:
     """Tell whether the thing before a place is in order: "the fuse in the plug is good", "fuse good"."""
     return any(after - 1 in places for places in places_of("in_order", tokens))
+
+
+def has_ended(span: Span, tokens: Sequence[Token]) -> bool:
+    """Tell whether the clause of a denial says that it was so before: "no longer [smells of gas]"."""
+    denied = next((place for place, token in enumerate(tokens) if token.end > span[0]), len(tokens))
+    ends = (place for place, token in enumerate(tokens) if token.parted and place > denied)
+    start = max((place for place, token in enumerate(tokens[: denied + 1]) if token.parted), default=0)
+    clause = tokens[start : next(ends, len(tokens))]
+    said = f" {' '.join(token.text for token in clause)} "
+    return any(f" {cue} " in said for cue in _ENDED)
 
 
 def compared_places(tokens: Sequence[Token]) -> set[int]:

@@ -10,7 +10,7 @@ from operator import attrgetter
 
 from kb.notes.blinks import BlinkPattern
 from kb.notes.family import FamilyNote
-from search.reading.asides import dangers_told, is_praised, places_of
+from search.reading.asides import MAY_END, dangers_told, has_ended, is_praised, places_of
 from search.reading.blink_reading import read_blinks
 from search.reading.concepts import ConceptFinder, ConceptHit, default_finder
 from search.reading.denial import Scopes, find_scopes
@@ -228,12 +228,17 @@ class _Words:
     def dangers(
         self, denied: Sequence[Span], past: Sequence[Span], others: Sequence[Span]
     ) -> tuple[str, ...]:
-        """Return the ideas with hazards that are past; those of others only where nothing is wrong today."""
+        """Return the ideas with hazards that are past; those of others only where nothing is wrong today.
+
+        Past is also what is denied as something that has ended: "can't smell gas any more".
+        """
         # "My brother's caught fire, ours is just noisy"
         faulty = any(hit.kind == "symptom" and not self.tells(hit, (*denied, *past)) for hit in self.hits)
         warned_of = set(past).difference(others if faulty else ())
-        warned = (hit.concept for hit in self.hits if self.tells(hit, warned_of))
-        return _once(name for name in warned if name in self._finder.hazards)
+        ended = [span for span in denied if has_ended(span, self._tokens)]
+        told = [hit.concept for hit in self.hits if self.tells(hit, warned_of)]
+        told += [hit.concept for hit in self.hits if hit.concept in MAY_END and self.tells(hit, ended)]
+        return _once(name for name in told if name in self._finder.hazards)
 
     def ruled_out(self, device: str, past: Sequence[Span]) -> Iterator[WeightedTerm]:
         """Yield the failures that what is said to be in order speaks against: "the fan runs fine"."""
@@ -252,7 +257,11 @@ class _Words:
             for hit in self.hits
             if self._finder.fits(hit, device)
             and not (hit.concept in _BY_ITSELF and self._tokens[max(hit.start_token - 1, 0)].text in _DOERS)
-            and (not hit.after_not or inside(self._tokens[hit.start_token], denied))
+            and (
+                not hit.after_not
+                or hit.concept in self._finder.hazards  # "never any smoke until today"
+                or inside(self._tokens[hit.start_token], denied)
+            )
         ]
 
     def terms(self, takes: Callable[[Token], bool]) -> tuple[WeightedTerm, ...]:

@@ -313,8 +313,25 @@ def test_set_beside_a_socket_stays_the_set(demo_bench: Bench, text: str, device:
     assert (answer.unmet_device, answer.causes) == (device, ())
 
 
-def test_denied_danger_is_not_warned_of(demo_bench: Bench) -> None:
-    answer = demo_bench.answer("black picture, no smoke and no burnt smell")
+@pytest.mark.parametrize("text", ["it doesn't smell of burning any more", "dead, but it no longer smokes"])
+def test_danger_that_has_ended_is_warned_of(demo_bench: Bench, text: str) -> None:
+    assert "fire risk" in [each.kind for each in demo_bench.answer(text).caution if each.likely]
+
+
+def test_gas_that_one_of_two_no_longer_smells_comes_first(demo_bench: Bench) -> None:
+    answer = demo_bench.answer("can't smell gas any more but my wife still can")
+    assert answer.caution[0].kind == "gas"
+
+
+def test_danger_that_is_new_today_is_told(demo_bench: Bench) -> None:
+    assert "smoke" in demo_bench.answer("never any smoke until today").reading.concepts
+
+
+@pytest.mark.parametrize(
+    "text", ["black picture, no smoke and no burnt smell", "the telly does not work any more, no smoke"]
+)
+def test_denied_danger_is_not_warned_of(demo_bench: Bench, text: str) -> None:
+    answer = demo_bench.answer(text)
     assert not answer.reading.dangers
     assert "fire risk" not in [each.kind for each in answer.caution]
 
