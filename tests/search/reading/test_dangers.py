@@ -323,6 +323,20 @@ def test_gas_that_one_of_two_no_longer_smells_comes_first(demo_bench: Bench) -> 
     assert answer.caution[0].kind == "gas"
 
 
+@pytest.mark.parametrize(
+    ("text", "leaks"),
+    [
+        ("microwave goes on when I open the door", True),
+        ("microwave runs with the door open and the light is on", True),
+        ("the light of the microwave goes on when I open the door", False),
+        ("fridge light comes on when I open the door", False),
+    ],
+)
+def test_microwave_that_goes_on_with_its_door_open_leaks(demo_bench: Bench, text: str, leaks: bool) -> None:
+    kinds = [each.kind for each in demo_bench.answer(text).caution]
+    assert ("microwave leakage" in kinds) is leaks
+
+
 def test_danger_that_is_new_today_is_told(demo_bench: Bench) -> None:
     assert "smoke" in demo_bench.answer("never any smoke until today").reading.concepts
 
