@@ -337,6 +337,11 @@ def test_microwave_that_goes_on_with_its_door_open_leaks(demo_bench: Bench, text
     assert ("microwave leakage" in kinds) is leaks
 
 
+def test_pilot_light_that_makes_people_sick_gives_off_carbon_monoxide(demo_bench: Bench) -> None:
+    answer = demo_bench.answer("pilot light keeps going out and I feel sick")
+    assert answer.caution[0].kind == "carbon monoxide"
+
+
 def test_danger_that_is_new_today_is_told(demo_bench: Bench) -> None:
     assert "smoke" in demo_bench.answer("never any smoke until today").reading.concepts
 
