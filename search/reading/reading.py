@@ -88,7 +88,10 @@ class Reading:
 
     @cached_property
     def without_device(self) -> Self:
-        """The same reading without the words for the device: once that is known, they tell nothing more."""
+        """The same reading without the words for the device: once that is known, they tell nothing more.
+
+        Its text stays whole: without its subject a sentence means less.
+        """
         if not self.device_spans:
             return self
         return replace(
@@ -96,7 +99,6 @@ class Reading:
             concepts=tuple(name for name in self.concepts if CONCEPT_MARK + name not in self.device_terms),
             terms=tuple(term for term in self.terms if term.term not in self.device_terms),
             tokens=tuple(token for token in self.tokens if not inside(token, self.device_spans)),
-            evidence_text=blanked(self.evidence_text, self.device_spans),
             device_spans=(),
             device_terms=frozenset(),
         )
