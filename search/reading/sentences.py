@@ -56,7 +56,7 @@ class SentenceModel:
 
 @cache
 def load_sentences() -> SentenceModel | None:
-    """Load the model, once a process (0.3 s, 150 MB).
+    """Load the model, once a process (0.3 s, 190 MB).
 
     Returns: None when a package is missing or its files are damaged; static vectors serve then.
     """
