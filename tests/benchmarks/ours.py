@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+import web.cli.main  # noqa: F401  # sets how often circles are looked for, as for every command
 from kb.notebook import Notebook
 from kb.notes.case import CaseNote
 from kb.storage.writing import remove_case, save_new_case
@@ -23,6 +24,7 @@ from search.index.postings import PostingCache
 from search.scoring.bm25f import Collection, top
 from tests.benchmarks.generate import generate_complaints
 from tests.benchmarks.reference import largest_difference
+from web.cli.serve import ready_for_threads
 
 Figures = dict[str, float]
 QUERIES = 100
@@ -68,7 +70,8 @@ def build(root: Path) -> Figures:
 
 
 def ask(root: Path) -> Figures:
-    """Open a learned notebook, answer complaints, save a case, and let many search while one saves."""
+    """Open a learned notebook as `serve` does, answer complaints, save a case, and let many search."""
+    ready_for_threads()
     first, *complaints = generate_complaints(2 * QUERIES + 1)
     started, busy_s = time.perf_counter(), time.process_time()
     bench = Bench(Notebook(root), learn_beside=True)
@@ -80,6 +83,7 @@ def ask(root: Path) -> Figures:
     told(first)
     figures = {"start_s": time.perf_counter() - started, "first_ms": 1000 * (time.perf_counter() - opened)}
     figures["start_cpu_s"] = time.process_time() - busy_s
+    gc.freeze()
     # What words and signs were not met yet is read once; then the answers are what a technician waits for.
     early, complaints = times_ms(told, complaints[:QUERIES]), complaints[QUERIES:]
     busy_s = time.process_time()
@@ -100,8 +104,10 @@ def ask(root: Path) -> Figures:
     figures |= {"answer_ms": float(np.median(answers)), "answer_95_ms": float(np.quantile(answers, 0.95))}
     figures |= {"rank_ms": float(np.median(ranking)), "rank_95_ms": float(np.quantile(ranking, 0.95))}
     figures["resident_mb"] = memory_mb()
+    gc.unfreeze()
     caches = [each for each in gc.get_objects() if isinstance(each, PostingCache)]
     figures["caches_mb"] = sum(each.used_bytes for each in caches) / 1e6
+    gc.freeze()
     figures["difference"] = largest_difference(terms[:REFERRED], snapshot)
     saved = [_save(bench, f"wombat number {number} hums", figures) for number in range(3)]
     figures |= _many_hands(bench, told, complaints, saved)

@@ -37,6 +37,12 @@ def share_one_heap() -> None:
             ctypes.CDLL(None).mallopt(_ARENA_MAX, 1)
 
 
+def ready_for_threads() -> None:
+    """Set up the process for many threads that answer while one learns; before any is started."""
+    share_one_heap()
+    sys.setswitchinterval(0.003)  # so long an answer waits each time a thread that learns has the interpreter
+
+
 def address(host: str, port: int) -> str:
     """Return the address to open in a browser on this computer."""
     named = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
@@ -101,8 +107,7 @@ def serve(
 
     Notes that are added, changed or removed in an editor meanwhile are taken in.
     """
-    share_one_heap()
-    sys.setswitchinterval(0.001)  # so long an answer waits each time a thread that learns has the interpreter
+    ready_for_threads()
     opened = open_notebook(notebook, demo=demo, git=git)
     local = is_this_computer(host)
     with progress_bars() as progress:
