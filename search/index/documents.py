@@ -28,7 +28,7 @@ _File = tuple[str, bytes, FileStamp, bool]
 _EPOCH = datetime.date(1970, 1, 1)
 _LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
 SENTENCES = "sentences"
-MOST_SENTENCES = 10_000  # notes; a sentence vector takes 4 ms; chosen by us
+MOST_SENTENCES = 4_000  # notes; indexing and learning each take 4 ms for a sentence vector; chosen by us
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
 
 
