@@ -118,8 +118,11 @@ class FaultOdds:
         """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none.
 
         One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door. A
-        long sign would be read as if this owner had said it.
+        long sign would be read as if this owner had said it. Beside a count of blinks none is quoted: "one
+        flash, then night" says nothing of three.
         """
+        if self.query.blinks is not None:
+            return ""
         own = np.flatnonzero(self.of.causes == cause)
         faults = self.of.which[own]
         near = {}

@@ -516,6 +516,12 @@ def test_why_says_what_is_no_past_case(demo_bench: Bench) -> None:
     assert all("will not start" not in cause.why for cause in said)
 
 
+def test_no_sign_is_quoted_beside_a_count_of_blinks(demo_bench: Bench) -> None:
+    """Of a light that flashes three times, "one flash, then night" is no sign."""
+    said = demo_bench.answer("clicks, then nothing, the little light flashes, three times", family="HV-L2")
+    assert not [cause.why for cause in said.causes if "in general: '" in cause.why]
+
+
 def test_second_set_is_named_and_its_dangers_are_warned_of(demo_bench: Bench) -> None:
     answer = demo_bench.answer("the monitor has no picture and the microwave sparks")
     assert any("answers for the monitor; ask for the microwave oven apart" in each for each in answer.notices)
