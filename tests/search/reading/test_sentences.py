@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from search.reading import sentences as module
-from search.reading.sentences import WIDTH, SentenceModel, load_sentences
+from search.reading.sentences import SentenceModel, load_sentences
 
 
 @pytest.fixture
@@ -14,25 +14,6 @@ def model() -> SentenceModel:
     loaded = load_sentences()
     assert loaded is not None, "the tests need the extra [meaning]"
     return loaded
-
-
-def test_sentence_vectors_have_length_one(model: SentenceModel) -> None:
-    vectors = model.vectors(["no picture", "dead, smells burnt", "?!"])
-    assert vectors.shape == (3, WIDTH)
-    assert vectors.dtype == np.float32
-    assert np.allclose(np.linalg.norm(vectors, axis=1), 1, atol=1e-5)
-
-
-def test_sentence_vector_of_nothing_is_zero(model: SentenceModel) -> None:
-    assert not model.vectors(["", "  \n"]).any()
-    assert not model.vectors([" "]).any()
-    assert model.vectors([]).shape == (0, WIDTH)
-
-
-def test_sentence_vectors_do_not_depend_on_neighbours_case_or_spaces(model: SentenceModel) -> None:
-    alone = model.vectors(["won't turn on"])[0]
-    among = model.vectors(["", "a longer text about a set that fell off the ferry", "WON'T  turn\non"])[2]
-    assert np.allclose(alone, among, atol=1e-6)
 
 
 def test_sentence_vector_heeds_the_order_of_words(model: SentenceModel) -> None:

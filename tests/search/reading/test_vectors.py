@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from search.reading import vectors as module
+from search.reading.sentences import WIDTH, SentenceModel, load_sentences
 from search.reading.vectors import Meaning, load_meaning
 
 
@@ -16,21 +17,29 @@ def meaning() -> Meaning:
     return loaded
 
 
-def test_vectors_have_length_one(meaning: Meaning) -> None:
-    vectors = meaning.vectors(["no picture", "dead, smells burnt", "?!"])
-    assert vectors.shape == (3, 256)
+@pytest.fixture(params=["static", "sentences"])
+def giver(request: pytest.FixtureRequest) -> Meaning | SentenceModel:
+    loaded = load_meaning() if request.param == "static" else load_sentences()
+    assert loaded is not None, "the tests need the extra [meaning]"
+    return loaded
+
+
+def test_vectors_have_length_one(giver: Meaning | SentenceModel) -> None:
+    vectors = giver.vectors(["no picture", "dead, smells burnt", "?!"])
+    assert vectors.shape == (3, 256 if isinstance(giver, Meaning) else WIDTH)
     assert vectors.dtype == np.float32
     assert np.allclose(np.linalg.norm(vectors, axis=1), 1, atol=1e-5)
 
 
-def test_vector_of_nothing_is_zero(meaning: Meaning) -> None:
-    assert not meaning.vectors(["", "  \n"]).any()
-    assert meaning.vectors([]).shape == (0, 256)
+def test_vector_of_nothing_is_zero(giver: Meaning | SentenceModel) -> None:
+    assert not giver.vectors(["", "  \n"]).any()
+    assert not giver.vectors([" "]).any()
+    assert giver.vectors([]).shape == (0, 256 if isinstance(giver, Meaning) else WIDTH)
 
 
-def test_vectors_do_not_depend_on_neighbours_case_or_spaces(meaning: Meaning) -> None:
-    alone = meaning.vectors(["won't turn on"])[0]
-    among = meaning.vectors(["", "a longer text about a set that fell off the ferry", "WON'T  turn\non"])[2]
+def test_vectors_do_not_depend_on_neighbours_case_or_spaces(giver: Meaning | SentenceModel) -> None:
+    alone = giver.vectors(["won't turn on"])[0]
+    among = giver.vectors(["", "a longer text about a set that fell off the ferry", "WON'T  turn\non"])[2]
     assert np.allclose(alone, among, atol=1e-6)
 
 
