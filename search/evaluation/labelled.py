@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from kb.errors import BenchloreError
+from kb.exchange.rows import guess_mapping, read_header
 from kb.exchange.tables import open_table
 from search.causes.context import Corpus
 from search.causes.fault_signs import FaultSigns
@@ -23,6 +24,7 @@ from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import IntArray
 
 Row = Mapping[str, str]  # values of "complaint" and "cause", and if there are such of "family" and "device"
+_FIELD = {"complaint": "complaint", "cause": "root_cause", "family": "chassis_family", "device": "device"}
 
 
 def history_of(
@@ -66,9 +68,18 @@ def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:
     return codes[1:] - 1, names[1:].tolist()
 
 
-def read_labelled_csv(path: Path, columns: Mapping[str, str]) -> list[Row]:
-    """Read a labelled CSV file; rows without a complaint or a cause are left out. columns: of each value."""
-    rows = [{name: said.strip() for name, said in row.items()} for _, row in read_columns(path, columns)]
+def read_labelled_csv(path: Path, said: Mapping[str, str]) -> list[Row]:
+    """Read a labelled CSV file; rows without a complaint or a cause are left out.
+
+    said: the column of each value; where none is given, that with a name import would know ("Brand").
+    Raises: BenchloreError.
+    """
+    known = guess_mapping(read_header(path), {_FIELD[name]: column for name, column in said.items()})
+    columns = {name: known[field] for name, field in _FIELD.items() if field in known}
+    for needed in ("complaint", "cause"):
+        if needed not in columns:
+            raise BenchloreError(f"{path.name}:1: no column of {needed}s; name it with --{needed} COL")
+    rows = [{name: cell.strip() for name, cell in row.items()} for _, row in read_columns(path, columns)]
     return [row for row in rows if row["complaint"] and row["cause"]]
 
 

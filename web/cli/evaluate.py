@@ -24,10 +24,10 @@ from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
 @notebook_options
 @click.option("--last", default=60, show_default=True, type=click.IntRange(1), help="Cases to answer again.")
 @click.option("--csv", "csv_file", type=FILE, help="Measure on a labelled list instead of the notebook.")
-@click.option("--complaint", metavar="COL", help="Its column of complaints.")
-@click.option("--cause", metavar="COL", help="Its column of causes.")
-@click.option("--family", metavar="COL", help="Its column of families, if any.")
-@click.option("--device", metavar="COL", help="Its column of devices, if any.")
+@click.option("--complaint", metavar="COL", help="Its column of complaints, if not found by its name.")
+@click.option("--cause", metavar="COL", help="Its column of causes, likewise.")
+@click.option("--family", metavar="COL", help='Its column of families, likewise; "" for none.')
+@click.option("--device", metavar="COL", help='Its column of devices, likewise; "" for none.')
 @click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
 @click.option(
     "--without", multiple=True, metavar="NAME", type=click.Choice([each.name for each in OPINIONS]),
@@ -60,10 +60,7 @@ def evaluate(
         if denials_file is not None:
             measured = measure_denials(denials_file)
         elif csv_file is not None:
-            named = {name: column for name, column in columns.items() if column}
-            for needed in ("complaint", "cause"):
-                if needed not in named:
-                    raise click.UsageError(f"--csv needs --{needed} COL, the name of that column.")
+            named = {name: column for name, column in columns.items() if column is not None}
             meaning, sentences = (None, None) if words_alone else (load_meaning(), load_sentences())
             rows = read_labelled_csv(csv_file, named)
             history = history_of(rows, meaning=meaning, sentences=sentences)

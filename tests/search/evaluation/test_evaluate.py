@@ -98,6 +98,20 @@ def test_a_labelled_file_is_measured_by_folds(tmp_path: Path) -> None:
     assert measured.meaning
 
 
+@pytest.mark.parametrize(
+    ("said", "devices"),
+    [pytest.param({}, {"Set"}, id="by-its-name"), pytest.param({"device": ""}, {None}, id="none-wanted")],
+)
+def test_columns_are_known_by_their_names(
+    tmp_path: Path, said: dict[str, str], devices: set[str | None]
+) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text(
+        "Problem,Appliance,Cause found\nno sound,Set,fuse open\nno light,Set,fuse open\n", "utf-8"
+    )
+    assert {row.get("device") for row in read_labelled_csv(path, said)} == devices
+
+
 def test_a_column_that_is_missing_is_named(tmp_path: Path) -> None:
     path = _csv(tmp_path / "list.csv")
     with pytest.raises(

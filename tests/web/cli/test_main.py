@@ -210,10 +210,19 @@ def test_evaluate_prints_figures_on_a_list(run: CliRunner, tmp_path: Path) -> No
     assert "came true" in run.invoke(main, arguments).output
 
 
-def test_evaluate_asks_for_the_columns(run: CliRunner, tmp_path: Path) -> None:
-    result = run.invoke(main, ["evaluate", "--csv", str(tmp_path / "list.csv"), "--complaint", "said"])
-    assert result.exit_code == 2
-    assert "--cause" in result.output
+def test_evaluate_finds_columns_by_the_names_of_a_workshops_own_list(run: CliRunner, tmp_path: Path) -> None:
+    table = tmp_path / "list.csv"
+    table.write_text("Problem,Diagnosis\n" + "no sound,a\nno light,b\n" * 3)
+    measured = run.invoke(main, ["evaluate", "--csv", str(table), "--folds", "2", "--json"])
+    assert json.loads(measured.stdout)["n"] == 6
+
+
+def test_evaluate_asks_for_a_column_it_does_not_find(run: CliRunner, tmp_path: Path) -> None:
+    table = tmp_path / "list.csv"
+    table.write_text("said,was\nno sound,a\n")
+    result = run.invoke(main, ["evaluate", "--csv", str(table), "--complaint", "said"])
+    assert result.exit_code == 1
+    assert "list.csv:1: no column of causes; name it with --cause COL" in result.output
 
 
 def editor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, changes: dict[str, str]) -> None:
