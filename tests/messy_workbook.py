@@ -1,7 +1,5 @@
 """A made-up old list as shops keep them: days as dates and as texts, gaps, and rows that make no case."""
 
-from __future__ import annotations
-
 import datetime
 import random
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Hold the project to its own layout: one-way imports, README commands, a wheel that carries everything."""
 
-from __future__ import annotations
-
 import ast
 import json
 import os

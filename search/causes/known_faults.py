@@ -1,7 +1,5 @@
 """The faults that devices are generally known to have, and how each shows: read once, then kept on disk."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache

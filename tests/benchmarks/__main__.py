@@ -4,8 +4,6 @@ Everything runs on the same made-up notebook (generate.py) in one run. A busy ma
 alike: ratios hold, absolute times do not, so the load is printed beside them, and processor times as well.
 """
 
-from __future__ import annotations
-
 import argparse
 import contextlib
 import multiprocessing

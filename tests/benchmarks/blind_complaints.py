@@ -7,8 +7,6 @@ as right, with semicolons between. A row belongs to the half "tune" when the CRC
 only that half may be looked at (--show prints its misses) before the other is asked once, at the very end.
 """
 
-from __future__ import annotations
-
 import argparse
 import csv
 import zlib

@@ -3,8 +3,6 @@
 python -m tests.benchmarks.causes_at_scale [CASES] [CAUSES]
 """
 
-from __future__ import annotations
-
 import datetime
 import sys
 import time

@@ -3,8 +3,6 @@
 Each takes the texts of the notes and returns how to search them for the best 20 by BM25.
 """
 
-from __future__ import annotations
-
 import re
 import sqlite3
 import time

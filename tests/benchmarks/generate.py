@@ -4,8 +4,6 @@ The words come from kb/terms.toml and from a list of bench prose, as uneven as r
 notes, most in few. Families have their own habits of failing. The same seed makes the same notebook.
 """
 
-from __future__ import annotations
-
 import sys
 import time
 from collections.abc import Iterator

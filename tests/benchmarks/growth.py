@@ -1,7 +1,5 @@
 """How time and memory grow with the notes: a table with exponents, and a small picture."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 import numpy as np

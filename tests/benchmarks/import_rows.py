@@ -4,8 +4,6 @@ Run by hand: python -m tests.benchmarks.import_rows [ROWS]   (a CSV file of 100,
 or:          python -m tests.benchmarks.import_rows workbook (a messy xlsx workbook of 5,000)
 """
 
-from __future__ import annotations
-
 import csv
 import random
 import resource

@@ -7,8 +7,6 @@ rapidfuzz extract by the same distance. The slow ones run on a seeded sample. Th
 codespell is installed; nothing of it is kept.
 """
 
-from __future__ import annotations
-
 import difflib
 import random
 import time

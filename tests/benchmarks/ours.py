@@ -1,7 +1,5 @@
 """What is measured of the program itself; `build` and `ask` each want a process of their own."""
 
-from __future__ import annotations
-
 import gc
 import os
 import resource

@@ -1,7 +1,5 @@
 """Make the small picture of the answer page that README shows: python -m tests.benchmarks.picture."""
 
-from __future__ import annotations
-
 import base64
 import tempfile
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Score notes slowly, to check at scale what is scored quickly."""
 
-from __future__ import annotations
-
 import math
 from collections import defaultdict
 from collections.abc import Sequence

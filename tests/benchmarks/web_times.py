@@ -4,8 +4,6 @@ Run by hand, with nothing else at work: python -m tests.benchmarks.web_times. Th
 that of an empty page of the same server in the same browser, which no page can be faster than.
 """
 
-from __future__ import annotations
-
 import statistics
 import subprocess
 import sys

@@ -1,7 +1,5 @@
 """Notes and strategies that the tests of kb share."""
 
-from __future__ import annotations
-
 import datetime
 from collections.abc import Callable
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Notes with something wrong in them: what is said about them stands in malformed_notes.md."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 from typing import NamedTuple

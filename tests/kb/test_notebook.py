@@ -1,7 +1,5 @@
 """A notebook folder: what is found in it, and what needs attention."""
 
-from __future__ import annotations
-
 import os
 import shutil
 from pathlib import Path

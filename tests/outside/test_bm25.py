@@ -1,7 +1,5 @@
 """Check scores against published worked examples and against other people's BM25."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The fitted parts of the causes' odds, and the odds themselves, against scikit-learn and scipy."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from scipy.optimize import minimize

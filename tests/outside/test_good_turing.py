@@ -1,7 +1,5 @@
 """The chance of a cause not seen yet, against a published example and draws from a known distribution."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 

@@ -4,8 +4,6 @@ Source: Lee, Pincombe and Welsh 2005, An Empirical Evaluation of Models of Text 
 news texts, each pair rated from 0 to 1 by people. For 39 texts a partner is rated .6 or more.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path

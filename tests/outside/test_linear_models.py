@@ -1,7 +1,5 @@
 """The fitted models against scikit-learn's, and the meaning vectors against the package they come from."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from sklearn.linear_model import LogisticRegression

@@ -1,7 +1,5 @@
 """Measures against reference libraries and published examples."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from sklearn.metrics import brier_score_loss, log_loss, roc_auc_score, top_k_accuracy_score

@@ -4,8 +4,6 @@ The dictionary is read where codespell is installed. The lexicon holds every cor
 more; a fixed sample of the misspellings is looked up. tests/benchmarks/misspellings.py runs all of them.
 """
 
-from __future__ import annotations
-
 import random
 
 import pytest

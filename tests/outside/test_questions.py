@@ -1,7 +1,5 @@
 """The choice of questions against published values and scikit-learn's mutual information."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from hypothesis import given

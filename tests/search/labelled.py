@@ -1,7 +1,5 @@
 """A small labelled list of invented complaints, for regression tests alone."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Whoosh's storage in memory, for indexes that Whoosh itself writes and searches."""
 
-from __future__ import annotations
-
 from whoosh.filedb.filestore import RamStorage
 
 

@@ -1,7 +1,5 @@
 """Small notebooks for the tests of the index."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from kb.notebook import Notebook

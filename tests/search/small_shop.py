@@ -1,7 +1,5 @@
 """A notebook of a few repairs in three families, for the tests of answers."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """Tables of cases that are in no index."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from kb.notes.case import CaseNote

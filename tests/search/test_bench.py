@@ -1,7 +1,5 @@
 """The open notebook: kept in step with its files, and answering every kind of question."""
 
-from __future__ import annotations
-
 import gc
 import threading
 from concurrent.futures import ThreadPoolExecutor

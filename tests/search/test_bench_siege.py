@@ -1,7 +1,5 @@
 """Damage everything the program keeps for itself: the answers stay what a clean copy gives."""
 
-from __future__ import annotations
-
 import random
 import shutil
 import zlib

@@ -1,7 +1,5 @@
 """Hold the demo notebook against what a technician would want to see for complaints by telephone."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Learning beside the answers: nobody waits for it, and no saved case is missing meanwhile."""
 
-from __future__ import annotations
-
 import logging
 import threading
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Headless Chromium for the browser tests, and a server for it to talk to."""
 
-from __future__ import annotations
-
 import base64
 import os
 import re

@@ -1,7 +1,5 @@
 """A small notebook and fresh apps over it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from pathlib import Path
 

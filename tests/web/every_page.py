@@ -1,7 +1,5 @@
 """Every page in every state that an address leads to."""
 
-from __future__ import annotations
-
 import io
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Read a page's form as a browser would send it back."""
 
-from __future__ import annotations
-
 from html.parser import HTMLParser
 
 from werkzeug.datastructures import MultiDict

@@ -1,7 +1,5 @@
 """Case notes for tests, with only what a test is about spelled out."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from kb.notes.case import CaseNote

@@ -1,7 +1,5 @@
 """Servers and commands as processes of their own, and requests to them, for the tests of a whole siege."""
 
-from __future__ import annotations
-
 import http.client
 import json
 import re

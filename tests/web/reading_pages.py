@@ -1,7 +1,5 @@
 """Read a page as a person does: the text of its sections and the cells of their tables."""
 
-from __future__ import annotations
-
 from html.parser import HTMLParser
 
 VOID = frozenset({"input", "link", "meta", "br", "hr", "img"})

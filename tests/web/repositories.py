@@ -1,7 +1,5 @@
 """A notebook as a git repository, for the tests of what is recorded there."""
 
-from __future__ import annotations
-
 import subprocess
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Whatever JSON is sent to any address that writes: a documented answer, and no note half written."""
 
-from __future__ import annotations
-
 import json
 import os
 import random

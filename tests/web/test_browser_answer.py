@@ -1,7 +1,5 @@
 """The answer page at the bench: its first screen, its paper, and what comes while it is typed."""
 
-from __future__ import annotations
-
 from urllib.parse import urlencode
 
 import pytest

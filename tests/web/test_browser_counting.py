@@ -1,7 +1,5 @@
 """Flashes pressed by hand become a blink pattern, also with an unsteady hand."""
 
-from __future__ import annotations
-
 import random
 
 import pytest

@@ -1,7 +1,5 @@
 """The family pages in a real browser: found as typed, replayed in light, and on one sheet of paper."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """The write-up form fills itself in a real browser, and never types over the technician."""
 
-from __future__ import annotations
-
 import datetime
 from pathlib import Path
 from urllib.parse import urlencode

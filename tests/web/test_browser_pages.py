@@ -1,7 +1,5 @@
 """Every page in every state, in a real browser: nothing to complain of on any screen."""
 
-from __future__ import annotations
-
 import importlib.resources
 
 import pytest

@@ -1,7 +1,5 @@
 """A write-up that is saved without a network is sent later, once, in a real browser."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path

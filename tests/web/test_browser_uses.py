@@ -1,7 +1,5 @@
 """The three uses from end to end, by mouse and by keyboard alone: a repair, a family, a count of flashes."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from urllib.parse import urlsplit
 

@@ -1,7 +1,5 @@
 """Writing up a repair in a real browser: nothing typed is lost."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlsplit

@@ -1,7 +1,5 @@
 """What the command line saves is recorded in git when that is asked for."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Pages and styles, as the Nu Html Checker of the W3C and the WHATWG reads them."""
 
-from __future__ import annotations
-
 import io
 import json
 import os

@@ -1,7 +1,5 @@
 """Several benches at once, servers killed, editors at work, disks that fail: nothing lost, nothing wrong."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import html

@@ -1,7 +1,5 @@
 """A running server over damaged files of its own, and one that is sent more than it may take."""
 
-from __future__ import annotations
-
 import contextlib
 import random
 import socket

@@ -1,7 +1,5 @@
 """Tables from elsewhere: workbooks written by other libraries, and files that only look like workbooks."""
 
-from __future__ import annotations
-
 import datetime
 import zipfile
 from pathlib import Path

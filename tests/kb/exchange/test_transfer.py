@@ -1,7 +1,5 @@
 """Cases in from CSV, and out as CSV and JSON Lines."""
 
-from __future__ import annotations
-
 import csv
 import io
 import json

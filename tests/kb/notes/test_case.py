@@ -1,7 +1,5 @@
 """Case notes: read, written, and built from a form's fields."""
 
-from __future__ import annotations
-
 import datetime
 
 import pytest

@@ -1,7 +1,5 @@
 """Changing single fields: what is not asked for stays byte for byte."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -1,7 +1,5 @@
 """A notebook's history in git: one commit a save, and never a save that fails because of it."""
 
-from __future__ import annotations
-
 import subprocess
 from pathlib import Path
 

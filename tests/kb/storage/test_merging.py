@@ -1,7 +1,5 @@
 """One name for one cause, in every note."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """Photographs: upright, without what they do not show, and nothing that only calls itself a picture."""
 
-from __future__ import annotations
-
 import io
 import struct
 import zlib

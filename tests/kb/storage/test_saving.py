@@ -1,7 +1,5 @@
 """What goes wrong with disks and programs: a clear message, nothing lost, and it works again afterwards."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import os
@@ -14,6 +12,7 @@ import tempfile
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Self
 
 import pytest
 from filelock import FileLock
@@ -32,6 +31,7 @@ ROOT = Path(__file__).parents[3]
 WRITER = """
 import sys
 from pathlib import Path
+from typing import Self
 from kb.notes.case import CaseNote
 from kb.notebook import Notebook
 from kb.storage.writing import digest, revise_note, save_new_case
@@ -201,7 +201,7 @@ def test_disk_full_in_the_middle_of_a_note_leaves_the_old_one(
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
         class Half:
-            def __enter__(self) -> Half:
+            def __enter__(self) -> Self:
                 return self
 
             def __exit__(self, *error: object) -> None:

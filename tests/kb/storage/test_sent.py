@@ -1,7 +1,5 @@
 """A write-up that is sent twice is one case."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

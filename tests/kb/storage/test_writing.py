@@ -1,7 +1,5 @@
 """Saving, revising, removing: nothing lost, nothing touched that was not asked for."""
 
-from __future__ import annotations
-
 import datetime
 import os
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The JSON of an answer: what `GET /api/search` and `benchlore search --json` promise."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from typing import Any

@@ -1,7 +1,5 @@
 """How an answer is put together from a few cases: profiles, ruling out, advice, checks and times."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

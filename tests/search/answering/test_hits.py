@@ -1,7 +1,5 @@
 """Past cases shown beside an answer: what they have in common with the complaint."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """What an answer admits and explains: spellings, unknown devices, conditions, reasons, checks, questions."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """What is known of a cause: told in the references of the set that stands on the bench."""
 
-from __future__ import annotations
-
 import datetime
 
 import pytest

@@ -1,7 +1,5 @@
 """What is denied counts against the causes that show it, and never for them."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The service sheet's meaning of a blink pattern is evidence for the causes it speaks of."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 

@@ -1,7 +1,5 @@
 """What is generally known of faults finds a cause of few cases in words that none of them used."""
 
-from __future__ import annotations
-
 import datetime
 from collections.abc import Iterator
 from pathlib import Path

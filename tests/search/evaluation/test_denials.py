@@ -1,7 +1,5 @@
 """Precision, recall and F1 of denied words, against a hand count and scikit-learn."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

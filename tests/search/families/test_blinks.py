@@ -1,7 +1,5 @@
 """What a blink count means by the service sheet and by the notes, in the family that was said."""
 
-from __future__ import annotations
-
 import pytest
 
 from kb.terms import load_vocabulary

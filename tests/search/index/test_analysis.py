@@ -1,7 +1,5 @@
 """Analysing notes in several processes gives what one process gives."""
 
-from __future__ import annotations
-
 import os
 from concurrent.futures.process import BrokenProcessPool
 

@@ -1,7 +1,5 @@
 """Check that the index follows the notes, is shared between processes, and never answers from damage."""
 
-from __future__ import annotations
-
 import multiprocessing
 import os
 import random

@@ -1,7 +1,5 @@
 """Check the columns against the notes they come from."""
 
-from __future__ import annotations
-
 import datetime
 import math
 from typing import Any

@@ -1,7 +1,5 @@
 """Hold our codec and reader against Whoosh's own codec and scorer, and the cache against its bound."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """Complaints read as a technician reads them: the rows of complaints.md, and what must hold for any text."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """The trade's ideas are found however they are worded, and not where they are denied."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from itertools import combinations

@@ -1,7 +1,5 @@
 """What may start a fire is heard however it is said, and warned of also where it is no evidence."""
 
-from __future__ import annotations
-
 import tomllib
 from pathlib import Path
 

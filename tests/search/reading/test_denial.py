@@ -1,7 +1,5 @@
 """Denials, the past and other people's sets: the rows of denials.md, and what must hold for any text."""
 
-from __future__ import annotations
-
 import itertools
 from pathlib import Path
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The device a complaint is about: a known one, an unknown one, one that people call by another's name."""
 
-from __future__ import annotations
-
 import pytest
 
 from kb.notes.family import FamilyNote

@@ -1,7 +1,5 @@
 """Words of general English are known in any form, and no word of them is bent towards one of the trade."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st

@@ -1,7 +1,5 @@
 """What is said to work tells of no fault, and what a light does tells of what it does not."""
 
-from __future__ import annotations
-
 import pytest
 
 from search.reading.complaint import read_complaint

@@ -1,7 +1,5 @@
 """A technician's one-line note becomes fields; nothing that was not written becomes one."""
 
-from __future__ import annotations
-
 import pytest
 
 from kb.notebook import DEMO, Notebook

@@ -1,7 +1,5 @@
 """Misspelt words are bent towards the notes' own words, well-known ones are left alone."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -1,7 +1,5 @@
 """What a complaint says of the set itself is found among a shop's families."""
 
-from __future__ import annotations
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -1,7 +1,5 @@
 """Texts become words the same way for notes and for complaints."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 from string import printable
 

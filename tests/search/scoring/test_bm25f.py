@@ -1,7 +1,5 @@
 """Check BM25F and the choice of the best against slow references."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What a page highlights in a note."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import pytest

@@ -1,7 +1,5 @@
 """The families in JSON: what DESIGN settles is there, and every number is the slow script's."""
 
-from __future__ import annotations
-
 from html import unescape
 from pathlib import Path
 from typing import Any

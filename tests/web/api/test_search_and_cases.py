@@ -1,7 +1,5 @@
 """The JSON interface."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """Suggestions keep one name for one thing."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """`benchlore family`: the same figures in the terminal."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """The command line: one entry point, tested as a contract."""
 
-from __future__ import annotations
-
 import importlib.metadata
 import json
 import os

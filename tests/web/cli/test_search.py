@@ -1,7 +1,5 @@
 """`benchlore search`: what the terminal admits, and the owner's answers to questions."""
 
-from __future__ import annotations
-
 import html
 import json
 from pathlib import Path

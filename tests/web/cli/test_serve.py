@@ -1,7 +1,5 @@
 """Hold what `serve` tells the system before it starts its threads."""
 
-from __future__ import annotations
-
 import os
 import platform
 import subprocess

@@ -1,7 +1,5 @@
 """A new write-up that may repeat an earlier case."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

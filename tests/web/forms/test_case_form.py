@@ -1,7 +1,5 @@
 """The write-up form's boxes and the note's fields."""
 
-from __future__ import annotations
-
 import json
 
 import pytest

@@ -1,7 +1,5 @@
 """A set that came back, beside what was done the first time."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from flask.testing import FlaskClient

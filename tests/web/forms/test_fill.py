@@ -1,7 +1,5 @@
 """What the write-up form fills in by itself."""
 
-from __future__ import annotations
-
 import datetime
 from pathlib import Path
 from typing import Any

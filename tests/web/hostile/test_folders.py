@@ -1,7 +1,5 @@
 """Folders that somebody else packed: links, pipes, odd names, and an index that wants to run something."""
 
-from __future__ import annotations
-
 import os
 import pickle
 import zlib

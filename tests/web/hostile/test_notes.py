@@ -1,7 +1,5 @@
 """Notes that somebody else wrote, to do harm or by accident: shown as text, told, and never run."""
 
-from __future__ import annotations
-
 import csv
 import io
 import json

@@ -1,7 +1,5 @@
 """Folders that an ordinary user may not read or write, and imports onto links."""
 
-from __future__ import annotations
-
 import os
 import shutil
 import subprocess

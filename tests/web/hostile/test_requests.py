@@ -1,7 +1,5 @@
 """A hostile client on the shop's network: nothing runs, gets out, is saved, or keeps a bench waiting."""
 
-from __future__ import annotations
-
 import contextlib
 import json
 import random

@@ -1,7 +1,5 @@
 """Clients that never finish a request keep nobody waiting."""
 
-from __future__ import annotations
-
 import socket
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Whatever somebody packed into a notebook: nothing runs, nothing gets out, the bench answers and saves."""
 
-from __future__ import annotations
-
 import shutil
 from collections.abc import Iterator
 from pathlib import Path

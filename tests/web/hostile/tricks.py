@@ -4,8 +4,6 @@ A trick changes the folder of a sound notebook, which has an index and is a git 
 run leaves a mark; what it wants read or written lies outside the notebook.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import pickle

@@ -1,7 +1,5 @@
 """What the answers rest on."""
 
-from __future__ import annotations
-
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient

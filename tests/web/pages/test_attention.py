@@ -1,7 +1,5 @@
 """What needs attention, and one name for one cause."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

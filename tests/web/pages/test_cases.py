@@ -1,7 +1,5 @@
 """The page of one case."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from flask.testing import FlaskClient

@@ -1,7 +1,5 @@
 """Revising, removing and bringing back."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """The family pages: every number as a slow script counts it, in the order in which a bench needs them."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from html import unescape

@@ -1,7 +1,5 @@
 """Writing and revising a family note."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from flask.testing import FlaskClient

@@ -1,7 +1,5 @@
 """Bringing in an old list: understood first, imported then, and never twice."""
 
-from __future__ import annotations
-
 import csv
 import io
 from pathlib import Path

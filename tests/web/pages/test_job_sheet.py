@@ -1,7 +1,5 @@
 """The job sheet for the owner."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Mending a note whose fields cannot be read."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

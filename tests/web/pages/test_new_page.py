@@ -1,7 +1,5 @@
 """Writing up a repair."""
 
-from __future__ import annotations
-
 import datetime
 import errno
 import os

@@ -1,7 +1,5 @@
 """The telephone's way in: a QR code that reads back, and a manifest for its home screen."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from urllib.parse import urljoin
 

@@ -1,7 +1,5 @@
 """Photographs on a case's page: sent by a form, shown by thumbnail, refused when they are none."""
 
-from __future__ import annotations
-
 import io
 from collections.abc import Callable
 from pathlib import Path

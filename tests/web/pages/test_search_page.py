@@ -1,7 +1,5 @@
 """The search page: one answer in the order in which it is needed."""
 
-from __future__ import annotations
-
 import html
 import re
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Who may write from where, and how often a passphrase may be guessed."""
 
-from __future__ import annotations
-
 import stat
 from collections.abc import Callable
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Saves are searchable at once, seen from every bench, and recorded in git when that is asked for."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Errors in plain words, never a traceback."""
 
-from __future__ import annotations
-
 import shutil
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Headers, hosts, origins and limits."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import pytest

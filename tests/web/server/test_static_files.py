@@ -1,7 +1,5 @@
 """Styles and scripts are fetched once and asked for again only when they change."""
 
-from __future__ import annotations
-
 import re
 
 from flask.testing import FlaskClient

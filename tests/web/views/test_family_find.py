@@ -1,7 +1,5 @@
 """Finding a family by its model, its make, its device, or a name with a slip in it."""
 
-from __future__ import annotations
-
 from unittest.mock import Mock
 
 import pytest

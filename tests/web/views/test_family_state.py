@@ -1,7 +1,5 @@
 """The state of a family's page and its address."""
 
-from __future__ import annotations
-
 import datetime
 from urllib.parse import parse_qs, unquote, urlsplit
 

@@ -1,7 +1,5 @@
 """Blink patterns drawn as lamps."""
 
-from __future__ import annotations
-
 import pytest
 
 from web.views.marking import LONG, PAUSE, SHORT, lamp_row

@@ -1,7 +1,5 @@
 """Matches are marked on the server, and everything else is escaped."""
 
-from __future__ import annotations
-
 import pytest
 from markupsafe import escape
 

@@ -1,7 +1,5 @@
 """What is told to the owner never contradicts a hazard. Common practice, no source."""
 
-from __future__ import annotations
-
 import html
 import re
 import shutil

@@ -1,7 +1,5 @@
 """Replaying a pattern: every flash, in its length and group, and never faster than eyes can bear."""
 
-from __future__ import annotations
-
 from itertools import accumulate
 
 import pytest

@@ -1,7 +1,5 @@
 """The search page's state is its URL."""
 
-from __future__ import annotations
-
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest

@@ -1,7 +1,5 @@
 """Figures carry their unit and as many digits as they deserve."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 
