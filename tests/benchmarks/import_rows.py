@@ -34,20 +34,8 @@ def write_rows(path: Path, count: int) -> None:
             said = [" ".join(chance.choices(WORDS, k=size)) for size in (12, 3, 4, 10, 60)]
             day = f"{2000 + number % 26}-{1 + number % 12:02d}-{1 + number % 28:02d}"
             minutes = "soon" if number % 1000 == 0 else str(number % 90)
-            writer.writerow(
-                [
-                    day,
-                    "LED TV",
-                    f"F-{number % 40}",
-                    said[0],
-                    said[1],
-                    said[2],
-                    said[3],
-                    minutes,
-                    "fixed",
-                    said[4],
-                ]
-            )
+            family = f"F-{number % 40}"
+            writer.writerow([day, "LED TV", family, *said[:4], minutes, "fixed", said[4]])
 
 
 def main() -> None:

@@ -22,13 +22,16 @@ from search.index.postings import PostingCache
 from search.scoring.bm25f import Collection, top
 from tests.benchmarks.generate import generate_complaints
 from tests.benchmarks.reference import largest_difference
+from web.app import create_app
 from web.cli.serve import ready_for_threads
+from web.views.state import family_address
 
 Figures = dict[str, float]
 QUERIES = 100
 HANDS = 16  # technicians who search at once
 REFERRED = 5  # complaints scored slowly as well
 EACH = 8  # complaints that each of them asks
+FAMILIES = 30  # whose pages are opened
 
 
 def times_ms(
@@ -106,6 +109,9 @@ def ask(root: Path) -> Figures:
     caches = [each for each in gc.get_objects() if isinstance(each, PostingCache)]
     figures["caches_mb"] = sum(each.used_bytes for each in caches) / 1e6
     gc.freeze()
+    pages = create_app(bench).test_client()
+    spans = times_ms(pages.get, map(family_address, sorted(snapshot.table.family_names)[:FAMILIES]))
+    figures["family_ms"] = float(np.median(spans))
     figures["difference"] = largest_difference(terms[:REFERRED], snapshot)
     saved = [_save(bench, f"wombat number {number} hums", figures) for number in range(3)]
     figures |= _many_hands(bench, told, complaints, saved)
