@@ -17,10 +17,7 @@ from search.reading.reading import Reading
 
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
-STILL_LEARNING = (
-    "The program is still learning from the newest notes, so probabilities may shift. "
-    "Every saved case is already among the past cases."
-)
+STILL_LEARNING = "The program is still learning from the newest notes, so probabilities may shift."
 _ASKED_KEPT = 8  # complaints asked last, 2 MB each of 100,000 notes; chosen by us
 
 

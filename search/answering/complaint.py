@@ -75,8 +75,7 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
         "Try what it does or does not do, a blink count, or a family.": silent,
         "No past case resembles this complaint; the causes are only those this notebook sees most. "
         "Try other words, a blink count, or a family.": unlike,
-        f"Of the complaint little but the set was understood ({reading.device}). "
-        "Say what it does or does not do in other words.": only_set,
+        f"Only the set was understood ({reading.device}): say what it does or does not do.": only_set,
         f"No repair here has noted {blinks}.": blinks,
         f"Two sets are named: this answers for the {reading.device_said or reading.device}; "
         f"ask for the {reading.other_set} apart.": reading.other_set,

@@ -12,7 +12,7 @@ from search.bench import Bench
 from search.planning.bench_time import BenchTime, expected_bench_time
 from search.planning.checks import CheckPlan
 from search.planning.quote import quote
-from web.views.heard import Heard, complaint_runs, heard_in, warnings_for
+from web.views.heard import UNSETTLED, Heard, complaint_runs, heard_in, warnings_for
 from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
 from web.views.wording import Groups, say_about, say_minutes, say_share, say_where
@@ -41,9 +41,10 @@ class AnswerView:
 
     complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
     taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
-    of device, or "". spelt_out: likely hazards that few families list, said in full. family_met: the family
-    that was said where any of the causes was met in it, else "". other: what is beyond the causes listed,
-    with its share. new_leads: one that nobody has met is likelier than any known one, so it stands first.
+    of device, or "". unsettled: that the probabilities may change in a moment. spelt_out: likely hazards
+    that few families list, said in full. family_met: the family that was said where any of the causes was
+    met in it, else "". other: what is beyond the causes listed, with its share. new_leads: one that nobody
+    has met is likelier than any known one, so it stands first.
     in_general: what such a one may be, in a sentence, or "". found: the cause that it proved to be, where it
     is one of those listed. family_gone_by: the one family that the answer went by and the found cause was met
     in, else "". times: what a quote is made from, each with its label. price: the sentence for the owner, or
@@ -57,6 +58,7 @@ class AnswerView:
     taken_to_be: str
     only_family: str
     warnings: Sequence[str]
+    unsettled: bool
     spelt_out: Sequence[str]
     family_met: str
     other: Sequence[tuple[str, str]]
@@ -111,6 +113,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
         only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
+        unsettled=not set(UNSETTLED).isdisjoint(answer.notices),
         spelt_out=sorted(rare, key=lambda kind: kind not in knowledge.vocabulary.for_owner)[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),

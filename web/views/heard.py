@@ -7,11 +7,14 @@ from kb.notes.family import FamilyNote
 from kb.notes.models import squeeze
 from search.answering.answer import Answer
 from search.answering.knowledge import Knowledge
+from search.bench import STILL_LOOKING
+from search.learning import STILL_LEARNING
 from search.reading.reading import Reading
 from search.reading.text import is_stop_word
 from web.views.state import SearchState
 
 STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
+UNSETTLED = (STILL_LEARNING, STILL_LOOKING)  # of the probabilities alone, so it is said beside them
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,8 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
         *(Heard(f"“{said}” taken as", meant) for said, meant in taken if not is_stop_word(meant)),
     ]
     only_words = Heard("only the words", " ".join(reading.words) or "(none)")
-    return tuple(each for each in heard if each.said) or (only_words,)
+    strange = [Heard("not understood", ", ".join(reading.not_understood))] if reading.not_understood else []
+    return (*([each for each in heard if each.said] or [only_words]), *strange)
 
 
 def model_said(answer: Answer, state: SearchState) -> str:
@@ -78,9 +82,9 @@ def _is_listed(answer: Answer, state: SearchState, families: Mapping[str, Family
 def warnings_for(
     answer: Answer, state: SearchState, knowledge: Knowledge, *, asks_flashes: bool
 ) -> tuple[str, ...]:
-    """Return what the technician must know before trusting the answer."""
+    """Return what the technician must know before trusting the answer, in as few words as will do."""
     reading = answer.reading
-    said = list(answer.notices)
+    said = [notice for notice in answer.notices if notice not in UNSETTLED]
     if answer.unmet_device:
         said.insert(0, f"No repair of {answer.unmet_said} in this notebook yet.")
     if reading.family and not _is_listed(answer, state, knowledge.families):
@@ -88,9 +92,8 @@ def warnings_for(
             f"No family note lists {model_said(answer, state)}; {reading.family} has the nearest name. "
             "Read the label again before you trust the rest."
         )
-    if reading.not_understood:
-        said.append(f"Not understood: {', '.join(reading.not_understood)}.")
-    if answer.causes and answer.cases and answer.causes[0].probability < STANDS_OUT:
+    guess = bool(answer.causes and answer.cases) and answer.causes[0].probability < STANDS_OUT
+    if guess and not (said or state.found):
         count = asks_flashes and not reading.blinks
         if not reading.family:
             remedy = f"Ask for the model on the label{' and the blink count' if count else ''}."

@@ -487,8 +487,7 @@ def test_a_blink_count_nobody_noted_and_a_fault_not_understood_are_said() -> Non
     term = WeightedTerm("soak", 1.0, "soaking")
     vague = Reading(text="tv soaking", device="LED TV", terms=(term,))
     assert any(
-        "little but the set was understood" in each
-        for each in notices_for(vague, knowledge, ruling, found=True)
+        "Only the set was understood" in each for each in notices_for(vague, knowledge, ruling, found=True)
     )
 
 

@@ -1,7 +1,20 @@
 """How what was understood is said."""
 
-from search.bench import Bench
+from dataclasses import replace
+
+import pytest
+
+from search.bench import STILL_LOOKING, Bench
+from search.learning import STILL_LEARNING
+from web.views.answer_view import AnswerView, ask, view_answer
 from web.views.heard import complaint_runs
+from web.views.state import SearchState
+
+
+def shown(bench: Bench, notices: tuple[str, ...] = (), **said: object) -> AnswerView:
+    state = SearchState(**said)  # type: ignore[arg-type]
+    answer = ask(bench, state)
+    return view_answer(replace(answer, notices=(*answer.notices, *notices)), state, bench)
 
 
 def test_what_is_told_of_another_set_is_not_called_past_alone(demo_bench: Bench) -> None:
@@ -9,4 +22,42 @@ def test_what_is_told_of_another_set_is_not_called_past_alone(demo_bench: Bench)
     assert complaint_runs(reading) == (
         ("the telly has no sound and ", ""),
         ("the washer leaks from the door", "past, or of the washing machine"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("complaint", "heard"),
+    [
+        pytest.param(
+            "zxqvorp telly, no sound", "set LED TV; fault no sound; not understood zxqvorp", id="among-others"
+        ),
+        pytest.param("zxqvorp", "only the words zxqvorp; not understood zxqvorp", id="alone"),
+    ],
+)
+def test_words_nobody_knows_stand_beside_what_was_understood(
+    demo_bench: Bench, complaint: str, heard: str
+) -> None:
+    view = shown(demo_bench, q=complaint)
+    assert "; ".join(map(str, view.heard)) == heard
+    assert not any("zxqvorp" in warning for warning in view.warnings)
+
+
+@pytest.mark.parametrize("notice", [STILL_LEARNING, STILL_LOOKING])
+def test_learning_is_said_beside_the_probabilities_alone(demo_bench: Bench, notice: str) -> None:
+    usual, learning = shown(demo_bench, q="telly dead"), shown(demo_bench, (notice,), q="telly dead")
+    assert (usual.unsettled, learning.unsettled) == (False, True)
+    assert learning.warnings == usual.warnings
+
+
+def test_a_guess_is_called_so_until_the_cause_is_found_or_another_warning_says_why(demo_bench: Bench) -> None:
+    said = {
+        "q": "blinks six or seven times then gives up, Halvern 43",
+        "rule_out": ("LED strip open circuit",),
+    }
+    guess = shown(demo_bench, **said)
+    assert guess.warnings == ("Nothing stands out. Ask for the model on the label.",)
+    found = shown(demo_bench, **said, found="standby capacitor high ESR")
+    assert found.warnings == ()
+    assert shown(demo_bench, q="coffee machine").warnings == (
+        "Only the set was understood (coffee machine): say what it does or does not do.",
     )
