@@ -14,6 +14,7 @@ import numpy as np
 from whoosh import formats
 from whoosh.fields import FieldType, Schema
 from whoosh.filedb.filestore import RamStorage
+from whoosh.filedb.structfile import BufferFile
 from whoosh.index import TOC, FileIndex
 from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
@@ -55,6 +56,10 @@ class MemoryStorage(RamStorage):  # type: ignore[misc]  # Whoosh has no types
         """Start from files by name; the mapping itself is not changed."""
         super().__init__()
         self.files = dict(files)
+
+    def open_file(self, name: str, **kwargs: Any) -> BufferFile:
+        """Open a file without a copy of its bytes, which Whoosh makes where it wraps them in a memoryview."""
+        return BufferFile(self.files[name], name=name, **kwargs)
 
     def temp_storage(self, name: str | None = None) -> "MemoryStorage":
         """Return a storage for temporary files."""

@@ -22,9 +22,9 @@ _WEIGHTS_KEY = "embedding.weight"
 
 @dataclass(frozen=True, kw_only=True)
 class Meaning:
-    """Static token vectors and the tokenizer that belongs to them."""
+    """Static token vectors, as they lie in their file, and the tokenizer that belongs to them."""
 
-    token_vectors: NDArray[np.float32]
+    token_vectors: NDArray[np.float16]
     tokenizer: Any
 
     @cached_property
@@ -40,7 +40,7 @@ class Meaning:
         for row, text in zip(sums, texts, strict=True):
             # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
             ids = list(chain.from_iterable(map(self._ids_of, text.lower().split())))
-            self.token_vectors.take(ids, axis=0, mode="clip").sum(axis=0, out=row)
+            self.token_vectors.take(ids, axis=0, mode="clip").sum(axis=0, dtype=np.float32, out=row)
         norms = np.linalg.norm(sums, axis=1, keepdims=True)
         sums /= np.where(norms > 0, norms, 1)
         return sums
@@ -66,4 +66,4 @@ def load_meaning() -> Meaning | None:
         return None
     tokenizer.no_padding()
     tokenizer.no_truncation()
-    return Meaning(token_vectors=np.ascontiguousarray(weights, dtype=np.float32), tokenizer=tokenizer)
+    return Meaning(token_vectors=weights, tokenizer=tokenizer)

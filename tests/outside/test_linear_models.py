@@ -39,7 +39,7 @@ def test_meaning_vectors_agree_with_the_packages_own_pooling() -> None:
     assert meaning is not None
     texts = ["no picture, sound ok", "dead after a thunderstorm", "Blinks SIX times then stops", "x"]
     tokenizer = Tokenizer.from_str(meaning.tokenizer.to_str())  # theirs changes the one it is given
-    theirs = WordLlamaInference(meaning.token_vectors, tokenizer).embed(
+    theirs = WordLlamaInference(meaning.token_vectors.astype(np.float32), tokenizer).embed(
         [text.lower() for text in texts], norm=True
     )
     assert np.allclose(meaning.vectors(texts), theirs, atol=1e-5)

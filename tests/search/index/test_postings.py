@@ -1,6 +1,7 @@
 """Hold our codec and reader against Whoosh's own codec and scorer, and the cache against its bound."""
 
 import math
+import tracemalloc
 from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
@@ -20,6 +21,7 @@ from search.index.postings import (
     PostingCache,
     PostingSource,
 )
+from search.index.segments import MemoryStorage
 from search.stats.arrays import FloatArray
 from tests.search.memory import OwnMemory
 
@@ -173,6 +175,17 @@ def test_scores_from_blocks_equal_whooshs_own_searcher(seed: int) -> None:
     found = np.flatnonzero((ours > 0) & source.alive).tolist()
     assert sorted(theirs) == found
     assert [ours[number] for number in found] == pytest.approx([theirs[n] for n in found], rel=1e-4)
+
+
+def test_a_file_in_memory_is_opened_without_a_copy() -> None:
+    size = 1_000_000
+    storage = MemoryStorage({"list": bytes(size)})
+    tracemalloc.start()
+    opened = storage.open_file("list")
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert opened.get(size - 2, 2) == bytes(2)
+    assert most < size / 2
 
 
 def test_an_empty_index_has_nothing() -> None:

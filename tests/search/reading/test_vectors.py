@@ -46,6 +46,13 @@ def test_other_words_for_one_thing_are_nearer_than_another_thing(meaning: Meanin
     assert asked @ same > asked @ other + 0.1
 
 
+def test_token_vectors_are_kept_as_they_lie_in_their_file(meaning: Meaning) -> None:
+    ids = meaning.tokenizer.encode("no picture", add_special_tokens=False).ids
+    sums = meaning.token_vectors[ids].astype(np.float64).sum(axis=0)
+    assert meaning.token_vectors.dtype == np.float16, "32 bits would take twice the memory"
+    assert np.allclose(meaning.vectors(["no picture"])[0], sums / np.linalg.norm(sums), atol=1e-6)
+
+
 def test_without_the_package_there_is_no_meaning(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "folder_of", lambda package: None)
     assert load_meaning.__wrapped__() is None
