@@ -11,7 +11,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from kb.terms import Fault
-from search.causes.known_faults import known_faults, read_plainly
+from search.causes.known_faults import concept_of_device, known_faults, read_plainly
 from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.concepts import ConceptFinder
 from search.reading.plain_form import terms_of
@@ -207,6 +207,20 @@ class FaultSigns:
         """Return the share that the faults of some devices have of the odds of all faults, 0 to 1."""
         odds, own = self.odds(query, []).odds, self._known.of_devices(devices, self.finder).any(axis=0)
         return float(odds[own].sum() / max(odds.sum(), 1e-300))
+
+    def likelier_than(self, query: QueryFeatures, device: str) -> float:
+        """Return how many times as likely as a device another one is by its signs; 0 without signs of it."""
+        odds = self.odds(query, []).odds
+        of_devices = {name: float(odds[own].sum()) for name, own in self._faults_of.items()}
+        own = of_devices.get(concept_of_device(device, self.finder), 0.0)
+        return max(of_devices.values()) / own if own else 0.0
+
+    @cached_property
+    def _faults_of(self) -> dict[str, BoolArray]:
+        """The faults of each device that has any of its own, (faults,)."""
+        names = sorted({name for each in self._known.faults for name in each.devices})
+        masks = self._known.of_devices(names, self.finder)
+        return {concept_of_device(name, self.finder): own for name, own in zip(names, masks, strict=True)}
 
     def _of_devices(self, devices: tuple[str, ...]) -> DeviceFaults:
         """Return the faults that some devices can have, chosen when they are first asked for."""

@@ -51,8 +51,8 @@ class KnownFaults(NamedTuple):
 
     def of_devices(self, devices: Iterable[str], finder: ConceptFinder) -> BoolArray:
         """Tell which faults each device can have, (devices, faults): those of any, where none is known."""
-        own = [frozenset(_concept(name, finder) for name in each.devices) for each in self.faults]
-        known, told = frozenset().union(*own), [_concept(name, finder) for name in devices]
+        own = [frozenset(concept_of_device(name, finder) for name in each.devices) for each in self.faults]
+        known, told = frozenset().union(*own), [concept_of_device(name, finder) for name in devices]
         can = [[name in each or not (each or name in known) for each in own] for name in told]
         return np.array(can, np.bool_).reshape(len(can), len(own))
 
@@ -100,7 +100,8 @@ def read_plainly(text: str, finder: ConceptFinder) -> Reading:
 
 
 @lru_cache(maxsize=1_024)  # a few hundred names of devices are all there are
-def _concept(device: str, finder: ConceptFinder) -> str:
+def concept_of_device(device: str, finder: ConceptFinder) -> str:
+    """Return the name by which the vocabulary knows a device."""
     return finder.concept_of(device, "device") or device.casefold()
 
 

@@ -59,8 +59,8 @@ def read_complaint(
     Of a longer text the first LONGEST_COMPLAINT characters are read. finder: the built-in vocabulary if None.
     families: to know models and makes by; a past case needs none. lexicon: the words of the index, for
     misspelt ones. blinks, family: given beside the text; they count instead of what is read. literal: take
-    every word as affirmed. yes, no: concepts the owner affirmed and denied when asked. doubted: a device to
-    read only where its own name is said, not "beans" or "rings".
+    every word as affirmed. yes, no: concepts the owner affirmed and denied when asked. doubted: a device
+    that signs speak against, whatever names it.
     """
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()

@@ -181,7 +181,7 @@ def device_of(
     One that is denied, past, or fine but for this fault serves where no other is named. Where none is named
     at all, one of the notebook may be told by what it alone has: "the bucket stays empty".
     hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
-    of the notebook. doubted: a device to read only where its own name is said.
+    of the notebook. doubted: a device to read in no case.
     """
     doubted = finder.device(doubted)
     spellings: dict[str, set[str]] = {}
@@ -194,7 +194,7 @@ def device_of(
     for order, hit in enumerate(named):
         called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
         concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
-        if concept == doubted != hit.concept:
+        if doubted and concept == doubted:
             continue
         role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
         role = max(role, _CLEARED) if hit.concept in cleared else role

@@ -562,6 +562,21 @@ def test_one_word_tells_no_device_where_all_else_speaks_of_another(
     assert not device or said.reading.taken_for
 
 
+@pytest.mark.parametrize(
+    ("complaint", "device"),
+    [
+        ("my lad threw his console at it and now there is a crack and black lines across the glass", ""),
+        ("the toaster fell into the mixer bowl, mixer now only runs on full speed", "food mixer"),
+        ("the kettle switches itself off before it boils", "kettle"),
+        ("the game console takes no disc", "game console"),
+    ],
+)
+def test_a_device_of_no_case_is_not_read_where_signs_of_another_are_far_likelier(
+    demo_bench: Bench, complaint: str, device: str
+) -> None:
+    assert demo_bench.answer(complaint).reading.device == device
+
+
 def test_an_idea_narrows_no_set_down_where_all_else_speaks_of_another(demo_bench: Bench) -> None:
     printer = demo_bench.answer("white stripes through every page, and the ink is new")
     assert (printer.reading.device, printer.reading.may_be) == ("", ())
