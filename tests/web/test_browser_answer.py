@@ -53,6 +53,22 @@ def test_first_screen_holds_what_is_needed_first(
     assert count_pages(printed(screen)) == 1
 
 
+@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("by", ["press", "address"])
+def test_next_check_comes_with_the_cautions_above_it(screen: Chrome, demo: str, by: str, width: int) -> None:
+    sized(screen, width)
+    said = {"q": "blinks six or seven times then gives up, Halvern 43"}
+    if by == "press":
+        screen.get(f"{demo}/?{urlencode(said)}")
+        press(screen, ".next [data-not]")
+    else:  # as without scripts
+        screen.get(f"{demo}/?{urlencode({**said, 'rule_out': 'LED strip open circuit'})}#next")
+    wait(screen, lambda page: page.find_elements(By.CSS_SELECTOR, ".did"))
+    (_, _, cautions, _), *_ = edges = screen.execute_script(EDGES)
+    assert cautions >= 0
+    assert {name: bottom for name, _, _, bottom in edges}[".next .check-what"] <= 800
+
+
 def test_answer_comes_while_typing_and_back_leads_to_where_one_was(page: Chrome) -> None:
     keys(page, "dead")
     wait(page, lambda page: page.find_elements(By.CSS_SELECTOR, ".cause-name"))

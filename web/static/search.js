@@ -41,7 +41,8 @@ const put = (page, keys) => {
   const target = [...keys.map(byKey), ...(held ? [byKey(held.dataset.key), document.querySelector(`#next ~ * ${first}`), byKey("next")] : [])].find(shown);
   if (!target) return;
   target.focus({ preventScroll: true });
-  if (held) scrollBy(0, target.getBoundingClientRect().top - top);
+  // At the top of the page it stays there: the cautions are not pushed off the screen.
+  if (held && scrollY) scrollBy(0, target.getBoundingClientRect().top - top);
   else target.scrollIntoView({ block: "nearest" });
 };
 

@@ -19,7 +19,7 @@ from web.views.wording import Groups, say_about, say_minutes, say_share, say_whe
 
 BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
 RARE_HAZARD = 6  # one that at most one family in so many lists is spelt out; chosen by us
-SPELT_OUT = 2  # of them, those for the owner first: more push the likely causes off the first screen
+SPELT_OUT = 2  # of them and of what the owner tells of: more push the likely causes off the first screen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,9 +42,9 @@ class AnswerView:
     complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
     taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
     of device, or "". unsettled: that the probabilities may change in a moment. spelt_out: likely hazards
-    that few families list, said in full. family_met: the family that was said where any of the causes was
-    met in it, else "". other: what is beyond the causes listed, with its share. new_leads: one that nobody
-    has met is likelier than any known one, so it stands first.
+    that the owner tells of or few families list, said in full. family_met: the family that was said where
+    any of the causes was met in it, else "". other: what is beyond the causes listed, with its share.
+    new_leads: one that nobody has met is likelier than any known one, so it stands first.
     in_general: what such a one may be, in a sentence, or "". found: the cause that it proved to be, where it
     is one of those listed. family_gone_by: the one family that the answer went by and the found cause was met
     in, else "". times: what a quote is made from, each with its label. price: the sentence for the owner, or
@@ -92,7 +92,8 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     named = knowledge.vocabulary.caution_names
     listed = Counter(kind for each in families for kind in named(each.caution))
     likely = [each.kind for each in answer.caution if each.likely]
-    may_ask = "gas" not in hazards_said(knowledge, reading)
+    told = hazards_said(knowledge, reading)
+    may_ask = "gas" not in told
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]
@@ -106,7 +107,8 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     steps = steps_of(answer, state, family_met)
     time = _job_time(answer, state, found, knowledge)
     price = quote(time, settings_or_trouble(bench.notebook.root)[0])
-    rare = [kind for kind in likely if RARE_HAZARD * listed[kind] <= len(families)]
+    striking = [kind for kind in likely if kind in told or RARE_HAZARD * listed[kind] <= len(families)]
+    striking.sort(key=lambda kind: (kind not in told, kind not in knowledge.vocabulary.for_owner))
     return AnswerView(
         answer=answer, state=state, complaint=complaint_runs(reading),
         heard=heard_in(answer, state, knowledge),
@@ -114,7 +116,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         unsettled=not set(UNSETTLED).isdisjoint(answer.notices),
-        spelt_out=sorted(rare, key=lambda kind: kind not in knowledge.vocabulary.for_owner)[:SPELT_OUT],
+        spelt_out=striking[:SPELT_OUT],
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
         in_general=_in_general(answer),

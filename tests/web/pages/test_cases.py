@@ -2,13 +2,25 @@
 
 from pathlib import Path
 
+import pytest
 from flask.testing import FlaskClient
 
+from ..form_posts import form_values
 
-def test_case_page_shows_cautions_before_anything_else(client: FlaskClient) -> None:
-    text = client.get("/cases/20260318-k7f2").text
+CASE = "20260318-k7f2"
+
+
+@pytest.mark.parametrize(
+    ("address", "heading"), [(f"/cases/{CASE}", "PFC MOSFET"), ("/families/HV-L2", "HV-L2")]
+)
+def test_cautions_come_before_anything_else(client: FlaskClient, address: str, heading: str) -> None:
+    """Also before what is said of a save."""
+    form = form_values(client.get(f"/cases/{CASE}/edit").text)
+    form["fix"] = "Q801 replaced"
+    client.post(f"/cases/{CASE}/edit", data=form)
+    text = client.get(address).text
     main = text[text.index("<main") :]
-    assert main.index('class="caution names"') < main.index("<h1")
+    assert main.index('class="caution names"') < main.index("Saved. Changed:") < main.index(f">{heading}")
     assert "stored charge" in main
 
 

@@ -61,3 +61,19 @@ def test_a_guess_is_called_so_until_the_cause_is_found_or_another_warning_says_w
     assert shown(demo_bench, q="coffee machine").warnings == (
         "Only the set was understood (coffee machine): say what it does or does not do.",
     )
+
+
+@pytest.mark.parametrize(
+    ("complaint", "spelt_out"),
+    [
+        pytest.param(
+            "dishwasher trips the electric, water on the floor round the plug", "water and mains", id="common"
+        ),
+        pytest.param("microwave sparks and comes on with the door open", "microwave leakage", id="rare"),
+        pytest.param("telly went with a bang, smoke out the back", "fire risk", id="before-no-second-try"),
+    ],
+)
+def test_hazard_that_the_owner_tells_of_is_spelt_out_first(
+    demo_bench: Bench, complaint: str, spelt_out: str
+) -> None:
+    assert shown(demo_bench, q=complaint).spelt_out[0] == spelt_out
