@@ -81,12 +81,12 @@ class Bench:
         if self._learner.beside:
             self.answer(_USUAL)
 
-    def refresh(self, *, now: bool = False, only: Collection[str] | None = None) -> RefreshReport:
-        """Take in notes that were added, changed or removed; when this returns, they are in the answers.
+    def refresh(self, *, only: Collection[str] | None = None) -> RefreshReport:
+        """Take in notes that were added, changed or removed, unless that was done just before.
 
-        now: look even if that was done just before. only: paths of notes just saved, to look at no others.
+        only: paths of notes just saved, to look at these and no others, and at once.
         """
-        if now or only is not None or not self._look_again_s:
+        if only is not None or not self._look_again_s:
             return self._take_in(partial(self._index.refresh, only=only), wanted=True)
         soonest = self._looked_at + max(self._look_again_s, LOOKING_SHARE * self._look_took)
         if time.monotonic() < soonest:
@@ -199,7 +199,3 @@ class Bench:
 
         answer = self._turns.submit(work).result()
         return replace(answer, took_ms=(time.perf_counter() - started) * 1000)
-
-    def wait_for_learning(self) -> None:
-        """Return when no learning goes on beside the answers."""
-        self._learner.wait()

@@ -104,11 +104,6 @@ class Learner:
         with self._lock:
             self._learned = None
 
-    def wait(self) -> None:
-        """Return when no thread learns."""
-        if thread := self._thread:
-            thread.join()
-
     def _next(self) -> Learned:
         """Return the newest state, as well learned as it can be without making an answer of `beside` wait."""
         refreshes, known, before = self.refreshes, self._know(), self._learned

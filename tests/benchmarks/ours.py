@@ -22,6 +22,7 @@ from search.index.postings import PostingCache
 from search.scoring.bm25f import Collection, top
 from tests.benchmarks.generate import generate_complaints
 from tests.benchmarks.reference import largest_difference
+from tests.search.small_shop import wait_for_learning
 from web.app import create_app
 from web.cli.serve import ready_for_threads
 from web.views.state import family_address
@@ -115,11 +116,12 @@ def ask(root: Path) -> Figures:
     figures["difference"] = largest_difference(terms[:REFERRED], snapshot)
     saved = [_save(bench, f"wombat number {number} hums", figures) for number in range(3)]
     figures |= _many_hands(bench, told, complaints, saved)
+    paths = [bench.notebook.case_path(case) or "" for case in saved]
     for case in saved:
         remove_case(bench.notebook, case)
-    bench.refresh(now=True)
+    bench.refresh(only=paths)
     _ = bench.causes  # begins to learn, if need be
-    bench.wait_for_learning()
+    wait_for_learning()
     return figures
 
 

@@ -1,5 +1,6 @@
 """A notebook of a few repairs in three families, for the tests of answers."""
 
+import threading
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -158,6 +159,13 @@ def small_shop(root: Path) -> Notebook:
     for name, text in FAMILY_NOTES.items():
         (root / "families" / f"{name}.md").write_text(text, encoding="utf-8")
     return Notebook(root)
+
+
+def wait_for_learning() -> None:
+    """Return when no bench of this process learns beside its answers."""
+    for thread in threading.enumerate():
+        if thread.name == "learning":
+            thread.join()
 
 
 def family_notes() -> dict[str, FamilyNote]:

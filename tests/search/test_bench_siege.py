@@ -64,7 +64,7 @@ def test_damage_changes_no_answer_of_the_bench(tmp_path: Path) -> None:
         if number % 2:
             bench = Bench(Notebook(notebook.root), look_again_s=0)
         else:
-            bench.refresh(now=True)
+            bench.refresh()
         assert the_same(answers(bench), right), (number, sorted(spoiled))
         assert bench.warning == ""
     assert "causes.model" in spoiled

@@ -16,7 +16,7 @@ from search.index import case_index
 from search.index.case_index import CaseIndex
 from search.learning import STILL_LEARNING
 
-from .small_shop import FET, STRIP, repair, small_shop, write_repair
+from .small_shop import FET, STRIP, repair, small_shop, wait_for_learning, write_repair
 
 WAIT_S = 60  # how long a test waits for what must come
 
@@ -58,7 +58,7 @@ def test_answer_does_not_wait_for_the_first_learning(tmp_path: Path, gate: Gate)
     total = sum(cause.probability for cause in answer.causes) + answer.other_causes + answer.not_in_notebook
     assert total == pytest.approx(1.0)
     gate.may_go_on.set()
-    bench.wait_for_learning()
+    wait_for_learning()
     assert STILL_LEARNING not in bench.answer("dark but talking, six flashes").notices
     assert gate.learned == 1
 
@@ -87,14 +87,14 @@ def test_answer_does_not_wait_until_a_large_notebook_was_looked_at(
     answer = bench.answer("wombat")
     assert STILL_LOOKING not in answer.notices
     assert "20260401-0ff0" in [hit.note.case for hit in answer.cases if hit.note]
-    bench.wait_for_learning()
+    wait_for_learning()
 
 
 def test_answer_after_learning_beside_is_that_of_one_who_waited(tmp_path: Path, gate: Gate) -> None:
     bench = beside(tmp_path)
     bench.answer("dead")
     gate.may_go_on.set()
-    bench.wait_for_learning()
+    wait_for_learning()
     waited = Bench(Notebook(tmp_path)).answer("dead")
     assert replace(bench.answer("dead"), took_ms=waited.took_ms) == waited
 
@@ -111,7 +111,7 @@ def test_saved_case_is_in_the_next_answer_while_a_thread_learns(tmp_path: Path, 
     assert "wombat loose" in [cause.root_cause for cause in answer.causes]
     assert STILL_LEARNING in answer.notices
     gate.may_go_on.set()
-    bench.wait_for_learning()
+    wait_for_learning()
     assert STILL_LEARNING not in bench.answer("the wombat hums").notices
     assert gate.learned == 2  # the notes before the save, then those with it
 
@@ -120,7 +120,7 @@ def test_case_saved_after_learning_is_answered_with_what_was_learned(tmp_path: P
     gate.may_go_on.set()
     bench = beside(tmp_path)
     bench.answer("dead")
-    bench.wait_for_learning()
+    wait_for_learning()
     gate.may_go_on.clear()
     path = write_repair(tmp_path, repair("20250102-9999", {**STRIP, "date": "2025-01-02"}))
     bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
@@ -144,7 +144,7 @@ def test_failed_learning_leaves_answers_and_is_tried_again_on_the_next_change(
     with caplog.at_level(logging.CRITICAL):
         for _ in range(20):
             assert bench.answer("dead").causes
-            bench.wait_for_learning()
+            wait_for_learning()
         assert tries.acquire(timeout=WAIT_S)
         # Not once an answer; the index may be taken up from disk again meanwhile, which is another try.
         assert sum(tries.acquire(blocking=False) for _ in range(20)) < 5
@@ -152,7 +152,7 @@ def test_failed_learning_leaves_answers_and_is_tried_again_on_the_next_change(
         bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
         bench.answer("dead")
         assert tries.acquire(timeout=WAIT_S)
-        bench.wait_for_learning()
+        wait_for_learning()
 
 
 def test_sixteen_ask_while_one_saves_and_a_thread_learns(tmp_path: Path) -> None:
@@ -184,5 +184,5 @@ def test_sixteen_ask_while_one_saves_and_a_thread_learns(tmp_path: Path) -> None
         finally:
             saving_done.set()
         assert all(each.result() >= 3 for each in asking)
-    bench.wait_for_learning()
+    wait_for_learning()
     assert STILL_LEARNING not in bench.answer("went bang").notices

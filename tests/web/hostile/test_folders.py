@@ -109,11 +109,11 @@ def test_index_that_is_a_link_deletes_no_files_behind_it(root: Path, secret: Pat
     (root / ".benchlore").mkdir()
     (root / ".benchlore/index").symlink_to(secret.parent)
     (root / ".benchlore/causes.part").symlink_to(secret)
-    bench = Bench(Notebook(root))
+    bench = Bench(Notebook(root), look_again_s=0)
     assert "a link; delete it" in bench.warning
     assert bench.answer("dead").cases
     save_new_case(bench.notebook, a_note())
-    bench.refresh(now=True)
+    bench.refresh()
     assert len(bench.answer("", limit=50).cases) == len(CASES) + 1
     assert [path.read_text(encoding="utf-8") for path in secret.parent.iterdir()] == [SECRET]
 
