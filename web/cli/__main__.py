@@ -1,5 +1,0 @@
-"""Run the command line as `python -m web.cli`."""
-
-from web.cli.main import main
-
-main()
