@@ -29,7 +29,7 @@ STATES = (
     f"/cases/new{ASKED[1:]}&cause=PFC+MOSFET+shorted",
     f"/cases/{CAME_BACK}",
     f"/cases/{CAME_BACK}/edit",
-    f"/cases/{CAME_BACK}/sheet?remarks=on&parts_cost=12",
+    f"/cases/{CAME_BACK}/sheet?parts_cost=12",
     "/families/",
     "/families/?find=tarnbrok",
     "/families/?find=nothing+like+it",

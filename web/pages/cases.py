@@ -83,7 +83,7 @@ def show(case_id: str) -> str | Response:
 
 @blueprint.get("/cases/<case_id>/sheet")
 def job_sheet(case_id: str) -> str | tuple[str, int]:
-    """Show one A4 page; `parts_cost` adds the parts, `remarks` the technician's own words."""
+    """Show one A4 page for the owner; `parts_cost` adds the parts."""
     note = find_note(case_id).note
     if note is None:
         abort(422, f"The note of case {case_id} needs attention before it makes a sheet.")
@@ -94,9 +94,8 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
         amount = price(note.fix_time_min or 0, settings, state.parts_cost or 0.0)
         cost = f"{say_amount(amount)} {settings.currency}".rstrip()
     page = render_template(
-        "job_sheet.html", note=note, ended=ENDED[note.outcome], cautions=cautions_of(note),
-        remarks="remarks" in request.args, said=said, trouble=trouble, cost=cost,
-    )  # fmt: skip
+        "job_sheet.html", note=note, ended=ENDED[note.outcome], said=said, trouble=trouble, cost=cost
+    )
     return page, 422 if trouble and said else 200
 
 

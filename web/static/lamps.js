@@ -1,4 +1,4 @@
-// A lamp that replays a blink pattern, and the presses that print. Every page works without it.
+// A lamp that replays a blink pattern. Every page works without it.
 "use strict";
 const stillWanted = matchMedia("(prefers-reduced-motion: reduce)");
 let playing = null;

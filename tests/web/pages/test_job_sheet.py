@@ -13,7 +13,7 @@ def lines(page: str) -> dict[str, str]:
     return dict(re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", page))
 
 
-def test_sheet_says_what_was_wrong_done_and_proved_without_remarks(client: FlaskClient) -> None:
+def test_sheet_says_what_was_wrong_done_and_proved_and_no_more(client: FlaskClient) -> None:
     page = client.get(SHEET).text
     said = lines(page)
     assert said["What was wrong"] == "PFC MOSFET shorted"
@@ -23,12 +23,6 @@ def test_sheet_says_what_was_wrong_done_and_proved_without_remarks(client: Flask
     assert said["How it ended"] == "It is repaired."
     assert not {"Price", "Technician", "Check"} & set(said)
     assert "Watch the" not in page
-
-
-def test_remarks_come_when_wanted(client: FlaskClient) -> None:
-    page = client.get(f"{SHEET}?remarks=on").text
-    assert lines(page)["Technician"] == "RK"
-    assert "Watch the <em>clip</em> on the heatsink." in page
 
 
 @pytest.mark.parametrize(
