@@ -43,11 +43,10 @@ def field_pair(said: str) -> tuple[str, str]:
 )
 @click.option("--dry-run", is_flag=True, help="Show the mapping and what would happen; write nothing.")
 @click.option("--yes", is_flag=True, help="Do not ask before importing.")
-@click.option("--rejects", type=FILE, help="Where rejected rows go.")
 @git_option
 def import_(
     file: Path, notebook: Path | None, demo: bool, *, mapped: tuple[tuple[str, str], ...],
-    constants: tuple[tuple[str, str], ...], dry_run: bool, yes: bool, rejects: Path | None, git: bool,
+    constants: tuple[tuple[str, str], ...], dry_run: bool, yes: bool, git: bool,
 ) -> None:  # fmt: skip
     """Bring cases in from a CSV, xlsx or ods file.
 
@@ -68,7 +67,7 @@ def import_(
     notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))
     with progress_bars() as bars:
         progress = partial(bars, "Looking at rows" if dry_run else "Importing")
-        report = notes.import_table(file, plan, dry_run=dry_run, rejects=rejects, progress=progress)
+        report = notes.import_table(file, plan, dry_run=dry_run, progress=progress)
     tell_import(report, dry_run=dry_run)
 
 

@@ -91,7 +91,6 @@ def show_page(page: str) -> None:
 @click.option(
     "--port", default=8571, show_default=True, type=click.IntRange(0, 65535), help="0: any free one."
 )
-@click.option("--threads", default=8, show_default=True, type=click.IntRange(1, 64), help="Requests at once.")
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
 @click.option(
     "--cache-mb", default=USUAL_CACHE_MB, show_default=True, type=click.IntRange(1, 100_000),
@@ -100,8 +99,8 @@ def show_page(page: str) -> None:
 @git_option
 @click.option("--private", is_flag=True, help="Ask other computers for the passphrase to read, too.")
 def serve(
-    notebook: Path | None, demo: bool, *, host: str, port: int, threads: int, open_page: bool, git: bool,
-    private: bool, cache_mb: int,
+    notebook: Path | None, demo: bool, *, host: str, port: int, open_page: bool, git: bool, private: bool,
+    cache_mb: int,
 ) -> None:  # fmt: skip
     """Serve the pages to this bench, or to the whole shop.
 
@@ -118,7 +117,7 @@ def serve(
     access = Access(read_private(passphrase_file()), private=private)
     app = create_app(bench, host_names=names, git=git, access=access)
     try:
-        server = listen(app, host=host, port=port, threads=threads, largest_request=LARGEST_REQUEST)
+        server = listen(app, host=host, port=port, largest_request=LARGEST_REQUEST)
     except OSError as error:
         raise click.ClickException(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"
@@ -140,17 +139,14 @@ def serve(
 
 @click.command()
 @click.option("--remove", is_flag=True, help="Take it away: only this computer may write then.")
-@click.option("--from-stdin", is_flag=True, help="Read it from standard input instead of asking.")
-def passphrase(remove: bool, from_stdin: bool) -> None:
+def passphrase(remove: bool) -> None:
     """Set the passphrase with which other computers may write.
 
     It is kept as a hash in this user's settings, not in the notebook. A running server takes it up when it
     is started again.
     """
     path, typed = passphrase_file(), ""
-    if from_stdin and not remove:
-        typed = sys.stdin.readline().rstrip("\n")
-    elif not remove:
+    if not remove:
         typed = click.prompt("Passphrase", hide_input=True, confirmation_prompt=True)
     if len(typed) < SHORTEST and not remove:
         raise click.ClickException(f"too short; use at least {SHORTEST} characters, such as four words")

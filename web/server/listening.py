@@ -13,6 +13,7 @@ from web.server.security import REACHED_AT
 
 MOST_WAITING = 64  # connections of one client without a whole request; a browser opens six; chosen by us
 MOST_CONNECTIONS = 700 if hasattr(select, "poll") else 400  # below the open files most systems allow
+THREADS = 8  # requests at once; chosen by us
 IDLE_S = 20  # a request that does not come on is dropped; chosen by us
 
 
@@ -42,10 +43,10 @@ class _Channel(HTTPChannel):  # type: ignore[misc]
 TcpWSGIServer.channel_class = _Channel
 
 
-def listen(app: Flask, *, host: str, port: int, threads: int, largest_request: int) -> Any:
+def listen(app: Flask, *, host: str, port: int, largest_request: int) -> Any:
     """Return a server that listens and waits to be run. largest_request: bytes. Raises: OSError."""
     return waitress.create_server(
-        app, host=host, port=port, threads=threads, ident="benchlore", connection_limit=MOST_CONNECTIONS,
+        app, host=host, port=port, threads=THREADS, ident="benchlore", connection_limit=MOST_CONNECTIONS,
         asyncore_use_poll=hasattr(select, "poll"), channel_timeout=IDLE_S, cleanup_interval=5,
         # Taken in before the application sees it, up to a gigabyte unless said here; somewhat more than
         # the application takes, so that it is mostly the application that says no.

@@ -135,10 +135,10 @@ def test_short_passphrases_are_refused(monkeypatch: pytest.MonkeyPatch, tmp_path
     from web.cli.main import main
 
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
-    short = CliRunner().invoke(main, ["passphrase", "--from-stdin"], input="x" * (SHORTEST - 1) + "\n")
+    short = CliRunner().invoke(main, ["passphrase"], input=2 * ("x" * (SHORTEST - 1) + "\n"))
     assert short.exit_code == 1
     assert "too short" in short.output
-    kept = CliRunner().invoke(main, ["passphrase", "--from-stdin"], input=WORDS + "\n")
+    kept = CliRunner().invoke(main, ["passphrase"], input=2 * f"{WORDS}\n")
     assert kept.exit_code == 0
     assert check_password_hash(read_private(tmp_path / "benchlore/passphrase"), WORDS)
     assert CliRunner().invoke(main, ["passphrase", "--remove"]).exit_code == 0
