@@ -6,7 +6,6 @@ that of an empty page of the same server in the same browser, which no page can 
 
 import statistics
 import subprocess
-import sys
 import tempfile
 import time
 from pathlib import Path
@@ -16,6 +15,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 from kb.notebook import open_demo
 from search.bench import Bench
 from tests.web.browser import WAIT_S, served, start_chromium
+from tests.web.processes import PROGRAM
 from web.app import create_app
 
 QUESTIONS = (
@@ -73,7 +73,7 @@ def main() -> None:
                 times.append(milliseconds(started))
                 assert response.status_code == 200
         print(f"GET {path}?q=...: median {statistics.median(times):.1f} ms, slowest {max(times):.1f} ms")
-    command = [sys.executable, "-m", "web.cli", "search", "--demo", QUESTIONS[0]]
+    command = [PROGRAM, "search", "--demo", QUESTIONS[0]]
     for what in ("first start on the demo", *("start with its index there",) * ROUNDS):
         started = time.perf_counter()
         subprocess.run(command, check=True, capture_output=True)

@@ -11,9 +11,9 @@ from whoosh import fields, scoring
 from whoosh.query import Or, Term
 
 from search.index.postings import MemoryPostings
+from search.index.segments import MemoryStorage
 from search.scoring.bm25f import Collection, idf
 from search.stats.arrays import FloatArray
-from tests.search.memory import OwnMemory
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def test_posting_lists_give_rank_bm25s_scores() -> None:
 def test_scores_equal_those_of_whooshs_searcher() -> None:
     # Reference: Whoosh 2.7.4's own searcher; whoosh/scoring.py has idf ln(N / (n + 1)) + 1.
     words = fields.KEYWORD(scorable=True)
-    index = OwnMemory().create_index(fields.Schema(body=words))
+    index = MemoryStorage({}).create_index(fields.Schema(body=words))
     with index.writer() as writer:
         for text in TEXTS:
             writer.add_document(body=text)

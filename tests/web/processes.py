@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-ROOT = Path(__file__).parents[2]
+PROGRAM = str(Path(sys.executable).with_name("benchlore"))  # as pip installs it
 PATIENCE_S = 60.0  # how long to wait before calling a server dead: no figure that is ever reached in order
 
 
@@ -20,10 +20,9 @@ class Server:
 
     def __init__(self, root: Path) -> None:
         """Start the server; `port` waits until it listens."""
-        command = [sys.executable, "-m", "web.cli", "serve", "--notebook", str(root), "--port", "0"]
-        self.process = subprocess.Popen(
-            command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
-        )
+        command = [PROGRAM, "serve", "--notebook", str(root), "--port", "0"]
+        out, err = subprocess.PIPE, subprocess.DEVNULL
+        self.process = subprocess.Popen(command, stdout=out, stderr=err, text=True)
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
@@ -81,5 +80,5 @@ def post_case(connection: http.client.HTTPConnection, fields: dict[str, object])
 
 def command(root: Path, words: Sequence[str]) -> subprocess.CompletedProcess[str]:
     """Run one command of the program on a notebook."""
-    line = [sys.executable, "-m", "web.cli", words[0], "--notebook", str(root), *words[1:]]
-    return subprocess.run(line, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    line = [PROGRAM, words[0], "--notebook", str(root), *words[1:]]
+    return subprocess.run(line, capture_output=True, text=True, timeout=PATIENCE_S, check=False)

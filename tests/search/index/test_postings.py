@@ -23,7 +23,6 @@ from search.index.postings import (
 )
 from search.index.segments import MemoryStorage
 from search.stats.arrays import FloatArray
-from tests.search.memory import OwnMemory
 
 FIELDS = ("complaint", "body")
 WORDS = [f"w{number}" for number in range(40)]
@@ -47,7 +46,7 @@ def whoosh_index(
 ) -> Any:
     """Index documents with Whoosh, by our codec or another, one segment between two cuts; delete some."""
     words = fields.TEXT(analyzer=SpaceSeparatedTokenizer(), phrase=False)
-    index = OwnMemory().create_index(fields.Schema(**dict.fromkeys(FIELDS, words)))
+    index = MemoryStorage({}).create_index(fields.Schema(**dict.fromkeys(FIELDS, words)))
     for start, end in pairwise([0, *cuts, len(documents)]):
         writer = index.writer(codec=codec or ArrayCodec())
         for document in documents[start:end]:
@@ -115,7 +114,7 @@ def test_whooshs_searcher_scores_the_same_as_with_its_own_codec(seed: int) -> No
 @pytest.mark.parametrize("far", [0, 255, 256, 65_535, 65_536, 1_000_000])
 @pytest.mark.parametrize("often", [1, 2, 255, 256, 100_000])
 def test_numbers_far_apart_and_high_frequencies_are_kept(far: int, often: int) -> None:
-    storage = OwnMemory()
+    storage = MemoryStorage({})
     writer = ArrayCodec().postings_writer(storage.create_file("lists"))
     writer._postfile.write(b"before")
     writer.start_postings(Existence(), W3TermInfo())

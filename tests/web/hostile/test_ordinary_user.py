@@ -13,7 +13,7 @@ from kb.exchange.rows import Plan, guess_mapping, read_header
 from kb.exchange.transfer import import_table
 from kb.notebook import Notebook
 
-from ..processes import PATIENCE_S, ROOT
+from ..processes import PATIENCE_S
 
 NOBODY = 65534  # the user without rights (Linux Standard Base, user "nobody" by custom)
 # The program is read, and has answered once from another notebook, before it gives up its rights: root alone
@@ -37,7 +37,7 @@ def without_rights(other: Path, *words: str) -> subprocess.CompletedProcess[str]
     other: a notebook that root may write to.
     """
     command = [sys.executable, "-c", AS_NOBODY, str(other), *words]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs the file modes of POSIX")
