@@ -17,11 +17,12 @@ from search.reading.complaint import Reading
 
 # All chosen by us.
 DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
-HURT, SWALLOWED = "burn or shock", "swallowed battery"  # a person needs help before a set does
+HURT = ("burn or shock", "person hurt")  # a person needs help before a set does
+SWALLOWED = "swallowed battery"
 # Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
 GRAVEST = (
-    "gas", SWALLOWED, "carbon monoxide", "petrol", "lithium cells", HURT, "microwave leakage", "unsafe hob",
-    "fire risk", "earth missing", "water and mains",
+    "gas", SWALLOWED, "carbon monoxide", "petrol", "lithium cells", *HURT, "falling set", "microwave leakage",
+    "unsafe hob", "fire risk", "earth missing", "water and mains",
 )  # fmt: skip
 # A spark lights gas, so beside it no sentence that names one of these is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
@@ -84,7 +85,7 @@ def cautions(
     listed = any(family.caution for family in families)
     told_of = hazards_said(knowledge, reading)
     today = hazards_said(knowledge, replace(reading, dangers=())) if reading.tells_fault else told_of
-    hurt = {HURT}.intersection(told_of)
+    hurt = [kind for kind in told_of if kind in HURT]
     named = knowledge.vocabulary.caution_names  # a note may say "live mains" or "heavy"
     likely = [*hurt, *today, *named(kind for family in families for kind in family.caution)]
     possible: list[str] = []

@@ -74,7 +74,10 @@ def build_answer(
         blink_records=blinks_said(
             knowledge.table, knowledge.families, reading.blinks, reading.family or reading.taken_to_be
         ),
-        questions=questions_for(reading, suspects, left.not_in_notebook, *knowledge.symptom_counts),
+        questions=questions_for(
+            reading, suspects, left.not_in_notebook, *knowledge.symptom_counts,
+            dangers=knowledge.finder.hazards,
+        ),
     )  # fmt: skip
 
 

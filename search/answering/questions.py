@@ -20,15 +20,21 @@ QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom
 
 
 def questions_for(
-    reading: Reading, suspects: Sequence[CauseAnswer], new: float, counts: FloatArray, shares: FloatArray
+    reading: Reading,
+    suspects: Sequence[CauseAnswer],
+    new: float,
+    counts: FloatArray,
+    shares: FloatArray,
+    *,
+    dangers: frozenset[str],
 ) -> tuple[Question, ...]:
     """Return the questions worth asking, the most telling first; ties: as in questions.toml.
 
     Nothing is asked that the owner has said or denied, in these or other words. A cause that is not in the
     notebook shows each symptom as often as all cases together. new: the chance that it is such a cause.
-    counts, shares: see Knowledge.symptom_counts.
+    counts, shares: see Knowledge.symptom_counts. dangers: symptoms after which nobody may try the set.
     """
-    if not suspects or not set(_TOLD["not_after"]).isdisjoint(reading.concepts):
+    if not suspects or not dangers.difference(_TOLD["asked_after"]).isdisjoint(reading.concepts):
         return ()
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = set().union(*map(same_thing, told))

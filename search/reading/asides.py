@@ -20,11 +20,12 @@ _ENDS = [
 _LISTED: dict[str, list[tuple[int, str]]] = {}  # by a word, the dangers that list it, and in which list
 for _number, _danger in enumerate(_DANGERS):
     for _name in _danger.keys() - {"idea", "past_commas", "ends", "passes"}:
-        for _word in _danger[_name].split():
+        _words = re.sub(r"@(\w+)", lambda shared: _TABLES["lists"][shared[1]], _danger[_name])
+        for _word in _words.split():
             _LISTED.setdefault(_word, []).append((_number, _name))
 MAY_END, _ENDED = (frozenset(names.split(", ")) for names in word_lists()["ended"].values())
 # All in words, chosen by us.
-_TO_TOLD, _TO_THING = 9, 8  # from the plug to what is said of it, and from that to the plug
+_TO_TOLD = 9  # from the plug to what is said of it, or from that to the plug
 _TO_BESIDE = 7  # from either to what must be beside them, or must not
 _LONGEST_PHRASE = 3  # that a danger is told by
 
@@ -76,7 +77,8 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
     told_of: dict[int, dict[str, set[int]]] = {}
     for place, token in enumerate(tokens):
         run = itertools.takewhile(lambda each: not each.parted, tokens[place + 1 : place + _LONGEST_PHRASE])
-        for phrase in itertools.accumulate((each.text for each in (token, *run)), "{}_{}".format):
+        said = (each.text.removesuffix("'s") for each in (token, *run))  # "the plug's hot"
+        for phrase in itertools.accumulate(said, "{}_{}".format):
             for number, name in _LISTED.get(phrase, ()):
                 told_of.setdefault(number, defaultdict(set))[name].add(place)
     for number, at in sorted(told_of.items()):
@@ -86,10 +88,11 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
         no_danger = {place - 1 for place in at["not_before"]}
         things, told = (at["things"] | owned) - no_danger, at["told"] - no_danger
         past_commas = "past_commas" in danger
-        ways = (things, told | at["told_after"], _TO_TOLD), (told, things | at["things_after"], _TO_THING)
-        for starts, wanted, within in ways:
+        if "anywhere" in danger and not at["anywhere"]:
+            continue
+        for starts, wanted in (things, told | at["told_after"]), (told, things | at["things_after"]):
             for place in starts:
-                clause = _clause(tokens, place + 1, within, _ENDS[number], past_commas=past_commas)
+                clause = _clause(tokens, place + 1, _TO_TOLD, _ENDS[number], past_commas=past_commas)
                 end = next((end for end, _ in clause if end in wanted), -1)
                 beside = range(place - _TO_BESIDE, end + _TO_BESIDE)
                 needed = "beside" not in danger or not at["beside"].isdisjoint(beside)

@@ -83,7 +83,7 @@ class ConceptFinder:
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
         self._does = {term.concept: term.does for term in vocabulary.of_kind("device")}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
-        self.hazards = {term.concept for term in vocabulary.of_kind("symptom") if term.cautions}
+        self.hazards = frozenset(term.concept for term in vocabulary.of_kind("symptom") if term.cautions)
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
             if term.kind == "caution":
@@ -173,7 +173,7 @@ class ConceptFinder:
         for match in matches:
             start, end, entry, gap = match
             covering = taken[start:end] if gap < 0 else [*taken[start:gap], *taken[gap + 1 : end]]
-            free = not any(covering)
+            free = not any(covering) or _shares_a_word(entry, covering)
             if not (free or (_counts_inside(entry, covering) and things.isdisjoint(match.places()))):
                 continue
             if not denied_too and forms[start - 1] == NOT and _is_denied(senses, match):
@@ -268,6 +268,13 @@ def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
     return senses[match.start - 1].form == NOT and not senses[match.start].after_break
 
 
+def _shares_a_word(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
+    """Tell whether only the last word of a device's name begins a symptom: "drill [battery] leaks"."""
+    shared, *others = covering if entry.kind == "symptom" else reversed(covering)
+    kinds = {entry.kind, shared.kind} if shared is not None else set[str]()
+    return bool(others) and not any(others) and kinds == {"symptom", "device"}
+
+
 def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     """Tell whether an idea wholly inside one longer phrase counts beside it.
 
@@ -282,10 +289,7 @@ def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     return entry.negative and entry.kind == longer.kind == "symptom" and entry.concept in longer.concept
 
 
-@lru_cache(maxsize=4)
-def finder_for(vocabulary: Vocabulary) -> ConceptFinder:
-    """Return the finder of a vocabulary, made once for each."""
-    return ConceptFinder(vocabulary)
+finder_for = lru_cache(maxsize=4)(ConceptFinder)  # made once for each vocabulary
 
 
 @lru_cache(maxsize=1)

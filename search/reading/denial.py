@@ -205,7 +205,10 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
         if words[end - 1].among("subjects"):
             end -= 2 if words[end - 2].text == "?" else 1  # "Did it trip? It didn't."
             start = _clause_start(words, end)
-            yield start, end, _kind_of(words, start, end) or _ABSENT
+            if not any(
+                each.is_cue for each in words[start:end]
+            ):  # "without the smoke I would not have noticed"
+                yield start, end, _kind_of(words, start, end) or _ABSENT
         else:  # "looked for cracks and found none"
             places = range(end, max(end - 8, 0), -1)
             start = next((each + 1 for each in places if words[each].text == "for"), end)

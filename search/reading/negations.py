@@ -4,10 +4,11 @@ A figure of speech ("not only") is told from a denial. A clause ends at a joint,
 owner begins anew without any mark.
 """
 
+import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from search.reading.scope_words import Word, phrase_about, phrase_at
+from search.reading.scope_words import SENTENCE_ENDS, Word, phrase_about, phrase_at
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SCOPE = 40
@@ -156,11 +157,18 @@ def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
 def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
     """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums".
 
-    Nor is it one where it is so now: "never hummed before", "doesn't hum until it is warm".
+    Nor is it one where it is so now: "never hummed before", "doesn't hum until it is warm", or was so:
+    "without the smoke I would not have noticed".
     """
     phrases = "after_no" if words[cue].among("noun_cues") else "after_not"
     if phrase_at(phrases, words, cue + 1) or phrase_at("figures", words, cue):
         return True
+    if words[cue].text == "without" and words[cue + 1].among("determiners"):
+        after = itertools.takewhile(
+            lambda word: word.text not in SENTENCE_ENDS, words[cue + 2 : cue + _LONGEST_LIST]
+        )
+        if any(word.among("supposing") for word in after):
+            return True
     waits = any(word.among("waits_for") for word in words[cue + 2 : end + 1])
     return waits or any(phrase_at("until_now", words, end - length) == length for length in (1, 2, 3))
 

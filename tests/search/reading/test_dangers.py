@@ -16,7 +16,7 @@ def test_every_danger_is_told_by_lists_that_are_read_and_has_a_caution() -> None
     dangers = tomllib.loads(text)["danger"]
     read = {"idea", "things", "owned", "things_after", "not_before", "told", "told_after", "ends", "passes"}
     # A list by any other name would be passed over in silence.
-    assert set().union(*dangers) == {*read, "past_commas", "beside", "not_beside"}
+    assert set().union(*dangers) == {*read, "past_commas", "beside", "not_beside", "anywhere"}
     assert {danger["idea"] for danger in dangers} <= default_finder().hazards
 
 
@@ -68,6 +68,25 @@ def test_burn_or_shock_to_a_person_is_sent_to_a_doctor_before_all(demo_bench: Be
     first = demo_bench.answer(text).caution[0]
     assert (first.kind, first.likely) == ("burn or shock", True)
     assert "doctor" in first.says
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param("telly fell on my daughter", id="a-set-fell-on-her"),
+        pytest.param("the fridge tipped over onto my husband", id="tipped-over-onto"),
+        pytest.param("it landed on our toddler's foot", id="whose-foot"),
+        pytest.param("the blade sliced her finger", id="cut"),
+        pytest.param("he trapped his thumb in the door, dead since", id="trapped"),
+        pytest.param("four stitches from the slicer, it hums", id="stitched"),
+        pytest.param("gran tripped over the lead and broke her hip", id="broken-bone"),
+        pytest.param("the telly nearly fell on the baby, no picture", id="nearly-hurt"),
+        pytest.param("last year the shelf came down and just missed my son", id="nearly-hurt-in-the-past"),
+    ],
+)
+def test_who_was_hurt_or_nearly_comes_before_all(demo_bench: Bench, text: str) -> None:
+    first = demo_bench.answer(text).caution[0]
+    assert (first.kind, first.likely) == ("person hurt", True)
 
 
 @pytest.mark.parametrize(
@@ -150,6 +169,25 @@ def test_burnt_thing_is_no_burnt_person(text: str) -> None:
         ("since the gas fire is on we both have headaches", "carbon monoxide"),
         ("the laser of the engraver shines out of the side since the lid broke", "laser light"),
         ("I can see the red laser beam through a crack in the projector", "laser light"),
+        ("the mains isolator of the cooker is hot", "fire risk"),
+        ("shower pull cord has gone brown", "fire risk"),
+        ("the plug's that hot I can't touch it", "fire risk"),
+        ("lint behind the drum has gone brown", "fire risk"),
+        ("the fryer won't cut out", "fire risk"),
+        ("without the smoke I would not have noticed", "fire risk"),
+        ("if it wasn't for the smoke I'd never have known", "fire risk"),
+        ("I hold a match to the ring until it goes, it won't light by itself", "gas"),
+        ("the flame goes out in the wind but the gas stays on", "gas"),
+        ("the machine leaks onto the extension lead", "water and mains"),
+        ("she's drying her hair on the side of the bath", "water and mains"),
+        ("you can see copper where the rabbit was at the cable", "bare live wires"),
+        ("I sawed the long prong off to fit the socket", "earth missing"),
+        ("lamp bulb exploded, glass all over the bed", "no second try"),
+        ("the oven door shattered and there's bits everywhere", "broken glass"),
+        ("the big set rocks when he climbs up to it", "falling set"),
+        ("bracket is coming loose and the cot is under it", "falling set"),
+        ("my wife reaches in while the mincer is still running", "moving parts"),
+        ("my oxygen concentrator stops at night", "people depend on it"),
     ],
 )
 def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, text: str, first: str) -> None:
@@ -213,6 +251,21 @@ def test_danger_is_warned_of_before_all_however_it_is_said(demo_bench: Bench, te
         "toast pops up too early",
         "the laser printer's lid is broken",
         "the laser pickup does not read discs",
+        "the telly fell off the wall",
+        "a book landed on my laptop",
+        "I nearly fell off my chair laughing",
+        "my blender is killing me",
+        "touch screen doesn't feel my finger",
+        "the hand blender cut out",
+        "brush has hair caught in it",
+        "the washing machine rocks when it spins",
+        "screen wobbles, my daughter says",
+        "bulb blew and I changed it",
+        "the prong of the fork is bent",
+        "iron is by the sink",
+        "without smoke, without a spark it died",
+        "the fireplace video won't play",
+        "a smoking deal",
     ],
 )
 def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:
@@ -227,6 +280,9 @@ def test_harmless_words_warn_of_nothing(demo_bench: Bench, text: str) -> None:
         "child swallowed a button cell from the remote",
         "the remote control is empty, I think the baby has swallowed the battery",
         "our dog swallowed one of the batteries of the hearing aid",
+        "button battery missing, toddler was playing with it",
+        "the baby has been drooling since he had the scales and the battery's not in them",
+        "one of the batteries isn't there and my granddaughter is coughing",
     ],
 )
 def test_swallowed_battery_comes_before_any_set(demo_bench: Bench, text: str) -> None:
@@ -237,7 +293,15 @@ def test_swallowed_battery_comes_before_any_set(demo_bench: Bench, text: str) ->
 
 
 @pytest.mark.parametrize(
-    "text", ["it eats batteries", "the camera swallowed the battery and will not let go of it"]
+    "text",
+    [
+        "it eats batteries",
+        "the camera swallowed the battery and will not let go of it",
+        "battery life is gone, my daughter uses it all day",
+        "the kids lost the battery cover",
+        "the boy pressed it and the battery is dead",
+        "the battery is missing",
+    ],
 )
 def test_set_that_swallows_batteries_hurts_nobody(text: str) -> None:
     assert "somebody swallowed a battery" not in read_complaint(text).concepts
@@ -397,3 +461,17 @@ def test_bare_copper_and_gas_that_came_out_are_dangers(text: str, idea: str) -> 
 )
 def test_copper_and_wires_alone_are_none(text: str) -> None:
     assert not {"bare wires", "smell of gas"} & set(read_complaint(text).concepts)
+
+
+@pytest.mark.parametrize(
+    ("text", "device"),
+    [
+        pytest.param("my drill battery is leaking", "cordless tool", id="named-by-its-battery"),
+        pytest.param("phone battery leaks", "telephone", id="battery-of-a-set"),
+    ],
+)
+def test_battery_that_leaks_leaks_no_water(text: str, device: str) -> None:
+    reading = read_complaint(text)
+    assert "leaking battery" in reading.concepts
+    assert "leaks water" not in reading.concepts
+    assert reading.device == device
