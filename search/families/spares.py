@@ -65,17 +65,17 @@ def part_key(name: str) -> str:
     return re.sub(r"\s+", "", name.casefold().replace("µ", "u").replace("μ", "u").replace("ω", "ohm"))
 
 
-def shelf_count(uses: int, repairs: int, *, next_repairs: int = NEXT_REPAIRS) -> int:
-    """Return how many uses of a part, after so many in so many repairs, the next ones will likely not exceed.
+def shelf_count(uses: int, repairs: int) -> int:
+    """Return how many uses of a part, after so many in so many repairs, the next ten will likely not exceed.
 
     The predictive count of a Poisson rate with a gamma prior is negative binomial, with PRIOR_SHAPE + uses
-    successes of probability behind / (behind + next_repairs), where behind is PRIOR_REPAIRS + repairs.
+    successes of probability behind / (behind + NEXT_REPAIRS), where behind is PRIOR_REPAIRS + repairs.
     Source: Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
     """
     from scipy.special import betainc  # here, so that a search does not load scipy
 
     behind = PRIOR_REPAIRS + repairs
-    success = behind / (behind + next_repairs)
+    success = behind / (behind + NEXT_REPAIRS)
     # betainc(shape, count + 1, success) is the chance of at most `count`.
     return next(k for k in count() if betainc(PRIOR_SHAPE + uses, k + 1, success) >= ENOUGH_PROBABILITY)
 

@@ -59,10 +59,6 @@ def test_median_ranks_are_as_tabled(size: int, ranks: tuple[int, int], coverage:
     assert 1 - 2 * stats.binom.cdf(ranks[0] - 1, size, 0.5) == pytest.approx(coverage, abs=1e-6)
 
 
-def test_median_ranks_of_five_do_not_exist() -> None:
-    assert median_ranks(5) is None
-
-
 def test_median_interval_of_the_nineteen_published_values() -> None:
     """Source: the example in the documentation of ci.median in the R package statpsych."""
     said = "30.2 20.4 15.1 10.2 10.5 60.8 20.8 25.0 20.7 30.9 10.8 5.1 50.9 40.0 20.9 10.8 0 20.5 50.8"

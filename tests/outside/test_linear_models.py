@@ -32,6 +32,8 @@ def test_folds_hold_as_many_of_each_class_as_scikit_learns() -> None:
     for fold, (_, held) in enumerate(theirs):
         of_ours = np.bincount(classes[ours == fold], minlength=6)
         assert np.abs(of_ours - np.bincount(classes[held], minlength=6)).max() <= 1
+    assert (ours == stratified_folds(classes, 5)).all()
+    assert (ours != stratified_folds(classes, 5, seed=1)).any()
 
 
 def test_meaning_vectors_agree_with_the_packages_own_pooling() -> None:

@@ -1,6 +1,9 @@
-"""Case notes for tests, with only what a test is about spelled out."""
+"""What the tests of pages and JSON write: a case note, and where to."""
 
+import re
 from typing import Any
+
+from flask import Flask
 
 from kb.notes.case import CaseNote
 
@@ -19,3 +22,13 @@ def a_note(**fields: Any) -> CaseNote:
         "outcome": "fixed",
     }
     return CaseNote.from_fields({**plain, **fields})
+
+
+def writing_addresses(app: Flask) -> list[tuple[str, str]]:
+    """Return every address of the application that takes a write, with its method."""
+    found = []
+    for rule in app.url_map.iter_rules():
+        path = re.sub(r"<[^>]*>", "20260318-k7f2", rule.rule)
+        methods = sorted((rule.methods or set()) & {"POST", "PUT", "PATCH", "DELETE"})
+        found += [(method, path) for method in methods]
+    return found

@@ -17,13 +17,10 @@ from search.bench import Bench
 from web.app import create_app
 
 from .conftest import CASES, write_notebook
-from .notes import a_note
+from .notes import a_note, writing_addresses
 
 JSON_ANSWERS = {200, 201, 400, 404, 409, 413, 415, 422}
-PAGE_ANSWERS = JSON_ANSWERS | {
-    302,
-    403,
-}  # a form's page goes on to another; without a passphrase none signs in
+PAGE_ANSWERS = {*JSON_ANSWERS, 302, 403}  # a form leads to another page; without a passphrase none signs in
 GOOD: dict[str, Any] = {name: value for name, value in a_note().as_fields().items() if name != "case"}
 
 texts = st.one_of(
@@ -84,24 +81,13 @@ def test_any_json_gets_a_documented_answer_from_the_interface(
     no_half_note(notebook.root)
 
 
-def writing_addresses(client: FlaskClient) -> list[tuple[str, str]]:
-    """Return every method and address that may write, its placeholders filled in."""
-    found = []
-    for rule in client.application.url_map.iter_rules():
-        filled = {name: "20260511-q9tt" if name == "case_id" else "x" for name in rule.arguments}
-        with client.application.test_request_context():
-            path = client.application.url_for(rule.endpoint, **filled) if rule.endpoint != "static" else ""
-        found += [(method, path) for method in sorted((rule.methods or set()) & {"POST", "PUT", "DELETE"})]
-    return found
-
-
 @given(sent=anything)
 @settings(unhurried, max_examples=25)
 def test_any_json_gets_a_documented_answer_from_every_address_that_writes(
     client: FlaskClient, notebook: Notebook, sent: Any
 ) -> None:
     truly_random()
-    addresses = writing_addresses(client)
+    addresses = writing_addresses(client.application)
     assert len(addresses) > 12
     for method, path in addresses:
         kind = "application/json"

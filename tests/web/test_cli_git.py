@@ -54,7 +54,7 @@ def test_new_is_one_commit_by_its_technician(
     assert git(repository, "status", "--porcelain") == ""
 
 
-@pytest.mark.parametrize("arguments", [["new"], ["import", "list.csv"]])
+@pytest.mark.parametrize("arguments", [["new"], ["import", "list.csv"], ["serve", "--port", "0"]])
 def test_git_needs_a_repository(root: Path, arguments: list[str]) -> None:
     result = CliRunner().invoke(main, [*arguments, "--notebook", str(root), "--git"])
     assert result.exit_code == 1

@@ -108,21 +108,10 @@ def test_words_alone_find_the_cause_and_its_cases(causes: NotebookCauses, text: 
     assert _case_causes(causes, text, 3).count(cause) >= 2
 
 
-def test_blinks_alone_find_the_cause_and_its_cases(causes: NotebookCauses) -> None:
-    four = BlinkPattern.parse("4")
-    assert _first(causes, "", blinks=four) == "drain pump blocked"
-    assert set(_case_causes(causes, "", 10, blinks=four)) == {"drain pump blocked"}
-
-
 def test_blinks_mean_what_they_mean_in_the_family(causes: NotebookCauses) -> None:
     six = BlinkPattern.parse("6")
     assert _first(causes, "", blinks=six, family="F-AV") == "fan full of dust"
     assert _first(causes, "", blinks=six, family="F-TV") == "backlight strip open"
-
-
-def test_family_alone_brings_the_cases_of_the_family(causes: NotebookCauses) -> None:
-    found = _case_causes(causes, "", 20, family="F-WM")
-    assert set(found) == {"drain pump blocked", "door switch worn"}
 
 
 def test_the_family_settles_what_words_leave_open(causes: NotebookCauses) -> None:
@@ -131,11 +120,6 @@ def test_the_family_settles_what_words_leave_open(causes: NotebookCauses) -> Non
     fuse = causes.table.cause_names.index("mains fuse blown")
     switch = causes.table.cause_names.index("door switch worn")
     assert dead_tv[fuse] / dead_tv[switch] > dead_washer[fuse] / dead_washer[switch]
-
-
-def test_nothing_said_gives_the_shares_of_the_notebook(causes: NotebookCauses) -> None:
-    chances = causes.odds(read_complaint("")).probability
-    assert chances == pytest.approx(np.full(6, chances.sum() / 6), rel=0.05)
 
 
 def test_without_meaning_words_still_answer() -> None:
@@ -160,18 +144,6 @@ def test_a_new_note_is_learned_with_the_tuning_that_was_kept(tmp_path: Path) -> 
     after = NotebookCauses.learn(state_of(notes, generation="2"), default_finder(), folder=tmp_path)
     assert after.model.tuning == before.model.tuning
     assert not np.array_equal(after.model.linear["means"].weights, before.model.linear["means"].weights)
-
-
-def test_a_damaged_file_is_learned_again(tmp_path: Path) -> None:
-    (tmp_path / KEPT_FILE).write_bytes(b"not an archive")
-    causes = NotebookCauses.learn(state_of(invented_notes()), default_finder(), folder=tmp_path)
-    assert causes.model.tuning.cases == 60
-    assert (tmp_path / KEPT_FILE).read_bytes() != b"not an archive"
-
-
-def test_a_notebook_without_cases_answers_that_it_knows_nothing() -> None:
-    causes = NotebookCauses.learn(state_of([]), default_finder())
-    assert causes.odds(read_complaint("dead")).not_in_notebook == 1.0
 
 
 def test_very_many_cases_are_learned_from_the_newest_of_each_cause(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -205,15 +177,6 @@ def test_a_past_case_and_the_same_complaint_asked_have_the_same_features(causes:
     assert (learned.terms, learned.family, learned.device, learned.blinks) == (
         asked.terms, asked.family, asked.device, asked.blinks
     )  # fmt: skip
-
-
-def test_a_named_television_is_no_washing_machine(causes: NotebookCauses) -> None:
-    said = read_complaint("telly: water stays in the drum, does not drain")
-    assert said.device
-    said = replace(said, device="LED TV")
-    odds = causes.odds(said)
-    assert odds.probability[causes.table.cause_names.index("drain pump blocked")] < 0.06
-    assert odds.not_in_notebook > 0.3
 
 
 def test_an_owners_words_are_asked_and_symptoms_where_there_are_none() -> None:

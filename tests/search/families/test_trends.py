@@ -2,7 +2,6 @@
 
 import datetime
 from collections.abc import Sequence
-from itertools import product
 
 import numpy as np
 import pytest
@@ -30,30 +29,6 @@ def trends_of(causes: Sequence[str], days: Sequence[datetime.date]) -> dict[str,
 
 def year(number: int) -> datetime.date:
     return datetime.date(number, 6, 1)
-
-
-def slow_p_value(recent: int, cases: int, share: float) -> float:
-    """Try every way for the cases to fall before or into the recent span."""
-    at_most = at_least = 0.0
-    for falls in product((0, 1), repeat=cases):
-        probability = float(np.prod([share if fall else 1 - share for fall in falls]))
-        at_most += probability * (sum(falls) <= recent)
-        at_least += probability * (sum(falls) >= recent)
-    return min(1.0, 2 * min(at_most, at_least))
-
-
-@pytest.mark.parametrize(
-    ("recent", "cases", "share"),
-    [
-        pytest.param(5, 6, 0.25, id="rising"),
-        pytest.param(0, 7, 0.4, id="falling"),
-        pytest.param(2, 6, 1 / 3, id="even"),
-        pytest.param(5, 5, 0.5, id="all-recent"),
-    ],
-)
-def test_change_p_value_equals_every_way_tried(recent: int, cases: int, share: float) -> None:
-    ours = change_p_value(np.array([recent]), np.array([cases]), share)
-    assert ours == pytest.approx([slow_p_value(recent, cases, share)])
 
 
 def test_change_p_value_by_hand() -> None:

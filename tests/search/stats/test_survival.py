@@ -23,12 +23,6 @@ def test_kaplan_meier_never_rises_and_stays_a_share(rows: list[tuple[int, bool]]
     assert all(0.0 <= low <= share <= high <= 1.0 for share, low, high in points)
 
 
-@given(st.lists(st.integers(0, 400), min_size=1, max_size=60))
-def test_kaplan_meier_without_censoring_is_the_plain_share(days: list[int]) -> None:
-    share, _, _ = kaplan_meier(days, [True] * len(days), 90)
-    assert share == pytest.approx(sum(day > 90 for day in days) / len(days))
-
-
 def test_comeback_rate_counts_the_censored_only_while_they_are_watched() -> None:
     # Ten repairs; one back after 20 days while ten were watched; one back after 40 days while eight were.
     days = [20, 30, 40, *[200] * 7]

@@ -303,12 +303,6 @@ def test_serve_says_where_to_go_when_no_browser_opens() -> None:
     assert "open http://127.0.0.1:8571/" in done.stderr
 
 
-def test_serve_with_git_needs_a_repository(run: CliRunner) -> None:
-    result = run.invoke(main, ["serve", "--git", "--port", "0"])
-    assert result.exit_code == 1
-    assert "git init" in result.output
-
-
 def test_search_starts_without_the_server() -> None:
     code = "import sys, web.cli.search; sys.exit('flask' in sys.modules or 'waitress' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

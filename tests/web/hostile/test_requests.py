@@ -25,6 +25,7 @@ from search.reading.complaint import LONGEST_COMPLAINT, read_complaint
 from search.reading.concepts import default_finder
 from web.views.state import LONGEST_NAME, LONGEST_Q, MOST_RULED_OUT
 
+from ..notes import writing_addresses
 from ..processes import PATIENCE_S, serving
 
 CASE = "20260318-k7f2"
@@ -233,16 +234,6 @@ def test_only_json_is_taken_for_json(app: Flask, root: Path, content_type: str) 
     response = app.test_client().post("/api/cases", data="{}", content_type=content_type)
     assert response.status_code == 415
     assert sorted(root.rglob("*.md")) == before
-
-
-def writing_addresses(app: Flask) -> list[tuple[str, str]]:
-    """Return every address of the application that takes a write, with its method."""
-    found = []
-    for rule in app.url_map.iter_rules():
-        path = re.sub(r"<[^>]*>", CASE, rule.rule)
-        methods = sorted((rule.methods or set()) & {"POST", "PUT", "PATCH", "DELETE"})
-        found += [(method, path) for method in methods]
-    return found
 
 
 def test_every_write_refuses_strangers(make_app: Callable[..., Flask], root: Path) -> None:

@@ -70,12 +70,6 @@ def test_write_is_foreign(origin: str, fetch_site: str, foreign: bool) -> None:
     assert is_foreign(origin, fetch_site, "bench:8571") is foreign
 
 
-def test_foreign_origin_changes_nothing(client: FlaskClient, app: Flask) -> None:
-    response = client.post("/cases/20260318-k7f2/remove", headers={"Origin": "http://evil.example"})
-    assert response.status_code == 403
-    assert client.get("/cases/20260318-k7f2").status_code == 200
-
-
 def test_form_without_token_changes_nothing(make_app: Callable[..., Flask]) -> None:
     client = make_app().test_client()
     response = client.post("/cases/20260318-k7f2/remove")
@@ -88,12 +82,3 @@ def test_too_large_a_request_is_refused(client: FlaskClient) -> None:
     response = client.post("/preview", data={"body": "x" * (1024 * 1024 + 10)})
     assert response.status_code == 413
     assert "one megabyte" in response.text
-
-
-def test_pages_carry_no_inline_script_or_style(client: FlaskClient) -> None:
-    for path in ("/", "/?q=dead+three+flashes", "/cases/20260318-k7f2", "/cases/new", "/about", "/attention"):
-        text = client.get(path).text
-        assert "<style" not in text, path
-        assert " style=" not in text, path
-        assert "javascript:" not in text, path
-        assert all("src=" in tag.split(">")[0] for tag in text.split("<script")[1:]), path
