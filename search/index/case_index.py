@@ -14,9 +14,10 @@ from typing import Any, Self
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
 from search.index.analysis import CHUNK, analysed, read_note
+from search.index.codec import Posting
 from search.index.documents import facts_of, read_documents
 from search.index.integrity import IndexFolder, digest_of, tried_again
-from search.index.postings import USUAL_CACHE_MB
+from search.index.postings import LISTS_SHARE, USUAL_CACHE_MB, ListKey, PostingCache
 from search.index.segments import (
     MERGE_SHARE,
     Batch,
@@ -65,6 +66,8 @@ class CaseIndex:
         """
         self.notebook = notebook
         self._tell, self._cache_mb = progress, cache_mb
+        # Kept from state to state: a save makes a small segment, and the lists of all others stay.
+        self._lists: PostingCache[ListKey, Posting] = PostingCache(cache_mb * LISTS_SHARE)
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
         self._stamps: dict[str, FileStamp] = {}
@@ -231,7 +234,7 @@ class CaseIndex:
 
     def _answer_from(self, segments: Segments, facts: Mapping[str, Any]) -> None:
         self._facts = facts
-        self._snapshot = snapshot_of(segments, facts, self._cache_mb)
+        self._snapshot = snapshot_of(segments, facts, self._cache_mb, self._lists)
 
     def _look_at_disk(self) -> bool:
         """Take up what another process wrote, and put right what was damaged; True for another state."""

@@ -14,10 +14,12 @@ import numpy as np
 from search.index.codec import NOTHING, Posting, living, read_postings
 from search.stats.arrays import BoolArray, FloatArray
 
+ListKey = tuple[str, str, str]  # a segment, a field and a term
 Key = TypeVar("Key", bound=Hashable)
 Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
 
 USUAL_CACHE_MB = 120  # of all these caches together: the common terms of 100,000 notes; chosen by us
+LISTS_SHARE = 1 / 4  # of it for lists as they are read; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
 
 
@@ -101,28 +103,33 @@ class BlockPostings:
     """
 
     def __init__(
-        self, reader: Any, lengths: Mapping[str, FloatArray], cache_mb: float = USUAL_CACHE_MB
+        self,
+        reader: Any,
+        lengths: Mapping[str, FloatArray],
+        cache_mb: float = USUAL_CACHE_MB,
+        kept: "PostingCache[ListKey, Posting] | None" = None,
     ) -> None:
-        """Take up the segments of an open reader."""
+        """Take up the segments of an open reader. kept: lists read for an earlier state of the index."""
         self.cache_mb = cache_mb
         self._leaves = [(leaf, offset) for leaf, offset in reader.leaf_readers() if leaf.doc_count_all()]
         self.size = int(reader.doc_count_all())
         alive = (living(leaf.segment()) for leaf, _ in self._leaves)
         self.alive: BoolArray = np.concatenate([np.empty(0, np.bool_), *alive])
-        self._kept: PostingCache[tuple[str, str], Posting] = PostingCache(cache_mb / 12)
+        self._kept = PostingCache(cache_mb * LISTS_SHARE) if kept is None else kept
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:
         """Return the term's documents and frequencies (see MemoryPostings)."""
-        return self._kept.fetch((field, term), lambda: self._read(field, term))
-
-    def _read(self, field: str, term: str) -> Posting:
-        """Return a term's lists in all segments as one."""
-        found = [(*read_postings(leaf, field, term), np.int32(offset)) for leaf, offset in self._leaves]
+        found = [(*self._list(leaf, field, term), np.int32(offset)) for leaf, offset in self._leaves]
         return (
             np.concatenate([NOTHING[0], *(numbers + offset for numbers, _, offset in found)]),
             np.concatenate([NOTHING[1], *(frequencies for _, frequencies, _ in found)]),
         )
+
+    def _list(self, leaf: Any, field: str, term: str) -> Posting:
+        """Return a term's list in one segment, numbered within it."""
+        key = leaf.segment().segment_id(), field, term
+        return self._kept.fetch(key, lambda: read_postings(leaf, field, term))
 
     def lengths(self, field: str) -> FloatArray:
         """Return the field's length in each document (see MemoryPostings)."""

@@ -10,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from search.index.case_table import CaseTable
+from search.index.codec import Posting
 from search.index.integrity import digest_of
-from search.index.postings import BlockPostings, PostingSource
+from search.index.postings import BlockPostings, ListKey, PostingCache, PostingSource
 from search.index.rows import FIELDS
 from search.index.segments import Segments
 from search.reading.spelling import Lexicon
@@ -59,11 +60,16 @@ class Snapshot:
         return held if held and len(held) == len(parts) else None
 
 
-def snapshot_of(segments: Segments, facts: Mapping[str, Any], cache_mb: float) -> Snapshot:
-    """Return the state of an index to answer from. facts: what it was built from; cache_mb: of its lists."""
+def snapshot_of(
+    segments: Segments, facts: Mapping[str, Any], cache_mb: float, lists: PostingCache[ListKey, Posting]
+) -> Snapshot:
+    """Return the state of an index to answer from.
+
+    facts: what it was built from. cache_mb: of its lists. lists: those read for states before this one.
+    """
     names, rows, alive = zip(*segments.parts, strict=True) if segments.parts else ((), (), ())
     table = CaseTable(rows, np.concatenate([np.ones(0, np.bool_), *alive]))
     lengths = {field: table.numbers(f"length_{field}") for field in FIELDS}
     generation = digest_of(repr((names, np.packbits(table.alive).tobytes(), facts)).encode())
-    source = BlockPostings(segments.reader(), lengths, cache_mb)
+    source = BlockPostings(segments.reader(), lengths, cache_mb, lists)
     return Snapshot(source, table, generation, segments)

@@ -56,8 +56,11 @@ class Collection:
         self._source, self._k1 = source, np.float32(k1)
         self._under = None if self.documents == source.size else under
         count = max(self.documents, 1)
-        mean = {field: float(source.lengths(field)[under].sum(dtype=np.float64)) / count for field in weights}
-        self._fields = [(field, weight, b.get(field, 0.0), mean[field]) for field, weight in weights.items()]
+        self._fields = []
+        for field, weight in weights.items():
+            lengths, own = source.lengths(field), b.get(field, 0.0)
+            mean = float(lengths[under].sum(dtype=np.float64)) / count or 1.0  # where none has the field
+            self._fields.append((field, weight, 1 - own + own * lengths / mean))
         self._kept: PostingCache[str, Posting] = PostingCache(source.cache_mb / 2)
 
     def scores(self, terms: Sequence[WeightedTerm]) -> FloatArray:
@@ -78,13 +81,12 @@ class Collection:
     def _work_out(self, term: str) -> Posting:
         """Add up weight * tf / (1 - b + b * length / mean) of the fields, and saturate the sum."""
         sums = np.zeros(self._source.size, np.float32)
-        for field, weight, b, mean in self._fields:
+        for field, weight, norm in self._fields:
             numbers, frequencies = self._source.postings(field, term)
             if self._under is not None:
                 keep = self._under[numbers]
                 numbers, frequencies = numbers[keep], frequencies[keep]
-            lengths = self._source.lengths(field).take(numbers)
-            np.add.at(sums, numbers, weight * frequencies / (1 - b + b * lengths / mean))
+            np.add.at(sums, numbers, weight * frequencies / norm.take(numbers))
         numbers = np.flatnonzero(sums > 0).astype(np.int32)
         total = sums[numbers]
         return numbers, total / (total + self._k1) * np.float32(idf(self.documents, len(numbers)))

@@ -16,10 +16,12 @@ import pytest
 import search.index.case_index
 import search.index.documents
 import search.index.integrity
+import search.index.postings
 import search.index.segments
 from kb.errors import NotebookError
 from kb.notebook import FileStamp, Notebook
 from search.index.case_index import CaseIndex, RefreshReport, Snapshot
+from search.index.codec import Posting, read_postings
 from search.index.documents import read_documents
 from search.index.integrity import MANIFEST
 from search.index.postings import MemoryPostings
@@ -125,6 +127,27 @@ def test_its_posting_lists_are_those_of_the_notes(notebook: Notebook) -> None:
         for term in {term for document in documents for term in document[field]}:
             ours, wanted = snapshot.source.postings(field, term), memory.postings(field, term)
             assert [part.tolist() for part in ours] == [part.tolist() for part in wanted]
+
+
+def test_after_a_save_only_the_new_segments_list_is_read(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[str] = []
+
+    def recording(leaf: Any, field: str, term: str) -> Posting:
+        read.append(leaf.segment().segment_id())
+        return read_postings(leaf, field, term)
+
+    monkeypatch.setattr(search.index.postings, "read_postings", recording)
+    index = CaseIndex(notebook)
+    index.snapshot().source.postings("body", "markera003")
+    (first,) = read
+    write_note(notebook.root, "20250101-new0", body="markera003")
+    index.refresh()
+    numbers, _ = index.snapshot().source.postings("body", "markera003")
+    assert len(numbers) == 2
+    assert len(read) == 2
+    assert read[1] != first
 
 
 def test_an_added_a_changed_and_a_removed_note_are_followed(notebook: Notebook) -> None:
