@@ -75,12 +75,14 @@ def cautions(
     reading: Reading,
     families: Sequence[FamilyNote] = (),
     causes: Sequence[CauseAnswer] = (),
+    general: Sequence[str] = (),
 ) -> tuple[Caution, ...]:
     """Return the hazards told of, then of the likely families, of the likely causes and of the possible ones.
 
     A danger of the past, or of another set, stands behind them where a fault of today is told as well.
     What can kill in such a device is always among the likely ones; a device that nothing is known of counts
-    as a mains set. families: the likely ones.
+    as a mains set, and so does one that nothing names. families: the likely ones. general: the devices that
+    it sounds like, where none is named.
     """
     listed = any(family.caution for family in families)
     told_of = hazards_said(knowledge, reading)
@@ -97,6 +99,8 @@ def cautions(
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
     # What an owner must hear of is said of a device whether or not its family note lists it.
     grave = {*DEFAULT_CAUTIONS, *knowledge.vocabulary.for_owner}.difference(told)
+    likely += [kind for device in general for kind in knowledge.vocabulary.cautions_of(device) or ()]
+    likely += DEFAULT_CAUTIONS if general else ()
     hazards = device_hazards(knowledge, reading, families)
     likely += [kind for kind in hazards if not listed or kind in grave]
     likely += (*told_of, *(kind for kind in possible if kind in DEFAULT_CAUTIONS))

@@ -22,6 +22,7 @@ from search.reading.complaint import Reading
 CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking again
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
+UNNAMED_FAMILY = 0.1  # and one this likely where nothing names the set
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
 NO_PRICE_FROM = 0.5  # chance of a cause not in the notebook from which no price is named at all
 LIKELY_RULED_OUT = 0.2  # probability of the causes ruled out from which a price depends on the others
@@ -54,7 +55,11 @@ def build_answer(
         return replace(without, known_in_general=_known_in_general(odds, reading, without.not_in_notebook))
     suspects, families = suspects_of(knowledge, reading, left), family_shares(knowledge, reading, left)
     listed = [code for each in suspects for code in each.codes]
-    shown = [each.chassis_family for each in families if each.share >= FAMILY_SHARE]
+    general = _known_in_general(odds, reading, left.not_in_notebook)
+    # Where nothing tells what set it is, a new cause may be in a set of no family at all.
+    named = reading.family or reading.device or reading.may_be
+    least = FAMILY_SHARE if named else UNNAMED_FAMILY / max(1.0 - left.not_in_notebook, UNNAMED_FAMILY)
+    shown = [each.chassis_family for each in families if each.share >= least]
     opening_min, assumed = opening_minutes(knowledge, families)
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
@@ -67,8 +72,8 @@ def build_answer(
     priced, whole = plan.checks and not withheld, replace(plan, opening_min=opening_min)
     return replace(
         bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
-        families=families, **_said_by_families(knowledge, reading, shown, suspects),
-        known_in_general=_known_in_general(odds, reading, left.not_in_notebook),
+        families=families, known_in_general=general,
+        **_said_by_families(knowledge, reading, shown, suspects, general),
         plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
         bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
         blink_records=blinks_said(
@@ -134,15 +139,16 @@ def _quote_condition(
 
 
 def _said_by_families(
-    knowledge: Knowledge, reading: Reading, shown: Sequence[str], suspects: Sequence[CauseAnswer]
-) -> dict[str, Any]:
+    knowledge: Knowledge, reading: Reading, shown: Sequence[str], suspects: Sequence[CauseAnswer],
+    general: Sequence[KnownFault],
+) -> dict[str, Any]:  # fmt: skip
     """Return the cautions of an answer, and the advice, with each line the family that it holds for."""
     likely = [knowledge.families[name] for name in shown if name in knowledge.families]
     if reading.device and not reading.family:
         likely = [family for family in likely if knowledge.same_device(family.device, reading.device)]
     # What endangers people in another device does not in this one.
     warned = [each for each in suspects[:CAUSES_WARNED_OF] if not each.other_device]
-    told = cautions(knowledge, reading, likely, warned)
+    told = cautions(knowledge, reading, likely, warned, [name for each in general for name in each.devices])
     # Where a spark could light gas, no line names a plug or a switch.
     sparks = not any(each.kind == "gas" and each.likely for each in told)
     if not (reading.family or reading.tells_fault):

@@ -577,6 +577,25 @@ def test_a_device_of_no_case_is_not_read_where_signs_of_another_are_far_likelier
     assert demo_bench.answer(complaint).reading.device == device
 
 
+@pytest.mark.parametrize(
+    ("complaint", "hazard"),
+    [
+        ("the bread shoots out black and the lever will not stay down", "hot parts"),
+        ("caller hears nothing of me, and since the cellar the glass has lifted", "lithium cells"),
+        ("keeps snapping its needle and the thread bunches up under the cloth", "moving parts"),
+    ],
+)
+def test_a_set_that_nothing_names_has_the_hazards_of_what_it_sounds_like(
+    demo_bench: Bench, complaint: str, hazard: str
+) -> None:
+    said = demo_bench.answer(complaint)
+    assert not said.reading.device
+    assert said.not_in_notebook >= 0.5
+    likely = {each.kind for each in said.caution if each.likely}
+    assert {hazard, "mains", "stored charge"} <= likely  # it may be another set
+    assert not said.before_power  # of sets that it hardly is
+
+
 def test_an_idea_narrows_no_set_down_where_all_else_speaks_of_another(demo_bench: Bench) -> None:
     printer = demo_bench.answer("white stripes through every page, and the ink is new")
     assert (printer.reading.device, printer.reading.may_be) == ("", ())
