@@ -7,6 +7,18 @@ from flask import Flask
 
 from kb.notes.case import CaseNote
 
+# What a technician types into the form in a hurry; the family is found from the model.
+TYPED = {
+    "complaint": "kettle noise, then nothing at all",
+    "symptom": "dead",
+    "model": "HV-55L2X",
+    "root_cause": "bridge rectifier shorted",
+    "fix_time": "40",
+    "outcome": "fixed",
+    "date": "2026-07-01",
+    "body": "BD801 went **short**.",
+}
+
 
 def a_note(**fields: Any) -> CaseNote:
     """Return a good case note; fields are front matter keys."""

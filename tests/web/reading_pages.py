@@ -1,12 +1,74 @@
-"""Read a page as a person does: the text of its sections and the cells of their tables."""
+"""Read pages as a browser or a person does: what could run, what a form would send, what is written where."""
 
+import re
+from collections import defaultdict
 from html.parser import HTMLParser
+from urllib.parse import urlsplit
 
-VOID = frozenset({"input", "link", "meta", "br", "hr", "img"})
+from werkzeug.datastructures import MultiDict
+
 UNREAD = frozenset({"svg", "script", "style", "button", "details"})
+BOXES = ("radio", "checkbox")
 
 
-class PageText(HTMLParser):
+class Page(HTMLParser):
+    """Each tag of a page, an end tag as "/tag", with its attributes and the text up to the next tag."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str], list[str]]] = [("", {}, [])]
+        self.feed(html)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, {name: value or "" for name, value in attrs}, []))
+
+    def handle_endtag(self, tag: str) -> None:
+        self.tags.append((f"/{tag}", {}, []))
+
+    def handle_data(self, data: str) -> None:
+        self.tags[-1][2].append(data)
+
+    @property
+    def text(self) -> str:
+        return "".join("".join(text) for _, _, text in self.tags)
+
+    def links(self) -> list[str]:
+        return [attrs["href"] for tag, attrs, _ in self.tags if tag == "a" and "href" in attrs]
+
+    def harm(self) -> list[str]:
+        """Return what no page of ours has: foreign tags, scripts of their own, handlers, odd addresses."""
+        found = []
+        for tag, attrs, _ in self.tags:
+            inline = tag in ("script", "iframe", "object", "embed", "base") and "src" not in attrs
+            found += [tag] if tag == "probe" or inline else []
+            found += [f"{tag} {name}" for name in attrs if name.startswith("on") or name == "style"]
+            for name in {"href", "src", "action", "formaction"} & attrs.keys():
+                # A browser takes out control characters, and takes a backslash for a slash.
+                address = urlsplit(re.sub(r"[\x00-\x20]+", "", attrs[name]).replace("\\", "/"))
+                ours = not address.netloc and not address.scheme
+                outside = tag == "a" and address.scheme in ("http", "https", "mailto")
+                found += [] if ours or outside else [f"{tag} {name}={attrs[name]}"]
+        return found
+
+
+def form_values(html: str) -> MultiDict[str, str]:
+    """Return what a browser would send of the write-up form on a page."""
+    values: MultiDict[str, str] = MultiDict()
+    inside = False
+    for tag, attrs, text in Page(html).tags:
+        name = attrs.get("name")
+        if tag in ("form", "/form"):
+            inside = "write-up" in attrs.get("class", "")
+        elif inside and name and tag == "textarea":
+            # The line break right behind the tag is not part of the value; sent lines end in CR LF.
+            values.add(name, "".join(text).removeprefix("\n").replace("\n", "\r\n"))
+        elif inside and name and tag == "input" and ("checked" in attrs or attrs.get("type") not in BOXES):
+            values.add(name, attrs.get("value", ""))
+    return values
+
+
+class Sections:
     """The sections of a page, each under the id of its heading.
 
     text: by heading, all its words. rows: by heading, the cells of each row of its tables, headings apart.
@@ -14,43 +76,24 @@ class PageText(HTMLParser):
     """
 
     def __init__(self, html: str) -> None:
-        super().__init__()
-        self.text: dict[str, str] = {}
-        self.rows: dict[str, list[list[str]]] = {}
-        self._section = ""
-        self._open: list[str] = []
-        self._cell: list[str] | None = None
-        self.feed(html)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag not in VOID:
-            self._open.append(tag)
-        if tag == "section":
-            self._section = dict(attrs).get("aria-labelledby") or ""
-        if self._unread():
-            return
-        if tag == "tr":
-            self.rows.setdefault(self._section, []).append([])
-        if tag in ("td", "th"):
-            self._cell = []
-
-    def handle_endtag(self, tag: str) -> None:
-        while self._open and self._open.pop() != tag:
-            pass
-        if self._unread():
-            return
-        if tag in ("td", "th") and self._cell is not None:
-            self.rows[self._section][-1].append(" ".join("".join(self._cell).split()))
-            self._cell = None
-        if tag == "section":
-            self._section = ""
-
-    def handle_data(self, data: str) -> None:
-        if self._unread():
-            return
-        if self._cell is not None:
-            self._cell.append(data)
-        self.text[self._section] = " ".join(f"{self.text.get(self._section, '')} {data}".split())
-
-    def _unread(self) -> bool:
-        return not UNREAD.isdisjoint(self._open)
+        self.text: dict[str, str] = defaultdict(str)
+        rows: dict[str, list[list[str]]] = defaultdict(list)
+        section, unread, in_cell = "", 0, False
+        for tag, attrs, words in Page(html).tags:
+            if tag in ("section", "/section"):
+                section = attrs.get("aria-labelledby", "")
+            if tag.strip("/") in UNREAD:
+                unread += 1 if tag in UNREAD else -1
+            if unread:
+                continue
+            if tag == "tr":
+                rows[section].append([])
+            elif tag.strip("/") in ("td", "th"):
+                in_cell = tag in ("td", "th")
+                rows[section][-1] += [""] * in_cell
+            if in_cell:
+                rows[section][-1][-1] += "".join(words)
+            self.text[section] = " ".join(f"{self.text[section]} {' '.join(words)}".split())
+        self.rows = {
+            name: [[" ".join(cell.split()) for cell in row] for row in found] for name, found in rows.items()
+        }

@@ -21,8 +21,9 @@ from flask.testing import FlaskClient
 from kb.notebook import Notebook
 from search.bench import Bench
 
-from .form_posts import TYPED, form_values
+from .notes import TYPED
 from .processes import PATIENCE_S, Server, command, post_case, serving
+from .reading_pages import form_values
 
 BODY = "measured twice, and once more with the cover on\n" * 40
 EACH_WRITES = 5

@@ -3,9 +3,8 @@
 import csv
 import io
 import json
-from html.parser import HTMLParser
 from pathlib import Path
-from urllib.parse import urljoin, urlsplit
+from urllib.parse import urljoin
 
 import pytest
 from flask.testing import FlaskClient
@@ -19,41 +18,9 @@ from kb.storage.writing import save_new_case
 
 from ..conftest import CASES
 from ..notes import a_note
+from ..reading_pages import Page
 
 PROBE = "</title></textarea></script>\"'><probe onload=1 x=\"'><script>probe</script>"
-
-
-class Page(HTMLParser):
-    """Gather what a browser would act on: every tag with its attributes."""
-
-    def __init__(self, html: str) -> None:
-        super().__init__(convert_charrefs=True)
-        self.tags: list[tuple[str, dict[str, str]]] = []
-        self.text: list[str] = []
-        self.feed(html)
-        self.close()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, {name: value or "" for name, value in attrs}))
-
-    def handle_data(self, data: str) -> None:
-        self.text.append(data)
-
-    def links(self) -> list[str]:
-        return [attrs["href"] for tag, attrs in self.tags if tag == "a" and "href" in attrs]
-
-    def harm(self) -> list[str]:
-        """Return what no page of ours has: foreign tags, scripts of their own, handlers, odd addresses."""
-        found = []
-        for tag, attrs in self.tags:
-            found += [tag] if tag == "probe" or (tag == "script" and "src" not in attrs) else []
-            found += [f"{tag} {name}" for name in attrs if name.startswith("on") or name == "style"]
-            for name in {"href", "src", "action", "formaction"} & attrs.keys():
-                address = urlsplit(attrs[name])
-                ours = not address.netloc and not address.scheme
-                outside = tag == "a" and address.scheme in ("", "http", "https", "mailto")
-                found += [] if ours or outside else [f"{tag} {name}={attrs[name]}"]
-        return found
 
 
 def crawl(client: FlaskClient, first: list[str], most: int) -> dict[str, Page]:
@@ -79,7 +46,9 @@ def poisoned(root: Path) -> Path:
     names = "device make model complaint root_cause board check fix proof tech chassis_family"
     text = {name: f"{name} {PROBE}" for name in names.split()}
     lists = {name: [f"{name} {PROBE}"] for name in ("symptom", "parts", "caution")}
-    body = f"{PROBE}\n\n[a](javascript:probe) ![b](data:text/html,probe) <{PROBE}> [c](//probe.example/)\n"
+    body = (
+        f"{PROBE}\n\n[a](javascript:probe) ![b](data:text/html,probe) <{PROBE}> [c](https://probe.example/)\n"
+    )
     note = a_note(**text, **lists, blinks="3", body=body, comeback_of=PROBE, **{f"shelf {PROBE}": PROBE})
     nb = Notebook(root)
     saved = save_new_case(nb, note)
@@ -113,7 +82,7 @@ def test_nothing_a_note_says_is_ever_run(client: FlaskClient) -> None:
     pages = crawl(client, [path for path in asked if path.startswith("/")], 120)
     assert {path: page.harm() for path, page in pages.items() if page.harm()} == {}
     # The probe was there to be shown, on pages of every kind.
-    shown = [path for path, page in pages.items() if "<probe onload=1" in "".join(page.text)]
+    shown = [path for path, page in pages.items() if "<probe onload=1" in page.text]
     kinds = {path.split("?")[0].split("/")[1] for path in shown}
     assert {"", "cases", "families", "attention"} <= kinds
 
@@ -176,7 +145,7 @@ def test_endless_body_is_shown_as_it_stands(root: Path, client: FlaskClient) -> 
     note = save_new_case(Notebook(root), a_note(body=f"*dry* <probe> {'joint ' * 40_000}"))
     page = Page(client.get(f"/cases/{note.case}").text)
     assert page.harm() == []
-    assert "*dry* <probe> joint" in "".join(page.text)
+    assert "*dry* <probe> joint" in page.text
 
 
 def test_note_of_fifty_megabytes_is_told_and_passed_over(root: Path, client: FlaskClient) -> None:

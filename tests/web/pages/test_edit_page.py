@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from ..form_posts import form_values
+from ..reading_pages import form_values
 
 CASE = "20260318-k7f2"
 ODD = """\

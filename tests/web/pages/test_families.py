@@ -18,7 +18,7 @@ from web.app import create_app
 from web.cli.main import main
 from web.views.state import family_address
 
-from ..reading_pages import PageText
+from ..reading_pages import Sections
 
 CASE = """\
 ---
@@ -70,12 +70,12 @@ def demo(demo_bench: Bench) -> Flask:
     return create_app(demo_bench, testing=True)
 
 
-def unfolded(html: str) -> PageText:
+def unfolded(html: str) -> Sections:
     """Read a page with everything that a press opens."""
-    return PageText(re.sub(r"</?(details|summary|button)\b[^>]*>", "", html))
+    return Sections(re.sub(r"</?(details|summary|button)\b[^>]*>", "", html))
 
 
-def page_of(app: Flask, address: str) -> PageText:
+def page_of(app: Flask, address: str) -> Sections:
     response = app.test_client().get(address)
     assert response.status_code == 200
     return unfolded(response.text)
@@ -195,7 +195,7 @@ def test_weak_points_call_a_rise_and_a_fall(tmp_path: Path) -> None:
         note = note.replace("2026-05-01", f"{year}-05-0{number % 9 + 1}").replace("volume pot worn", cause)
         (tmp_path / "cases" / f"{case}.md").write_text(note, encoding="utf-8")
     client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
-    said = PageText(client.get("/weak-points").text).text["trend-h"]
+    said = Sections(client.get("/weak-points").text).text["trend-h"]
     assert "switch burnt: less this year than chance explains, 0 of its 12 cases" in said
     assert "volume pot worn: more this year than chance explains, 12 of its 12 cases" in said
 
@@ -208,7 +208,7 @@ def test_weak_points_of_the_demo_call_nothing_that_chance_explains(demo: Flask) 
 def test_weak_points_of_an_empty_notebook_say_so(tmp_path: Path) -> None:
     (tmp_path / "cases").mkdir()
     client = create_app(Bench(Notebook(tmp_path), look_again_s=0), testing=True).test_client()
-    assert "nothing can be compared" in PageText(client.get("/weak-points").text).text["trend-h"]
+    assert "nothing can be compared" in Sections(client.get("/weak-points").text).text["trend-h"]
     assert "No family yet" in client.get("/families/").text
 
 
@@ -283,7 +283,7 @@ def test_family_of_cases_alone_has_its_page_whatever_its_name(tmp_path: Path, na
     assert f'href="{family_address(name)}"' in client.get("/families/").text.replace("&amp;", "&")
     response = client.get(family_address(name, {"since": "2026-05-02"}))
     assert response.status_code == 200
-    page = PageText(response.text)
+    page = Sections(response.text)
     assert "Nobody has written a note on this family yet" in page.text[""]
     assert page_rows(response.text)[1][1] == "1 of 1 (21 to 100 %)"
 

@@ -6,7 +6,7 @@ from flask.testing import FlaskClient
 
 from kb.notes.family import FamilyNote
 
-from ..form_posts import form_values
+from ..reading_pages import form_values
 
 TYPED = {
     "chassis_family": "TN-W2",

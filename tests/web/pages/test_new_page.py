@@ -10,7 +10,8 @@ from flask.testing import FlaskClient
 
 from kb.notes.case import CaseNote
 
-from ..form_posts import TYPED, form_values
+from ..notes import TYPED
+from ..reading_pages import form_values
 
 
 def written(root: Path) -> list[Path]:

@@ -10,7 +10,8 @@ from flask.testing import FlaskClient
 
 from tests.kb.storage.test_pictures import SVG, picture
 
-from ..form_posts import TYPED, form_values
+from ..notes import TYPED
+from ..reading_pages import form_values
 from ..repositories import git
 
 CASE = "20260318-k7f2"

@@ -7,7 +7,7 @@ from flask import Flask
 
 from tests.web.api.test_search_and_cases import NEW
 
-from ..form_posts import form_values
+from ..reading_pages import form_values
 from ..repositories import git
 
 CASE = "20260318-k7f2"
