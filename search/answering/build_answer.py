@@ -128,9 +128,12 @@ def _quote_condition(
     if suspects[0].probability >= NO_PRICE_FROM and not suspects[0].profile.fixed:
         return "No price: the likeliest cause was never repaired here.", True
     if likely_gone:
-        return "Only if it is one of the causes that are left; likely ones were ruled out.", False
+        return "This holds only if it is one of the causes that are left; likely ones were ruled out.", False
     if new > suspects[0].probability:
-        return f"Only if it is one of these causes: {100 * (1 - new):.0f} % likely.", False
+        return (
+            f"This holds only if it is one of these causes, which is {100 * (1 - new):.0f} % likely.",
+            False,
+        )
     if reading.family or reading.device or reading.may_be:
         return "", False
     if len(knowledge.table.device_names) > 1:

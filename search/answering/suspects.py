@@ -113,7 +113,7 @@ class _Telling:
             return "what is known in general of such faults"
         if suspect.probability >= LIKELY and self.reading.terms:
             return f"most like past repair {suspect.evidence[0]}"
-        return f"how often such sets have it: {say_count(suspect.cases, 'case')} in this notebook"
+        return f"{say_count(suspect.cases, 'case')} of such sets in this notebook"
 
     def _terms_shown(self, suspect: CauseAnswer) -> str:
         """Return the ideas and words that make it likelier, the most telling first, ideas before words."""

@@ -215,4 +215,6 @@ def families_overview(table: CaseTable, notes: Mapping[str, FamilyNote]) -> tupl
     nothing = CaseGroup(table, np.empty(0, np.int64))
     cases_of = {name: groups.get(name, nothing) for name in {**notes, **groups}}
     lines = [_summary(notes.get(name) or _blank_note(own, name), own) for name, own in cases_of.items()]
-    return tuple(sorted(lines, key=lambda line: (line.make, line.device, line.chassis_family)))
+    return tuple(
+        sorted(lines, key=lambda line: (line.make.casefold(), line.device.casefold(), line.chassis_family))
+    )

@@ -80,6 +80,15 @@ def test_answer_comes_while_typing_and_back_leads_to_where_one_was(page: Chrome)
     assert page.find_element(By.ID, "q").get_attribute("value") == ""
 
 
+def test_answer_that_came_while_typing_prints_by_a_press(page: Chrome) -> None:
+    keys(page, "dead three flashes")
+    wait(page, lambda page: page.find_elements(By.CSS_SELECTOR, ".change summary"))
+    page.execute_script("window.print = () => { window.wasPrinted = true; }")
+    press(page, ".change summary")
+    press(page, "[data-print]")
+    assert page.execute_script("return window.wasPrinted")
+
+
 def test_suggestions_are_walked_and_taken_by_keyboard(page: Chrome) -> None:
     keys(page, "hv-l")
     wait(page, lambda page: page.find_elements(By.CSS_SELECTOR, ".ask .suggested button"))

@@ -15,6 +15,7 @@ COLUMNS = {"chassis_family": "family", "root_cause": "cause"} | {
 }
 OF_FAMILY = {"model": "models", "board": "boards"}  # fields that family notes list under another name
 NOTE_FIELDS = ("symptom", "parts", "check", "fix", "tech")
+SENTENCES = frozenset(("check", "fix"))  # every one has common words, so only its beginning tells it
 SEARCHED = ("chassis_family", "model", "root_cause")  # what the search box may begin with, as field "search"
 FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS, "search"))
 
@@ -33,7 +34,7 @@ def suggest(bench: Bench, field: str, text: str) -> list[str]:
         return [said for said, _ in counts.most_common(MOST)]
     ranked = sorted((closeness(typed, said.casefold()), -count, said) for said, count in counts.items())
     found = [said for rank, _, said in ranked[:MOST] if rank < 3]
-    if len(found) < MOST and len(typed) > 2 and field != "search":
+    if len(found) < MOST and len(typed) > 2 and field not in SENTENCES | {"search"}:
         near = process.extract(
             typed, list(counts), scorer=fuzz.WRatio, processor=utils.default_process, limit=MOST,
             score_cutoff=ALIKE,

@@ -3,6 +3,8 @@
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
+from search.index.documents import MOST_SENTENCES
+from search.reading.sentences import load_sentences
 from search.reading.vectors import load_meaning
 from web.server.current import desk
 
@@ -16,9 +18,12 @@ def about() -> tuple[str, dict[str, str]]:
     """Say in plain words what the answers rest on."""
     bench, measuring = desk().bench, desk().measuring
     measuring.measure_if_quick()
+    # In a larger notebook sentences are not compared, so there their model is not missed.
+    has_sentences = desk().bench.knowledge.table.size > MOST_SENTENCES or load_sentences() is not None
     page = render_template(
-        "about.html", bench=bench, measuring=measuring, has_meaning=load_meaning() is not None
-    )
+        "about.html", bench=bench, measuring=measuring, has_meaning=load_meaning() is not None,
+        has_sentences=has_sentences,
+    )  # fmt: skip
     return page, {"Refresh": str(LOOK_AGAIN_S)} if measuring.at_work else {}
 
 

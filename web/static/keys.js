@@ -50,5 +50,4 @@ document.addEventListener("keydown", (event) => {
     KEYS[key]();
   }
 });
-for (const button of document.querySelectorAll("[data-print]")) button.hidden = false;
 document.addEventListener("click", (event) => { if (event.target.closest("[data-print]")) window.print(); });

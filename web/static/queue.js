@@ -1,4 +1,4 @@
-// A write-up that is saved while the network is gone waits in this browser, and is sent once the network is back.
+// A write-up that is saved while the program cannot be reached waits in this browser, and is sent once it answers.
 "use strict";
 const QUEUE = "benchlore-queue";
 const DRAFT = "benchlore-draft:new";
@@ -63,7 +63,7 @@ const sendAll = async () => {
   try {
     for (const entry of queued()) if (!await sendOne(entry)) break;
   } catch {
-    sayWaiting("The shop's computer cannot be reached.");
+    sayWaiting("benchlore does not answer.");
   } finally {
     sending = false;
   }
@@ -86,9 +86,9 @@ if (waitingForm) {
       if (rest.length >= MOST_WAITING) throw new Error("full");
       keepQueue([...rest, { key, when: Date.now(), pairs }]);
       const left = document.querySelector("#f-pictures").value ? " Its photographs are not kept: add them to the case then." : "";
-      sayWaiting(`No network: it is sent by itself when the network is back.${left}`);
+      sayWaiting(`benchlore does not answer: this is sent by itself as soon as it does.${left}`);
     } catch {
-      sayQueue("No network, and this browser can keep no more: leave this page open and save again later.");
+      sayQueue("benchlore does not answer, and this browser can keep no more: leave this page open and save again later.");
     }
   });
 }

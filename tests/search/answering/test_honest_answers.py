@@ -238,7 +238,13 @@ def test_advice_for_another_device_is_left_out() -> None:
     ("new", "rule_out", "withheld", "says"),
     [
         pytest.param(0.1, (), False, "", id="a-cause-leads"),
-        pytest.param(0.45, (), False, "Only if it is one of these causes: 55 % likely", id="new-leads"),
+        pytest.param(
+            0.45,
+            (),
+            False,
+            "This holds only if it is one of these causes, which is 55 % likely.",
+            id="new-leads",
+        ),
         pytest.param(0.6, (), True, "No price: none of these is likely", id="new-is-likelier-than-not"),
         pytest.param(0.05, ("LED strip open circuit",), False, "causes that are left", id="likely-ruled-out"),
         pytest.param(0.3, ("LED strip open circuit",), True, "the likely causes were ruled", id="none-left"),

@@ -19,6 +19,7 @@ def bench(root: Path) -> Bench:
     [
         pytest.param("root_cause", "pfc", "PFC MOSFET shorted", id="start"),
         pytest.param("root_cause", "string", "backlight string open", id="later-word"),
+        pytest.param("fix", "two str", "two strips replaced", id="sentence-from-its-beginning"),
         pytest.param("root_cause", "backlite string opn", "backlight string open", id="misspelt"),
         pytest.param("model", "hv-55", "HV-55L2*", id="wildcard-is-no-model"),
         pytest.param("chassis_family", "tn", "TN-W2", id="family-without-a-note"),
@@ -41,6 +42,7 @@ def test_suggest_offers_the_most_used_first_when_nothing_is_typed(bench: Bench) 
 
 def test_suggest_offers_nothing_far_from_what_was_typed(bench: Bench) -> None:
     assert suggest(bench, "root_cause", "xylophone quartz") == []
+    assert suggest(bench, "fix", "relay replaced, two screws") == []  # each fix has such words
 
 
 def test_suggest_keeps_to_its_limit(bench: Bench) -> None:

@@ -42,6 +42,20 @@ def test_about_says_when_the_extra_is_missing(client: FlaskClient, monkeypatch: 
     assert "Words only" in client.get("/about").text
 
 
+@pytest.mark.parametrize(
+    ("most_notes", "said"), [pytest.param(4, True, id="small"), pytest.param(3, False, id="large")]
+)
+def test_about_says_when_the_sentence_model_alone_is_missing(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch, most_notes: int, said: bool
+) -> None:
+    assert "is missing" not in client.get("/about").text
+    monkeypatch.setattr("web.pages.about.load_sentences", lambda: None)
+    monkeypatch.setattr("web.pages.about.MOST_SENTENCES", most_notes)
+    text = client.get("/about").text
+    assert ("Word by word only" in text) == said
+    assert "by what the words mean" in text
+
+
 def test_about_says_when_it_could_not_be_measured(
     app: Flask, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:

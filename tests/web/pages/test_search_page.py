@@ -332,6 +332,8 @@ def test_what_was_measured_is_in_the_address_and_in_the_write_up(client: FlaskCl
     asked = ASKED + "&at=PFC+MOSFET+shorted&noted=0.4+ohm"
     text = client.get(asked).text
     assert 'value="0.4 ohm"' in text
+    ruled_out = client.get(asked + "&rule_out=PFC+MOSFET+shorted").text
+    assert "<s>PFC MOSFET shorted</s>: 0.4 ohm" in ruled_out
     found = client.get(asked + "&found=PFC+MOSFET+shorted").text
     address = re.search(r'data-open href="([^"]+)"', found)
     assert address
