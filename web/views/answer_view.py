@@ -116,7 +116,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         unsettled=not set(UNSETTLED).isdisjoint(answer.notices),
-        spelt_out=striking[:SPELT_OUT],
+        spelt_out=striking[: SPELT_OUT if told or reading.device or family else 1],  # of a guessed set one
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
         in_general=_in_general(answer),

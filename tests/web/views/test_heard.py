@@ -77,3 +77,8 @@ def test_hazard_that_the_owner_tells_of_is_spelt_out_first(
     demo_bench: Bench, complaint: str, spelt_out: str
 ) -> None:
     assert shown(demo_bench, q=complaint).spelt_out[0] == spelt_out
+
+
+def test_hazards_of_a_set_that_is_only_guessed_leave_room_for_the_causes(demo_bench: Bench) -> None:
+    assert len(shown(demo_bench, q="no heat").spelt_out) == 1
+    assert len(shown(demo_bench, q="printer, paper jam").spelt_out) == 2
