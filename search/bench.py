@@ -191,7 +191,7 @@ class Bench:
             said = {"family": family, "blinks": blinks, "literal": literal}
             reading, odds = learned.understand(text, **said, yes=tuple(yes), no=tuple(no))
             ruling = known.ruling(rule_out)
-            cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit)
+            cases = past_cases(reading, known.snapshot, odds, learned.causes.words, limit, ruling.codes)
             notices = notices_for(reading, known, ruling, found=any(case.note for case in cases))
             notices += filter(None, [self._index.warning, "" if learned.complete else STILL_LEARNING])
             notices += [] if self._looked else [STILL_LOOKING]

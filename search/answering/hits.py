@@ -25,11 +25,14 @@ _WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
 
 
 def past_cases(
-    reading: Reading, snapshot: Snapshot, odds: CauseOdds, words: Collection, limit: int
+    reading: Reading, snapshot: Snapshot, odds: CauseOdds, words: Collection, limit: int, ruled_out: IntArray
 ) -> tuple[CaseHit, ...]:
-    """Return past cases, best first (ties: newest date, then id), then unreadable ones that share words."""
+    """Return past cases, best first (ties: newest date, then id), then unreadable ones that share words.
+
+    ruled_out: codes of causes whose cases are left out.
+    """
     table = snapshot.table
-    alike = _has_something_in_common(reading, table, odds, words)
+    alike = _has_something_in_common(reading, table, odds, words) & ~np.isin(table.cause, ruled_out)
     rows = top(np.where(alike, odds.case_weight, 0.0), table.date_days, table.ids, limit)
     readable = int(np.count_nonzero(table.alive & table.readable))
     mean = float(odds.case_weight.sum()) / max(readable, 1)

@@ -27,9 +27,10 @@ def search() -> Response | tuple[str, int]:
     families = desk().notebook.families()
     if state.empty:
         table = bench.knowledge.table
-        rows = top(bench.knowledge.basis.readable * 1.0, table.date_days, table.ids, NEWEST_SHOWN)
+        shown = state.limit if "limit" in request.args else NEWEST_SHOWN
+        rows = top(bench.knowledge.basis.readable * 1.0, table.date_days, table.ids, shown)
         newest = [table.note(row) for row in rows.tolist()]
-        return render_template("start.html", families=families, bench=bench, newest=newest), 200
+        return render_template("start.html", families=families, bench=bench, newest=newest, shown=shown), 200
     blinks_fault = ""
     try:
         answer = ask(bench, state)

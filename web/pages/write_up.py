@@ -55,8 +55,10 @@ def new() -> str:
         return form_page(texts, look=look).render()
     if state.empty:
         return form_page({**blank(), "root_cause": cause}).render()
-    texts = from_search(state, cause)
-    return form_page(texts, look={"symptom": "read from the complaint"} if texts["symptom"] else {}).render()
+    likely = asked_name(request.args, "likely_family")
+    texts = from_search(state.changed(family=state.family or likely), cause)
+    look = {"symptom": "read from the complaint", "chassis_family": likely and "what the answer went by"}
+    return form_page(texts, look={box: why for box, why in look.items() if why and texts[box]}).render()
 
 
 def from_search(state: SearchState, cause: str) -> Texts:

@@ -4,6 +4,7 @@ const filling = document.querySelector("form[data-fills]");
 const looks = (box) => box.closest(".box").querySelector("[data-look]");
 const tell = (box, text) => {
   let line = looks(box);
+  if (text && line?.dataset.look) return; // it is a guess until somebody types there
   if (!text) { line?.remove(); return; }
   if (!line) {
     line = document.createElement("p");

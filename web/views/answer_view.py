@@ -46,9 +46,9 @@ class AnswerView:
     any of the causes was met in it, else "". other: what is beyond the causes listed, with its share.
     new_leads: one that nobody has met is likelier than any known one, so it stands first.
     in_general: what such a one may be, in a sentence, or "". found: the cause that it proved to be, where it
-    is one of those listed. family_gone_by: the one family that the answer went by and the found cause was met
-    in, else "". times: what a quote is made from, each with its label. price: the sentence for the owner, or
-    "". cases: to show; none of other devices.
+    is one of those listed. family_gone_by: where no family was said, the one that the answer went by and the
+    found cause was met in, else "". times: what a quote is made from, each with its label. price: the
+    sentence for the owner, or "". cases: to show; none of other devices.
     """
 
     answer: Answer
@@ -121,7 +121,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
         in_general=_in_general(answer),
         found=found, family_met=family_met,
-        family_gone_by=family or "".join(gone_by if len(gone_by) == 1 and gone_by <= met.keys() else ()),
+        family_gone_by="".join(gone_by) if len(gone_by) == 1 and gone_by <= met.keys() and not family else "",
         steps=steps, next=next((step for step in steps if step.cause and not found), None),
         owner=advise_owner(answer.caution, answer.tell_owner, knowledge.vocabulary), may_ask=may_ask,
         asks_flashes=asks_flashes, questions=asked if may_ask else (),

@@ -100,8 +100,9 @@ class SearchState:
         return [(name, value) for name, value in pairs if value]
 
     def url(self, path: str = "/", extra: Mapping[str, str] | None = None) -> str:
-        """Return the address of this state on `path`, with `extra` pairs after its own."""
-        query = urlencode([*self.pairs(), *(extra or {}).items()], quote_via=_quote_once)
+        """Return the address of this state on `path`, with the `extra` pairs that say something."""
+        more = [pair for pair in (extra or {}).items() if pair[1]]
+        query = urlencode([*self.pairs(), *more], quote_via=_quote_once)
         return f"{path}?{query}" if query else path
 
 

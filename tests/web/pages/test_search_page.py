@@ -342,6 +342,35 @@ def test_what_was_measured_is_in_the_address_and_in_the_write_up(client: FlaskCl
     assert 'value="PFC MOSFET shorted"' in write_up
 
 
+def test_family_that_is_only_guessed_is_to_be_checked_in_the_write_up(client: FlaskClient) -> None:
+    for asked, guessed in (("/?q=dead+telly,+three+flashes", True), (ASKED, False)):
+        found = client.get(asked + "&found=PFC+MOSFET+shorted").text
+        address = re.search(r'data-open href="([^"]+)"', found)
+        assert address
+        write_up = client.get(html.unescape(address[1])).text
+        assert 'name="chassis_family" value="HV-L2"' in write_up
+        assert ("Check this: what the answer went by." in write_up) == guessed
+
+
+def test_cases_of_what_was_ruled_out_are_not_shown_again(client: FlaskClient) -> None:
+    left = client.get(ASKED + "&rule_out=PFC+MOSFET+shorted").text
+    for case_id, shown in (("20260318-k7f2", False), ("20260511-q9tt", True)):
+        assert (f'class="case-id">{case_id}' in left[place(left, "Past repairs</h2>") :]) == shown
+
+
+def test_earlier_repairs_are_a_press_away(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "Earlier repairs" not in client.get("/").text
+    monkeypatch.setattr("web.pages.search_page.NEWEST_SHOWN", 2)
+    first = client.get("/").text
+    assert "20260318-k7f2" not in first
+    address = re.search(r'href="([^"]+)">Earlier repairs', first)
+    assert address
+    more = client.get(address[1]).text
+    assert "20260318-k7f2" in more
+    assert "Earlier repairs" not in more
+    assert "Say what the owner says" not in more
+
+
 def test_case_number_opens_its_case(client: FlaskClient) -> None:
     assert client.get("/?q=20260318-K7F2").location == "/cases/20260318-k7f2"
 
