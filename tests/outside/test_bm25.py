@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -14,15 +13,7 @@ from search.index.postings import MemoryPostings
 from search.index.segments import MemoryStorage
 from search.scoring.bm25f import Collection, idf
 from search.stats.arrays import FloatArray
-
-
-@dataclass(frozen=True)
-class Word:
-    """A query term with its weight."""
-
-    term: str
-    weight: float = 1.0
-
+from tests.search.tables import word
 
 # Five small texts, mean length 2.4; query "a d"; k1 1.2, b .75.
 TEXTS = ["a b", "a c c", "b c d d", "e", "f g"]
@@ -38,8 +29,8 @@ def okapi(inverse: Callable[[int, int], float]) -> FloatArray:
     """Score TEXTS by the classic BM25 with a given inverse document frequency, from our own posting lists."""
     source = MemoryPostings([{"body": text.split()} for text in TEXTS])
     scores = np.zeros(source.size)
-    for word in QUERY:
-        numbers, tf = source.postings("body", word)
+    for name in QUERY:
+        numbers, tf = source.postings("body", name)
         length = source.lengths("body")[numbers] / source.lengths("body").mean()
         scores[numbers] += inverse(source.size, len(numbers)) * tf * 2.2 / (tf + 1.2 * (0.25 + 0.75 * length))
     return scores
@@ -49,7 +40,7 @@ def test_bm25f_of_one_field_equals_the_lucene_form_of_bm25() -> None:
     # bm25s 0.3.16, method "lucene", gave .427058, .361018, .729629, 0, 0: the figures below over k1 + 1.
     source = MemoryPostings([{"body": text.split()} for text in TEXTS])
     scores = Collection(source, weights={"body": 1.0}, k1=1.2, b={"body": 0.75}).scores(
-        [Word(word) for word in QUERY]
+        [word(each) for each in QUERY]
     )
     assert scores * 2.2 == pytest.approx([0.939527, 0.794240, 1.605183, 0, 0], abs=1e-6)
     assert okapi(idf) == pytest.approx([0.939527, 0.794240, 1.605183, 0, 0], abs=1e-6)
@@ -89,7 +80,7 @@ def test_bm25f_equals_a_hand_calculation() -> None:
     assert (source.lengths("title").mean(), source.lengths("body").mean()) == (4.0, 10.0)
     scores = Collection(
         source, weights={"title": 3.0, "body": 1.0}, k1=1.2, b={"title": 0.5, "body": 0.75}
-    ).scores([Word("x")])
+    ).scores([word("x")])
     assert scores[0] == pytest.approx(6 / 7.2 * math.log(4.4), abs=1e-6)
     assert scores[0] / idf(10, 2) * classic_idf(10, 2) == pytest.approx(1.019813, abs=1e-6)
 
@@ -118,7 +109,7 @@ def test_bm25f_equals_the_textbooks_president_lincoln() -> None:
     # Croft, Metzler and Strohman, Search Engines: Information Retrieval in Practice, 7.2.2 (from memory):
     # 20.66 with roundings on the way, about 20.63 without. Classic idf, and the numerator k1 + 1.
     total = 0.0
-    for word, containing in CONTAINING.items():
-        scores = Collection(President(), weights={"body": 1.0}, k1=1.2, b={"body": 0.75}).scores([Word(word)])
+    for name, containing in CONTAINING.items():
+        scores = Collection(President(), weights={"body": 1.0}, k1=1.2, b={"body": 0.75}).scores([word(name)])
         total += 2.2 * float(scores[0]) / idf(500_000, containing) * classic_idf(500_000, containing)
     assert total == pytest.approx(20.66, abs=0.05)

@@ -4,7 +4,6 @@ Source: Lee, Pincombe and Welsh 2005, An Empirical Evaluation of Models of Text 
 news texts, each pair rated from 0 to 1 by people. For 39 texts a partner is rated .6 or more.
 """
 
-from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -13,14 +12,7 @@ import numpy as np
 from search.index.postings import MemoryPostings
 from search.reading.text import is_stop_word, tokenise
 from search.scoring.bm25f import Collection
-
-
-@dataclass(frozen=True)
-class Word:
-    """A query term with its weight."""
-
-    term: str
-    weight: float
+from tests.search.tables import word
 
 
 def lee_data() -> tuple[list[str], np.ndarray]:
@@ -38,7 +30,7 @@ def scores_between(texts: list[str]) -> np.ndarray:
     """Score each text (row) as a query against every text (column)."""
     bodies = [[token.stem for token in tokenise(text) if not is_stop_word(token.text)] for text in texts]
     source = MemoryPostings([{"body": body} for body in bodies])
-    return np.array([Collection(source).scores([Word(term, 1.0) for term in body]) for body in bodies])
+    return np.array([Collection(source).scores([word(term) for term in body]) for body in bodies])
 
 
 def test_first_hit_is_a_text_that_people_call_alike() -> None:

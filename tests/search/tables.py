@@ -8,6 +8,7 @@ from search.index.case_table import CaseTable
 from search.index.documents import case_documents
 from search.index.rows import NoteRow, rows_of
 from search.reading.concepts import default_finder, finder_for
+from search.reading.reading import WeightedTerm
 
 
 def table_of(documents: Sequence[NoteRow]) -> CaseTable:
@@ -24,3 +25,8 @@ def documents_from_cases(cases: Sequence[CaseNote], *, vocabulary: Vocabulary | 
     """Return what an index would keep of cases; `terms` of each feeds MemoryPostings."""
     finder = default_finder() if vocabulary is None else finder_for(vocabulary)
     return case_documents(cases, finder)
+
+
+def word(term: str, weight: float = 1.0) -> WeightedTerm:
+    """Return a stem to search, as if it had been typed."""
+    return WeightedTerm(term, weight, term)

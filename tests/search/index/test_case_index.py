@@ -5,8 +5,6 @@ import os
 import random
 import shutil
 import threading
-from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,19 +27,12 @@ from search.index.rows import FIELDS
 from search.reading.concepts import ConceptFinder
 from search.scoring.bm25f import Collection, top
 from tests.search.notebooks import case_number, note_text, small_notebook, write_note
-
-
-@dataclass(frozen=True)
-class Word:
-    """A query term with its weight."""
-
-    term: str
-    weight: float = 1.0
+from tests.search.tables import word
 
 
 def found(snapshot: Snapshot, *words: str) -> list[str]:
     """Return the cases found for some stems, best first."""
-    scores = Collection(snapshot.source).scores([Word(word) for word in words])
+    scores = Collection(snapshot.source).scores([word(each) for each in words])
     rows = top(scores, snapshot.table.date_days, snapshot.table.ids, 1000)
     return [snapshot.table.ids[row] for row in rows]
 
@@ -50,10 +41,8 @@ def content(snapshot: Snapshot) -> dict[str, Any]:
     """Return all an index answers with, whatever the order and number of its segments."""
     table = snapshot.table
     rows = sorted(np.flatnonzero(table.alive).tolist(), key=lambda row: table.paths[row])
-    query = [
-        Word(word) for word in ("owner", "=no power", "led", "shor", "marker", "pictur", "short", "bench")
-    ]
-    scores = Collection(snapshot.source).scores(query)
+    words = ("owner", "=no power", "led", "shor", "marker", "pictur", "short", "bench")
+    scores = Collection(snapshot.source).scores([word(each) for each in words])
     return {
         "notes": [(table.paths[row], table.note(row)) for row in rows],
         "scores": [round(float(scores[row]), 4) for row in rows],
@@ -63,6 +52,12 @@ def content(snapshot: Snapshot) -> dict[str, Any]:
         "words": snapshot.lexicon._frequencies,
         "vectors": None if snapshot.vectors is None else np.concatenate(snapshot.vectors)[rows].tolist(),
     }
+
+
+def living(index: CaseIndex) -> list[str]:
+    """Return the numbers of the cases that were not taken out."""
+    table = index.snapshot().table
+    return [table.ids[row] for row in np.flatnonzero(table.alive)]
 
 
 def files_of(notebook: Notebook) -> list[Path]:
@@ -460,39 +455,20 @@ def test_sound_files_that_whoosh_cannot_read_are_built_anew(notebook: Notebook) 
     assert len(found(index.snapshot(), "owner")) == 12
 
 
-@pytest.fixture
-def full_disk(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Let every write of an index file fail as a full disk does."""
-
+def test_a_full_disk_is_told_stops_nothing_and_is_used_again(
+    notebook: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def refuse(path: Path, data: bytes) -> None:
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as full:
         full.setattr(search.index.integrity, "write_file", refuse)
-        yield
-
-
-@pytest.mark.usefixtures("full_disk")
-def test_a_full_disk_is_told_and_stops_nothing(notebook: Notebook) -> None:
-    index = CaseIndex(notebook)
-    assert "No space left" in index.warning
-    assert len(found(index.snapshot(), "owner")) == 12
-    write_note(notebook.root, "20250101-new0")
-    assert index.refresh() == RefreshReport(added=1)
-    assert found(index.snapshot(), "markernew0") == ["20250101-new0"]
-
-
-def test_a_disk_with_room_again_is_used_again(notebook: Notebook, monkeypatch: pytest.MonkeyPatch) -> None:
-    index = CaseIndex(notebook)
-
-    def refuse(path: Path, data: bytes) -> None:
-        raise OSError(28, "No space left on device")
-
-    with monkeypatch.context() as full:
-        full.setattr(search.index.integrity, "write_file", refuse)
+        index = CaseIndex(notebook)
+        assert "No space left" in index.warning
+        assert len(found(index.snapshot(), "owner")) == 12
         write_note(notebook.root, "20250101-new0")
-        index.refresh()
-        assert index.warning
+        assert index.refresh() == RefreshReport(added=1)
+        assert found(index.snapshot(), "markernew0") == ["20250101-new0"]
     write_note(notebook.root, "20250101-new1")
     index.refresh()
     assert index.warning == ""
@@ -592,8 +568,7 @@ def test_two_processes_write_one_index_and_lose_nothing(notebook: Notebook) -> N
     assert [helper.exitcode for helper in helpers] == [0, 0]
     index = CaseIndex(notebook)
     wanted = [f"20250202-{first + number:04d}" for first in (0, 1000) for number in range(15)]
-    ids = [index.snapshot().table.ids[row] for row in np.flatnonzero(index.snapshot().table.alive)]
-    assert sorted(case for case in ids if case.startswith("20250202")) == sorted(wanted)
+    assert sorted(case for case in living(index) if case.startswith("20250202")) == sorted(wanted)
     assert {path.name for path in files_of(notebook)} == {MANIFEST, *index.snapshot().segments.files}
 
 
@@ -613,8 +588,7 @@ def test_a_case_that_another_takes_in_meanwhile_stays(
     write_note(notebook.root, "20250101-own0")
     monkeypatch.setattr(CaseIndex, "_look_at", look_too_early)
     assert index.refresh().removed == 0
-    table = index.snapshot().table
-    assert "20250101-meet" in [table.ids[row] for row in np.flatnonzero(table.alive)]
+    assert "20250101-meet" in living(index)
 
 
 def test_what_was_saved_or_taken_out_since_a_look_is_not_undone_by_it(notebook: Notebook) -> None:
@@ -625,10 +599,8 @@ def test_what_was_saved_or_taken_out_since_a_look_is_not_undone_by_it(notebook: 
     (notebook.root / paths[1]).unlink()
     assert index.refresh(only=paths) == RefreshReport(added=1, removed=1)
     assert not index.refresh(scan=lambda: stamps)
-    table = index.snapshot().table
-    living = [table.ids[row] for row in np.flatnonzero(table.alive)]
-    assert "20250101-new0" in living
-    assert case_number(3) not in living
+    assert "20250101-new0" in living(index)
+    assert case_number(3) not in living(index)
 
 
 def test_a_large_notebook_can_be_opened_without_a_look(

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -11,21 +10,16 @@ from hypothesis import strategies as st
 
 from search.index.codec import Posting
 from search.index.postings import MemoryPostings
+from search.reading.reading import WeightedTerm
 from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, Collection, top
-
-
-@dataclass(frozen=True)
-class Term:
-    """A query term with its weight."""
-
-    term: str
-    weight: float = 1.0
-
+from tests.search.tables import word
 
 Document = Mapping[str, Sequence[str]]
 
 
-def slow_bm25f(terms: Sequence[Term], documents: Sequence[Document], mask: Sequence[bool]) -> list[float]:
+def slow_bm25f(
+    terms: Sequence[WeightedTerm], documents: Sequence[Document], mask: Sequence[bool]
+) -> list[float]:
     """Score one document at a time, straight from the formula."""
     within = [document for document, inside in zip(documents, mask, strict=True) if inside]
     mean = {
@@ -55,12 +49,12 @@ DOCUMENTS = st.lists(
     min_size=1,
     max_size=12,
 )
-QUERY = st.lists(st.builds(Term, WORDS, st.sampled_from([1.0, 0.5, 2.0])), max_size=5)
+QUERY = st.lists(st.builds(word, WORDS, st.sampled_from([1.0, 0.5, 2.0])), max_size=5)
 
 
 @given(DOCUMENTS, QUERY, st.data())
 def test_bm25f_equals_the_formula_under_any_mask(
-    documents: list[Document], terms: list[Term], data: st.DataObject
+    documents: list[Document], terms: list[WeightedTerm], data: st.DataObject
 ) -> None:
     mask = data.draw(st.lists(st.booleans(), min_size=len(documents), max_size=len(documents)))
     given_mask = Collection(MemoryPostings(documents), np.array(mask)).scores(terms)
@@ -76,7 +70,7 @@ def test_bm25f_prefers_a_word_in_the_complaint_to_one_in_the_body() -> None:
         {"complaint": ["hum", "fan"]},
         {"complaint": ["dead"], "body": ["dead"]},
     ]
-    scores = Collection(MemoryPostings(documents)).scores([Term("hum")])
+    scores = Collection(MemoryPostings(documents)).scores([word("hum")])
     assert scores[1] > scores[0] > 0
     assert scores[2] == 0
 
@@ -84,7 +78,7 @@ def test_bm25f_prefers_a_word_in_the_complaint_to_one_in_the_body() -> None:
 def test_bm25f_with_nothing_alive_scores_nothing() -> None:
     source = MemoryPostings([{"body": ["hum"]}])
     source.alive = np.array([False])
-    assert Collection(source).scores([Term("hum")]).tolist() == [0.0]
+    assert Collection(source).scores([word("hum")]).tolist() == [0.0]
 
 
 def test_bm25f_of_a_term_is_the_same_while_another_thread_works_out_the_next() -> None:
@@ -106,8 +100,8 @@ def test_bm25f_of_a_term_is_the_same_while_another_thread_works_out_the_next() -
 
 def test_bm25f_leaves_the_shared_arrays_as_they_were() -> None:
     source = MemoryPostings([{"body": ["hum"]}, {"body": ["hum", "hum"], "cause": ["hum"]}])
-    before = Collection(source).scores([Term("hum")])
-    assert Collection(source).scores([Term("hum")]).tolist() == before.tolist()
+    before = Collection(source).scores([word("hum")])
+    assert Collection(source).scores([word("hum")]).tolist() == before.tolist()
     assert source.postings("body", "hum")[1].tolist() == [1.0, 2.0]
 
 
