@@ -1,7 +1,6 @@
 """What is generally known of how faults show, matched to the causes of one notebook by their names."""
 
 import threading
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -30,7 +29,7 @@ _WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be 
 _LONGEST_QUOTED = 8  # words of a sign
 _NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
 _MOST_UNMET = 10  # more than anybody is shown
-_DEVICES_KEPT = 32  # sets of devices asked for lately, up to a few megabytes each
+_DEVICES_KEPT = 32  # sets of devices asked for lately, about a megabyte each
 _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 _READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
 
@@ -38,14 +37,14 @@ _READING = threading.Lock()  # reading takes seconds: whoever else asks waits fo
 class DeviceFaults(NamedTuple):
     """The n faults that some devices can have, and the few pairs of a cause and a fault that it may be.
 
-    signs: (n, width) features. said: how often the names and signs of each have a word or an idea, (n,), by
-    its term. sizes: (n,) how many names and signs each has. causes, which, sure: (pairs,) a cause, the fault
-    that it may be, and how surely. none: (n_causes,) how surely each cause is none of the faults.
+    at: (n,) where they stand among all faults. signs: (n, width) features. sizes: (n,) how many names and
+    signs each has. causes, which, sure: (pairs,) a cause, the fault that it may be, and how surely. none:
+    (n_causes,) how surely each cause is none of the faults.
     """
 
+    at: IntArray
     faults: Sequence[Fault]
     signs: FloatArray
-    said: Mapping[str, IntArray]
     sizes: IntArray
     causes: IntArray
     which: IntArray
@@ -187,14 +186,14 @@ class FaultSigns:
 
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
-        of = self._of_devices(tuple(devices))
+        of, times = self._of_devices(tuple(devices)), self._known.times
         length = len(query.terms) ** 2
         parts = np.flatnonzero(query.row[: of.signs.shape[1]])  # of 4,352 features a complaint has some 300
         fit = _SCALE * length / (length + _HALF**2) * (of.signs[:, parts] @ query.row[parts])
         oftener = {
             term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)
             for term in {each.term for each in (*query.terms, *query.denied_terms)}
-            if (said := of.said.get(term)) is not None
+            if term in times and (said := times[term][of.at]).any()
         }
         for term in query.terms:
             if term.term in oftener:
@@ -227,19 +226,16 @@ class FaultSigns:
         of = self._of.get(devices)
         if of is None:
             known = self._known
-            chosen = list(range(len(known.faults)))
+            at, signs = np.arange(len(known.faults)), known.signs
             if devices:
-                chosen = np.flatnonzero(known.of_devices(devices, self.finder).any(axis=0)).tolist()
-            faults, is_cause = [known.faults[at] for at in chosen], self._is_cause[:, chosen]
+                at = np.flatnonzero(known.of_devices(devices, self.finder).any(axis=0))
+                signs = np.asfortranarray(known.signs[at])  # read by columns
+            faults, is_cause = [known.faults[each] for each in at.tolist()], self._is_cause[:, at]
             causes, which = np.nonzero(is_cause)
-            said: defaultdict[str, IntArray] = defaultdict(lambda: np.zeros(len(faults), np.uint16))
-            for place, at in enumerate(chosen):
-                for term, times in known.said[at].items():
-                    said[term][place] = times
             of = DeviceFaults(
+                at=at,
                 faults=faults,
-                signs=np.asfortranarray(known.signs[chosen]),  # read by columns
-                said=said,
+                signs=signs,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
                 causes=causes,
                 which=which,

@@ -1,12 +1,13 @@
 """The faults that devices are generally known to have, and how each shows: read once, then kept on disk."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from math import prod
 from pathlib import Path
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 import numpy as np
 from pydantic import Field, TypeAdapter
@@ -23,7 +24,7 @@ from search.reading.reading import Reading
 from search.reading.text import tokenise_quickly
 from search.reading.vectors import load_meaning
 from search.scoring import features
-from search.stats.arrays import BoolArray, FloatArray
+from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 KEPT_FILE = "signs.model"
 _LARGEST_BYTES = 25_000_000  # of what is kept: twice what all faults there are take
@@ -32,17 +33,28 @@ _Counts = dict[str, Annotated[int, Field(gt=0, lt=2**16)]]
 _KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Counts]])
 
 
-class KnownFaults(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class KnownFaults:
     """Faults, and the features of their names and signs.
 
     said: how often the names and signs of each have each term. names: (names, width), those of each fault one
-    after another; starts: where they begin. signs: (faults, width), of all names and signs of each.
+    after another; starts: where they begin. signs: (faults, width), of all names and signs of each; read by
+    columns.
     """
 
     faults: Sequence[Fault]
     said: Sequence[Mapping[str, int]]
     names: FloatArray
     signs: FloatArray
+
+    @cached_property
+    def times(self) -> Mapping[str, IntArray]:
+        """How often the names and signs of each fault have a term, (faults,), by the term."""
+        times: defaultdict[str, IntArray] = defaultdict(lambda: np.zeros(len(self.faults), np.uint16))
+        for at, said in enumerate(self.said):
+            for term, often in said.items():
+                times[term][at] = often
+        return dict(times)
 
     @property
     def starts(self) -> list[int]:
@@ -84,7 +96,7 @@ def _read(finder: ConceptFinder, width: int, with_meaning: bool) -> KnownFaults:
         faults=list(faults),
         said=[Counter(terms_of(each.tokens, each.concepts)) for each in shown],
         names=maker.rows(names),
-        signs=maker.rows(shown),
+        signs=np.asfortranarray(maker.rows(shown)),
     )
 
 
@@ -139,4 +151,4 @@ def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; read again.
         return None
-    return KnownFaults(faults, said, rows[:named], rows[named:])
+    return KnownFaults(faults, said, rows[:named].copy(), np.asfortranarray(rows[named:]))

@@ -41,9 +41,9 @@ def test_signs_stand_in_for_cases_by_hand() -> None:
             # The second cause is for certain the fault whose signs have "dead" three times as often as usual.
             one = np.ones(1)
             of = DeviceFaults(
+                at=np.zeros(1, np.intp),
                 faults=(),
                 signs=np.zeros((1, 1)),
-                said={},
                 sizes=one,
                 causes=np.array([1]),
                 which=np.array([0]),
