@@ -573,7 +573,10 @@ def test_one_word_tells_no_device_where_all_else_speaks_of_another(
     [
         ("my lad threw his console at it and now there is a crack and black lines across the glass", ""),
         ("the toaster fell into the mixer bowl, mixer now only runs on full speed", "food mixer"),
+        ("no sound at all, it thinks the headphones are still plugged in", ""),
+        ("half the tablet is still in its flap, and the dishes come out cold and dirty", ""),
         ("the kettle switches itself off before it boils", "kettle"),
+        ("my tablet's glass is cracked but it still plays films", "tablet"),
         ("the game console takes no disc", "game console"),
     ],
 )
