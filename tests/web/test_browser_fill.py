@@ -51,6 +51,16 @@ def new_note(root: Path, cause: str) -> str:
     return found
 
 
+def test_guessed_family_is_to_be_checked_until_somebody_types(page: Chrome, address: str) -> None:
+    asked = {"q": "dead telly", "cause": "PFC MOSFET shorted", "likely_family": "HV-L2"}
+    page.get(f"{address}/cases/new?{urlencode(asked)}")
+    wait(page, lambda page: "In the notebook" in page.find_element(By.CLASS_NAME, "box-root_cause").text)
+    family = page.find_element(By.CLASS_NAME, "box-chassis_family")
+    assert "Check this: what the answer went by." in family.text
+    type_into(page, "chassis_family", "X")
+    assert "Check this" not in family.text
+
+
 def test_typical_write_up_from_an_answer_takes_few_presses(page: Chrome, address: str, root: Path) -> None:
     page.execute_script(
         "localStorage.setItem('benchlore-timer', JSON.stringify({since: 0, before: 41 * 60000}))"

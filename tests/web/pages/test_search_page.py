@@ -92,7 +92,8 @@ def test_page_sheet_and_terminal_name_what_a_new_cause_may_be(client: FlaskClien
     asked = "the kettle clicks off before it boils, it hardly steams"
     named = r"Never met here, but known in general: [a-z ]+ [0-9]+ %"
     page = client.get("/", query_string={"q": asked}).text
-    assert len(re.findall(named, page)) == 2  # on the page, and on the sheet that only paper shows
+    assert re.search(r'known in general: [a-z ]+</span> <span class="share">[0-9]+ %', page)
+    assert re.search(named, page[place(page, 'id="sheet"') :])
     printed = CliRunner().invoke(main, ["search", "--demo", asked]).output
     assert re.search(named, " ".join(printed.split()))
 
@@ -326,6 +327,9 @@ def test_every_long_list_is_one_press_from_the_first_screen(client: FlaskClient)
     assert targets == ["tell-h", "before-h", "quote-h", "past-h"]
     for target in targets:
         assert f'id="{target}"' in text
+    on_the_line = client.get(ASKED + "&mode=phone").text
+    assert '<a href="#ask-h">Ask</a>' in on_the_line
+    assert 'id="ask-h"' in on_the_line
 
 
 def test_what_was_measured_is_in_the_address_and_in_the_write_up(client: FlaskClient) -> None:
