@@ -25,6 +25,7 @@ class Term:
     instead_of: Texts = ()  # cautions whose sentences for the owner are not said beside these
     cautions: Texts | None = None  # of a device or symptom; None: nothing is known; (): it has none
     does: Texts = ()  # of a device, what it is for: "[heats] cold" is a phrase for all that heat
+    uses: Texts = ()  # of a device, what people do with it: "dry hair"
     devices: Texts = ()  # others that people call by a device's name; the only ones with a symptom or part
 
 
@@ -92,7 +93,7 @@ def _built_in() -> tuple[Term, ...]:
 
 def _joined(term: Term, own: Term) -> Term:
     """Return a group with what a later one of the same concept and kind says."""
-    lists, known = ("phrases", "instead_of", "does", "devices"), vars(term)
+    lists, known = ("phrases", "instead_of", "does", "uses", "devices"), vars(term)
     joined: dict[str, Any] = {name: tuple(dict.fromkeys(known[name] + vars(own)[name])) for name in lists}
     says, told = own.says or term.says, own.tell_owner or term.tell_owner
     cautions = term.cautions if own.cautions is None else own.cautions

@@ -164,10 +164,10 @@ class NotebookCauses:
         """Tell whether signs speak against the devices that were told of.
 
         A word for something else tells little: "rings" may be a hob's, but hardly where all else is said of a
-        telephone. A device's own name is doubted only if no case is of one, and another is far likelier:
-        "knocked the kettle, and now the mixer only goes on speed six".
+        telephone. A device's own name, or its use, is doubted only if no case is of one, and another is far
+        likelier: "knocked the kettle, and now the mixer only goes on speed six".
         """
-        by_name = bool(complaint.device) and not complaint.taken_for
+        by_name = bool(complaint.device) and complaint.device_by != "other"
         told = complaint.may_be or [complaint.device] * bool(complaint.device)
         met = by_name and code_of(self.table.device_names, complaint.device) != NEVER_MET
         if complaint.family or not told or met:

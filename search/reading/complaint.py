@@ -14,9 +14,10 @@ from search.reading.asides import MAY_END, dangers_told, has_ended, is_praised, 
 from search.reading.blink_reading import read_blinks
 from search.reading.concepts import ConceptFinder, ConceptHit, default_finder
 from search.reading.denial import Scopes, find_scopes
+from search.reading.devices import DeviceRead, device_of, other_set
 from search.reading.plain_form import CONCEPT_MARK, says_something
 from search.reading.reading import Reading, WeightedTerm, blanked
-from search.reading.set_names import DeviceRead, device_of, other_set, read_set_names
+from search.reading.set_names import read_set_names
 from search.reading.spelling import Lexicon, Spelling, spelling_for, with_off
 from search.reading.text import Span, Token, codes_told, inside, is_stop_word, stem, tokenise
 from search.reading.word_lists import word_lists, word_sets
@@ -91,7 +92,7 @@ def read_complaint(
         device_said=device.said,
         other_set=other,
         may_be=device.may_be,
-        taken_for={device.said: device.name} if device.is_taken else {},
+        device_by=device.by,
         dangers=words.dangers(denied, past, scopes.others),
         denied=denied,
         past=past,

@@ -37,10 +37,11 @@ class Reading:
 
     words: those that say something, lower case, each once. concepts: ideas that the owner affirms.
     family, make, model, device: "" if neither said nor implied by the family. device_said: the words for it.
+    device_by: "name", "use" where these only say what it is for, or "other" for another thing's name.
     may_be: devices of the notebook that it can only be, where none is named: only some have a picture.
     other_set: another device at fault; what is told of it counts as past. codes: the fault codes it shows.
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
-    knows and nothing is near to. taken_for: a word that was said, with the device it was taken for.
+    knows and nothing is near to.
 
     dangers: ideas with hazards told of the past or of another set: warned of, but no evidence. denied, past:
     spans of the text that say what is not so, and what was once or is another's. terms: what is searched,
@@ -60,12 +61,12 @@ class Reading:
     model: str = ""
     device: str = ""
     device_said: str = ""
+    device_by: str = "name"
     other_set: str = ""
     may_be: tuple[str, ...] = ()
     instead_of: Mapping[str, str] = field(default_factory=dict)
     not_understood: tuple[str, ...] = ()
     codes: tuple[str, ...] = ()
-    taken_for: Mapping[str, str] = field(default_factory=dict)
     dangers: tuple[str, ...] = ()
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
@@ -79,6 +80,11 @@ class Reading:
     def as_json(self) -> dict[str, Any]:
         """Return the reading as it stands in the JSON answer."""
         return {name: in_json(getattr(self, name)) for name in _IN_JSON} | {"blinks": str(self.blinks or "")}
+
+    @property
+    def taken_for(self) -> dict[str, str]:
+        """Words that name no device or another one, with the device they were taken for."""
+        return {} if self.device_by == "name" else {self.device_said: self.device}
 
     @cached_property
     def tells_fault(self) -> bool:

@@ -1,21 +1,17 @@
-"""Find what a complaint says of the set: its family, model and make in any spelling, and the device."""
+"""Find the names in a complaint that are a family's, a model's or a make's, in any spelling."""
 
 import operator
 import re
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
 from kb.notes.models import FamilyMatch, find_family, squeeze
-from search.reading.asides import is_praised, places_of
-from search.reading.concepts import ConceptFinder, ConceptHit
 from search.reading.text import Span, Token
-from search.reading.word_lists import word_lists, word_sets
 
 _LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
 _SHORT_PART = 4  # chosen by us: letters before or after the part with the digits
@@ -23,11 +19,6 @@ _FUZZY_FROM = 5  # chosen by us: shorter makes must be spelled right
 _LONGEST_ENDING = 12  # chosen by us: characters a wildcard or a suffix may stand for in a complaint
 _NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have a few
 _LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
-_WORDS = word_sets("devices")
-_ONE_SET = [frozenset(names.split(", ")) for names in word_lists()["one_set"].values()]
-_TO_FAULT = 3  # words from a set to what it does: "washer still leaks"; chosen by us
-_NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
-_SUBJECT, _BESIDES, _CLEARED, _IN_ORDER, _COMPARED = range(5)  # how little a name says of the device at fault
 _DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 
 
@@ -152,126 +143,3 @@ def _make_in(
             if name[0] == word[0] and OSA.distance(word, name, score_cutoff=edits) <= edits:
                 return make, ((token.start, token.end),)
     return "", ()
-
-
-class DeviceRead(NamedTuple):
-    """Hold the device in the notebook's spelling, "" if none is named, and the word it was taken from.
-
-    is_taken: whether the word is another thing's name: an amplifier taken for a receiver, a bucket that tells
-    of a dehumidifier. may_be: devices of the notebook that it can only be, where none is named and more than
-    one is left.
-    """
-
-    name: str = ""
-    said: str = ""
-    is_taken: bool = False
-    may_be: tuple[str, ...] = ()
-
-
-def device_of(
-    hits: Sequence[ConceptHit],
-    before: Sequence[ConceptHit],
-    tokens: Sequence[Token],
-    families: Sequence[FamilyNote],
-    finder: ConceptFinder,
-    doubted: str = "",
-) -> DeviceRead:
-    """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
-
-    One that is denied, past, or fine but for this fault serves where no other is named. Where none is named
-    at all, one of the notebook may be told by what it alone has: "the bucket stays empty".
-    hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
-    of the notebook. doubted: a device to read in no case.
-    """
-    doubted = finder.device(doubted)
-    spellings: dict[str, set[str]] = {}
-    for device in {note.device for note in families} if hits or before else ():
-        spellings.setdefault(finder.device(device), set()).add(device)
-    named = [hit for hit in (*hits, *before) if hit.kind == "device"]
-    ranked = []
-    bypassed = set().union(*places_of("bypassing", tokens))
-    cleared = {hit.concept for hit in named if hit.start_token in bypassed}
-    for order, hit in enumerate(named):
-        called = [name for name in finder.devices.get(hit.concept, ()) if name in spellings]
-        concept = called[0] if hit.concept not in spellings and len(called) == 1 else hit.concept
-        if doubted and concept == doubted:
-            continue
-        role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
-        role = max(role, _CLEARED) if hit.concept in cleared else role
-        if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _SUBJECT):
-            ranked.append((role == _IN_ORDER, hit in before, role, not known, order, concept, hit))
-    if ranked:
-        *_, concept, hit = min(ranked)
-        return _device_read(concept, hit, spellings, tokens)
-    telling = [] if named else [hit for hit in hits if hit.concept in finder.devices]
-    if not telling:
-        return DeviceRead()
-    left = (set(spellings) - {doubted}).intersection(*(finder.devices[hit.concept] for hit in telling))
-    if len(left) == 1:
-        return _device_read(left.pop(), telling[0], spellings, tokens)
-    return DeviceRead(may_be=tuple(sorted(name for concept in left for name in spellings[concept])))
-
-
-def _device_read(
-    concept: str, hit: ConceptHit, spellings: Mapping[str, set[str]], tokens: Sequence[Token]
-) -> DeviceRead:
-    """Return a device that a hit tells of, in the notebook's spelling where that has one alone."""
-    names = spellings.get(concept, {concept})
-    said = " ".join(token.text for token in tokens[hit.start_token : hit.end_token])
-    return DeviceRead(min(names) if len(names) == 1 else concept, said, is_taken=hit.concept != concept)
-
-
-def other_set(
-    hits: Sequence[ConceptHit], tokens: Sequence[Token], device: str, *, named: bool
-) -> tuple[str, Span]:
-    """Return another set at fault, "" for none, and where it is told of: "no sound and [the washer leaks]".
-
-    device: the one answered for, as a concept. named: by its model, so that its kind need not be said.
-    """
-    symptoms = [hit.start_token for hit in hits if hit.kind == "symptom"]
-    before, told_from = device if named else "", 0
-    for hit in (each for each in hits if each.kind == "device"):
-        start, behind = _phrase_start(tokens, hit.start_token), hit.end_token
-        joint = tokens[start - 1].text if start else ""
-        opens = start and (tokens[start].parted or joint in _WORDS["joining"])
-        ours = any(told_from <= place < start for place in symptoms)
-        its = any(behind <= place < behind + _TO_FAULT for place in symptoms)
-        alone = _may_be_one(before, hit.concept) or is_praised(tokens, behind)
-        if opens and ours and its and not (alone or tokens[behind].after_break):
-            second = hit.concept, (tokens[start].start, tokens[-1].end)
-            return second if _may_be_one(device, before) else (before, (0, tokens[start].start))
-        before, told_from = hit.concept, 0 if joint in _WORDS["beside"] else behind
-    return "", (0, 0)
-
-
-def _may_be_one(one: str, other: str) -> bool:
-    """Tell whether two names may be of one set, or the second is of what only belongs to one: a charger."""
-    return one in ("", other) or other in _ONE_SET[0] or any({one, other} <= group for group in _ONE_SET)
-
-
-def _phrase_start(tokens: Sequence[Token], place: int) -> int:
-    """Return where the words of a name begin: "[the old] telly"."""
-    while place and not tokens[place].after_break and tokens[place - 1].text in _WORDS["passed_over"]:
-        place -= 1
-    return place
-
-
-def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
-    """Return what a device has to do with the fault, by the words around its name.
-
-    first: whether it comes before all else that is told.
-    """
-    before = _phrase_start(tokens, hit.start_token)
-    ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""
-    nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
-    if ahead in _WORDS["comparing"]:
-        return _COMPARED
-    # "The telly is fine but silent", not "silent, the telly is fine" nor "sound from the telly is fine"
-    if ahead not in _WORDS["beside"] and is_praised(tokens, hit.end_token):
-        return _IN_ORDER if first else _COMPARED
-    if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & _WORDS["other_people"]:
-        return _CLEARED
-    if ahead in _WORDS["aside"]:
-        return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
-    some = ahead and tokens[hit.start_token - 1].text in ("a", "an")  # "threw a toy train at the telly"
-    return _BESIDES if some or ahead in _WORDS["beside"] else _SUBJECT

@@ -552,7 +552,7 @@ def test_check_is_done_cold_where_a_note_knows_how_and_warns_where_none_does(dem
     ("complaint", "device"),
     [
         ("it rings, my aunt picks it up, and the caller hears nothing of her", ""),
-        ("the little plate goes round, but my beans come out cold, and the door clicks", ""),
+        ("the little plate goes round, but my beans come out cold, and the door clicks", "microwave oven"),
         ("two sheets go in together and come out creased with a black stripe", ""),
         ("two of the rings stay cold, the others cook", "induction hob"),
         ("the clothes come out soaking, it hums where it should drain", "washing machine"),

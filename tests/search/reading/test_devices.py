@@ -60,14 +60,62 @@ FAMILIES = tuple(
         ),
         pytest.param("there is a problem with my hair dryer", "hair dryer", id="what-there-is-trouble-with"),
         pytest.param("you phoned me, I hoovered behind it", "", id="a-verb-is-no-device"),
+        pytest.param("knocked the kettle and now the mixer hums", "food mixer", id="what-was-knocked"),
+        pytest.param(
+            "since the washing machine man was here the dryer squeals", "tumble dryer", id="his-man"
+        ),
+        pytest.param(
+            "when the doorbell goes the record player crackles", "record player", id="when-it-happens"
+        ),
+        pytest.param("he kept bumping the fridge, the toaster is dead", "toaster", id="what-was-bumped"),
+        pytest.param("he threw the games controller at it", "", id="what-was-thrown-at-it"),
+        pytest.param("it says headphones are in", "", id="what-it-believes"),
+        pytest.param(
+            "there is one thing my phone never does, it never thinks the headphones are out",
+            "telephone",
+            id="what-a-phone-believes",
+        ),
+        pytest.param(
+            "I tried the same socket with other things and that's fine, so it's the toaster",
+            "toaster",
+            id="named-late",
+        ),
+        pytest.param("beans exploded and now it sparks", "microwave oven", id="food-that-is-no-coffee"),
     ],
 )
 def test_complaint_is_about_the_device_at_fault(said: str, device: str) -> None:
     assert read_complaint(said, families=FAMILIES).device == device
 
 
+@pytest.mark.parametrize(
+    ("said", "device"),
+    [
+        pytest.param("the thing that dries my hair smells", "hair dryer", id="thing-with-a-use"),
+        pytest.param("what we boil the water in clicks off", "kettle", id="what-with-a-use"),
+        pytest.param("the gadget I shave with pulls", "shaver", id="use-in-one-word"),
+        pytest.param("I press my collars with it and it leaves marks", "clothes iron", id="use-alone"),
+        pytest.param(
+            "the thing above the cooker that sucks the steam away roars", "extractor hood", id="beside"
+        ),
+        pytest.param(
+            "it warms the plates, the microwave is dead", "microwave oven", id="a-name-before-a-use"
+        ),
+        pytest.param("when I boil water in the microwave it hums", "microwave oven", id="where-it-is-done"),
+        pytest.param("the drier frosts up", "dehumidifier", id="a-name-made-narrower"),
+        pytest.param("the drier is cold", "tumble dryer", id="the-name-by-itself"),
+        pytest.param("hum from my guitar amp", "valve amplifier", id="one-kind-of-amplifier"),
+        pytest.param("hair everywhere. It dries slowly", "", id="not-in-one-sentence"),
+    ],
+)
+def test_use_tells_of_a_device(said: str, device: str) -> None:
+    assert read_complaint(said, families=FAMILIES).device == device
+
+
 def test_complaint_says_what_was_taken_for_what() -> None:
     assert read_complaint("the amplifier hums", families=FAMILIES).taken_for == {"amplifier": "AV receiver"}
+    assert read_complaint("what I boil water in", families=FAMILIES).taken_for == {
+        "what i boil water": "kettle"
+    }
     assert read_complaint("the telly hums", families=FAMILIES).taken_for == {}
     assert read_complaint("the old plasma hums", families=FAMILIES).taken_for == {}
     assert read_complaint("my toaster hums", families=FAMILIES).taken_for == {}
@@ -115,7 +163,7 @@ def test_symptom_narrows_down_the_device(said: str, may_be: tuple[str, ...]) -> 
         pytest.param("the telly is dead, the kettle is fine", "LED TV", "", id="the-other-is-fine"),
         pytest.param("I plugged in the kettle and the telly went off", "LED TV", "", id="one-has-no-fault"),
         pytest.param(
-            f"{'so ' * 12}my toaster is dead and my kettle smokes", "", "", id="both-told-in-passing"
+            f"{'so ' * 12}my toaster is dead and my kettle smokes", "toaster", "kettle", id="both-told-late"
         ),
         pytest.param("my phone is dead and the charger gets hot", "telephone", "", id="what-belongs-to-it"),
     ],

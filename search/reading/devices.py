@@ -1,0 +1,190 @@
+"""Find the device that a complaint is about, and another one that has a fault of its own."""
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import NamedTuple
+
+from kb.notes.family import FamilyNote
+from search.reading.asides import is_praised, places_of
+from search.reading.concepts import ConceptFinder, ConceptHit
+from search.reading.text import Span, Token
+from search.reading.uses import Use, uses_told
+from search.reading.word_lists import word_lists, word_sets
+
+_WORDS = word_sets("devices")
+_ONE_SET = [frozenset(names.split(", ")) for names in word_lists()["one_set"].values()]
+_TO_FAULT = 3  # words from a set to what it does: "washer still leaks"; chosen by us
+_NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
+_SUBJECT, _BESIDES, _HANDLED, _CLEARED, _IN_ORDER, _COMPARED = range(6)  # how little a name says of the fault
+
+
+class DeviceRead(NamedTuple):
+    """Hold the device in the notebook's spelling, "" if none is named, and the words it was taken from.
+
+    by: "name", "use" ("dries my hair"), or "other" for another thing's name: an amplifier taken for a
+    receiver, a bucket that tells of a dehumidifier. may_be: devices of the notebook that it can only be,
+    where none is named and more than one is left.
+    """
+
+    name: str = ""
+    said: str = ""
+    by: str = "name"
+    may_be: tuple[str, ...] = ()
+
+
+class _Told(NamedTuple):
+    """Hold a device that is told of; of several the least is the one at fault."""
+
+    is_in_order: bool
+    is_past: bool
+    role: int
+    is_unknown: bool
+    place: int
+    concept: str
+    said: str
+    by: str
+
+
+def device_of(
+    hits: Sequence[ConceptHit],
+    before: Sequence[ConceptHit],
+    tokens: Sequence[Token],
+    families: Sequence[FamilyNote],
+    finder: ConceptFinder,
+    doubted: str = "",
+) -> DeviceRead:
+    """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
+
+    One that is denied, past, or fine but for this fault serves where no other is named. A use tells of one
+    too ("the thing that dries my hair"), or makes a name narrower ("guitar amp"). Where none is named at all,
+    one of the notebook may be told by what it alone has: "the bucket stays empty".
+    hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
+    of the notebook. doubted: a device to read in no case.
+    """
+    doubted = finder.device(doubted)
+    spellings: dict[str, set[str]] = {}
+    for device in {note.device for note in families}:
+        spellings.setdefault(finder.device(device), set()).add(device)
+    named = [hit for hit in (*hits, *before) if hit.kind == "device"]
+    uses = [use for use in uses_told(tokens, finder) if use.device != doubted]
+    others = {hit.concept for hit in named}
+    told = [_told_by_use(use, tokens) for use in uses if use.is_of_thing or use.device not in others]
+    bypassed = set().union(*places_of("bypassing", tokens))
+    cleared = {hit.concept for hit in named if hit.start_token in bypassed}
+    for hit in named:
+        concept, by = _meant(hit, uses, spellings, finder)
+        if doubted and concept == doubted:
+            continue
+        role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
+        role = max(role, _CLEARED) if hit.concept in cleared else role
+        if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _BESIDES):
+            order = role == _IN_ORDER, hit in before, role, not known, hit.start_token
+            told.append(_Told(*order, concept, _said(tokens, hit.start_token, hit.end_token), by))
+    if told:
+        return _device_read(min(told), spellings)
+    parts = [] if named else [hit for hit in hits if hit.concept in finder.devices]
+    left = set(spellings) - {doubted} if parts else set()
+    left.intersection_update(*(finder.devices[hit.concept] for hit in parts))
+    if len(left) == 1:
+        said = _said(tokens, parts[0].start_token, parts[0].end_token)
+        return _device_read(_Told(False, False, _SUBJECT, False, 0, left.pop(), said, "other"), spellings)
+    return DeviceRead(may_be=tuple(sorted(name for concept in left for name in spellings[concept])))
+
+
+def _meant(
+    hit: ConceptHit, uses: Sequence[Use], known: Collection[str], finder: ConceptFinder
+) -> tuple[str, str]:
+    """Return the device that a name means, and by what: "drier frosts" is a dehumidifier by its use."""
+    narrower = next((use.device for use in uses if hit.start_token in use.places), hit.concept)
+    if narrower != hit.concept:
+        return narrower, "use"
+    called = [name for name in finder.devices.get(hit.concept, ()) if name in known]
+    return (called[0], "other") if hit.concept not in known and len(called) == 1 else (hit.concept, "name")
+
+
+def _told_by_use(use: Use, tokens: Sequence[Token]) -> _Told:
+    """Return a device that its use tells of: said of a thing as by its name, otherwise less so."""
+    said = _said(tokens, use.first, max(use.places) + 1)
+    if use.is_of_thing:
+        return _Told(False, False, _SUBJECT, False, use.first, use.device, said, "use")
+    return _Told(False, False, _BESIDES, True, -len(use.places), use.device, said, "use")
+
+
+def _said(tokens: Sequence[Token], start: int, end: int) -> str:
+    return " ".join(token.text for token in tokens[start:end])
+
+
+def _device_read(told: _Told, spellings: Mapping[str, set[str]]) -> DeviceRead:
+    """Return a device that is told of, in the notebook's spelling where that has one alone."""
+    names = spellings.get(told.concept, {told.concept})
+    return DeviceRead(min(names) if len(names) == 1 else told.concept, told.said, told.by)
+
+
+def other_set(
+    hits: Sequence[ConceptHit], tokens: Sequence[Token], device: str, *, named: bool
+) -> tuple[str, Span]:
+    """Return another set at fault, "" for none, and where it is told of: "no sound and [the washer leaks]".
+
+    device: the one answered for, as a concept. named: by its model, so that its kind need not be said.
+    """
+    symptoms = [hit.start_token for hit in hits if hit.kind == "symptom"]
+    before, told_from = device if named else "", 0
+    for hit in (each for each in hits if each.kind == "device"):
+        start, behind = _phrase_start(tokens, hit.start_token), hit.end_token
+        joint = tokens[start - 1].text if start else ""
+        opens = start and (tokens[start].parted or joint in _WORDS["joining"])
+        ours = any(told_from <= place < start for place in symptoms)
+        its = any(behind <= place < behind + _TO_FAULT for place in symptoms)
+        alone = _may_be_one(before, hit.concept) or is_praised(tokens, behind)
+        if opens and ours and its and not (alone or tokens[behind].after_break):
+            second = hit.concept, (tokens[start].start, tokens[-1].end)
+            return second if _may_be_one(device, before) else (before, (0, tokens[start].start))
+        before, told_from = hit.concept, 0 if joint in _WORDS["beside"] else behind
+    return "", (0, 0)
+
+
+def _may_be_one(one: str, other: str) -> bool:
+    """Tell whether two names may be of one set, or the second is of what only belongs to one: a charger."""
+    return one in ("", other) or other in _ONE_SET[0] or any({one, other} <= group for group in _ONE_SET)
+
+
+def _phrase_start(tokens: Sequence[Token], place: int) -> int:
+    """Return where the words of a name begin: "[the old] telly"."""
+    while place and not tokens[place].after_break and tokens[place - 1].text in _WORDS["passed_over"]:
+        place -= 1
+    return place
+
+
+def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
+    """Return what a device has to do with the fault, by the words around its name.
+
+    first: whether it comes before all else that is told.
+    """
+    before = _phrase_start(tokens, hit.start_token)
+    ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""
+    behind = tokens[hit.end_token].text if hit.end_token < len(tokens) else ""
+    nearby = {token.text for token in tokens[max(hit.start_token - 4, 0) : hit.start_token]}
+    if ahead in _WORDS["comparing"]:
+        return _COMPARED
+    # "The telly is fine but silent", not "silent, the telly is fine" nor "sound from the telly is fine"
+    if ahead not in _WORDS["beside"] and is_praised(tokens, hit.end_token):
+        return _IN_ORDER if first else _COMPARED
+    if ahead in _WORDS["others"] | _WORDS["acting"] or nearby & (_WORDS["other_people"] | _WORDS["claiming"]):
+        return _CLEARED
+    if ahead in _WORDS["aside"]:
+        return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
+    if (
+        behind in ("at", "onto")
+        and tokens[hit.end_token + 1 :][:1]
+        and tokens[hit.end_token + 1].text == "it"
+    ):
+        return _CLEARED  # "threw the controller at it"
+    determined = before < hit.start_token
+    handled = ahead in _WORDS["handled"] or (
+        ahead.endswith(("ing", "ed")) and ahead not in _WORDS["no_verbs"]
+    )
+    if (determined and handled) or ahead in _WORDS["circumstances"] or behind in _WORDS["theirs"]:
+        return _HANDLED
+    some = (
+        determined and ahead and tokens[hit.start_token - 1].text in ("a", "an")
+    )  # "threw a toy train at the telly"
+    return _BESIDES if some or ahead in _WORDS["beside"] else _SUBJECT
