@@ -46,8 +46,7 @@ if (form) {
       offer.hidden = true;
       write(draft.typed);
       if (once && draft.once) once.value = draft.once;
-      const folded = form.querySelector("details");
-      if (folded) folded.open = true;
+      for (const folded of form.querySelectorAll("details")) folded.open = true;
       form.querySelector("textarea, input:not([type=hidden])").focus();
     });
     offer.querySelector("[data-draft-drop]").addEventListener("click", () => {

@@ -1,5 +1,6 @@
 """Revising, removing and bringing back."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -177,3 +178,11 @@ def test_saving_without_a_change_says_so(client: FlaskClient) -> None:
     form = form_values(client.get(f"/cases/{CASE}/edit").text)
     page = client.post(f"/cases/{CASE}/edit", data=form, follow_redirects=True).text
     assert "Saved. Nothing was changed." in page
+
+
+def test_cautions_of_the_note_stand_before_the_fold_with_all_others(client: FlaskClient) -> None:
+    boxes = client.get(f"/cases/{CASE}/edit").text.partition('id="f-caution"')[2].partition("</fieldset>")[0]
+    chosen, others = boxes.split("<details>")
+    assert re.findall('value="([a-z ]+)" checked', chosen) == ["mains", "stored charge"]
+    assert 'value="fire risk">' in others
+    assert "checked" not in others
