@@ -9,14 +9,9 @@ import pytest
 from kb.attention import Attention
 from kb.errors import NotebookError, NoteError
 from kb.notebook import LARGEST_NOTE_BYTES, Notebook, open_demo
-from tests.kb.made_up_notes import CASE_ID, CASE_PATH, CASE_TEXT, empty_notebook, put
+from tests.kb.made_up_notes import CASE_ID, CASE_PATH, CASE_TEXT, put
 
 FAMILY_TEXT = "---\nchassis_family: HV-L2\ndevice: LED TV\nmodels: [HV-43L2]\n---\n"
-
-
-@pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    return empty_notebook(tmp_path / "bench")
 
 
 def test_missing_folder_says_how_to_make_one(tmp_path: Path) -> None:

@@ -6,14 +6,6 @@ from pathlib import Path
 
 def git(root: Path, *arguments: str) -> str:
     """Run git in a folder and return what it prints."""
-    command = [
-        "git",
-        "-C",
-        str(root),
-        "-c",
-        "user.name=test",
-        "-c",
-        "user.email=test@bench.invalid",
-        *arguments,
-    ]
+    as_whom = ["-c", "user.name=test", "-c", "user.email=test@bench.invalid"]
+    command = ["git", "-C", str(root), *as_whom, *arguments]
     return subprocess.run(command, check=True, capture_output=True, text=True).stdout

@@ -37,11 +37,6 @@ GOOD = [
 ]
 
 
-@pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    return empty_notebook(tmp_path / "bench")
-
-
 def table(path: Path, *rows: Sequence[str], delimiter: str = ",") -> Path:
     with path.open("w", encoding="utf-8", newline="") as stream:
         csv.writer(stream, delimiter=delimiter).writerows([HEADER, *rows])

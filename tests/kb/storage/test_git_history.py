@@ -26,8 +26,7 @@ def git(folder: Path, *arguments: str) -> str:
 
 
 @pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    nb = empty_notebook(tmp_path / "bench")
+def nb(nb: Notebook) -> Notebook:
     git(nb.root, "init", "--quiet")
     return nb
 

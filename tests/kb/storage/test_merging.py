@@ -1,13 +1,11 @@
 """One name for one cause, in every note."""
 
-from pathlib import Path
-
 import pytest
 
 from kb.notebook import Notebook
 from kb.storage.saving import WriteError
 from kb.storage.writing import merge_causes
-from tests.kb.made_up_notes import CASE_TEXT, empty_notebook, put
+from tests.kb.made_up_notes import CASE_TEXT, put
 
 SPELLINGS = {
     "20260101-aaaa": "root_cause:  'MOSFET  of PFC shorted' # sure",
@@ -18,8 +16,7 @@ SPELLINGS = {
 
 
 @pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    nb = empty_notebook(tmp_path / "bench")
+def nb(nb: Notebook) -> Notebook:
     for case, line in SPELLINGS.items():
         text = CASE_TEXT.replace("20260318-k7f2", case).replace("root_cause: PFC MOSFET shorted", line)
         put(nb, f"cases/2026/{case}.md", text)

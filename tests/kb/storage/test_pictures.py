@@ -20,14 +20,9 @@ from kb.storage.pictures import (
     remove_picture,
 )
 from kb.storage.writing import remove_case, restore_case, save_new_case
-from tests.kb.made_up_notes import empty_notebook, new_case
+from tests.kb.made_up_notes import new_case
 
 ORIENTATION, GPS_IFD, GPS_LATITUDE = 0x0112, 0x8825, 2  # Exif 2.32, tables 4 and 15 (from memory)
-
-
-@pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    return empty_notebook(tmp_path / "bench")
 
 
 @pytest.fixture

@@ -57,11 +57,6 @@ with ThreadPoolExecutor(threads) as pool:
 """
 
 
-@pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    return empty_notebook(tmp_path / "bench")
-
-
 def start_writer(nb: Notebook, *, threads: int, saves: int, revise: bool) -> subprocess.Popen[str]:
     command = [sys.executable, "-c", WRITER, str(nb.root), str(threads), str(saves), str(int(revise))]
     return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)

@@ -1,7 +1,6 @@
 """A write-up that is sent twice is one case."""
 
 import os
-from pathlib import Path
 
 import pytest
 
@@ -9,14 +8,9 @@ from kb.notebook import Notebook
 from kb.storage import writing
 from kb.storage.saving import WriteError
 from kb.storage.writing import MOST_KEPT, remove_case, save_new_case
-from tests.kb.made_up_notes import empty_notebook, new_case
+from tests.kb.made_up_notes import new_case
 
 KEY = "0123456789abcdef0123456789abcdef"
-
-
-@pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    return empty_notebook(tmp_path / "bench")
 
 
 def notes(nb: Notebook) -> list[str]:

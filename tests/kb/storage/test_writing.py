@@ -28,16 +28,10 @@ from tests.kb.made_up_notes import (
     CASE_PATH,
     CASE_TEXT,
     cases,
-    empty_notebook,
     new_case,
     put,
     unhurried,
 )
-
-
-@pytest.fixture
-def nb(tmp_path: Path) -> Notebook:
-    return empty_notebook(tmp_path / "bench")
 
 
 def stamped(nb: Notebook, relpath: str) -> str:

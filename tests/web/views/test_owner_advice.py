@@ -29,13 +29,6 @@ GENERAL = next(term.tell_owner for term in OWN if term.concept == "mains")
 SPARK = re.compile(r"plug|switch|fuse board", re.IGNORECASE)
 
 
-@pytest.fixture(scope="module")
-def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
-    root = tmp_path_factory.mktemp("demo") / "notebook"
-    shutil.copytree(DEMO, root)
-    return Bench(Notebook(root))
-
-
 def shown(bench: Bench, complaint: str) -> AnswerView:
     state = SearchState(q=complaint, mode="phone")
     return view_answer(ask(bench, state), state, bench)
@@ -57,6 +50,11 @@ def test_a_caution_by_another_of_its_names_is_told_like_any_other(tmp_path: Path
 
 def told(view: AnswerView) -> tuple[str, ...]:
     return tuple(line for _, lines in view.owner for line in lines)
+
+
+@pytest.fixture(scope="module")
+def bench(demo_bench: Bench) -> Bench:
+    return demo_bench
 
 
 @pytest.fixture(scope="module")
