@@ -10,6 +10,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
+from platformdirs import user_cache_path
 from pydantic import AfterValidator, ConfigDict, Field, TypeAdapter, ValidationError
 
 from kb.errors import NoteError, Problem, quoted
@@ -28,6 +29,11 @@ Text = Annotated[Tidy, Field(min_length=1)]
 Texts = Annotated[tuple[Text, ...], AfterValidator(lambda texts: tuple(dict.fromkeys(texts)))]
 SomeTexts = Annotated[Texts, Field(min_length=1)]
 Record = TypeVar("Record")
+
+
+def cache_folder() -> Path:
+    """Return where this user's programs keep what can be made again."""
+    return user_cache_path("benchlore", appauthor=False)
 
 
 def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> bytes:

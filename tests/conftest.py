@@ -1,5 +1,8 @@
 """What holds for every test."""
 
+import os
+import tempfile
+
 import pytest
 from flask import Flask
 from hypothesis import settings
@@ -31,6 +34,14 @@ class CompiledTemplates(BytecodeCache):
 
 
 Flask.jinja_options = {"bytecode_cache": CompiledTemplates()}
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Give all processes of a run one cache folder of their own."""
+    if "PYTEST_XDIST_WORKER" not in os.environ:
+        folder = tempfile.TemporaryDirectory(prefix="benchlore-cache-")
+        config.add_cleanup(folder.cleanup)
+        os.environ["XDG_CACHE_HOME"] = folder.name
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:

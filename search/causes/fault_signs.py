@@ -4,7 +4,6 @@ import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from pathlib import Path
 from typing import NamedTuple, Self
 
 import numpy as np
@@ -146,16 +145,15 @@ class FaultSigns:
         devices: Sequence[str],
         maker: QueryMaker,
         finder: ConceptFinder,
-        folder: Path | None = None,
     ) -> None:
         """Take the causes of past cases; they are matched to faults when these are first asked for.
 
         met: (n_causes, devices), 1 where a cause was met in a device, else 0. names: (n_causes, width)
-        features of the causes' names. devices: their names. folder: see known_faults().
+        features of the causes' names. devices: their names.
         """
         self.finder, self._maker, self._names = finder, maker, names
         with _READING:
-            self._known = known_faults(finder, maker.width, maker.meaning is not None, folder)
+            self._known = known_faults(finder, maker.width, maker.meaning is not None)
         self._met, self.devices = met, devices
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
         self.row = lru_cache(maxsize=_ROWS_KEPT)(

@@ -1,5 +1,6 @@
 """The faults that devices are generally known to have, and how each shows: read once, then kept on disk."""
 
+import contextlib
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from typing import Annotated
 import numpy as np
 from pydantic import Field, TypeAdapter
 
-from kb.files import SomeTexts
+from kb.files import SomeTexts, cache_folder
 from kb.terms import SIGNS, Fault, load_faults
 from search import reading as read_words
 from search.causes.query_features import QueryMaker
@@ -26,7 +27,7 @@ from search.reading.vectors import load_meaning
 from search.scoring import features
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-KEPT_FILE = "signs.model"
+_FILES_KEPT = 4  # of other versions and vocabularies, 13 MB each; chosen by us
 _LARGEST_BYTES = 25_000_000  # of what is kept: twice what all faults there are take
 _Texts = tuple[str, ...]
 _Counts = dict[str, Annotated[int, Field(gt=0, lt=2**16)]]
@@ -69,17 +70,14 @@ class KnownFaults:
         return np.array(can, np.bool_).reshape(len(can), len(own))
 
 
-@lru_cache(maxsize=2)
-def known_faults(
-    finder: ConceptFinder, width: int, with_meaning: bool, folder: Path | None = None
-) -> KnownFaults:
-    """Return the faults that devices are generally known to have.
+@lru_cache(maxsize=2)  # the same for every notebook of a process
+def known_faults(finder: ConceptFinder, width: int, with_meaning: bool) -> KnownFaults:
+    """Return the faults that devices are generally known to have, kept for all notebooks of this user.
 
-    width: hash buckets of the features. folder: where what was read is kept for the next process.
+    width: hash buckets of the features.
     """
-    if folder is None:
-        return _read(finder, width, with_meaning)
-    path, made_by = folder / KEPT_FILE, _made_by(finder, width, with_meaning)
+    made_by = _made_by(finder, width, with_meaning)
+    path = cache_folder() / f"signs-{made_by[:16]}.model"
     known = _read_kept(path, made_by, _maker(width, with_meaning).columns)
     if known is None:
         known = _read(finder, width, with_meaning)
@@ -87,7 +85,6 @@ def known_faults(
     return known
 
 
-@lru_cache(maxsize=2)  # the same for every notebook of a process
 def _read(finder: ConceptFinder, width: int, with_meaning: bool) -> KnownFaults:
     faults, maker = load_faults(), _maker(width, with_meaning)
     shown = [read_plainly(". ".join((*each.names, *each.signs)), finder) for each in faults]
@@ -131,7 +128,12 @@ def _keep(path: Path, made_by: str, known: KnownFaults) -> None:
     rows = np.concatenate([known.names, known.signs])
     bits, values = np.packbits(rows != 0), rows[rows != 0]  # of 4,352 features a name has some 270
     head = [made_by, texts, known.said]
-    write_checked(path, head, bits.tobytes() + values.tobytes())
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_checked(path, head, bits.tobytes() + values.tobytes())
+        kept = sorted(path.parent.glob("signs-*.model"), key=lambda each: each.stat().st_mtime)
+        for old in kept[:-_FILES_KEPT]:
+            old.unlink(missing_ok=True)
 
 
 def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:

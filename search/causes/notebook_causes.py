@@ -49,15 +49,14 @@ class NotebookCauses:
         *,
         words_alone: bool = False,
         before: Self | None = None,
-        folder: Path | None = None,
     ) -> None:
         """Take one state of the index and the family notes, for what their service sheets say of blinks.
 
-        words_alone: leave meaning out even where it is installed. folder: see known_faults().
+        words_alone: leave meaning out even where it is installed.
         before: the odds of an earlier state, to work out only what is new.
         """
         self.table, self.generation, self._lexicon = state.table, state.generation, state.lexicon
-        self.finder, self._folder = finder, folder
+        self.finder = finder
         cases = PastCases.from_table(state.table)
         self.usable: BoolArray = cases.cause >= 0
         vectors = None if words_alone else state.vectors
@@ -107,7 +106,7 @@ class NotebookCauses:
         wait: False to learn nothing now. Then the odds of the state before this one serve, if they were
         learned, else what is kept, else the defaults; `complete` tells whether that is all there is to learn.
         """
-        causes = cls(state, finder, families, before=before, folder=folder)
+        causes = cls(state, finder, families, before=before)
         count, width = int(causes.usable.sum()), causes.maker.columns
         now, kept = LearnedFrom(state.generation, state.table.cause_keys, count, width), None
         if before is not None and before.model.linear:  # else what is kept may know more than the defaults
@@ -147,7 +146,7 @@ class NotebookCauses:
         """Return the faults that the causes are generally known as."""
         before, devices = self._signs_before, self.table.device_names
         met = self.corpus.cases.met(len(devices))
-        signs = FaultSigns(met, self.names, devices, self.maker, self.finder, self._folder)
+        signs = FaultSigns(met, self.names, devices, self.maker, self.finder)
         return before if before is not None and signs.same_as(before) else signs
 
     @property

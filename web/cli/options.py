@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
-from platformdirs import user_cache_path, user_data_path
+from platformdirs import user_data_path
 
+from kb.files import cache_folder
 from kb.notebook import DEMO, Notebook, open_demo
 from kb.storage.git_history import why_no_history
 
@@ -57,7 +58,7 @@ def open_lasting_demo() -> Notebook:
         if path.suffix in (".md", ".toml"):
             digest.update(f"{path.relative_to(DEMO)}\0".encode() + path.read_bytes())
     try:
-        folder = user_cache_path("benchlore", appauthor=False) / f"demo-{digest.hexdigest()[:16]}"
+        folder = cache_folder() / f"demo-{digest.hexdigest()[:16]}"
         if not folder.is_dir():
             folder.parent.mkdir(parents=True, exist_ok=True)
             fresh = open_demo(folder.parent).root

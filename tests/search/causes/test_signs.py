@@ -59,9 +59,13 @@ CASES = (
 )
 
 
-def forget_faults() -> None:
-    known_faults.known_faults.cache_clear()
-    known_faults._read.cache_clear()
+forget_faults = known_faults.known_faults.cache_clear
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep invented faults out of the cache folder, where all tests would find them."""
+    monkeypatch.setattr(known_faults, "cache_folder", lambda: tmp_path / "cache")
 
 
 @pytest.fixture
@@ -212,13 +216,13 @@ def test_a_notebook_without_a_known_fault_is_answered(monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize("width", [64, 4_096])
-def test_what_was_read_of_signs_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, width: int) -> None:
+def test_what_was_read_of_signs_is_kept(monkeypatch: pytest.MonkeyPatch, width: int) -> None:
     asked = default_finder(), width, load_meaning() is not None  # 4,096: the largest file that is written
     known = known_faults.known_faults.__wrapped__
-    fresh = known(*asked, tmp_path)
+    fresh = known(*asked)
     with monkeypatch.context() as patch:
         patch.setattr(known_faults, "_read", None)
-        kept = known(*asked, tmp_path)
+        kept = known(*asked)
     assert (kept.faults, kept.said, kept.starts) == (fresh.faults, fresh.said, fresh.starts)
     for name in ("names", "signs"):
         assert np.array_equal(getattr(kept, name), getattr(fresh, name))
@@ -231,7 +235,7 @@ def test_what_was_kept_of_other_words_or_damaged_is_read_again(
     known, read = known_faults.known_faults.__wrapped__, []
     monkeypatch.setattr(known_faults, "_read", lambda *asked: read.append(asked) or FRESH)
     for _ in range(2):
-        known(default_finder(), 64, False, tmp_path)
+        known(default_finder(), 64, False)
     assert len(read) == 1
     (tmp_path / "terms.toml").write_text(
         '[[group]]\nconcept = "no power"\nkind = "symptom"\nphrases = ["as dead as a stone"]\n'
@@ -239,12 +243,22 @@ def test_what_was_kept_of_other_words_or_damaged_is_read_again(
     other = finder_for(load_vocabulary(tmp_path / "terms.toml"))
     (tmp_path / "signs.toml").write_text("# other signs")
     for width in (64, 32):
-        known(other, width, False, tmp_path)
+        known(other, width, False)
+    before = set((tmp_path / "cache").iterdir())
     monkeypatch.setattr(known_faults, "SIGNS", tmp_path / "signs.toml")
-    known(other, 32, False, tmp_path)
+    known(other, 32, False)
     assert len(read) == 4
-    path = tmp_path / known_faults.KEPT_FILE
+    (path,) = set((tmp_path / "cache").iterdir()) - before
     for share in (0.0, 0.3, 0.9):
         path.write_bytes(path.read_bytes()[: int(share * path.stat().st_size)])
-        known(other, 32, False, tmp_path)
+        known(other, 32, False)
     assert len(read) == 7
+    known(other, 16, False)
+    assert len(list((tmp_path / "cache").iterdir())) == 4  # the oldest is gone
+
+
+def test_a_cache_that_takes_nothing_is_no_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "file").write_text("no folder")
+    monkeypatch.setattr(known_faults, "cache_folder", lambda: tmp_path / "file")
+    monkeypatch.setattr(known_faults, "_read", lambda *asked: FRESH)
+    assert known_faults.known_faults.__wrapped__(default_finder(), 64, False) is FRESH

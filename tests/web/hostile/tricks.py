@@ -261,16 +261,6 @@ def model_says_nothing(target: Target) -> None:
     (target.root / ".benchlore/causes.model").write_bytes(digest_of(b"{}\n").encode() + b"\n{}\n")
 
 
-@trick()
-def signs_claim_more_names_than_there_are(target: Target) -> None:
-    path = target.root / ".benchlore/signs.model"
-    _, head, _ = path.read_bytes().split(b"\n", 2)
-    made_by, texts, *others = json.loads(head)
-    texts[0][1] = ["belt"] * 1_000_000
-    data = json.dumps([made_by, texts, *others]).encode() + b"\n" + b"\0" * 1000
-    path.write_bytes(digest_of(data).encode() + b"\n" + data)
-
-
 def case_note(target: Target, number: str, head: str = "", body: str = "") -> None:
     """Put a case of the washing machine's into the notebook, with more lines in its head."""
     good = (target.root / "cases/2026/20260620-c5pp.md").read_text(encoding="utf-8")
