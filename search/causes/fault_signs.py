@@ -33,26 +33,47 @@ _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 _READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
 
 
+_Row = tuple[IntArray, FloatArray]  # the faults that a cause may be, and how surely it is each
+
+
+class Pairs(NamedTuple):
+    """The few pairs of a cause and a fault that it may be: causes, which fault, and how surely; (pairs,).
+
+    none: (n_causes,) how surely each cause is none of the faults.
+    """
+
+    causes: IntArray
+    which: IntArray
+    sure: FloatArray
+    none: FloatArray
+
+    @classmethod
+    def of(cls, rows: Sequence[_Row], place: IntArray) -> Self:
+        """Take the faults of each cause. place: where each fault stands, -1 for one that is left out."""
+        causes = np.repeat(np.arange(len(rows)), [len(which) for which, _ in rows])
+        which = place[np.concatenate([np.empty(0, np.intp), *(which for which, _ in rows)])]
+        sure = np.concatenate([np.empty(0, np.float32), *(sure for _, sure in rows)])
+        causes, which, sure = (each[which >= 0] for each in (causes, which, sure))
+        total = np.zeros(len(rows), sure.dtype)
+        np.add.at(total, causes, sure)
+        return cls(causes, which, sure, 1 - total)
+
+    def of_causes(self, of_faults: FloatArray) -> FloatArray:
+        """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
+        return self.none + np.bincount(self.causes, self.sure * of_faults[self.which], len(self.none))
+
+
 class DeviceFaults(NamedTuple):
-    """The n faults that some devices can have, and the few pairs of a cause and a fault that it may be.
+    """The n faults that some devices can have, whatever the causes of a notebook.
 
     at: (n,) where they stand among all faults. signs: (n, width) features. sizes: (n,) how many names and
-    signs each has. causes, which, sure: (pairs,) a cause, the fault that it may be, and how surely. none:
-    (n_causes,) how surely each cause is none of the faults.
+    signs each has.
     """
 
     at: IntArray
     faults: Sequence[Fault]
     signs: FloatArray
     sizes: IntArray
-    causes: IntArray
-    which: IntArray
-    sure: FloatArray
-    none: FloatArray
-
-    def of_causes(self, of_faults: FloatArray) -> FloatArray:
-        """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
-        return self.none + np.bincount(self.causes, self.sure * of_faults[self.which], len(self.none))
 
 
 @lru_cache(maxsize=16_384)
@@ -72,18 +93,19 @@ class FaultOdds:
     signs: "FaultSigns"
     query: QueryFeatures
     of: DeviceFaults
+    pairs: Pairs
     odds: FloatArray
     oftener: Mapping[str, FloatArray]
 
     @cached_property
     def of_causes(self) -> FloatArray:
         """How much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault."""
-        logs: FloatArray = np.log(self.of.of_causes(self.odds))
+        logs: FloatArray = np.log(self.pairs.of_causes(self.odds))
         return logs
 
     def oftener_in_causes(self, term: str) -> FloatArray | None:
         """How many times as often as usual each cause's signs have a term, (n_causes,); None if none has."""
-        return self.of.of_causes(self.oftener[term]) if term in self.oftener else None
+        return self.pairs.of_causes(self.oftener[term]) if term in self.oftener else None
 
     def familiarity(self, known: BoolArray) -> float:
         """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
@@ -109,8 +131,8 @@ class FaultOdds:
 
     def _met(self, known: BoolArray) -> FloatArray:
         """Return how surely each fault is a known cause, (n,); known: (n_causes,)."""
-        of = self.of
-        return np.minimum(np.bincount(of.which, of.sure * known[of.causes], len(self.odds)), 1.0)
+        sure = self.pairs.sure * known[self.pairs.causes]
+        return np.minimum(np.bincount(self.pairs.which, sure, len(self.odds)), 1.0)
 
     def nearest_sign(self, cause: int) -> str:
         """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none.
@@ -121,10 +143,10 @@ class FaultOdds:
         """
         if self.query.blinks is not None:
             return ""
-        own = np.flatnonzero(self.of.causes == cause)
-        faults = self.of.which[own]
+        own = np.flatnonzero(self.pairs.causes == cause)
+        faults = self.pairs.which[own]
         near = {}
-        likeliest = self.of.faults[int(faults[(self.of.sure[own] * self.odds[faults]).argmax()])]
+        likeliest = self.of.faults[int(faults[(self.pairs.sure[own] * self.odds[faults]).argmax()])]
         for sign in (each for each in likeliest.signs if len(each.split()) <= _LONGEST_QUOTED):
             terms = _terms(sign, self.signs.finder)
             words = {word for term in self.query.terms if term.term in terms for word in term.said.split()}
@@ -145,34 +167,57 @@ class FaultSigns:
         devices: Sequence[str],
         maker: QueryMaker,
         finder: ConceptFinder,
+        before: tuple[Self, Sequence[int]] | None = None,
     ) -> None:
         """Take the causes of past cases; they are matched to faults when these are first asked for.
 
         met: (n_causes, devices), 1 where a cause was met in a device, else 0. names: (n_causes, width)
-        features of the causes' names. devices: their names.
+        features of the causes' names. devices: their names. before: those of an earlier state, by the same
+        maker and finder, and where each cause stood there, -1 for a new one.
         """
         self.finder, self._maker, self._names = finder, maker, names
         with _READING:
             self._known = known_faults(finder, maker.width, maker.meaning is not None)
         self._met, self.devices = met, devices
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
+        self._pairs: dict[tuple[str, ...], Pairs] = {}
+        self._rows: list[_Row | None] = [None] * len(names)
         self.row = lru_cache(maxsize=_ROWS_KEPT)(
             lambda sign: maker.for_names.rows([read_plainly(sign, finder)])[0]
         )
+        if before is not None and before[0]._known is self._known:
+            self._take_over(*before)
+
+    def _take_over(self, other: Self, places: Sequence[int]) -> None:
+        """Take over what is the same in an earlier state."""
+        self._of, self.row = other._of, other.row
+        if self.devices == other.devices and len(other._met):
+            same = (self._met == other._met[places]).all(axis=1) & (np.array(places) >= 0)
+            self._rows = [other._rows[at] if own else None for at, own in zip(places, same, strict=True)]
 
     def same_as(self, other: Self) -> bool:
         """Tell whether they are of the same faults and causes as others."""
         same = self._known is other._known and self._names is other._names
         return same and np.array_equal(self._met, other._met)
 
-    @cached_property
-    def _is_cause(self) -> FloatArray:
-        """How surely each cause is a fault that is called alike, (n_causes, faults); rows sum to below 1."""
+    def _faults_of_causes(self) -> list[_Row]:
+        """Return which faults each cause may be, and how surely."""
+        fresh = [at for at, row in enumerate(self._rows) if row is None]
+        for at, sure in zip(fresh, self._match(self._names[fresh], self._met[fresh]), strict=True):
+            which = np.flatnonzero(sure)
+            self._rows[at] = which, sure[which]
+        return [row for row in self._rows if row is not None]
+
+    def _match(self, names: FloatArray, met: FloatArray) -> FloatArray:
+        """Return how surely causes are faults that are called alike, (causes, faults); rows sum to below 1.
+
+        names: (causes, width) features of their names. met: (causes, devices), see __init__.
+        """
         known = self._known
-        alike = np.zeros((len(self._names), len(known.faults)))
+        alike = np.zeros((len(names), len(known.faults)))
         if alike.size:
-            alike = np.maximum.reduceat(self._names @ known.names.T, known.starts, axis=1)
-            alike[self._met @ known.of_devices(self.devices, self.finder) == 0] = 0
+            alike = np.maximum.reduceat(names @ known.names.T, known.starts, axis=1)
+            alike[met @ known.of_devices(self.devices, self.finder) == 0] = 0
         best = alike.max(axis=1, initial=0)
         sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
         share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
@@ -184,7 +229,7 @@ class FaultSigns:
 
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
-        of, times = self._of_devices(tuple(devices)), self._known.times
+        (of, pairs), times = self._of_devices(tuple(devices)), self._known.times
         length = len(query.terms) ** 2
         parts = np.flatnonzero(query.row[: of.signs.shape[1]])  # of 4,352 features a complaint has some 300
         fit = _SCALE * length / (length + _HALF**2) * (of.signs[:, parts] @ query.row[parts])
@@ -198,7 +243,7 @@ class FaultSigns:
                 fit += _WORDS * term.weight * np.log(oftener[term.term])
         chances = np.exp(fit - fit.max(initial=0.0))
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
-        return FaultOdds(signs=self, query=query, of=of, odds=odds, oftener=oftener)
+        return FaultOdds(signs=self, query=query, of=of, pairs=pairs, odds=odds, oftener=oftener)
 
     def share_of_devices(self, query: QueryFeatures, devices: Sequence[str]) -> float:
         """Return the share that the faults of some devices have of the odds of all faults, 0 to 1."""
@@ -219,26 +264,26 @@ class FaultSigns:
         masks = self._known.of_devices(names, self.finder)
         return {concept_of_device(name, self.finder): own for name, own in zip(names, masks, strict=True)}
 
-    def _of_devices(self, devices: tuple[str, ...]) -> DeviceFaults:
-        """Return the faults that some devices can have, chosen when they are first asked for."""
-        of = self._of.get(devices)
+    def _of_devices(self, devices: tuple[str, ...]) -> tuple[DeviceFaults, Pairs]:
+        """Return the faults that some devices can have, and which causes they may be; worked out once."""
+        of, pairs = self._of.get(devices), self._pairs.get(devices)
         if of is None:
             known = self._known
             at, signs = np.arange(len(known.faults)), known.signs
             if devices:
                 at = np.flatnonzero(known.of_devices(devices, self.finder).any(axis=0))
                 signs = np.asfortranarray(known.signs[at])  # read by columns
-            faults, is_cause = [known.faults[each] for each in at.tolist()], self._is_cause[:, at]
-            causes, which = np.nonzero(is_cause)
+            faults = [known.faults[each] for each in at.tolist()]
             of = DeviceFaults(
                 at=at,
                 faults=faults,
                 signs=signs,
                 sizes=np.array([len(each.names) + len(each.signs) for each in faults]),
-                causes=causes,
-                which=which,
-                sure=is_cause[causes, which],
-                none=1 - is_cause.sum(axis=1),
             )
             self._of = {**dict(list(self._of.items())[1 - _DEVICES_KEPT :]), devices: of}
-        return of
+        if pairs is None:
+            place = np.full(len(self._known.faults), -1)
+            place[of.at] = np.arange(len(of.at))
+            pairs = Pairs.of(self._faults_of_causes(), place)
+            self._pairs = {**dict(list(self._pairs.items())[1 - _DEVICES_KEPT :]), devices: pairs}
+        return of, pairs

@@ -1,7 +1,7 @@
 """What is generally known of faults finds a cause of few cases in words that none of them used."""
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +18,7 @@ from search.causes.query_features import QueryFeatures, QueryMaker
 from search.reading.complaint import read_complaint
 from search.reading.concepts import default_finder, finder_for
 from search.reading.vectors import load_meaning
+from search.stats.arrays import FloatArray
 from tests.search.causes.test_notebook_causes import state_of
 from tests.search.labelled import past_cases
 
@@ -68,15 +69,12 @@ def nothing_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(known_faults, "cache_folder", lambda: tmp_path / "cache")
 
 
-@pytest.fixture
-def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
-    monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, STUCK_BELT))
-    forget_faults()
-    day = datetime.date(2025, 1, 1)
-    notes = [
+def notes_of(cases: Sequence[tuple[str, str, str]]) -> list[CaseNote]:
+    """Return a note for each device, cause and complaint."""
+    return [
         CaseNote(
             case=f"20250101-{at}a2z",
-            date=day,
+            date=datetime.date(2025, 1, 1),
             device=device,
             chassis_family="F-1",
             complaint=complaint,
@@ -85,9 +83,15 @@ def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
             fix_time_min=30,
             outcome=Outcome.FIXED,
         )
-        for at, (device, cause, complaint) in enumerate(CASES)
+        for at, (device, cause, complaint) in enumerate(cases)
     ]
-    yield NotebookCauses.learn(state_of(notes), default_finder())
+
+
+@pytest.fixture
+def causes(monkeypatch: pytest.MonkeyPatch) -> Iterator[NotebookCauses]:
+    monkeypatch.setattr(known_faults, "load_faults", lambda: (*FAULTS, STUCK_BELT))
+    forget_faults()
+    yield NotebookCauses.learn(state_of(notes_of(CASES)), default_finder())
     forget_faults()
 
 
@@ -129,6 +133,35 @@ def test_a_cause_that_is_no_known_fault_is_not_punished(causes: NotebookCauses) 
     ).of_causes
     assert logs[causes.table.cause_names.index("strange wiring by a former owner")] == 0
     assert logs.max() > 0 > logs.min()
+
+
+@pytest.mark.parametrize(
+    ("added", "matched"),
+    [
+        pytest.param(("washing machine", "belt worn", "squeals"), ["belt worn"], id="new-cause"),
+        pytest.param(("dishwasher", "door lock failed", "stays shut"), ["door lock failed"], id="new-device"),
+        pytest.param(("washing machine", "door lock failed", "stays shut"), [], id="nothing-new"),
+    ],
+)
+def test_after_a_save_only_what_is_new_is_matched_to_faults(
+    causes: NotebookCauses, monkeypatch: pytest.MonkeyPatch, added: tuple[str, str, str], matched: list[str]
+) -> None:
+    asked(causes, ROAR)
+    match, seen = fault_signs.FaultSigns._match, list[FloatArray]()
+
+    def recording(self: fault_signs.FaultSigns, names: FloatArray, met: FloatArray) -> FloatArray:
+        seen.extend(names)
+        return match(self, names, met)
+
+    monkeypatch.setattr(fault_signs.FaultSigns, "_match", recording)
+    state = state_of(notes_of([*CASES, added]))
+    after = NotebookCauses.learn(state, default_finder(), before=causes)
+    found = after.signs.odds(after.maker.queries([read_complaint(ROAR, finder=default_finder())])[0], [])
+    wanted = [after.names[after.table.cause_names.index(name)] for name in matched]
+    assert np.array_equal(seen, wanted)
+    afresh = NotebookCauses.learn(state, default_finder())
+    again = afresh.signs.odds(found.query, [])
+    assert found.of_causes == pytest.approx(again.of_causes, rel=1e-4)  # sums in another order
 
 
 def test_only_causes_of_the_notebook_get_a_probability(causes: NotebookCauses) -> None:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.causes.context import ComplaintContext, Corpus
-from search.causes.fault_signs import DeviceFaults, FaultOdds, FaultSigns
+from search.causes.fault_signs import DeviceFaults, FaultOdds, FaultSigns, Pairs
 from search.causes.opinions.words import word_scores
 from search.causes.query_features import QueryFeatures
 from search.index.postings import MemoryPostings
@@ -40,18 +40,10 @@ def test_signs_stand_in_for_cases_by_hand() -> None:
         def odds(self, query: QueryFeatures, devices: Sequence[str]) -> FaultOdds:
             # The second cause is for certain the fault whose signs have "dead" three times as often as usual.
             one = np.ones(1)
-            of = DeviceFaults(
-                at=np.zeros(1, np.intp),
-                faults=(),
-                signs=np.zeros((1, 1)),
-                sizes=one,
-                causes=np.array([1]),
-                which=np.array([0]),
-                sure=one,
-                none=np.array([1.0, 0.0, 1.0]),
-            )
+            of = DeviceFaults(at=np.array([0]), faults=(), signs=np.zeros((1, 1)), sizes=one)
+            pairs = Pairs(np.array([1]), np.array([0]), one, none=np.array([1.0, 0.0, 1.0]))
             oftener = {"dead": np.full(1, 3.0)}
-            return FaultOdds(signs=signs, query=query, of=of, odds=one, oftener=oftener)
+            return FaultOdds(signs=signs, query=query, of=of, pairs=pairs, odds=one, oftener=oftener)
 
     source = MemoryPostings([{"complaint": text} for text in [["dead"], ["hum"], ["hum"], ["hum"]]])
     signs = cast("FaultSigns", Signs())
