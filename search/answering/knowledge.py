@@ -27,7 +27,7 @@ from search.reading.complaint import Reading
 from search.reading.concepts import finder_for
 from search.reading.job_note import KnownCauses
 from search.reading.plain_form import CONCEPT_MARK
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import FloatArray, IntArray, narrow
 
 _FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms
 # All chosen by us.
@@ -100,16 +100,22 @@ class Knowledge:
     @cached_property
     def kinds(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
         """Which kind of case each row is, (table.size,), and the codes of each kind: cause, family, make."""
-        table = self.table
-        families, makes = len(table.family_names) + 1, len(table.make_names) + 1
-        number = ((table.cause + np.int64(1)) * families + table.family + 1) * makes + table.make
-        _, first, kind = np.unique(number, return_index=True, return_inverse=True)
-        return kind, table.cause[first], table.family[first], table.make[first]
+        codes = self.table.cause, self.table.family, self.table.make
+        order = np.lexsort([narrow(each) for each in reversed(codes)])
+        begins = np.arange(len(order)) == 0
+        for each in codes:
+            begins[1:] |= np.diff(each[order]) != 0
+        kind, first = np.empty(len(order), np.intp), order[begins]
+        kind[order] = np.cumsum(begins) - 1
+        return kind, *(each[first] for each in codes)
 
     @cached_property
     def _rows(self) -> tuple[IntArray, Sequence[int]]:
         """All rows by their causes, and where those of each cause begin; one place more than causes."""
-        order, causes = np.argsort(self.table.cause, kind="stable"), range(len(self.table.cause_names) + 1)
+        order, causes = (
+            np.argsort(narrow(self.table.cause), kind="stable"),
+            range(len(self.table.cause_names) + 1),
+        )
         return order, np.searchsorted(self.table.cause[order], causes).tolist()
 
     def rows_of(self, codes: Codes) -> IntArray:

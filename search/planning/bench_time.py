@@ -68,7 +68,7 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
         ratios = times / np.median(times)
     if ratios.size > SPREAD_POINTS:
         middles = (np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS
-        ratios = np.quantile(ratios, middles, method="inverted_cdf")
+        ratios = np.quantile(np.sort(ratios), middles, method="inverted_cdf")  # finds them sooner if sorted
     return FixTimeSpread(minutes=minutes, weights=counts / max(times.size, 1), ratios=ratios)
 
 

@@ -8,3 +8,8 @@ import numpy.typing as npt
 IntArray = npt.NDArray[np.integer[Any]]
 FloatArray = npt.NDArray[np.floating[Any]]
 BoolArray = npt.NDArray[np.bool_]
+
+
+def narrow(codes: IntArray) -> IntArray:
+    """Return codes of at least -1 in the fewest bytes: numpy sorts two bytes in a seventh of four's time."""
+    return codes.astype(np.min_scalar_type(-2 - int(codes.max(initial=0))))

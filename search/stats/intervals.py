@@ -7,7 +7,7 @@ from functools import lru_cache, partial
 
 import numpy as np
 
-from search.stats.arrays import FloatArray, IntArray
+from search.stats.arrays import FloatArray, IntArray, narrow
 
 Z_95 = 1.959964  # standard normal quantile at 0.975, for two-sided 95 % intervals
 ENOUGH_FOR_PERCENT = 5  # of fewer cases it says more than is known; chosen by us (test_summaries)
@@ -100,7 +100,9 @@ def group_medians(values: FloatArray, groups: IntArray, size: int) -> FloatArray
     values, groups = values[present], groups[present]
     counts = np.bincount(groups, minlength=size)
     met, medians = counts > 0, np.full(size, np.nan)
-    starts, ordered = (np.cumsum(counts) - counts)[met], values[np.lexsort((values, groups))]
+    order = np.argsort(values)
+    order = order[np.argsort(narrow(groups)[order], kind="stable")]
+    starts, ordered = (np.cumsum(counts) - counts)[met], values[order]
     lower, upper = (ordered[starts + each[met] // 2] for each in (counts - 1, counts))
     medians[met] = (lower + upper) / 2
     return medians

@@ -53,3 +53,11 @@ def test_profile_speaks_of_the_family_on_the_bench_first(
 ) -> None:
     profile = knowledge.profile((0,), code_of(knowledge.table.family_names, family))
     assert (profile.check.check, profile.parts, profile.board) == (check, parts, board)
+
+
+def test_kinds_of_cases_are_told_apart_by_cause_family_and_make(knowledge: Knowledge) -> None:
+    kind, causes, families, makes = (each.tolist() for each in knowledge.kinds)
+    table = knowledge.table
+    told = [*zip(table.cause.tolist(), table.family.tolist(), table.make.tolist(), strict=True)]
+    assert [(causes[at], families[at], makes[at]) for at in kind] == told
+    assert [*zip(causes, families, makes, strict=True)] == sorted(set(told))

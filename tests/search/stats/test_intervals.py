@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from search.stats.arrays import narrow
 from search.stats.intervals import (
     Z_95,
     group_medians,
@@ -55,3 +56,11 @@ def test_group_medians_equal_the_slow_ones(rows: list[tuple[int, float]]) -> Non
     for code in range(5):
         own = [value for group, value in rows if group == code and not math.isnan(value)]
         assert medians[code] == median(own) if own else math.isnan(medians[code])
+
+
+@pytest.mark.parametrize("most", [5, 200, 40_000], ids=["one-byte", "two-bytes", "four-bytes"])
+def test_narrowed_codes_say_the_same_in_fewer_bytes(most: int) -> None:
+    codes = np.array([-1, most, 0], np.int64)
+    assert narrow(codes).tolist() == codes.tolist()
+    assert narrow(codes).itemsize == {5: 1, 200: 2, 40_000: 4}[most]
+    assert narrow(codes[:0]).size == 0
