@@ -12,7 +12,7 @@ from search.bench import Bench
 from search.planning.bench_time import BenchTime, expected_bench_time
 from search.planning.checks import CheckPlan
 from search.planning.quote import quote
-from web.views.heard import UNSETTLED, Heard, complaint_runs, heard_in, warnings_for
+from web.views.heard import UNSETTLED, Heard, heard_in, left_out, warnings_for
 from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
 from web.views.wording import Groups, say_about, say_minutes, say_share, say_where
@@ -24,11 +24,10 @@ SPELT_OUT = 2  # of them and of what the owner tells of: more push the likely ca
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """One step at the bench: a check, or opening the set (cause is ""). assumed: no time is recorded."""
+    """One step at the bench: a check, or opening the set (cause is "")."""
 
     what: str
     minutes: str
-    assumed: bool
     cause: str = ""
     share: str = ""
     notes: tuple[str, ...] = ()
@@ -39,7 +38,7 @@ class Step:
 class AnswerView:
     """What is shown of one answer to what `state` asks.
 
-    complaint: the owner's words, each stretch with why it was left out: "denied", "past", "" for not.
+    left_out: what the owner denied or told of the past, each part with why.
     taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
     of device, or "". unsettled: that the probabilities may change in a moment. spelt_out: likely hazards
     that the owner tells of or few families list, said in full. family_met: the family that was said where
@@ -53,7 +52,7 @@ class AnswerView:
 
     answer: Answer
     state: SearchState
-    complaint: Sequence[tuple[str, str]]
+    left_out: Sequence[tuple[str, str]]
     heard: Sequence[Heard]
     taken_to_be: str
     only_family: str
@@ -110,7 +109,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     striking = [kind for kind in likely if kind in told or RARE_HAZARD * listed[kind] <= len(families)]
     striking.sort(key=lambda kind: (kind not in told, kind not in knowledge.vocabulary.for_owner))
     return AnswerView(
-        answer=answer, state=state, complaint=complaint_runs(reading),
+        answer=answer, state=state, left_out=left_out(reading),
         heard=heard_in(answer, state, knowledge),
         taken_to_be=only and f"The set is taken to be {only}, the only {reading.make} {reading.device} here",
         only_family=knowledge.only_family("", reading.device),
@@ -156,8 +155,8 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
     steps = [
         Step(
             what=check.check or f"Look for it: {check.root_cause}", minutes=say_minutes(check.minutes),
-            assumed=check.assumed, cause=check.root_cause, share=say_share(check.probability),
-            notes=(*filter(None, (origin(cause_of[check.root_cause], answer, family_met), check.note)),),
+            cause=check.root_cause, share=say_share(check.probability),
+            notes=_notes(origin(cause_of[check.root_cause], answer, family_met), check.note, check.assumed),
             reading=noted.get(check.root_cause, ""),
         )
         for check in answer.plan.checks
@@ -168,8 +167,13 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
         doubt = likely and not answer.reading.family and not answer.opening_assumed
         what = f"Open the set, if it is {likely}" if doubt else "Open the set"
         opening = say_minutes(answer.plan.opening_min)
-        steps.insert(inside, Step(what=what, minutes=opening, assumed=answer.opening_assumed))
+        steps.insert(inside, Step(what=what, minutes=opening, notes=_notes(answer.opening_assumed)))
     return steps
+
+
+def _notes(*said: str | bool) -> tuple[str, ...]:
+    """Return the notes that say something; True tells that no time is recorded."""
+    return tuple("the time is a guess" if each is True else each for each in said if each)
 
 
 def origin(cause: CauseAnswer, answer: Answer, family: str) -> str:

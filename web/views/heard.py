@@ -29,18 +29,18 @@ class Heard:
         return f"{self.name} {self.said} {self.note}".rstrip()
 
 
-def complaint_runs(reading: Reading) -> tuple[tuple[str, str], ...]:
-    """Cut the complaint where words were left out of it."""
-    spans = [(start, end, "denied") for start, end in reading.denied]
+def left_out(reading: Reading) -> tuple[tuple[str, str], ...]:
+    """Return the parts of a complaint that were left out, each with why: "denied", "past"."""
     past = f"past, or of the {reading.other_set}" if reading.other_set else "past"
-    spans += [(start, end, past) for start, end in reading.past]
-    runs: list[tuple[str, str]] = []
+    spans = [
+        (*span, why) for why, found in (("denied", reading.denied), (past, reading.past)) for span in found
+    ]
+    said: list[tuple[str, str]] = []
     done = 0
     for start, end, why in sorted(spans):
-        runs += [(reading.text[done:start], ""), (reading.text[max(start, done) : end], why)]
+        said.append((reading.text[max(start, done) : end].strip(), why))
         done = max(done, end)
-    runs.append((reading.text[done:], ""))
-    return tuple((text, why) for text, why in runs if text)
+    return tuple((text, why) for text, why in said if text)
 
 
 def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[Heard, ...]:
@@ -92,7 +92,9 @@ def warnings_for(
             f"No family note lists {model_said(answer, state)}; {reading.family} has the nearest name. "
             "Read the label again before you trust the rest."
         )
-    guess = bool(answer.causes and answer.cases) and answer.causes[0].probability < STANDS_OUT
+    likeliest = [each.probability for each in answer.causes[:1]]
+    likeliest += [each.probability for each in answer.known_in_general]
+    guess = answer.causes and answer.cases and max(likeliest) < STANDS_OUT
     if guess and not (said or state.found):
         count = asks_flashes and not reading.blinks
         if not reading.family:

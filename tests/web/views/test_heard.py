@@ -7,7 +7,7 @@ import pytest
 from search.bench import STILL_LOOKING, Bench
 from search.learning import STILL_LEARNING
 from web.views.answer_view import AnswerView, ask, view_answer
-from web.views.heard import complaint_runs
+from web.views.heard import STANDS_OUT, left_out
 from web.views.state import SearchState
 
 
@@ -19,10 +19,18 @@ def shown(bench: Bench, notices: tuple[str, ...] = (), **said: object) -> Answer
 
 def test_what_is_told_of_another_set_is_not_called_past_alone(demo_bench: Bench) -> None:
     reading = demo_bench.read("the telly has no sound and the washer leaks from the door")
-    assert complaint_runs(reading) == (
-        ("the telly has no sound and ", ""),
-        ("the washer leaks from the door", "past, or of the washing machine"),
-    )
+    assert left_out(reading) == (("the washer leaks from the door", "past, or of the washing machine"),)
+
+
+def test_what_is_left_out_is_said_in_its_order_and_why(demo_bench: Bench) -> None:
+    reading = demo_bench.read("washing machine won't spin. It is not leaking. Last year it hummed.")
+    assert left_out(reading) == (("leaking", "denied"), ("Last year it hummed", "past"))
+
+
+def test_check_without_a_recorded_time_says_so(demo_bench: Bench) -> None:
+    steps = shown(demo_bench, q="microwave oven sparks").steps
+    told = {step.cause: "the time is a guess" in step.notes for step in steps}
+    assert (told["mica cover burnt"], told["cavity rusted through"]) == (True, False)
 
 
 @pytest.mark.parametrize(
@@ -82,3 +90,9 @@ def test_hazard_that_the_owner_tells_of_is_spelt_out_first(
 def test_hazards_of_a_set_that_is_only_guessed_leave_room_for_the_causes(demo_bench: Bench) -> None:
     assert len(shown(demo_bench, q="no heat").spelt_out) == 1
     assert len(shown(demo_bench, q="printer, paper jam").spelt_out) == 2
+
+
+def test_a_fault_known_in_general_is_no_guess(demo_bench: Bench) -> None:
+    view = shown(demo_bench, q="dehumidifier trips the house, water everywhere, the plug went brown")
+    assert view.answer.causes[0].probability < STANDS_OUT < view.answer.known_in_general[0].probability
+    assert view.warnings == ()
