@@ -87,6 +87,9 @@ def test_answer_that_came_while_typing_prints_by_a_press(page: Chrome) -> None:
     press(page, ".change summary")
     press(page, "[data-print]")
     assert page.execute_script("return window.wasPrinted")
+    page.execute_script("document.documentElement.className = ''")  # as where no script runs
+    for name in ("count", "keys", "print", "timer"):
+        assert not page.find_element(By.CSS_SELECTOR, f"[data-{name}]").is_displayed()
 
 
 def test_suggestions_are_walked_and_taken_by_keyboard(page: Chrome) -> None:

@@ -56,7 +56,7 @@ def test_guessed_family_is_to_be_checked_until_somebody_types(page: Chrome, addr
     page.get(f"{address}/cases/new?{urlencode(asked)}")
     wait(page, lambda page: "In the notebook" in page.find_element(By.CLASS_NAME, "box-root_cause").text)
     family = page.find_element(By.CLASS_NAME, "box-chassis_family")
-    assert "Check this: what the answer went by." in family.text
+    assert "Check this: guessed from the causes." in family.text
     type_into(page, "chassis_family", "X")
     assert "Check this" not in family.text
 

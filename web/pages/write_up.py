@@ -57,7 +57,7 @@ def new() -> str:
         return form_page({**blank(), "root_cause": cause}).render()
     likely = asked_name(request.args, "likely_family")
     texts = from_search(state.changed(family=state.family or likely), cause)
-    look = {"symptom": "read from the complaint", "chassis_family": likely and "what the answer went by"}
+    look = {"symptom": "read from the complaint", "chassis_family": likely and "guessed from the causes"}
     return form_page(texts, look={box: why for box, why in look.items() if why and texts[box]}).render()
 
 

@@ -48,7 +48,6 @@ if (counter && countButton) {
   });
   pad.addEventListener("keyup", end);
   pad.addEventListener("blur", end);
-  countButton.hidden = false;
   countButton.addEventListener("click", () => { counter.showModal(); afresh(); });
   counter.querySelector("[data-count-again]").addEventListener("click", afresh);
   counter.addEventListener("close", () => stopLamp());

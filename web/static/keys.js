@@ -4,9 +4,7 @@ const panelOfKeys = document.querySelector("#keys");
 const keysOn = panelOfKeys.querySelector("[data-keys-on]");
 keysOn.checked = keptHere("benchlore-keys") !== "off";
 keysOn.addEventListener("change", () => keepHere("benchlore-keys", keysOn.checked ? "on" : "off"));
-const openKeys = document.querySelector("[data-keys]");
-openKeys.hidden = false;
-openKeys.addEventListener("click", () => panelOfKeys.showModal());
+document.querySelector("[data-keys]").addEventListener("click", () => panelOfKeys.showModal());
 
 const stops = () => [...document.querySelectorAll("[data-stop]")].filter((each) => each.checkVisibility());
 const itemAt = () => document.activeElement.closest("[data-item]") || document.querySelector("[data-item=check]");

@@ -1,5 +1,6 @@
 // What the scripts of several pages share; loaded before all of them.
 "use strict";
+document.documentElement.className = "scripted";
 // What this browser keeps under a key, null for nothing; whether it could be kept.
 const keptHere = (key) => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } };
 const keepHere = (key, value) => {

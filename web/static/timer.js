@@ -14,7 +14,6 @@ const clock = (ms) => {
   return `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 };
 if (panel) {
-  panel.hidden = false;
   const shown = panel.querySelector("[data-timer-time]");
   const go = panel.querySelector("[data-timer-go]");
   const zero = panel.querySelector("[data-timer-zero]");

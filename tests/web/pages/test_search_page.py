@@ -325,7 +325,7 @@ def test_family_that_is_only_guessed_is_to_be_checked_in_the_write_up(client: Fl
         assert address
         write_up = client.get(html.unescape(address[1])).text
         assert 'name="chassis_family" value="HV-L2"' in write_up
-        assert ("Check this: what the answer went by." in write_up) == guessed
+        assert ("Check this: guessed from the causes." in write_up) == guessed
 
 
 def test_cases_of_what_was_ruled_out_are_not_shown_again(client: FlaskClient) -> None:
