@@ -147,10 +147,11 @@ def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
         named = sum(len(each.names) for each in faults)
         shape = named + len(faults), columns
         bits = np.frombuffer(numbers, np.uint8, -(-prod(shape) // 8))
-        rows = np.zeros(shape, np.float32)
-        met = np.unpackbits(bits, count=rows.size).reshape(shape).astype(np.bool_)
-        rows[met] = np.frombuffer(numbers, np.float32, offset=len(bits))
+        met = np.unpackbits(bits, count=prod(shape)).reshape(shape).astype(np.bool_)
+        values, split = np.frombuffer(numbers, np.float32, offset=len(bits)), np.count_nonzero(met[:named])
+        names, signs = np.zeros_like(met[:named], np.float32), np.zeros_like(met[named:], np.float32, "F")
+        names[met[:named]], signs[met[named:]] = values[:split], values[split:]
     except Exception:
         # A sound file of another version, or of somebody who means harm, can fail in any way; read again.
         return None
-    return KnownFaults(faults, said, rows[:named].copy(), np.asfortranarray(rows[named:]))
+    return KnownFaults(faults, said, names, signs)
