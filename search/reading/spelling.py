@@ -1,7 +1,10 @@
 """Tell which words are spelled as they should be, and what a misspelt one may mean, the likeliest first."""
 
+import itertools
+import re
+from collections import Counter
 from collections.abc import Mapping
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from heapq import nsmallest
 from math import log10
 from typing import NamedTuple
@@ -9,6 +12,7 @@ from typing import NamedTuple
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
 
+from kb.terms import load_faults
 from search.reading.asides import places_of
 from search.reading.concepts import ConceptFinder
 from search.reading.text import Token, is_stop_word, stem
@@ -24,6 +28,7 @@ _MOST_GUESSES = len(_WEIGHT_OF_PLACE)
 _TRADE_WORD = 0.3  # what speaks for a word of the notes or the vocabulary over one of general English
 _STORY_WORD = 0.4  # the same for a small word of a story: "wich" is "which", no "winch"
 _RARITY = 0.2  # what speaks against a rare word of general English, a factor of ten in its rank
+_SAID = 0.1  # what speaks for a word that owners say, a factor of ten in how often: "warter" is no "warmer"
 _MUCH_WORSE = 0.5  # a guess so much worse than the first is not searched for
 _MOST_REMEMBERED = 50_000  # words; a list of 20,000 complaints has fewer
 
@@ -123,6 +128,24 @@ class Guess(NamedTuple):
     weight: float
 
 
+def _near(word: str, lexicon: Lexicon) -> list[str]:
+    """Return the words of a lexicon that one may be a slip of; a short one may lack two letters."""
+    if len(word) >= _TWO_EDITS_FROM:
+        return [other for other, _ in lexicon.ranked(word, max_edits=2)[:_MOST_GUESSES]]
+    one = [other for other, _ in lexicon.ranked(word, max_edits=1)[:_MOST_GUESSES]]
+    if len(word) <= _SHORTEST_BENT:
+        return one
+    missed = (other for other, _ in lexicon.ranked(word, max_edits=2) if len(other) == len(word) + 2)
+    return [*one, *itertools.islice(missed, _MOST_GUESSES)]
+
+
+@cache
+def _words_said() -> Counter[str]:
+    """Return how often owners say each word, as far as the signs of faults show."""
+    signs = " ".join(sign for fault in load_faults() for sign in fault.signs)
+    return Counter(re.findall(r"[a-z']+", signs.lower()))
+
+
 class Spelling:
     """Know the words of the notes, of the vocabulary and of general English. Safe between threads."""
 
@@ -149,17 +172,18 @@ class Spelling:
         """Return what a word may mean, the likeliest first; nothing for one that is known or has digits."""
         if word in _INFORMAL:
             return (Guess(_INFORMAL[word], 1.0),)
+        agent = word[:-2] + "or"  # "extracter" has the stem of "extract", but is an extractor
+        if word.endswith(("er", "ar")) and agent in self._finder.words and not is_english(word):
+            return (Guess(agent, _WEIGHT_OF_EDITS[1]),)
         if not (word.isalpha() and _SHORTEST_BENT <= len(word) <= _LONGEST_BENT) or self.knows(word):
             return ()
-        edits = 2 if len(word) >= _TWO_EDITS_FROM else 1
-        cost = {
-            other: slip_score(word, other) - _TRADE_WORD
-            for lexicon in self._lexicons
-            for other, _ in lexicon.ranked(word, max_edits=edits)[:_MOST_GUESSES]
-        }
+        near = itertools.chain.from_iterable(_near(word, lexicon) for lexicon in self._lexicons)
+        cost = {other: slip_score(word, other) - _TRADE_WORD for other in near}
         for other, rank in near_words(word).items():
             rarity = -_STORY_WORD if is_stop_word(other) else _RARITY * log10(1 + rank / 1000)
             cost.setdefault(other, slip_score(word, other) + rarity)
+        said = _words_said()
+        cost = {other: each - _SAID * log10(1 + said[other]) for other, each in cost.items()}
         order = sorted(cost, key=lambda other: (cost[other], other))[:_MOST_GUESSES]
         return tuple(
             Guess(other, _WEIGHT_OF_EDITS[OSA.distance(word, other)] * weight)

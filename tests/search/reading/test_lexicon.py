@@ -23,6 +23,10 @@ SPELLING = spelling_for(default_finder(), Lexicon(WORDS))
         pytest.param("trun", "turn", id="four-letters-one-edit"),
         pytest.param("pictuer", "picture", id="swapped-at-the-end"),
         pytest.param("capasitorr", "capacitor", id="two-edits-from-eight-letters"),
+        pytest.param("batry", "battery", id="two-letters-missed-in-five"),
+        pytest.param("warter", "water", id="what-owners-say-more-often"),
+        pytest.param("moter", "motor", id="an-or-for-an-er"),
+        pytest.param("extracter", "extractor", id="an-or-with-the-stem-of-another-word"),
     ],
 )
 def test_spelling_offers_the_word_that_was_meant(typed: str, meant: str) -> None:
@@ -46,7 +50,7 @@ def test_spelling_leaves_a_word_alone(typed: str) -> None:
 
 
 def test_spelling_offers_further_guesses_at_less_weight() -> None:
-    weights = [guess.weight for guess in SPELLING.guesses("relayz")]
+    weights = [guess.weight for guess in SPELLING.guesses("steem")]
     assert len(weights) > 1
     assert weights == sorted(weights, reverse=True)
 
