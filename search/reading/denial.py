@@ -14,6 +14,7 @@ from search.reading.text import Span, Token
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is gone"
+_TO_WRONG = 6  # from "but" to what says that a fear was wrong
 
 # Evidence against a fault ("no hum"), a thing ruled out by name, a fault told as an absence ("no picture").
 _DENIED, _NAMED, _ABSENT = "denied", "named", "absent"
@@ -47,7 +48,7 @@ def find_scopes(text: str, meant: Callable[[str], str] = str, codes: Sequence[To
     clauses = list(past_clauses(words))
     for start, end, _ in clauses:
         kinds[start:end] = ["past"] * (end - start)
-    parts = (find(words) for find in (_denied, _cleared, _ceased, _answered, _fronted))
+    parts = (find(words) for find in (_denied, _cleared, _ceased, _answered, _fronted, _mistaken))
     for start, end, kind in itertools.chain.from_iterable(parts):
         for place in range(_skip_leading(words, start, end), end):
             if kinds[place] in ("", _ABSENT):
@@ -213,6 +214,26 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
             places = range(end, max(end - 8, 0), -1)
             start = next((each + 1 for each in places if words[each].text == "for"), end)
             yield start, end - words[end - 1].among("joints"), _DENIED
+
+
+def _mistaken(words: Sequence[Word]) -> Iterator[_Part]:
+    """Yield the fault or thing that somebody only suspected: "thought it was [smoke] but it was only steam"."""
+    for place in range(len(words)):
+        start = place + phrase_at("mistaken", words, place)
+        if start == place or words[place - 1].is_cue:
+            continue
+        reach = range(start, min(start + _LONGEST_SUBJECT, len(words)))
+        end = next(
+            (each for each in reach if words[each].text == "but" or words[each].text in SENTENCE_ENDS), start
+        )
+        if words[end].text == "but" and any(word.among("wrong") for word in words[end + 1 : end + _TO_WRONG]):
+            end -= words[end - 1].text == ","
+            thing = words[start + 1].among("being") and words[start + 2].among(
+                "definite"
+            )  # "it was the fuse"
+            kind = _NAMED if thing else _kind_of(words, start, end)
+            if kind in (_DENIED, _NAMED) and not any(word.text == "would" for word in words[start:end]):
+                yield start, end, kind
 
 
 def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
