@@ -229,14 +229,14 @@ class FaultSigns:
 
         The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
         """
-        (of, pairs), times = self._of_devices(tuple(devices)), self._known.times
+        of, pairs = self._of_devices(tuple(devices))
         length = len(query.terms) ** 2
         parts = np.flatnonzero(query.row[: of.signs.shape[1]])  # of 4,352 features a complaint has some 300
         fit = _SCALE * length / (length + _HALF**2) * (of.signs[:, parts] @ query.row[parts])
         oftener = {
             term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)
             for term in {each.term for each in (*query.terms, *query.denied_terms)}
-            if term in times and (said := times[term][of.at]).any()
+            if (said := self._known.times(term)[of.at]).any()
         }
         for term in query.terms:
             if term.term in oftener:

@@ -49,13 +49,21 @@ class KnownFaults:
     signs: FloatArray
 
     @cached_property
-    def times(self) -> Mapping[str, IntArray]:
-        """How often the names and signs of each fault have a term, (faults,), by the term."""
-        times: defaultdict[str, IntArray] = defaultdict(lambda: np.zeros(len(self.faults), np.uint16))
+    def _by_term(self) -> Mapping[str, IntArray]:
+        """The faults whose names and signs have a term, and how often each; (2, those), by the term."""
+        found: defaultdict[str, list[tuple[int, int]]] = defaultdict(list)
         for at, said in enumerate(self.said):
             for term, often in said.items():
-                times[term][at] = often
-        return dict(times)
+                found[term].append((at, often))
+        return {term: np.array(pairs, np.uint16).T for term, pairs in found.items()}
+
+    def times(self, term: str) -> IntArray:
+        """Return how often the names and signs of each fault have a term, (faults,)."""
+        times = np.zeros(len(self.faults), np.uint16)
+        if term in self._by_term:
+            which, often = self._by_term[term]
+            times[which] = often
+        return times
 
     @property
     def starts(self) -> list[int]:
