@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from itertools import chain
+from itertools import chain, compress
 from typing import Any
 
 import numpy as np
@@ -75,8 +75,10 @@ class CaseTable:
     @cached_property
     def comeback_row(self) -> IntArray:
         """Return the row of the earlier case each row came back from, -1 where there is none."""
-        rows = [self.row_of.get(case, -1) if case else -1 for case in self.comeback_of]
-        return np.where(self.alive, np.array(rows, np.int64), -1)
+        rows = np.full(self.size, -1, np.int64)
+        for row in compress(range(self.size), self.comeback_of):  # few come back
+            rows[row] = self.row_of.get(self.comeback_of[row], -1)
+        return np.where(self.alive, rows, -1)
 
     def comebacks_of(self, case: str) -> list[str]:
         """Return the later cases in which the fault of a case came back, oldest first."""

@@ -146,12 +146,18 @@ def _words_said() -> Counter[str]:
     return Counter(re.findall(r"[a-z']+", signs.lower()))
 
 
+@lru_cache(maxsize=8)
+def _phrases_of(finder: ConceptFinder) -> Lexicon:
+    """Return the words of a vocabulary, the same in all states of a notebook."""
+    return Lexicon(dict.fromkeys(finder.words, 1))
+
+
 class Spelling:
     """Know the words of the notes, of the vocabulary and of general English. Safe between threads."""
 
     def __init__(self, finder: ConceptFinder, lexicon: Lexicon | None) -> None:
         self._finder = finder
-        phrases = Lexicon(dict.fromkeys(finder.words, 1))
+        phrases = _phrases_of(finder)
         self._lexicons = [phrases] if lexicon is None else [lexicon, phrases]
         self.guesses = lru_cache(_MOST_REMEMBERED)(self._guesses)
 
