@@ -53,8 +53,7 @@ def import_table(
     and importing again goes on there.
     """
     header, plan = read_header(path), replace(plan, families=list(nb.families().values()))
-    target = None if dry_run else rejects or path.with_name(f"{path.stem}.rejects.csv")
-    rejected = _Rejects(target, header)
+    rejected = _Rejects(None if dry_run else rejects or path.with_name(f"{path.stem}.rejects.csv"), header)
     cases, digests = _known(nb)
     used = plan.columns.values()
     report = ImportReport(unused_columns=[column for column in header if column and column not in used])
@@ -81,7 +80,6 @@ def import_table(
     finally:  # also where a full disk or a bad table ends the import
         rejected.write()
     report.rejects_file = rejected.file
-    report.from_text = Counter(dict(report.from_text.most_common()))
     return report
 
 

@@ -7,7 +7,15 @@ from typing import Any
 import numpy as np
 
 from search.answering.advice import SPARKING, WIRING, cautions, comes_first, family_shares, opening_minutes
-from search.answering.answer import ADVICE_FIELDS, Advice, Answer, CaseHit, CauseAnswer, KnownFault
+from search.answering.answer import (
+    ADVICE_FIELDS,
+    Advice,
+    Answer,
+    CaseHit,
+    CauseAnswer,
+    FamilyShare,
+    KnownFault,
+)
 from search.answering.knowledge import Knowledge, Ruling
 from search.answering.questions import questions_for
 from search.answering.suspects import suspects_of
@@ -60,30 +68,40 @@ def build_answer(
     named = reading.family or reading.device or reading.may_be
     least = FAMILY_SHARE if named else UNNAMED_FAMILY / max(1.0 - left.not_in_notebook, UNNAMED_FAMILY)
     shown = [each.chassis_family for each in families if each.share >= least]
+    questions = questions_for(
+        reading, suspects, left.not_in_notebook, *knowledge.symptom_counts, dangers=knowledge.finder.hazards
+    )
+    family = reading.family or reading.taken_to_be
+    return replace(
+        bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
+        families=families, known_in_general=general, questions=questions,
+        blink_records=blinks_said(knowledge.table, knowledge.families, reading.blinks, family),
+        **_said_by_families(knowledge, reading, shown, suspects, general),
+        **_checks_and_price(knowledge, bare, odds, ruling, suspects, families),
+    )  # fmt: skip
+
+
+def _checks_and_price(
+    knowledge: Knowledge, bare: Answer, odds: CauseOdds, ruling: Ruling, suspects: Sequence[CauseAnswer],
+    families: Sequence[FamilyShare],
+) -> dict[str, Any]:  # fmt: skip
+    """Return what an answer says of the checks and of the price. odds: before anything is ruled out."""
+    reading, new = bare.reading, bare.not_in_notebook
     opening_min, assumed = opening_minutes(knowledge, families)
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
     already_open = any(each.check and each.inside for each in done)
     plan = order_checks(_worth_doing(suspects), opening_min=0.0 if already_open else opening_min)
     ruled_out = float(odds.probability[ruling.codes].sum())
-    condition, withheld = _quote_condition(knowledge, reading, suspects, left.not_in_notebook, ruled_out)
+    condition, withheld = _quote_condition(knowledge, reading, suspects, new, ruled_out)
+    said = {"plan": plan, "opening_assumed": assumed, "already_open": already_open}
+    if withheld or not plan.checks:
+        return {**said, "quote_condition": condition}
     unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
     # The owner pays for opening the set, also where that was done before the checks that are left.
-    priced, whole = plan.checks and not withheld, replace(plan, opening_min=opening_min)
-    return replace(
-        bare, causes=tuple(suspects), other_causes=float(np.delete(left.probability, listed).sum()),
-        families=families, known_in_general=general,
-        **_said_by_families(knowledge, reading, shown, suspects, general),
-        plan=plan, opening_assumed=assumed, already_open=already_open, quote_condition=condition,
-        bench_time=expected_bench_time(whole, not_in_notebook=unchecked, spread=spread) if priced else None,
-        blink_records=blinks_said(
-            knowledge.table, knowledge.families, reading.blinks, reading.family or reading.taken_to_be
-        ),
-        questions=questions_for(
-            reading, suspects, left.not_in_notebook, *knowledge.symptom_counts,
-            dangers=knowledge.finder.hazards,
-        ),
-    )  # fmt: skip
+    whole = replace(plan, opening_min=opening_min)
+    time = expected_bench_time(whole, not_in_notebook=unchecked, spread=spread)
+    return {**said, "quote_condition": condition, "bench_time": time}
 
 
 def _worth_doing(suspects: Sequence[CauseAnswer]) -> list[Check]:

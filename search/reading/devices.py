@@ -81,7 +81,18 @@ def device_of(
             told.append(_Told(*order, concept, _said(tokens, hit.start_token, hit.end_token), by))
     if told:
         return _device_read(min(told), spellings)
-    parts = [] if named else [hit for hit in hits if hit.concept in finder.devices]
+    return DeviceRead() if named else _told_by_parts(hits, tokens, spellings, finder, doubted)
+
+
+def _told_by_parts(
+    hits: Sequence[ConceptHit],
+    tokens: Sequence[Token],
+    spellings: Mapping[str, set[str]],
+    finder: ConceptFinder,
+    doubted: str,
+) -> DeviceRead:
+    """Return the device of the notebook that has all that is named, or those that are left of several."""
+    parts = [hit for hit in hits if hit.concept in finder.devices]
     left = set(spellings) - {doubted} if parts else set()
     left.intersection_update(*(finder.devices[hit.concept] for hit in parts))
     if len(left) == 1:

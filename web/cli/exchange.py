@@ -80,7 +80,7 @@ def tell_import(report: ImportReport, *, dry_run: bool) -> None:
         f"{say_count(report.imported, 'case')} {done}, {report.already_there:,} already there, "
         f"{say_count(report.rejected, 'row')} rejected."
     )
-    for name, rows in report.from_text.items():
+    for name, rows in report.from_text.most_common():
         click.echo(f"  {name}: read from the free text of {say_count(rows, 'row')}")
     for line, reason in report.rejects[:REJECTS_SHOWN]:
         click.echo(f"  line {line}: {reason}", err=True)

@@ -90,10 +90,9 @@ def edit(name: str) -> str:
 def revise(name: str) -> Reply:
     """Save what was typed over."""
     typed = FAMILY_FORM.typed(request.form)
-    return flow.revise(
-        family_page(typed, name), desk().notebook.family_path(name), gone=lambda: no_note(name),
-        saved=family_address(typed["chassis_family"]),
-    )  # fmt: skip
+    page, path = family_page(typed, name), desk().notebook.family_path(name)
+    saved = family_address(typed["chassis_family"])
+    return flow.revise(page, path, gone=lambda: no_note(name), saved=saved)
 
 
 def no_note(name: str) -> NoReturn:

@@ -37,9 +37,8 @@ def search() -> Response | tuple[str, int]:
     except BlinksError as error:
         blinks_fault = str(error)
         answer = ask(bench, state.changed(blinks=""))
-    page = render_template(
-        "answer.html", state=state, view=view_answer(answer, state, bench), families=families,
-        blinks_fault=blinks_fault,
-        mark=partial(mark, terms={each.term for each in answer.reading.terms}, finder=bench.knowledge.finder),
-    )  # fmt: skip
+    view, terms = view_answer(answer, state, bench), {each.term for each in answer.reading.terms}
+    said = {"state": state, "view": view, "families": families, "blinks_fault": blinks_fault}
+    marking = partial(mark, terms=terms, finder=bench.knowledge.finder)
+    page = render_template("answer.html", **said, mark=marking)
     return page, 422 if blinks_fault else 200

@@ -152,9 +152,8 @@ def revise(case_id: str) -> Reply:
     typed = CASE_FORM.typed(request.form)
 
     trouble = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."
-    found = look_for(case_id)
+    found, saved = look_for(case_id), url_for("cases.show", case_id=case_id)
+    page, path = edit_form(case_id, typed, found), found.path if found else None
     return flow.revise(
-        edit_form(case_id, typed, found), found.path if found else None,
-        gone=lambda: (replace(form_page(typed), trouble=trouble).render(), 409),
-        saved=url_for("cases.show", case_id=case_id),
-    )  # fmt: skip
+        page, path, gone=lambda: (replace(form_page(typed), trouble=trouble).render(), 409), saved=saved
+    )

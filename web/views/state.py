@@ -187,10 +187,8 @@ class FamilyState:
 
     def pairs(self) -> dict[str, str]:
         """Return the state as a URL's query, defaults left out."""
-        said = {
-            "outcome": self.outcome, "model": self.model, "since": str(self.since or ""),
-            "parts_cost": say_amount(self.parts_cost), "worth": say_amount(self.worth),
-        }  # fmt: skip
+        said = {"outcome": self.outcome, "model": self.model, "since": str(self.since or "")}
+        said |= {"parts_cost": say_amount(self.parts_cost), "worth": say_amount(self.worth)}
         return {name: value for name, value in said.items() if value}
 
     def said(self) -> str:
