@@ -126,7 +126,8 @@ def _fill_from_text(values: dict[str, Any], read_text: ReadText | None) -> tuple
 def guess_mapping(header: Sequence[str], said: Mapping[str, str] | None = None) -> dict[str, str]:
     """Return which column holds which field ("body" too), by their names; the first that fits is taken.
 
-    A file with every field's own name was exported from a notebook: its other columns are unknown fields.
+    A table that names every field as notes do was exported from a notebook: its other columns become fields
+    that the program does not know.
     said: columns by field, which count more; "" for no column.
     """
     bare = {column: _UNIT.sub("", column.casefold().strip()) for column in header if column}

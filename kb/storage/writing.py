@@ -1,8 +1,8 @@
 """Save, revise, merge and remove notes without ever losing one.
 
 A write-up may be sent twice, so each form carries a random key. `.benchlore/sent/KEY` holds the case number
-drawn for it and a digest of what was typed: another text is another case. It is written before the note, so
-that a repeat completes a crash.
+drawn for it and a digest of what was typed: another text is another case. It is written before the note: what
+a crash cut short is completed when the same is sent again.
 """
 
 import contextlib

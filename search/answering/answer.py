@@ -69,11 +69,12 @@ class CauseProfile:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CauseAnswer(JsonRecord):
-    """One likely root cause, all its spellings together. Of most only the name is shown, so the rest waits.
+    """One likely root cause, all its spellings together.
 
-    codes: of its spellings in the table, that of `root_cause` first, those of `spellings` after it. rows: its
-    cases. evidence: their ids, the weightiest for this complaint first. other_device: it was never met in the
-    device that was said. describe, explain: give the profile, and `why` and `against`.
+    Most are shown by name alone, so the rest is worked out when somebody asks for it. codes: of its spellings
+    in the table, that of `root_cause` first, those of `spellings` after it. rows: its cases. evidence: their
+    ids, the weightiest for this complaint first. other_device: it was never met in the device that was said.
+    describe, explain: give the profile, and `why` and `against`.
     """
 
     codes: Codes

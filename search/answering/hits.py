@@ -53,7 +53,8 @@ def _has_something_in_common(
 ) -> BoolArray:
     """Tell which past cases share a word, a meaning, blinks or the family with the complaint; (size,).
 
-    One that says nothing goes by make and device, and without any of these by no case in particular.
+    A complaint that tells nothing of the fault is compared by make and device; one that names neither has
+    no less in common with one case than with any other.
     """
     common: BoolArray = odds.word_similarity > 0
     for term in reading.device_terms:  # these tell nothing of the fault, so the odds leave them out

@@ -24,8 +24,8 @@ NOT_RECORDED = 0.2  # likelihood of any pattern for a case whose note has none; 
 def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
     """Return how likely an owner says one pattern when the set showed another; relative, 0 to 1.
 
-    1 for the same pattern. With a doubt ("3 or 4", "about 6") the best alternative counts. Symmetric in
-    recorded and said, but for a length that only one of them has.
+    1 for the same pattern. With a doubt ("3 or 4", "about 6") the best alternative counts. What was recorded
+    and what was said may change places, unless only one of them tells long blinks from short.
     """
     one_off = _ONE_OFF_IN_DOUBT if recorded.doubtful or said.doubtful else _ONE_OFF
     pairs = product(recorded.alternatives, said.alternatives)

@@ -1,7 +1,7 @@
 """The index of a notebook: built from the notes, kept in step with them, and always able to be built again.
 
-The index in use lies in memory; the copy on disk (search/integrity.py) saves other processes the work. So an
-index that cannot be written, or is damaged while in use, never stands in the way of an answer.
+The index in use lies in memory; the copy on disk (search/index/integrity.py) saves other processes the work.
+So an index that cannot be written, or is damaged while in use, never stands in the way of an answer.
 """
 
 import contextlib

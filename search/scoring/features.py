@@ -1,9 +1,9 @@
 """Turn texts into rows of numbers whose inner products say how alike two complaints are.
 
-One row = [words, pairs of words, trade ideas | static vector | sentence vector], each part of fixed length,
-all but the last together of a length near 1. The word parts are hashed (Weinberger and others 2009, Feature
-Hashing; from memory), so a row depends on its own text alone: nothing has to be made anew when a note is
-added.
+One row = [words, pairs of words, trade ideas | static vector | sentence vector], each part of a fixed number
+of columns. Without the sentence vector a row has a length near 1. The word parts are hashed (Weinberger and
+others 2009, Feature Hashing; from memory), so a row depends on its own text alone: nothing has to be made
+anew when a note is added.
 """
 
 from collections.abc import Sequence

@@ -4,7 +4,6 @@ import datetime
 import random
 import subprocess
 import sys
-from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -284,26 +283,6 @@ def test_overview_lists_families_with_only_a_note_or_only_cases(demo: Folder) ->
         ("X1", "Halvern", 1),
         ("TN-S3", "Tarnbrook", 0),
     ]
-
-
-def test_weak_points_count_the_demo_as_the_slow_script_does(demo: Folder) -> None:
-    points = weak_points(demo.table, vocabulary=demo.vocabulary)
-    assert points.cases == len(demo.slow.notes)
-    slow = {
-        name: (len(notes), Counter(note.text("chassis_family") for note in notes))
-        for name, notes in demo.slow.groups(demo.slow.notes)
-    }
-    assert {cause.name for cause in points.causes} == {
-        name for name, (_, seen) in slow.items() if len(seen) > 1
-    }
-    for cause in points.causes:
-        assert cause.share.count == slow[cause.name][0]
-        assert dict(cause.families) == slow[cause.name][1]
-    boards = {line.name: line.share.count for line in points.boards}
-    assert boards["power supply"] == sum(
-        row["cases"] for name in DEMO_FAMILIES for row in demo.slow.figures(name)["boards"]
-        if row["board"] == "power supply"
-    )  # fmt: skip
 
 
 def test_figures_load_scipy_only_when_something_is_counted() -> None:
