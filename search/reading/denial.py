@@ -217,7 +217,7 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
 
 
 def _mistaken(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield the fault or thing that somebody only suspected: "thought it was [smoke] but it was only steam"."""
+    """Yield the fault or thing that somebody only suspected: "thought it [smoked] but it was steam"."""
     for place in range(len(words)):
         start = place + phrase_at("mistaken", words, place)
         if start == place or words[place - 1].is_cue:

@@ -80,7 +80,8 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
     if place == start or not word.among("subordinators") or words[place - 1].among("openers"):
         return False  # not "as big as this", "I don't know if it hums"
     compared = any(each.among("comparing") for each in words[start:place])
-    return words[place + 1].among("subjects") and not compared
+    follows = words[place + 1]  # "hum like it did", but "growl like that before"
+    return follows.among("subjects") and not (compared or (word.text == "like" and follows.among("pointing")))
 
 
 def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
