@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
+from search.reading.asides import compared_places
 from search.reading.concepts import ConceptFinder
 from search.reading.text import Token, tokenise
 from search.reading.word_lists import word_sets
@@ -31,12 +32,12 @@ class Use(NamedTuple):
 
 def uses_told(tokens: Sequence[Token], finder: ConceptFinder) -> Iterator[Use]:
     """Yield the uses that a text tells of, those told in most words first, then as they stand."""
-    known = _uses_of(finder)
+    known, compared = _uses_of(finder), compared_places(tokens)
     found = []
     for place, token in enumerate(tokens):
         for rest, device in known.get(token.stem, ()):
             near = _places_near(tokens, place)
-            if all(form in near for form in rest):
+            if place not in compared and all(form in near for form in rest):
                 places = place, *(near[form] for form in rest)
                 before = range(max(min(places) - _TO_THING, 0), min(places))
                 things = (other for other in before if tokens[other].text in _THINGS)

@@ -591,7 +591,7 @@ def test_a_device_of_no_case_is_not_read_where_signs_of_another_are_far_likelier
     [
         ("the bread shoots out black and the lever will not stay down", "hot parts"),
         ("caller hears nothing of me, and since the cellar the glass has lifted", "lithium cells"),
-        ("keeps snapping its needle and the thread bunches up under the cloth", "moving parts"),
+        ("it makes loops under the cloth and the wheel is stiff", "moving parts"),
     ],
 )
 def test_a_set_that_nothing_names_has_the_hazards_of_what_it_sounds_like(

@@ -105,6 +105,7 @@ def test_complaint_is_about_the_device_at_fault(said: str, device: str) -> None:
         pytest.param("the drier is cold", "tumble dryer", id="the-name-by-itself"),
         pytest.param("hum from my guitar amp", "valve amplifier", id="one-kind-of-amplifier"),
         pytest.param("hair everywhere. It dries slowly", "", id="not-in-one-sentence"),
+        pytest.param("it gurgles like a fish tank bubbles", "", id="only-compared"),
     ],
 )
 def test_use_tells_of_a_device(said: str, device: str) -> None:
