@@ -48,7 +48,14 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
         if "other" in this:
             yield clause._replace(other=True)
         elif "past" in this and (clause.end > returned or "good_then" in this):
-            yield _past_inside(words, clause) or clause
+            past = _past_inside(words, clause) or clause
+            yield _till_then(words, past) if "good_then" in this else past
+
+
+def _till_then(words: Sequence[Word], clause: Clause) -> Clause:
+    """Return a clause without what ended a good time: "[it was fine] until the cat knocked it over"."""
+    ends = (place for place in range(clause.start + 1, clause.end) if words[place].among("waits_for"))
+    return clause._replace(end=next(ends, clause.end))
 
 
 def _returns(words: Sequence[Word], place: int) -> bool:
