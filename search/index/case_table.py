@@ -146,13 +146,12 @@ def _merge_causes(
     newest = np.full(len(spellings.names), np.iinfo(np.int32).min, np.int32)
     said = spellings.codes >= 0
     np.maximum.at(newest, spellings.codes[said], dates[said].astype(np.int32))
-    merged: dict[str, list[int]] = {}
-    for spelling, name in enumerate(spellings.names):
-        merged.setdefault(keys[name], []).append(spelling)
-    cause_of = np.full(len(spellings.names) + 1, -1, np.int32)
-    names: list[str] = []
-    for cause, key in enumerate(sorted(merged)):
-        cause_of[merged[key]] = cause
-        # Names are sorted, so what still ties goes to the first in the alphabet.
-        names.append(spellings.names[max(merged[key], key=lambda s: (count[s], newest[s], -s))])
-    return cause_of[spellings.codes], sorted(merged), names
+    named = [keys[name] for name in spellings.names]
+    causes = sorted(set(named))
+    place = {key: cause for cause, key in enumerate(causes)}
+    cause_of = np.array([*(place[key] for key in named), -1], np.int32)
+    # The most common is written last. Names are sorted, so what still ties goes to the first in the alphabet.
+    order = np.lexsort((-np.arange(len(named)), newest, count))
+    chosen = np.zeros(len(causes), np.intp)
+    chosen[cause_of[order]] = order
+    return cause_of[spellings.codes], causes, [spellings.names[at] for at in chosen.tolist()]

@@ -63,11 +63,11 @@ class CategoricalColumn:
     def used(self, keep: BoolArray) -> "CategoricalColumn":
         """Return the names that rows under keep still use, in order; other rows get the code -1."""
         counts = np.bincount(self.codes[keep & (self.codes >= 0)], minlength=len(self.names))
-        kept = sorted((name, code) for code, name in enumerate(self.names) if counts[code])
+        kept = sorted(np.flatnonzero(counts).tolist(), key=self.names.__getitem__)
         new_code = np.full(len(self.names) + 1, -1, np.int32)
-        new_code[[code for _, code in kept]] = np.arange(len(kept))
+        new_code[kept] = np.arange(len(kept))
         codes = np.where(keep, new_code[self.codes], np.int32(-1))
-        return CategoricalColumn([name for name, _ in kept], codes)
+        return CategoricalColumn([self.names[code] for code in kept], codes)
 
 
 def code_texts(texts: Sequence[str]) -> CategoricalColumn:
