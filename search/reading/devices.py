@@ -38,6 +38,7 @@ class _Told(NamedTuple):
     is_past: bool
     role: int
     is_unknown: bool
+    is_well: bool  # no fault is told right behind it
     place: int
     concept: str
     said: str
@@ -70,6 +71,7 @@ def device_of(
     told = [_told_by_use(use, tokens) for use in uses if use.is_of_thing or use.device not in others]
     bypassed = set().union(*places_of("bypassing", tokens))
     cleared = {hit.concept for hit in named if hit.start_token in bypassed}
+    faults = [hit.start_token for hit in hits if hit.kind == "symptom"]
     for hit in named:
         concept, by = _meant(hit, uses, spellings, finder)
         if doubted and concept == doubted:
@@ -77,7 +79,8 @@ def device_of(
         role, known = _role(hit, tokens, first=[hit] == hits[:1]), concept in spellings
         role = max(role, _CLEARED) if hit.concept in cleared else role
         if role < (_COMPARED if known else _CLEARED if hit.start_token < _NEAR_START else _BESIDES):
-            order = role == _IN_ORDER, hit in before, role, not known, hit.start_token
+            well = not any(hit.end_token <= place < hit.end_token + _TO_FAULT for place in faults)
+            order = role == _IN_ORDER, hit in before, role, not known, well, hit.start_token
             told.append(_Told(*order, concept, _said(tokens, hit.start_token, hit.end_token), by))
     if told:
         return _device_read(min(told), spellings)
@@ -97,7 +100,9 @@ def _told_by_parts(
     left.intersection_update(*(finder.devices[hit.concept] for hit in parts))
     if len(left) == 1:
         said = _said(tokens, parts[0].start_token, parts[0].end_token)
-        return _device_read(_Told(False, False, _SUBJECT, False, 0, left.pop(), said, "other"), spellings)
+        return _device_read(
+            _Told(False, False, _SUBJECT, False, False, 0, left.pop(), said, "other"), spellings
+        )
     return DeviceRead(may_be=tuple(sorted(name for concept in left for name in spellings[concept])))
 
 
@@ -105,7 +110,8 @@ def _meant(
     hit: ConceptHit, uses: Sequence[Use], known: Collection[str], finder: ConceptFinder
 ) -> tuple[str, str]:
     """Return the device that a name means, and by what: "drier frosts" is a dehumidifier by its use."""
-    narrower = next((use.device for use in uses if hit.start_token in use.places), hit.concept)
+    places = set(range(hit.start_token, hit.end_token))
+    narrower = next((use.device for use in uses if places.intersection(use.places)), hit.concept)
     if narrower != hit.concept:
         return narrower, "use"
     called = [name for name in finder.devices.get(hit.concept, ()) if name in known]
@@ -116,8 +122,8 @@ def _told_by_use(use: Use, tokens: Sequence[Token]) -> _Told:
     """Return a device that its use tells of: said of a thing as by its name, otherwise less so."""
     said = _said(tokens, use.first, max(use.places) + 1)
     if use.is_of_thing:
-        return _Told(False, False, _SUBJECT, False, use.first, use.device, said, "use")
-    return _Told(False, False, _BESIDES, True, -len(use.places), use.device, said, "use")
+        return _Told(False, False, _SUBJECT, False, False, use.first, use.device, said, "use")
+    return _Told(False, False, _BESIDES, True, False, -len(use.places), use.device, said, "use")
 
 
 def _said(tokens: Sequence[Token], start: int, end: int) -> str:

@@ -11,49 +11,58 @@ from search.reading.word_lists import word_sets
 
 _WITHIN = 7  # words between what tells of one use; chosen by us
 _TO_THING = 7  # words from "the thing" to the use; chosen by us
-_THINGS = word_sets("devices")["things"]
+_WORDS, _THING = word_sets("devices"), "thing"  # in a use "thing" stands for any of them
 
 
 class Use(NamedTuple):
     """Hold a device told of by its use, and the places of the words that tell of it.
 
-    first: where the thing stands that has the use, "the thing" or "what", else the first of the places.
+    first: the first word of what is said, "the thing" or "what" where that has the use. is_of_thing: whether
+    it has: then the use stands for a name.
     """
 
     device: str
     places: tuple[int, ...]
     first: int
-
-    @property
-    def is_of_thing(self) -> bool:
-        """Whether it is said of a thing or of "what": then it stands for a name."""
-        return self.first < min(self.places)
+    is_of_thing: bool
 
 
 def uses_told(tokens: Sequence[Token], finder: ConceptFinder) -> Iterator[Use]:
     """Yield the uses that a text tells of, those told in most words first, then as they stand."""
     known, compared = _uses_of(finder), compared_places(tokens)
+    forms = [_THING if _is_thing(tokens, place) else token.stem for place, token in enumerate(tokens)]
     found = []
-    for place, token in enumerate(tokens):
-        for rest, device in known.get(token.stem, ()):
-            near = _places_near(tokens, place)
-            if place not in compared and all(form in near for form in rest):
-                places = place, *(near[form] for form in rest)
-                before = range(max(min(places) - _TO_THING, 0), min(places))
-                things = (other for other in before if tokens[other].text in _THINGS)
-                found.append(Use(device, places, next(things, min(places))))
+    firsts = (
+        (place, form)
+        for place, token in enumerate(tokens)
+        for form in dict.fromkeys((token.stem, forms[place]))
+    )
+    for place, form in firsts:
+        for rest, device in known.get(form, ()) if place not in compared else ():
+            near = _places_near(tokens, forms, place)
+            if all(near.get(other, -1) > place or (other in near and form != _THING) for other in rest):
+                places = place, *(near[other] for other in rest)
+                before = range(max(min(places) - _TO_THING, 0), max(places))
+                things = [other for other in before if forms[other] == _THING]
+                found.append(Use(device, places, min((*things[:1], *places)), bool(things)))
     yield from sorted(found, key=lambda use: (-len(use.places), min(use.places)))
 
 
-def _places_near(tokens: Sequence[Token], place: int) -> dict[str, int]:
-    """Return the stems of the sentence around a place, each with where it stands, the nearest one."""
+def _is_thing(tokens: Sequence[Token], place: int) -> bool:
+    """Tell whether a word stands for a set that has no name: "the gadget", "that machine", "what"."""
+    text, before = tokens[place].text, tokens[place - 1].text if place else ""
+    return text in _WORDS["things"] or (text in _WORDS["the_things"] and before in _WORDS["passed_over"])
+
+
+def _places_near(tokens: Sequence[Token], forms: Sequence[str], place: int) -> dict[str, int]:
+    """Return the forms of the sentence around a place, each with where it stands, the nearest one."""
     start, end = place, place + 1
     while start > max(place - _WITHIN, 0) and not tokens[start].after_break:
         start -= 1
     while end < min(place + _WITHIN + 1, len(tokens)) and not tokens[end].after_break:
         end += 1
     order = sorted(range(start, end), key=lambda other: -abs(other - place))
-    return {tokens[other].stem: other for other in order}
+    return {form: other for other in order for form in (tokens[other].stem, forms[other])}
 
 
 @lru_cache(maxsize=4)

@@ -80,6 +80,9 @@ FAMILIES = tuple(
             "toaster",
             id="named-late",
         ),
+        pytest.param(
+            "my phone and my laptop were in the bag, the laptop is dead", "laptop", id="what-has-the-fault"
+        ),
         pytest.param("beans exploded and now it sparks", "microwave oven", id="food-that-is-no-coffee"),
     ],
 )
@@ -105,6 +108,12 @@ def test_complaint_is_about_the_device_at_fault(said: str, device: str) -> None:
         pytest.param("the drier is cold", "tumble dryer", id="the-name-by-itself"),
         pytest.param("hum from my guitar amp", "valve amplifier", id="one-kind-of-amplifier"),
         pytest.param("hair everywhere. It dries slowly", "", id="not-in-one-sentence"),
+        pytest.param("that machine for the stitches jams", "sewing machine", id="machine-of-something"),
+        pytest.param(
+            "the washing machine and the stitches of my wound", "washing machine", id="machine-in-a-name"
+        ),
+        pytest.param("the pump for the pond has packed up", "well pump", id="pump-of-something"),
+        pytest.param("the box that gives us internet drops", "router", id="box-of-something"),
         pytest.param("it gurgles like a fish tank bubbles", "", id="only-compared"),
     ],
 )
