@@ -33,9 +33,6 @@ _ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
 _READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
 
 
-_Row = tuple[IntArray, FloatArray]  # the faults that a cause may be, and how surely it is each
-
-
 class Pairs(NamedTuple):
     """The few pairs of a cause and a fault that it may be: causes, which fault, and how surely; (pairs,).
 
@@ -47,16 +44,13 @@ class Pairs(NamedTuple):
     sure: FloatArray
     none: FloatArray
 
-    @classmethod
-    def of(cls, rows: Sequence[_Row], place: IntArray) -> Self:
-        """Take the faults of each cause. place: where each fault stands, -1 for one that is left out."""
-        causes = np.repeat(np.arange(len(rows)), [len(which) for which, _ in rows])
-        which = place[np.concatenate([np.empty(0, np.intp), *(which for which, _ in rows)])]
-        sure = np.concatenate([np.empty(0, np.float32), *(sure for _, sure in rows)])
-        causes, which, sure = (each[which >= 0] for each in (causes, which, sure))
-        total = np.zeros(len(rows), sure.dtype)
+    def among(self, place: IntArray) -> Self:
+        """Return the pairs with some of the faults. place: where each fault stands then, -1 for others."""
+        kept = place[self.which] >= 0
+        causes, which, sure = self.causes[kept], place[self.which[kept]], self.sure[kept]
+        total = np.zeros(len(self.none), sure.dtype)
         np.add.at(total, causes, sure)
-        return cls(causes, which, sure, 1 - total)
+        return type(self)(causes, which, sure, 1 - total)
 
     def of_causes(self, of_faults: FloatArray) -> FloatArray:
         """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
@@ -167,13 +161,13 @@ class FaultSigns:
         devices: Sequence[str],
         maker: QueryMaker,
         finder: ConceptFinder,
-        before: tuple[Self, Sequence[int]] | None = None,
+        before: Self | None = None,
     ) -> None:
         """Take the causes of past cases; they are matched to faults when these are first asked for.
 
         met: (n_causes, devices), 1 where a cause was met in a device, else 0. names: (n_causes, width)
         features of the causes' names. devices: their names. before: those of an earlier state, by the same
-        maker and finder, and where each cause stood there, -1 for a new one.
+        maker and finder.
         """
         self.finder, self._maker, self._names = finder, maker, names
         with _READING:
@@ -181,48 +175,31 @@ class FaultSigns:
         self._met, self.devices = met, devices
         self._of: dict[tuple[str, ...], DeviceFaults] = {}
         self._pairs: dict[tuple[str, ...], Pairs] = {}
-        self._rows: list[_Row | None] = [None] * len(names)
         self.row = lru_cache(maxsize=_ROWS_KEPT)(
             lambda sign: maker.for_names.rows([read_plainly(sign, finder)])[0]
         )
-        if before is not None and before[0]._known is self._known:
-            self._take_over(*before)
-
-    def _take_over(self, other: Self, places: Sequence[int]) -> None:
-        """Take over what is the same in an earlier state."""
-        self._of, self.row = other._of, other.row
-        if self.devices == other.devices and len(other._met):
-            same = (self._met == other._met[places]).all(axis=1) & (np.array(places) >= 0)
-            self._rows = [other._rows[at] if own else None for at, own in zip(places, same, strict=True)]
+        if before is not None and before._known is self._known:
+            self._of, self.row = before._of, before.row
 
     def same_as(self, other: Self) -> bool:
         """Tell whether they are of the same faults and causes as others."""
         same = self._known is other._known and self._names is other._names
         return same and np.array_equal(self._met, other._met)
 
-    def _faults_of_causes(self) -> list[_Row]:
-        """Return which faults each cause may be, and how surely."""
-        fresh = [at for at, row in enumerate(self._rows) if row is None]
-        for at, sure in zip(fresh, self._match(self._names[fresh], self._met[fresh]), strict=True):
-            which = np.flatnonzero(sure)
-            self._rows[at] = which, sure[which]
-        return [row for row in self._rows if row is not None]
-
-    def _match(self, names: FloatArray, met: FloatArray) -> FloatArray:
-        """Return how surely causes are faults that are called alike, (causes, faults); rows sum to below 1.
-
-        names: (causes, width) features of their names. met: (causes, devices), see __init__.
-        """
+    @cached_property
+    def _matched(self) -> Pairs:
+        """The causes and all faults that are called alike; how surely, sums to below 1 for each cause."""
         known = self._known
-        alike = np.zeros((len(names), len(known.faults)))
+        alike = np.zeros((len(self._names), len(known.faults)))
         if alike.size:
-            alike = np.maximum.reduceat(names @ known.names.T, known.starts, axis=1)
-            alike[met @ known.of_devices(self.devices, self.finder) == 0] = 0
+            alike = np.maximum.reduceat(self._names @ known.names.T, known.starts, axis=1)
+            alike[self._met @ known.of_devices(self.devices, self.finder) == 0] = 0
         best = alike.max(axis=1, initial=0)
         sure = _SURE_AT_MOST * np.clip((best - _NOT_ALIKE) / (_ALIKE - _NOT_ALIKE), 0, 1)
         share = np.where(alike > _NOT_ALIKE, (alike / np.maximum(best, _NOT_ALIKE)[:, None]) ** _SHARPNESS, 0)
-        is_cause: FloatArray = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
-        return is_cause
+        is_cause = share * (sure / np.maximum(share.sum(axis=1), 1))[:, None]
+        causes, which = np.nonzero(is_cause)
+        return Pairs(causes, which, is_cause[causes, which], 1 - is_cause.sum(axis=1))
 
     def odds(self, query: QueryFeatures, devices: Sequence[str]) -> FaultOdds:
         """Return the odds of the faults that some devices can have. devices: their names, none for any.
@@ -284,6 +261,6 @@ class FaultSigns:
         if pairs is None:
             place = np.full(len(self._known.faults), -1)
             place[of.at] = np.arange(len(of.at))
-            pairs = Pairs.of(self._faults_of_causes(), place)
+            pairs = self._matched.among(place)
             self._pairs = {**dict(list(self._pairs.items())[1 - _DEVICES_KEPT :]), devices: pairs}
         return of, pairs

@@ -144,12 +144,9 @@ class NotebookCauses:
     @cached_property
     def signs(self) -> FaultSigns:
         """Return the faults that the causes are generally known as."""
-        before, devices, earlier = self._signs_before, self.table.device_names, None
+        before, devices = self._signs_before, self.table.device_names
         met = self.corpus.cases.met(len(devices))
-        if before is not None:
-            place = {name: at for at, name in enumerate(self._names_before[0])}
-            earlier = before, [place.get(name, -1) for name in self.table.cause_names]
-        signs = FaultSigns(met, self.names, devices, self.maker, self.finder, earlier)
+        signs = FaultSigns(met, self.names, devices, self.maker, self.finder, before)
         return before if before is not None and signs.same_as(before) else signs
 
     @property
