@@ -80,8 +80,8 @@ def _denied(words: Sequence[Word]) -> Iterator[_Part]:
     """Yield what each denial denies; a row such as "no smell, no whiff" is of one kind."""
     row: list[Negation] = []
     for negation in find_negations(words):
-        if negation.figure:
-            continue
+        if negation.figure or words[negation.cue + 1].among("waits_for"):
+            continue  # "you see nothing unless you shine a torch at it": so there is a dark picture
         cue = words[negation.cue]
         if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
             yield _subject_before(words, negation.cue)  # "the fuse is not the problem"

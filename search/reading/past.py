@@ -16,6 +16,7 @@ _TAKES_BACK = ("lasting", "verb_cues", "during")
 _NO_NAMES = ("finite", "circumstances", "lasting", "subjects", "years", "periods")
 _TIMES = frozenset(("dated", "long_past", "habit"))
 _REPAIRS = frozenset(("trials", "repaired"))
+_OTHERS = {"other": "other_sets", "placed": "placed_sets"}
 
 
 class Clause(NamedTuple):
@@ -44,8 +45,9 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
             this.add("past")  # "it blew the plug in spring, now it ticks"
         if "ours" in that and this & {"likewise", "people"}:
             this.add("other")  # "the set upstairs does it too, but this one hums"
+    of_ours = any("ours" in this for _, this in told)
     for clause, this in told:
-        if "other" in this:
+        if "other" in this or ("placed" in this and (of_ours or clause.start > 1)):
             yield clause._replace(other=True)
         elif "past" in this and (clause.end > returned or "good_then" in this):
             past = _past_inside(words, clause) or clause
@@ -72,10 +74,17 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
         word, after = words[place], words[min(place + 1, len(words) - 1)]
         joins = word.among("joints") and (after.among("determiners") or opens_after(words, first, place))
         is_joint = word.is_mark or joins
-        if is_joint or (place > first and begins_anew(words, first, place)):
+        if is_joint or (place > first and _begins(words, first, place)):
             if place > first:
                 yield Clause(first, place)
             first = place + is_joint
+
+
+def _begins(words: Sequence[Word], first: int, place: int) -> bool:
+    """Tell whether a clause begins without a joint: "takes nine minutes [used to take three]"."""
+    used_to = words[place].text == "used" and words[place + 1].text == "to"
+    what_is = used_to and any(word.among("finite") for word in words[first : place - 1])
+    return what_is or begins_anew(words, first, place)
 
 
 def _told(words: Sequence[Word], clause: Clause) -> set[str]:
@@ -97,8 +106,7 @@ def _told(words: Sequence[Word], clause: Clause) -> set[str]:
     dated = "dated" in told and not told & {"onset", "accidents"}
     if "now" not in told and (dated or told & {"long_past", "habit", "good_then", *_REPAIRS}):
         told.add("past")
-    if _is_of_another(words, clause):
-        told.add("other")
+    told.update(name for name, sets in _OTHERS.items() if _is_of(sets, words, clause))
     return told
 
 
@@ -120,10 +128,10 @@ def _only_says_when(words: Sequence[Word], clause: Clause, told: set[str]) -> bo
     return bool(told & _TIMES) and (short or first.text == "when")
 
 
-def _is_of_another(words: Sequence[Word], clause: Clause) -> bool:
-    """Tell whether a clause is about another set: "the neighbour's does", "my old one did"."""
+def _is_of(sets: str, words: Sequence[Word], clause: Clause) -> bool:
+    """Tell whether a clause is about sets of a list: "the neighbour's does", "my old one did"."""
     start, end = clause.start, clause.end
-    firsts = ((place, phrase_at("other_sets", words, place)) for place in range(start, min(start + 3, end)))
+    firsts = ((place, phrase_at(sets, words, place)) for place in range(start, min(start + 3, end)))
     after = next((place + length for place, length in firsts if length), len(words))
     return after < end or (after == end and words[end - 1].among("verbal"))
 
