@@ -189,18 +189,14 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
         return _CLEARED
     if ahead in _WORDS["aside"]:
         return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
-    if (
-        behind in ("at", "onto")
-        and tokens[hit.end_token + 1 :][:1]
-        and tokens[hit.end_token + 1].text == "it"
-    ):
+    if [token.text for token in tokens[hit.end_token :][:2]] in (["at", "it"], ["onto", "it"]):
         return _CLEARED  # "threw the controller at it"
     determined = before < hit.start_token
-    handled = ahead in _WORDS["handled"] or (
-        ahead.endswith(("ing", "ed")) and ahead not in _WORDS["no_verbs"]
-    )
-    if (determined and handled) or ahead in _WORDS["circumstances"] or behind in _WORDS["theirs"]:
-        return _HANDLED
+    acts = ahead.endswith(("ing", "ed")) and ahead not in _WORDS["no_verbs"]
+    handled = acts or ahead in _WORDS["handled"]
+    theirs = behind in _WORDS["theirs"]
+    if (determined and handled) or ahead in _WORDS["circumstances"] or theirs:
+        return _CLEARED if theirs and handled else _HANDLED  # "threw the console's controller"
     some = (
         determined and ahead and tokens[hit.start_token - 1].text in ("a", "an")
     )  # "threw a toy train at the telly"

@@ -69,6 +69,10 @@ FAMILIES = tuple(
         ),
         pytest.param("he kept bumping the fridge, the toaster is dead", "toaster", id="what-was-bumped"),
         pytest.param("he threw the games controller at it", "", id="what-was-thrown-at-it"),
+        pytest.param(
+            "he threw the console's controller and the screen is black", "", id="controller-of-a-set"
+        ),
+        pytest.param("the console's controller does nothing", "game console", id="controller-at-fault"),
         pytest.param("it says headphones are in", "", id="what-it-believes"),
         pytest.param(
             "there is one thing my phone never does, it never thinks the headphones are out",
