@@ -212,7 +212,8 @@ class Answer(JsonRecord):
     @property
     def unmet_said(self) -> str:
         """The device without a case in the owner's words, with its article: "a chest freezer"."""
-        said = self.reading.device_said or self.unmet_device
+        by_use = self.reading.device_by == "use"  # "the thing that dries my hair"
+        said = self.unmet_device if by_use else self.reading.device_said or self.unmet_device
         plural = said.endswith("s") and not self.unmet_device.endswith("s")
         if plural or said == self.unmet_device.casefold():
             said = self.unmet_device

@@ -81,7 +81,7 @@ def read_complaint(
     ours = told and told.spans[0][0] not in range(*apart)
     denied = tuple(span for span in denied if span[0] not in range(*apart))
     past = tuple(sorted({*scopes.past, apart} - {(0, 0)}))
-    words.keep_what_fits(device.name, denied)
+    words.keep_what_fits(device.name, denied, range(*device.use))
     reading = Reading(
         text=text,
         blinks=blinks or (told.pattern if told and ours else None),
@@ -251,12 +251,16 @@ class _Words:
                 for idea in sorted(failures):
                     yield WeightedTerm(CONCEPT_MARK + idea, _WEIGHT_OF_PRAISE, said)
 
-    def keep_what_fits(self, device: str, denied: Sequence[Span]) -> None:
-        """Drop the ideas that a device cannot have, and those after a "not" that say nothing of the fault."""
+    def keep_what_fits(self, device: str, denied: Sequence[Span], use: range) -> None:
+        """Drop ideas that a device cannot have, and those after a "not" that say nothing of the fault.
+
+        use: words that only tell which device it is: "the thing we boil water in" does not overheat.
+        """
         self.hits = [
             hit
             for hit in self.hits
             if self._finder.fits(hit, device)
+            and hit.start_token not in use
             and not (hit.concept in _BY_ITSELF and self._tokens[max(hit.start_token - 1, 0)].text in _DOERS)
             and (
                 not hit.after_not

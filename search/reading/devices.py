@@ -22,13 +22,14 @@ class DeviceRead(NamedTuple):
 
     by: "name", "use" ("dries my hair"), or "other" for another thing's name: an amplifier taken for a
     receiver, a bucket that tells of a dehumidifier. may_be: devices of the notebook that it can only be,
-    where none is named and more than one is left.
+    where none is named and more than one is left. use: the places of "the thing that dries my hair".
     """
 
     name: str = ""
     said: str = ""
     by: str = "name"
     may_be: tuple[str, ...] = ()
+    use: Span = (0, 0)
 
 
 class _Told(NamedTuple):
@@ -43,6 +44,7 @@ class _Told(NamedTuple):
     concept: str
     said: str
     by: str
+    use: Span = (0, 0)
 
 
 def device_of(
@@ -122,7 +124,8 @@ def _told_by_use(use: Use, tokens: Sequence[Token]) -> _Told:
     """Return a device that its use tells of: said of a thing as by its name, otherwise less so."""
     said = _said(tokens, use.first, max(use.places) + 1)
     if use.is_of_thing:
-        return _Told(False, False, _SUBJECT, False, False, use.first, use.device, said, "use")
+        places = use.first, max(use.places) + 1
+        return _Told(False, False, _SUBJECT, False, False, use.first, use.device, said, "use", places)
     return _Told(False, False, _BESIDES, True, False, -len(use.places), use.device, said, "use")
 
 
@@ -133,7 +136,8 @@ def _said(tokens: Sequence[Token], start: int, end: int) -> str:
 def _device_read(told: _Told, spellings: Mapping[str, set[str]]) -> DeviceRead:
     """Return a device that is told of, in the notebook's spelling where that has one alone."""
     names = spellings.get(told.concept, {told.concept})
-    return DeviceRead(min(names) if len(names) == 1 else told.concept, told.said, told.by)
+    name = min(names) if len(names) == 1 else told.concept
+    return DeviceRead(name, told.said, told.by, use=told.use)
 
 
 def other_set(

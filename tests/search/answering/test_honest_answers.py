@@ -605,6 +605,13 @@ def test_a_set_that_nothing_names_has_the_hazards_of_what_it_sounds_like(
     assert not said.before_power  # of sets that it hardly is
 
 
+def test_words_that_only_tell_what_a_set_is_for_are_no_fault_of_it(demo_bench: Bench) -> None:
+    said = demo_bench.answer("what we boil water in clicks off too soon")
+    assert (said.reading.device, said.unmet_said) == ("kettle", "a kettle")
+    assert "overheats" not in said.reading.concepts
+    assert "overheats" in demo_bench.answer("the dishwasher boils the water").reading.concepts
+
+
 def test_an_idea_narrows_no_set_down_where_all_else_speaks_of_another(demo_bench: Bench) -> None:
     printer = demo_bench.answer("white stripes through every page, and the ink is new")
     assert (printer.reading.device, printer.reading.may_be) == ("", ())
