@@ -252,15 +252,11 @@ class _Words:
                     yield WeightedTerm(CONCEPT_MARK + idea, _WEIGHT_OF_PRAISE, said)
 
     def keep_what_fits(self, device: str, denied: Sequence[Span], use: range) -> None:
-        """Drop ideas that a device cannot have, and those after a "not" that say nothing of the fault.
-
-        use: words that only tell which device it is: "the thing we boil water in" does not overheat.
-        """
+        """Drop ideas that a device cannot have, that tell its use ("we boil water in it"), or are negated."""
         self.hits = [
             hit
-            for hit in self.hits
+            for hit in (each for each in self.hits if each.start_token not in use)
             if self._finder.fits(hit, device)
-            and hit.start_token not in use
             and not (hit.concept in _BY_ITSELF and self._tokens[max(hit.start_token - 1, 0)].text in _DOERS)
             and (
                 not hit.after_not
