@@ -143,7 +143,7 @@ def comes_first(knowledge: Knowledge, reading: Reading) -> str:
         return "the smell of gas comes first"
     if SWALLOWED in said:
         return "whoever swallowed the battery comes first"
-    if reading.device or reading.family or reading.may_be:
+    if reading.tells_set:
         return ""
     if WIRING.intersection(reading.concepts):
         return "plug, lead and socket come first"

@@ -65,8 +65,11 @@ def build_answer(
     listed = [code for each in suspects for code in each.codes]
     general = _known_in_general(odds, reading, left.not_in_notebook)
     # Where nothing tells what set it is, a new cause may be in a set of no family at all.
-    named = reading.family or reading.device or reading.may_be
-    least = FAMILY_SHARE if named else UNNAMED_FAMILY / max(1.0 - left.not_in_notebook, UNNAMED_FAMILY)
+    least = (
+        FAMILY_SHARE
+        if reading.tells_set
+        else UNNAMED_FAMILY / max(1.0 - left.not_in_notebook, UNNAMED_FAMILY)
+    )
     shown = [each.chassis_family for each in families if each.share >= least]
     questions = questions_for(
         reading, suspects, left.not_in_notebook, *knowledge.symptom_counts, dangers=knowledge.finder.hazards
@@ -152,7 +155,7 @@ def _quote_condition(
             f"This holds only if it is one of these causes, which is {100 * (1 - new):.0f} % likely.",
             False,
         )
-    if reading.family or reading.device or reading.may_be:
+    if reading.tells_set:
         return "", False
     if len(knowledge.table.device_names) > 1:
         return "No price before anybody knows what set it is: ask for make and model.", True

@@ -92,6 +92,11 @@ class Reading:
         told = {each.term for each in (*self.terms, *self.denied_terms)} - self.device_terms - _SAY_LITTLE
         return self.blinks is not None or any(term.startswith(CONCEPT_MARK) for term in told)
 
+    @property
+    def tells_set(self) -> bool:
+        """Whether its family or device was told, or which devices it can only be."""
+        return bool(self.family or self.device or self.may_be)
+
     @cached_property
     def without_device(self) -> Self:
         """The same reading without the words for the device: once that is known, they tell nothing more.
