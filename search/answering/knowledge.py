@@ -112,10 +112,8 @@ class Knowledge:
     @cached_property
     def _rows(self) -> tuple[IntArray, Sequence[int]]:
         """All rows by their causes, and where those of each cause begin; one place more than causes."""
-        order, causes = (
-            np.argsort(narrow(self.table.cause), kind="stable"),
-            range(len(self.table.cause_names) + 1),
-        )
+        order = np.argsort(narrow(self.table.cause), kind="stable")
+        causes = range(len(self.table.cause_names) + 1)
         return order, np.searchsorted(self.table.cause[order], causes).tolist()
 
     def rows_of(self, codes: Codes) -> IntArray:

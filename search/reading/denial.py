@@ -206,9 +206,8 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
         if words[end - 1].among("subjects"):
             end -= 2 if words[end - 2].text == "?" else 1  # "Did it trip? It didn't."
             start = _clause_start(words, end)
-            if not any(
-                each.is_cue for each in words[start:end]
-            ):  # "without the smoke I would not have noticed"
+            # Not of "without the smoke I would not have noticed".
+            if not any(each.is_cue for each in words[start:end]):
                 yield start, end, _kind_of(words, start, end) or _ABSENT
         else:  # "looked for cracks and found none"
             places = range(end, max(end - 8, 0), -1)
@@ -223,14 +222,12 @@ def _mistaken(words: Sequence[Word]) -> Iterator[_Part]:
         if start == place or words[place - 1].is_cue:
             continue
         reach = range(start, min(start + _LONGEST_SUBJECT, len(words)))
-        end = next(
-            (each for each in reach if words[each].text == "but" or words[each].text in SENTENCE_ENDS), start
-        )
+        ends = (each for each in reach if words[each].text in ("but", *SENTENCE_ENDS))
+        end = next(ends, start)
         if words[end].text == "but" and any(word.among("wrong") for word in words[end + 1 : end + _TO_WRONG]):
             end -= words[end - 1].text == ","
-            thing = words[start + 1].among("being") and words[start + 2].among(
-                "definite"
-            )  # "it was the fuse"
+            # "It was the fuse"
+            thing = words[start + 1].among("being") and words[start + 2].among("definite")
             kind = _NAMED if thing else _kind_of(words, start, end)
             if kind in (_DENIED, _NAMED) and not any(word.text == "would" for word in words[start:end]):
                 yield start, end, kind
