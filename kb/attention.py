@@ -16,7 +16,7 @@ from kb.settings import settings_or_trouble
 
 
 class _Looked(NamedTuple):
-    """Remember what problems() needs of one note, so that an unchanged note is not read again."""
+    """Keep what problems() needs of one note, so that an unchanged note is not read again."""
 
     stamp: FileStamp
     problems: tuple[Problem, ...] = ()
@@ -85,7 +85,7 @@ class Attention:
                 yield self._at(relpath, "comeback_of", f"{quoted(note.comeback_of)} is {what}", remedy)
 
     def _at(self, relpath: str, field: str, found: str, remedy: str) -> Problem:
-        """Return a problem with the line of the field that it is about."""
+        """Return a problem of one field, with the line where that field stands."""
         line = 1
         with contextlib.suppress(NoteError, KeyError):
             line = split(self._notebook.read_text(relpath), file=relpath).entries[field].line
@@ -93,7 +93,7 @@ class Attention:
 
     def _lonely_pictures(self, known: Collection[str]) -> Iterator[Problem]:
         """Yield the folders of photographs whose case is not in the notebook."""
-        found, remedy = "photographs of no case in this notebook", "put their case back, or delete the folder"
+        found, remedy = "their case is not in this notebook", "put the case back, or delete the folder"
         for folder in self._notebook.root.glob("pictures/*/"):
             if folder.name not in known and any(folder.glob("*")):
                 yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)

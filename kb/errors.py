@@ -47,12 +47,12 @@ class NotebookError(BenchloreError):
 
 
 def printable(text: str) -> str:
-    """Return a text with control characters and others that cannot be shown escaped, as Python does."""
+    """Return a text with every character that cannot be shown escaped as in Python."""
     return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)
 
 
 def quoted(value: object) -> str:
-    """Return a value as it is shown in a message: in quotes, on one line, shortened when long."""
+    """Return a value as messages show it: in quotes, on one line, shortened when long."""
     text = printable(" ".join(str(value).split()))
     if len(text) > _LONGEST_QUOTE:
         text = text[: _LONGEST_QUOTE - 3].rstrip() + "..."

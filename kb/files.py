@@ -21,7 +21,7 @@ _WANTED = ("O_NONBLOCK", "O_NOCTTY", "O_NOFOLLOW", "O_BINARY")
 _FLAGS = os.O_RDONLY | sum(getattr(os, name, 0) for name in _WANTED)
 
 LARGEST_TOML_BYTES = 500_000  # chosen by us: read in less than half a second (tests/web/hostile)
-_MOST_DOTS = 100  # in one line; a key of so many parts takes long, and no text of a shop has as many
+_MOST_DOTS = 100  # in one line: parsing a key with more parts takes long, and no shop writes one
 _PLACE = re.compile(r" ?\(at line (\d+), column \d+\)| ?\(at end of document\)")
 
 Tidy = Annotated[str, AfterValidator(lambda text: " ".join(text.split()))]
@@ -32,12 +32,15 @@ Record = TypeVar("Record")
 
 
 def cache_folder() -> Path:
-    """Return where this user's programs keep what can be made again."""
+    """Return this program's cache folder in the user's account, for what can be made again."""
     return user_cache_path("benchlore", appauthor=False)
 
 
 def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> bytes:
-    """Return `most` bytes of a plain file, else raise OSError. within: what a link may not lead out of."""
+    """Return the first `most` bytes of a plain file, by default all. Raises: OSError.
+
+    within: follow a link that stays inside this folder; without it no link is followed.
+    """
     try:
         handle = os.open(path, _FLAGS)
     except OSError as error:
@@ -54,7 +57,7 @@ def read_file(path: Path, *, within: Path | None = None, most: int = -1) -> byte
 
 
 def read_private(path: Path) -> str:
-    """Return the line that write_private() wrote, "" where there is none."""
+    """Return the line that write_private() wrote, "" when the file is missing."""
     try:
         return read_file(path, most=1_000).decode("ascii", errors="replace").strip()
     except OSError:
@@ -71,14 +74,14 @@ def write_private(path: Path, text: str) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class TomlFile:
-    """Hold a file's name, its text and its values."""
+    """Hold a TOML file: its name, its text and its values."""
 
     name: str
     text: str = ""
     values: dict[str, Any]
 
     def problem(self, key: str, found: str, remedy: str, *, first: int = 1, last: int = -1) -> Problem:
-        """Return a problem of one key. first, last: the lines among which it stands, if it does."""
+        """Return a problem of one key. first, last: the lines in which to look for the key."""
         begins = re.compile(rf"[ \t\[\"']*{re.escape(key)}(?![\w-])")
         lines = enumerate(f"{self.text}\n".split("\n")[first - 1 : last], first)
         line = next((number for number, line in lines if begins.match(line)), first)
@@ -86,14 +89,14 @@ class TomlFile:
 
 
 def own_toml(module: str, name: str) -> dict[str, Any]:
-    """Return the values of a TOML file of the program itself. module: the __file__ beside which it lies."""
+    """Return the values of a TOML file of this program. module: `__file__` of the module beside it."""
     return tomllib.loads(Path(module).with_name(name).read_text(encoding="utf-8"))
 
 
 def read_records(
     path: Path, heading: str, kind: type[Record], *, example: str, trusted: bool
 ) -> tuple[Record, ...]:
-    """Return the tables [[heading]] of a file as records. kind: a dataclass. Raises: as read_toml()."""
+    """Return the tables [[heading]] of a TOML file as records of a dataclass, `kind`. Raises: NoteError."""
     file, remedy = read_toml(path, example=example, trusted=trusted), f"write {example}"
     if other := next((key for key in file.values if key != heading), None):
         raise NoteError([file.problem(other, f"not a {heading}", remedy)])
@@ -119,7 +122,10 @@ def read_records(
 
 
 def read_toml(path: Path, *, example: str, trusted: bool = False) -> TomlFile:
-    """Return a file; an empty one where there is none. Raises: NoteError, whose remedy is the example."""
+    """Return a TOML file, an empty one when it is missing. Raises: NoteError.
+
+    example: what the error tells to write. trusted: a file of this program, read without limits.
+    """
 
     def error(line: int, found: str, remedy: str) -> NoteError:
         return NoteError.of("file", found, remedy, file=path.name, line=line)

@@ -1,4 +1,4 @@
-"""A notebook: a plain folder of markdown notes, read without ever being changed here."""
+"""A notebook: a plain folder of markdown notes. This module only reads it."""
 
 import contextlib
 import os
@@ -17,12 +17,12 @@ from kb.notes.frontmatter import decode_note
 from kb.terms import Vocabulary, load_vocabulary
 
 CASES, FAMILIES, PICTURES, TERMS, STATE = "cases", "families", "pictures", "terms.toml", ".benchlore"
-_KEPT = ("removed", "removed-pictures", "drafts")  # folders of STATE that hold something of their own
+_KEPT = ("removed", "removed-pictures", "drafts")  # folders of STATE that cannot be made again
 LARGEST_NOTE_BYTES = 2_000_000  # chosen by us: a bigger file is no note (test_notebook)
-DEMO = Path(__file__).parent / "demo"  # never opened itself: open_demo() opens a copy
+DEMO = Path(__file__).parent / "demo"  # open_demo() opens a copy, never this folder
 
-# Tells one state of a file from the next: size in bytes, and nanoseconds since 1970-01-01. A plain tuple,
-# because the garbage collector looks at every other object time and again, and there is one a note.
+# Tells one state of a file from the next: size in bytes, and nanoseconds since 1970-01-01. There is one for
+# each note, so it is a plain tuple of numbers: the garbage collector stops looking at those.
 FileStamp = tuple[int, int]
 
 
@@ -58,11 +58,11 @@ class Notebook:
         return dict(sorted(found for found in self._entries(CASES, FAMILIES) if isinstance(found, tuple)))
 
     def passed_over(self) -> list[Problem]:
-        """Return what stands among the notes but is not read: nobody would notice otherwise."""
+        """Return a problem for everything among the notes that is not read; else nobody would notice."""
         return [found for found in self._entries(CASES, FAMILIES) if isinstance(found, Problem)]
 
     def _entries(self, *folders: str) -> Iterator[tuple[str, FileStamp] | Problem]:
-        """Yield the notes in folders, and below those of cases, and a problem for what is passed over."""
+        """Yield the notes in some folders, and problems for what is skipped. Of CASES also its subfolders."""
 
         def problem(field: str, found: str, remedy: str) -> Problem:
             return Problem(field, found, remedy, file=printable(relpath), line=1)
@@ -109,7 +109,7 @@ class Notebook:
             found, remedy = f"cannot be read ({error.strerror or error})", "put it back, or make it readable"
             raise NoteError.of("note", found, remedy, file=relpath, line=1) from error
         if len(data) > LARGEST_NOTE_BYTES:
-            found, remedy = f"larger than {LARGEST_NOTE_BYTES} bytes", "move it out of the notebook"
+            found, remedy = f"larger than {LARGEST_NOTE_BYTES:,} bytes", "move it out of the notebook"
             raise NoteError.of("note", found, remedy, file=relpath, line=1)
         return data
 
@@ -134,7 +134,7 @@ class Notebook:
         return decode_note(self.read_bytes(relpath), file=relpath)
 
     def families(self) -> dict[str, FamilyNote]:
-        """Return the families by name. Bad family notes are left out; problems() lists them."""
+        """Return the families by name. Bad family notes are left out; Attention.problems() lists them."""
         return {name: family for name, (_, family) in self._read_families().items()}
 
     def family_path(self, chassis_family: str) -> str | None:
@@ -197,6 +197,6 @@ def open_demo(parent: Path | None = None) -> Notebook:
 
 
 def linked_folder(root: Path) -> Path | None:
-    """Return a folder that is a link, if any: a notebook must not decide what else is read or written."""
+    """Return a folder of the notebook that is a link, if any: a link could lead reads and writes anywhere."""
     folders = (STATE, *(f"{STATE}/{name}" for name in _KEPT), CASES, FAMILIES, PICTURES)
     return next((root / name for name in folders if os.path.islink(root / name)), None)

@@ -1,4 +1,4 @@
-"""The shop's own settings: what an hour costs, and in which words."""
+"""The shop's own settings, from shop.toml: what an hour costs, in which currency, and the least charge."""
 
 from pathlib import Path
 
@@ -14,7 +14,7 @@ _LEAST = "write the least a job costs, such as minimum_charge = 25"
 
 
 class ShopSettings(BaseModel):
-    """What shop.toml says; minimum_charge is of labour and parts together."""
+    """What shop.toml says. minimum_charge: for labour and parts together."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -24,7 +24,7 @@ class ShopSettings(BaseModel):
 
 
 def settings_or_trouble(root: Path) -> tuple[ShopSettings, tuple[Problem, ...]]:
-    """Return a notebook's settings, and what is wrong with its shop.toml, which must not hide a page."""
+    """Return a notebook's settings, and the problems of its shop.toml, whose settings then have defaults."""
     try:
         file = read_toml(root / SETTINGS_FILE, example="one setting a line, such as labour_rate = 40")
         return ShopSettings.model_validate(file.values), ()

@@ -1,4 +1,4 @@
-"""The trade's vocabulary: which words mean one thing, what cautions say, and how owners tell of faults."""
+"""The trade's vocabulary: words that mean the same, what cautions say, and how owners describe faults."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -20,18 +20,19 @@ class Term:
     concept: Text
     kind: Text  # symptom, works, board, part, mechanism, caution, device, action and what else a shop needs
     phrases: Texts = ()
-    says: Tidy = ""  # of a caution, its plain sentence
-    tell_owner: Texts = ()  # of a caution, sentences for the owner
-    instead_of: Texts = ()  # cautions whose sentences for the owner are not said beside these
-    cautions: Texts | None = None  # of a device or symptom; None: nothing is known; (): it has none
-    does: Texts = ()  # of a device, what it is for: "[heats] cold" is a phrase for all that heat
-    uses: Texts = ()  # of a device, what people do with it: "dry hair"
-    devices: Texts = ()  # others that people call by a device's name; the only ones with a symptom or part
+    says: Tidy = ""  # of a caution: its sentence
+    tell_owner: Texts = ()  # of a caution: sentences for the owner
+    instead_of: Texts = ()  # of a caution: others whose sentences for the owner it replaces
+    cautions: Texts | None = None  # of a device or symptom; None: not known; (): it has none
+    does: Texts = ()  # of a device: what it does; "[heats] cold" is a phrase for all that heat
+    uses: Texts = ()  # of a device: what people do with it, "dry hair"
+    # Of a device: others that people call by its name. Of a symptom or part: the only devices that have it.
+    devices: Texts = ()
 
 
 @dataclass(frozen=True)
 class Vocabulary:
-    """Hold every group of the vocabulary, one per concept and kind."""
+    """Hold all groups of the vocabulary, one for each concept and kind."""
 
     terms: tuple[Term, ...]
 
@@ -48,17 +49,17 @@ class Vocabulary:
         return term.says if (term := self.term("caution", name)) else ""
 
     def caution_names(self, said: Iterable[str]) -> tuple[str, ...]:
-        """Return cautions as their groups are called, each once; one of no group keeps its own name."""
+        """Return the concepts of cautions, each once; a name of no group stays as it is."""
         groups = ((name, self.term("caution", name)) for name in said)
         return tuple(dict.fromkeys(term.concept if term else name for name, term in groups))
 
     def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
-        """Return the cautions of a device or symptom, gravest first; None where nothing is known of it."""
+        """Return the cautions of a device or symptom, gravest first; None when they are not known."""
         term = self.term(kind, name)
         return None if term is None or term.cautions is None else self.caution_names(term.cautions)
 
     def other_names(self, board: str) -> tuple[str, ...]:
-        """Return what other makers call the same board, without the name given; () if unknown."""
+        """Return the other names of a board; () if it is unknown."""
         names = (term.concept, *term.phrases) if (term := self.term("board", board)) else ()
         return tuple(name for name in dict.fromkeys(names) if fold(name) != fold(board))
 
@@ -77,7 +78,7 @@ class Vocabulary:
 
 
 def load_vocabulary(extra: Path | None = None) -> Vocabulary:
-    """Return the built-in vocabulary with a shop's own terms.toml, if there is one. Raises: NoteError."""
+    """Return the built-in vocabulary, with a shop's own terms.toml added if given. Raises: NoteError."""
     merged: dict[tuple[str, str], Term] = {}
     own = read_records(extra, "group", Term, example=_EXAMPLE, trusted=False) if extra else ()
     for term in (*_built_in(), *own):
@@ -92,7 +93,7 @@ def _built_in() -> tuple[Term, ...]:
 
 
 def _joined(term: Term, own: Term) -> Term:
-    """Return a group with what a later one of the same concept and kind says."""
+    """Return a group joined with a later one of the same concept and kind."""
     lists, known = ("phrases", "instead_of", "does", "uses", "devices"), vars(term)
     joined: dict[str, Any] = {name: tuple(dict.fromkeys(known[name] + vars(own)[name])) for name in lists}
     says, told = own.says or term.says, own.tell_owner or term.tell_owner

@@ -1,1 +1,1 @@
-"""Goes in: somebody's table, or a notebook. Comes out: case notes, each rejected row named; or a table."""
+"""Goes in: a table. Comes out: case notes, and rejected rows with the reason. Export goes the other way."""

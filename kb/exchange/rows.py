@@ -1,4 +1,4 @@
-"""Read a table's rows as case notes: columns are matched to fields by their names, cells become values."""
+"""Read the rows of a table as case notes: match columns to fields by name, and turn cells into values."""
 
 import contextlib
 import csv
@@ -20,8 +20,8 @@ from kb.notes.case import CASE_FIELDS, LIST_FIELDS, CaseNote
 from kb.notes.family import FamilyNote
 from kb.notes.models import squeeze, with_family
 
-JOB_NOTE = "job_note"  # no field of a note: a column of free text that fields are read from
-IMPORTED = "imported"  # the unknown field by which an imported row is known again
+JOB_NOTE = "job_note"  # stands for no field: a column of free text from which fields are read
+IMPORTED = "imported"  # extra field of an imported note: the digest of its row, to know it again
 
 _WORDS = own_toml(__file__, "columns.toml")
 _NAMES: Mapping[str, Sequence[str]] = _WORDS["names"]
@@ -31,12 +31,12 @@ _UNIT = re.compile(r"\(.*?\)|\b(?:in )?(?:min|mins|minutes|h|hrs?|hours)\.?$")
 _DAY = re.compile(r"([0-9]{1,2})([./-])([0-9]{1,2})\2([0-9]{4})(?:[ T].*)?")
 Progress = Callable[[int, int], None]
 FIELDS = (*CASE_FIELDS, "body", JOB_NOTE)
-FROM_TEXT = "read_from_text"  # the unknown field with what was read from free text, and how surely
+FROM_TEXT = "read_from_text"  # extra field: what was read from free text, and how surely
 SAMPLES = 3
 
 
 class FieldRead(NamedTuple):
-    """One field's value read from free text, and how sure that is, 0 to 1."""
+    """One field's value read from free text, and how sure it is, 0 to 1."""
 
     value: str | list[str]
     confidence: float
@@ -49,8 +49,8 @@ ReadText = Callable[[str], Mapping[str, FieldRead]]
 class Plan:
     """How the columns of a table become fields."""
 
-    columns: Mapping[str, str]  # by field: a key of FIELDS, or a name of its own for an unknown field
-    constants: Mapping[str, str] = field(default_factory=dict)  # for fields that no column holds
+    columns: Mapping[str, str]  # column of each field; a field not among FIELDS is kept as an extra one
+    constants: Mapping[str, str] = field(default_factory=dict)  # values of fields without a column
     read_text: ReadText | None = None  # reads fields from the column of JOB_NOTE
     families: Sequence[FamilyNote] = ()  # fill in what they know of a row's model
 
@@ -62,7 +62,7 @@ def read_header(path: Path) -> list[str]:
 
 
 def samples(path: Path) -> dict[str, list[str]]:
-    """Return the first few different cells of each column that say something. Raises: ImportProblem."""
+    """Return the first few cells of each column, without empty and repeated ones. Raises: ImportProblem."""
     with open_table(path) as table:
         found: dict[str, list[str]] = {column: [] for column in table.header if column}
         for row in islice(table.rows, 50):
@@ -124,11 +124,10 @@ def _fill_from_text(values: dict[str, Any], read_text: ReadText | None) -> tuple
 
 
 def guess_mapping(header: Sequence[str], said: Mapping[str, str] | None = None) -> dict[str, str]:
-    """Return which column holds which field ("body" too), by their names; the first that fits is taken.
+    """Return the column of each field ("body" too), matched by name; the first column that fits is taken.
 
-    A table that names every field as notes do was exported from a notebook: its other columns become fields
-    that the program does not know.
-    said: columns by field, which count more; "" for no column.
+    A table with a column for every field was exported from a notebook: its other columns become extra fields.
+    said: columns by field, which override the match; "" for no column.
     """
     bare = {column: _UNIT.sub("", column.casefold().strip()) for column in header if column}
     left = {column: squeeze(name) or squeeze(column) for column, name in bare.items()}
@@ -142,15 +141,15 @@ def guess_mapping(header: Sequence[str], said: Mapping[str, str] | None = None) 
         mapping |= {column: column for column in left if column != PICTURES}  # no import brings photographs
     mapping |= said or {}
     if JOB_NOTE not in mapping and "body" in mapping and "root_cause" not in mapping:
-        mapping[JOB_NOTE] = mapping.pop("body")  # without fields of their own, they can only be in the text
+        mapping[JOB_NOTE] = mapping.pop("body")  # a table without a cause has it in its free text
     return {name: column for name, column in mapping.items() if column}
 
 
 def day_order(days: Iterable[str]) -> str:
     """Return "dmy", "mdy" or "" (undecided) for the days of one column, such as 18/03/2026.
 
-    Dots mean day first (common practice, no source), else a number above 12 decides. The rows of a column
-    that never decides, or decides both ways, are rejected rather than guessed at.
+    Dots mean day first (common practice, no source). Otherwise a number above 12 decides. Where none does, or
+    they disagree, the rows of the column are rejected rather than guessed at.
     """
     read = [match for day in days if (match := _DAY.fullmatch(day.strip()))]
     day_first = any(match[2] == "." or int(match[1]) > 12 for match in read)
@@ -159,7 +158,7 @@ def day_order(days: Iterable[str]) -> str:
 
 
 def field_value(field: str, cell: str, *, column: str, order: str) -> Any:
-    """Return what a cell says, as CaseNote.from_fields() takes it. order: as day_order() says."""
+    """Return a cell as a value for CaseNote.from_fields(). order: what day_order() returned."""
     text = cell.strip()
     if not text:
         return ""
@@ -191,7 +190,7 @@ def join_list(items: Sequence[str]) -> str:
 
 
 def split_list(cell: str) -> list[str]:
-    """Return the items of a cell or a form's box: one a line, else parted by ";", else by commas."""
+    """Return the items of a cell or a form's box: one a line, else separated by ";", else by commas."""
     mark = next((mark for mark in "\n;" if mark in cell), ",")
     parts = cell.split(mark)
     if mark == ";":

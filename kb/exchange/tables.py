@@ -15,11 +15,11 @@ from kb.errors import BenchloreError
 from kb.notes.case import CaseNote
 
 WORKBOOKS = frozenset({".xlsx", ".ods"})
-# A spreadsheet runs such a cell as a formula, and a note may come from anybody (OWASP, "CSV Injection").
+# A spreadsheet runs such a cell as a formula, and anybody may have written it (OWASP, "CSV Injection").
 _FORMULA = re.compile(r"'*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")  # full-width signs too
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")  # how Python carries such bytes through
 _SAVE_AS = "bytes that are not UTF-8; save the file as UTF-8"
-LARGEST_WORKBOOK = 100_000_000  # bytes, unpacked: a workbook is read whole; chosen by us (test_tables)
+LARGEST_WORKBOOK = 100_000_000  # bytes when unpacked, as it is read whole; chosen by us (test_tables)
 
 
 class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
@@ -28,10 +28,10 @@ class ImportProblem(BenchloreError):  # noqa: N818 - the same word as for notes
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One row of a table, as the case it makes or with the reason why it makes none."""
+    """One row of a table: the case it makes, or the reason why it makes none."""
 
-    line: int  # of the file or the sheet, that it starts on; the first is 1
-    read: int = 0  # how far the table was read, out of its size
+    line: int  # where it starts in the file or the sheet, 1-based
+    read: int = 0  # how much of Table.size has been read, for progress bars
     cells: tuple[str, ...] = ()
     digest: str = ""  # of the cells
     note: CaseNote | None = None
@@ -43,15 +43,15 @@ class Table(NamedTuple):
     """An open table."""
 
     header: list[str]  # the columns' names
-    rows: Iterator[Row]  # below it, those that hold anything, not yet as cases; can be read once
-    size: int
+    rows: Iterator[Row]  # the rows that are not empty, without their case yet; can be read once
+    size: int  # bytes of a CSV file, lines of a sheet
 
 
 @contextlib.contextmanager
 def open_table(path: Path) -> Iterator[Table]:
-    """Open a table; of a CSV file the first line tells what parts its cells. Raises: ImportProblem."""
+    """Open a table. The first line of a CSV file tells what separates its cells. Raises: ImportProblem."""
     try:
-        # Bytes that are not UTF-8 are carried through: their row is reported, and given back as it was.
+        # Bytes that are not UTF-8 are kept, so that their row can be rejected and written out unchanged.
         with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as text:
             table = _sheet(path) if path.suffix.lower() in WORKBOOKS else _csv_table(text)
             if not any(table.header):
@@ -84,7 +84,7 @@ def _csv_rows(reader: Any, binary: Any) -> Iterator[Row]:
         except StopIteration:
             return
         except csv.Error as error:
-            reason = f"row: not CSV ({error})"
+            reason = f"row: not CSV ({error}); mend its quotes in an editor"
         if _NOT_UTF8.search("".join(cells)):
             reason = f"row: {_SAVE_AS}"
         if reason or any(map(str.strip, cells)):
@@ -92,7 +92,7 @@ def _csv_rows(reader: Any, binary: Any) -> Iterator[Row]:
 
 
 def _sheet(path: Path) -> Table:
-    from python_calamine import CalamineError, load_workbook  # only an import of a workbook needs it
+    from python_calamine import CalamineError, load_workbook  # here: only workbooks need it
 
     data = io.BytesIO(path.read_bytes())
     try:
@@ -104,7 +104,7 @@ def _sheet(path: Path) -> Table:
         data.seek(0)
         rows = load_workbook(data).get_sheet_by_index(0).to_python(skip_empty_area=False)
     except (zipfile.BadZipFile, CalamineError, ValueError, IndexError) as error:
-        raise ImportProblem(f"{path}: no workbook that can be read ({error}); save it as CSV") from error
+        raise ImportProblem(f"{path}: not a workbook that can be read ({error}); save it as CSV") from error
     lines = [tuple(map(_cell_text, row)) for row in rows] or [()]
     numbered = (Row(line=number, read=number, cells=cells) for number, cells in enumerate(lines[1:], start=2))
     full = (row for row in numbered if any(map(str.strip, row.cells)))
@@ -132,7 +132,7 @@ def _names(cells: Iterable[str]) -> list[str]:
 
 
 def guarded(cell: str) -> str:
-    """Return a cell with an apostrophe before what a spreadsheet would run; unguarded() takes it off."""
+    """Return a cell with an apostrophe before what a spreadsheet would run as a formula."""
     return f"'{cell}" if _FORMULA.match(cell) else cell
 
 

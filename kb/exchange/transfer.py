@@ -22,8 +22,8 @@ from kb.storage import saving
 from kb.storage.pictures import list_pictures
 from kb.storage.writing import is_taken
 
-BATCH = 500  # chosen by us: a few hundred share one wait for the disk, and other benches wait half a second
-SHOWN_REJECTS = 100  # chosen by us: so many are kept in the report; the rejects file holds all
+BATCH = 500  # chosen by us: enough to share one wait for the disk; other benches wait half a second at most
+SHOWN_REJECTS = 100  # in the report, chosen by us; the rejects file holds all
 _IMPORTED_LINE = re.compile(rb"(?m)^" + IMPORTED.encode() + rb":[ ]*['\"]?([0-9a-f]{16})\b")
 
 
@@ -35,22 +35,22 @@ class ImportReport:
     already_there: int = 0
     rejected: int = 0
     rejects: list[tuple[int, str]] = field(default_factory=list)  # the first of them, as (line, reason)
-    rejects_file: Path | None = None  # where all of them stand; None where nothing was written
+    rejects_file: Path | None = None  # holds all rejected rows; None when none was written
     unused_columns: list[str]
-    paths: list[str] = field(default_factory=list)  # of the notes written, within the notebook
-    from_text: Counter[str] = field(default_factory=Counter)  # rows in which each was read from free text
+    paths: list[str] = field(default_factory=list)  # notes written, relative to the notebook
+    from_text: Counter[str] = field(default_factory=Counter)  # by field: rows where free text gave it
 
 
 def import_table(
     nb: Notebook, path: Path, plan: Plan, *, dry_run: bool, progress: Progress | None = None,
     rejects: Path | None = None,
 ) -> ImportReport:  # fmt: skip
-    """Import a table, row by row, whatever its length.
+    """Import a table of any length.
 
-    A row that is in the notebook already is passed over: by its own case number, else by a digest of the row
-    kept in the note as `imported`. dry_run: write nothing at all. rejects: where rows that make no note go;
-    None for NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays,
-    and importing again goes on there.
+    A row that is in the notebook already is skipped: it has the case number of a note, or the digest that a
+    note keeps as `imported`. dry_run: write nothing. rejects: file for rows that make no note; None for
+    NAME.rejects.csv beside the table. Raises: ImportProblem, WriteError; what was imported stays, and
+    importing again goes on from there.
     """
     header, plan = read_header(path), replace(plan, families=list(nb.families().values()))
     rejected = _Rejects(None if dry_run else rejects or path.with_name(f"{path.stem}.rejects.csv"), header)
@@ -77,7 +77,7 @@ def import_table(
         while batch := list(islice(notes, BATCH)):
             report.paths += [] if dry_run else _write(nb, batch, cases)
             report.imported = report.imported + len(batch) if dry_run else len(report.paths)
-    finally:  # also where a full disk or a bad table ends the import
+    finally:  # also when a full disk or a bad table ends the import
         rejected.write()
     report.rejects_file = rejected.file
     return report
@@ -87,7 +87,7 @@ class _Rejects:
     """The rejected rows of a table, written to a file a batch at a time. file: None until it is made."""
 
     def __init__(self, target: Path | None, header: Sequence[str]) -> None:
-        """Take where the rows go, None for nowhere, and the names of their columns."""
+        """Prepare to write to a target, None for nowhere; header: the names of the columns."""
         self.file: Path | None = None
         self._target, self._columns, self._waiting = target, len(header), list[list[str]]()
         self._head = [*header, "rejected line", "rejected because"]
@@ -104,20 +104,20 @@ class _Rejects:
         if self._waiting and self._target:
             text = io.StringIO(newline="")
             csv.writer(text).writerows([*([] if self.file else [self._head]), *self._waiting])
-            with saving.told(self._target), self._target.open("ab" if self.file else "wb") as stream:
+            with saving.plain_errors(self._target), self._target.open("ab" if self.file else "wb") as stream:
                 stream.write(text.getvalue().encode("utf-8", errors="surrogateescape"))
             self.file = self._target
         self._waiting.clear()
 
 
 def export_cases(nb: Notebook, format: str, stream: TextIO) -> tuple[int, list[str]]:
-    """Write every case to a stream, by path; return how many, and the paths of bad notes, left out.
+    """Write every case to a stream; return their number, and the paths of bad notes, which are left out.
 
     format: "csv" (RFC 4180, open the stream with newline="") or "jsonl" (JSON Lines). In CSV, what a
     spreadsheet would run as a formula has an apostrophe before it, which an import takes off again.
     """
     count, left_out, columns = 0, [], dict.fromkeys((*CASE_FIELDS, "body"))
-    # Which columns a table has is known after the last note: until then its rows wait on the disk.
+    # All columns are known only after the last note; until then the rows wait in a temporary file.
     with tempfile.TemporaryFile("w+", encoding="utf-8") if format == "csv" else nullcontext(stream) as lines:
         for relpath in _case_paths(nb):
             try:
@@ -145,7 +145,7 @@ def _case_paths(nb: Notebook) -> list[str]:
 
 
 def _known(nb: Notebook) -> tuple[set[str], set[str]]:
-    """Return the case numbers that the notebook has, and the digests of the rows it was imported from."""
+    """Return the notebook's case numbers, and the digests of the table rows imported so far."""
     relpaths, digests = _case_paths(nb), set()
     for relpath in relpaths:
         with suppress(NoteError):
@@ -155,7 +155,7 @@ def _known(nb: Notebook) -> tuple[set[str], set[str]]:
 
 
 def _write(nb: Notebook, notes: Sequence[CaseNote], taken: set[str]) -> list[str]:
-    """Write notes together and return their paths. taken: case numbers, to which new ones are added."""
+    """Write notes together and return their paths. taken: case numbers in use; new ones are added to it."""
     files: dict[str, bytes] = {}
     with saving.locked(nb):
         saving.clear_leftovers(nb)

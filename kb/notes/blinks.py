@@ -34,7 +34,7 @@ _TOKEN = re.compile(r"[0-9]+|[a-z]+|[^\s.;:()\"']")
 _RANGE = re.compile(r"\b(\d+) to (\d+)\b")
 _TWO_COUNTS = re.compile(r"\b(\d+) [-\u2013\u2014/,] (\d+)\b")  # with the en dash and the em dash
 _GROUP = r"\b(\d{1,3})\b(?:(?: \+)* (long|short)\b)?"  # "3, short" too
-# A group follows "+", or at once on one that said its length.
+# Groups are joined by "+"; after "long" or "short" the next one may follow at once.
 _GROUPS = re.compile(rf"{_GROUP}(?:(?:(?: (?:\+|and))+|(?<=long)|(?<=short)) {_GROUP})*")
 
 
@@ -68,7 +68,7 @@ class BlinkPattern:
 
     @classmethod
     def parse(cls, text: str) -> Self:
-        """Read any sensible spelling. Raises: ValueError with what to write, also for "2-3": two meanings."""
+        """Read any sensible spelling; "2-3" has two meanings and is refused. Raises: ValueError, a remedy."""
         said = _NUMBER_WORD.sub(lambda word: str(_WRITTEN_NUMBERS[word[0]]), text.lower())
         for pattern, replacement in _PHRASES:
             said = re.sub(pattern, replacement, said)
@@ -76,7 +76,7 @@ class BlinkPattern:
         colours = {token for token in tokens if token in COLOURS}
         if len(colours) > 1:
             raise ValueError("write the pattern with one colour, and the other colour in the complaint")
-        # Without the comma that is left of "3 blinks, amber".
+        # Dropping the colour of "3 blinks, amber" leaves a comma at the end.
         said = " ".join(token for token in tokens if token not in ("about", *colours)).rstrip(" ,")
         said = _RANGE.sub(_each_count, said).replace(",", "or" if "or" in tokens else ",")
         if two := _TWO_COUNTS.search(said):
@@ -90,11 +90,11 @@ class BlinkPattern:
 
     @property
     def counts(self) -> list[Self]:
-        """Each count that it may be, as a pattern without doubt."""
+        """The patterns that this one may be, each without doubt."""
         return [replace(self, alternatives=(each,), doubtful=False) for each in self.alternatives]
 
     def shares_count(self, other: Self) -> bool:
-        """Tell whether what one pattern may be the other may be, too."""
+        """Tell whether both patterns may be the same count."""
         return not set(self.alternatives).isdisjoint(other.alternatives)
 
     def __str__(self) -> str:
@@ -104,6 +104,6 @@ class BlinkPattern:
 
 
 def _each_count(found: re.Match[str]) -> str:
-    """Return "4 or 5 or 6" for "4 to 6"; what says no such doubt stays, and is refused."""
+    """Return "4 or 5 or 6" for "4 to 6"; other ranges stay as they are, and are refused later."""
     first, last = int(found[1]), int(found[2])
     return " or ".join(map(str, range(first, last + 1))) if first < last <= first + 4 else found[0]

@@ -18,7 +18,7 @@ from kb.notes.note import NOTHING, Fault, Note
 ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"
 
 _CASE_ID = re.compile(rf"[0-9]{{8}}-[{ALPHABET}]{{4}}")
-_TRIES = 1_000  # a day would need about a million cases before so many draws all hit taken numbers
+_TRIES = 1_000  # so many draws all hit taken numbers only if nearly all the million of a day are taken
 
 
 class Outcome(StrEnum):
@@ -36,7 +36,7 @@ _MISREAD = str.maketrans("ilou", "110v")
 
 
 def new_case_id(date: datetime.date, is_taken: Callable[[str], bool]) -> str:
-    """Return a number for this day that is not taken, one of 32**4. Raises: RuntimeError when it is full."""
+    """Return a free case number for a day, one of 32**4. Raises: RuntimeError when none is left."""
     for _ in range(_TRIES):
         candidate = f"{date:%Y%m%d}-" + "".join(secrets.choice(ALPHABET) for _ in range(4))
         if not is_taken(candidate):
@@ -110,7 +110,7 @@ class CaseNote(Note):
         return []
 
 
-# Keys of a case note's front matter in the order they are written, those needed, and those that are lists.
+# Keys of a case note's front matter: all in writing order, the required ones, and those that hold lists.
 CASE_FIELDS: tuple[str, ...] = tuple(CaseNote.KEYS)
 _DECLARED = {key: CaseNote.model_fields[name] for key, name in CaseNote.KEYS.items()}
 REQUIRED_CASE_FIELDS = ("case", *(key for key, field in _DECLARED.items() if field.is_required()))

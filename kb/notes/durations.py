@@ -4,7 +4,7 @@ import re
 
 from kb.notes.blinks import NUMBER_WORDS
 
-LONGEST_MIN = 10_000  # chosen by us: 167 hours on one set, beyond it is a slip (test_durations)
+LONGEST_MIN = 10_000  # chosen by us: more than 167 hours on one set is a slip (test_durations)
 
 REMEDY = 'write bench minutes as "55 min" or "1 h 20 min"'
 _NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
@@ -20,7 +20,7 @@ _ISO = re.compile(rf"pt(?=.)(?:(?P<h>{_NUMBER})h)?(?:(?P<m>{_NUMBER})m)?(?:(?P<s
 _TENS = {"twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "ninety": 90}
 _FIGURES = NUMBER_WORDS | _TENS
 _SPOKEN = re.compile(rf"\b(?:({'|'.join(_TENS)})[ -])?({'|'.join(_FIGURES)})\b")
-# Once numbers are in figures, in this order: what is left of "1 hour and a half" would mean something else.
+# Applied in this order, after numbers are in figures: else "1 hour" would be read out of "1 hour and a half".
 _PHRASES = (
     (r"\ban? (?=hour\b|minute\b)", "1 "),
     (r"(?<=\d)-(?=hour|min)", " "),
@@ -45,7 +45,7 @@ def _in_figures(text: str) -> str:
 
 
 def find_durations(text: str) -> list[tuple[str, int]]:
-    """Return the durations with a unit in a text, none too long: the words before each, and its minutes."""
+    """Return each duration in a text: the words before it, and its minutes. Too long ones are left out."""
     said = _in_figures(text)
     found = ((said[: each.start()], _minutes(each[0]) or 0.0) for each in _ANYWHERE.finditer(said))
     return [(before, int(minutes + 0.5)) for before, minutes in found if minutes <= LONGEST_MIN]

@@ -1,4 +1,4 @@
-"""One chassis family: its models, what to do before power, and what its blinks are said to mean."""
+"""One chassis family: its models, its advice, and what the service sheet says of its blinks."""
 
 from collections.abc import Mapping
 from typing import Annotated, Any
@@ -41,7 +41,7 @@ class FamilyNote(Note):
     device: fields.RequiredText = Field(description="write what it is, as in LED TV")
     make: fields.Text = ""
     models: fields.Texts = ()  # `*` for any ending
-    opening_time_min: fields.Minutes = Field(default=None, alias="opening_time")  # and to close it again
+    opening_time_min: fields.Minutes = Field(default=None, alias="opening_time")  # opening and closing
     before_power: fields.Texts = ()
     tell_owner: fields.Texts = ()
     while_open: fields.Texts = ()

@@ -1,4 +1,4 @@
-"""Turn what stands in a field into a value, and back. Shared by case notes and family notes."""
+"""Turn the text of a field into a value, and back, for case notes and family notes."""
 
 import datetime
 import re
@@ -22,7 +22,7 @@ Value = TypeVar("Value")
 
 
 def tidy_text(value: Any) -> str:
-    """Return one text, line ends as "\\n", no blanks at ends of lines. Raises: ValueError with a remedy."""
+    """Return one text with "\\n" for line ends and no blanks before them. Raises: ValueError, a remedy."""
     if value is None:
         return ""
     if isinstance(value, Mapping):
@@ -40,7 +40,7 @@ def tidy_text(value: Any) -> str:
 
 
 def tidy_texts(value: Any) -> tuple[str, ...]:
-    """Return a list of texts, each on one line, empty ones left out; one text counts as a list of one."""
+    """Return a list of texts, each on one line, without empty ones; a single text is a list of one."""
     items = value if isinstance(value, list | tuple) else [value]
     if items is value and any(isinstance(item, list | tuple | Mapping) for item in items):
         raise ValueError("write a list of texts, and put one that holds a colon in quotes")
@@ -53,7 +53,7 @@ def tidy_names(value: Any) -> tuple[str, ...]:
 
 
 def tidy_body(value: Any) -> str:
-    """Return a markdown body without blank lines at its start and end, line ends as "\\n"."""
+    """Return a markdown body with "\\n" for line ends, without blank lines at its start and end."""
     if value is None:
         return ""
     if not isinstance(value, str):
@@ -130,7 +130,7 @@ Body = Annotated[str, BeforeValidator(tidy_body)]
 
 
 def plain_value(value: Any, depth: int = 0) -> Any:
-    """Return unknown fields as texts, lists and mappings; depth: of those around. Raises: ValueError."""
+    """Return an unknown field as text, list or mapping. depth: how deep it is nested. Raises: ValueError."""
     if value is None:
         return ""
     if isinstance(value, bool):

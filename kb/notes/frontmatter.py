@@ -1,4 +1,4 @@
-"""Split a note into its fields and its body: each value as the text that was typed, with its line."""
+"""Split a note into its body and its fields, each value as it was typed and with its line."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -17,9 +17,9 @@ _FIELD_LINE = re.compile(r"[^\s:#][^:]*:(?:\s|$)|\s+\S|- |-$|#")
 _KEY = re.compile(r"([\w .-]+?)[ \t]*:(?:[ \t]+(.*))?$")
 _SWALLOWED = re.compile(r"[ \t]+#[^ \t#]")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
-# In the front matter YAML takes these for ends of lines as well, where an editor and git see none.
+# In the front matter YAML sees a line end in these, too, while editors and git do not.
 _CONTROL_IN_HEAD = re.compile(CONTROL.pattern[:-1] + "\x85\u2028\u2029]")
-_MOST_PROBLEMS, DEEPEST = 200, 20  # chosen by us: no note has more, or nests further (test_frontmatter)
+_MOST_PROBLEMS, DEEPEST = 200, 20  # chosen by us: more than any note needs (test_frontmatter)
 _CONTROL_SAID = "control character "
 _ALIAS = ("a YAML alias (*)", "write the value out, or put a text that starts with * in quotes")
 _TOO_DEEP = ("lists or mappings nested too deeply", f"nest at most {DEEPEST} levels")
@@ -27,7 +27,7 @@ _TOO_DEEP = ("lists or mappings nested too deeply", f"nest at most {DEEPEST} lev
 
 class _Loader(yaml.CBaseLoader):
     def resolve(self, *node: object) -> str:
-        """Name no type: every value is a text, and looking for its type takes a tenth of the reading."""
+        """Leave every value a text: finding its type would take a tenth of the reading time."""
         return ""
 
 
@@ -35,26 +35,26 @@ class Entry(NamedTuple):
     """Hold one field of the front matter."""
 
     value: Value
-    line: int  # that it starts on, 1-based
-    node: yaml.Node  # the value's; its marks count from the first line below the opening one
+    line: int  # where it starts, 1-based
+    node: yaml.Node  # the value; its marks count lines from the first below the opening ---
 
 
 @dataclass(kw_only=True)
 class FrontMatter:
-    """Hold a note taken apart; on an error its head is read field by field, to find every trouble."""
+    """Hold a note taken apart. After an error the head is read field by field, to find every problem."""
 
     file: str
-    head_line: int = 1  # below the opening one, 1-based
-    entries: dict[str, Entry] = field(default_factory=dict)  # fields in the order they stand
-    body: str = ""  # everything after the closing line
-    body_line: int = 1  # that the body starts on, 1-based
-    problems: list[Problem] = field(default_factory=list)  # what could not be read; entries hold the rest
+    head_line: int = 1  # first line below the opening ---, 1-based
+    entries: dict[str, Entry] = field(default_factory=dict)  # fields in their order
+    body: str = ""  # everything after the closing ---
+    body_line: int = 1  # where the body starts, 1-based
+    problems: list[Problem] = field(default_factory=list)  # of what could not be read
     broken: set[str] = field(default_factory=set)  # names of fields that are there but could not be read
-    complete: bool = False  # False without an end: a field that seems missing may only stand elsewhere
+    complete: bool = False  # False without a closing ---: a missing field may stand further down
     _seen: set[int] = field(default_factory=set)  # lists and mappings met so far
 
     def report(self, line: int, name: str, found: str, remedy: str) -> None:
-        """Note what is wrong on a line (1-based)."""
+        """Add the problem of a line (1-based)."""
         if len(self.problems) < _MOST_PROBLEMS:
             self.problems.append(Problem(name, found, remedy, file=self.file, line=line))
 
@@ -69,7 +69,7 @@ class FrontMatter:
             if key := _KEY.match(lines[0].strip()):
                 self.broken.add(key[1])
             mark = getattr(error, "problem_mark", None)
-            # An unclosed bracket or quote is noticed at the end; the trouble begins where the field does.
+            # YAML notices an unclosed bracket or quote at the end; the mistake is where the field begins.
             at = mark.line if mark is not None and mark.line < len(lines) else 0
             self.report(start + at, key[1] if key else "note", *_explain(error, lines, key))
 
@@ -104,7 +104,7 @@ class FrontMatter:
                     self._report_swallowed(part, name, lines, start)
 
     def _report_swallowed(self, node: yaml.Node, name: str, lines: Sequence[str], start: int) -> None:
-        """Report what YAML takes for a comment behind a plain text, though it may have been meant."""
+        """Report text behind a # that YAML drops as a comment, though it may belong to the value."""
         if isinstance(node, yaml.ScalarNode) and not node.style and node.value:
             rest = lines[node.end_mark.line][node.end_mark.column :]
             if _SWALLOWED.match(rest):
@@ -115,7 +115,7 @@ class FrontMatter:
     def _convert(self, node: yaml.Node, name: str, line: int, depth: int = 0) -> Value:
         if isinstance(node, yaml.ScalarNode):
             return str(node.value)
-        if depth >= DEEPEST or id(node) in self._seen:  # _seen: an alias, perhaps of what it stands in
+        if depth >= DEEPEST or id(node) in self._seen:  # seen before: an alias, which may contain itself
             self.report(line, name, *(_TOO_DEEP if depth >= DEEPEST else _ALIAS))
             self.broken.add(name)
             return ""
@@ -135,7 +135,7 @@ class FrontMatter:
 
 
 def decode_note(data: bytes, *, file: str) -> str:
-    """Return a note's UTF-8 text, its line ends as "\\n". Raises: NoteError with every bad line."""
+    """Return a note's UTF-8 text with "\\n" for line ends. Raises: NoteError with every bad line."""
     try:
         return data.decode("utf-8").removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError:
@@ -181,7 +181,7 @@ def split(text: str, *, file: str) -> FrontMatter:
 
 
 def _chunks(head: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
-    """Yield each top-level field with its continuation lines, and how many lines stand before it."""
+    """Yield how many lines stand before each top-level field, and all lines of that field."""
     starts = [n for n, line in enumerate(head) if line.strip() and not re.match(r"[ #]|-(?: |$)", line)]
     loose = next((n for n, line in enumerate(head) if line.strip() and not line.startswith("#")), None)
     if loose is not None and loose not in starts:

@@ -10,8 +10,8 @@ from rapidfuzz.distance import OSA
 
 from kb.notes.family import FamilyNote
 
-_SHORTEST_FUZZY = 5  # chosen by us: in four characters or fewer one wrong one is another family (test_models)
-_LONGEST_NAME = 200  # chosen by us: what is longer is no name and not compared (tests/web/hostile)
+_SHORTEST_FUZZY = 5  # chosen by us: with four characters or fewer, one wrong is another family (test_models)
+_LONGEST_NAME = 200  # chosen by us: longer texts are no names and not compared (tests/web/hostile)
 _LONGEST_SUFFIX = 6  # chosen by us: a maker's letters for country, colour and version (test_models)
 
 _BETWEEN = re.compile(r"[\W_]+")
@@ -29,7 +29,7 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
 
     Forgives spaces, dashes, small letters, the make before the name, a suffix after it, and one wrong,
     missing, extra or swapped character in names of five or more. `*` in a model stands for any ending.
-    Between two families neither is returned: a wrong family misleads more than none.
+    When two families fit, the result is None: a wrong family misleads more than none.
     """
     if len(said) > _LONGEST_NAME or not squeeze(said):
         return None
@@ -42,7 +42,7 @@ def find_family(said: str, families: Sequence[FamilyNote]) -> FamilyMatch | None
 
 
 def with_family(fields: Mapping[str, Any], families: Sequence[FamilyNote]) -> dict[str, Any]:
-    """Return a case's fields with family, device and make filled in from a family's note, spelt as there."""
+    """Return a case's fields with family, device and make filled in as the family's note spells them."""
     filled = dict(fields)
     said = filled.get("chassis_family") or filled.get("model")
     if isinstance(said, str) and (match := find_family(said, families)):
@@ -72,7 +72,7 @@ def _is_one_off(said: str, start: str, star: bool) -> bool:
 
 
 def _pairs(said: str, family: FamilyNote) -> list[tuple[str, str, bool]]:
-    """Pair a name, with and without the make, with a family's: the part before `*`, and if it has one."""
+    """Return (name said, a family's name up to its `*`, whether it has one), also with the make taken off."""
     whole = squeeze(said, "|")
     spellings = {whole, re.sub(r"\|?".join(["^", *squeeze(family.make), ""]), "", whole)} - {""}
     parts = [name.partition("*") for name in (family.chassis_family, *family.models)]

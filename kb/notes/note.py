@@ -1,4 +1,4 @@
-"""What every kind of note has in common: markdown with front matter in, typed fields out, and back."""
+"""What all kinds of note share: reading markdown with front matter into typed fields, and writing it back."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar, Self
@@ -10,33 +10,33 @@ from rapidfuzz.distance import OSA
 from kb.errors import NoteError, Problem, quoted
 from kb.notes import fields
 from kb.notes.frontmatter import split
-from kb.notes.spelling import spell_field
+from kb.notes.yaml_text import spell_field
 
 NOTHING = "nothing"  # what stands in a field that is missing or empty
-NO_FIELD = "no field of a note"  # said of a key that seems to be misspelt
+NO_FIELD = "not a field of a note"  # said of a key that seems to be misspelt
 Fault = tuple[str, str, str]  # front matter key, what stands there, what to write instead
 _LIKE_KEY = 0.75  # chosen by us: one wrong letter in four (test_malformed_notes)
 
 
 class Note(BaseModel):
-    """Hold one note. Texts are "" and lists () when absent, all else None; times are hands-on minutes."""
+    """Hold one note. An absent text is "", an absent list (), all else None. Times are hands-on minutes."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
-    KEYS: ClassVar[Mapping[str, str]]  # of the front matter, as they are written, with the attribute of each
+    KEYS: ClassVar[Mapping[str, str]]  # attribute of each front matter key, in writing order
 
-    body: fields.Body = ""  # free markdown, without blank lines at its ends
+    body: fields.Body = ""  # free markdown
     unknown: dict[str, Any] = {}  # fields this program does not know: texts, lists and mappings of texts
 
     @classmethod
     def __pydantic_init_subclass__(cls, **options: Any) -> None:
-        """Collect the keys once the fields are known."""
+        """Collect KEYS from the declared fields."""
         named = ((field.alias or name, name) for name, field in cls.model_fields.items())
         cls.KEYS = {key: name for key, name in named if name not in Note.model_fields}
 
     @classmethod
     def parse(cls, text: str, *, file: str) -> Self:
-        """Read a note's text. file: its path. Raises: NoteError with every problem at once, with its line."""
+        """Read a note's text. file: its path. Raises: NoteError with every problem and its line."""
         front = split(text, file=file)
         lines = {name: entry.line for name, entry in front.entries.items()} | {"body": front.body_line}
         values = {name: entry.value for name, entry in front.entries.items()}
@@ -44,7 +44,7 @@ class Note(BaseModel):
         problems = [
             Problem(key, found, remedy, file=file, line=lines.get(key, 1))
             for key, found, remedy in faults
-            # A field whose line could not be read, or that may stand beyond the unread end, is not missing.
+            # A field is not missing if its line could not be read, or if the head has no end.
             if key not in front.broken and (found != NOTHING or front.complete or key in lines)
         ]
         if note is None or problems or front.problems:
@@ -61,12 +61,12 @@ class Note(BaseModel):
         return note
 
     def as_fields(self) -> dict[str, Any]:
-        """Return what is written: texts, lists and mappings of texts, keys in order, empty ones left out."""
+        """Return the fields to write as texts, lists and mappings of texts, in order, without empty ones."""
         written = self.model_dump(mode="json", by_alias=True, exclude={"body", "unknown"})
         return {key: value for key, value in written.items() if value} | self.unknown
 
     def slips(self) -> dict[str, str]:
-        """Return keys that seem to be misspelt, each with the field that it leaves empty."""
+        """Return keys that seem to be misspelt, each with the field that was meant."""
         said = self.as_fields() if self.unknown else self.KEYS
         empty = [key for key in self.KEYS if key not in said]
         return {near: key for key in empty if (near := _like(key, self.unknown))}
@@ -78,7 +78,7 @@ class Note(BaseModel):
 
     @classmethod
     def _faults_of_place(cls, note: Self | None, values: Mapping[str, Any], *, file: str) -> list[Fault]:
-        """Return the faults that show only where the note stands in the notebook."""
+        """Return the faults that only the note's path shows."""
         return []
 
     @classmethod
@@ -113,14 +113,14 @@ class Note(BaseModel):
 
     @classmethod
     def _misspelt(cls, fault: Fault, values: Mapping[str, Any]) -> Fault:
-        """Return the fault of a missing field as one of the key that was misspelt for it, if one was."""
+        """Turn "a field is missing" into "this key is misspelt" where a similar key is there."""
         key, found, _ = fault
         name = _like(key, values.keys() - cls.KEYS) if found == NOTHING and key not in values else ""
         return (name, NO_FIELD, f"write {key}") if name else fault
 
 
 def _like(key: str, names: Iterable[str]) -> str:
-    """Return the name that is a slip of a key, or ""."""
+    """Return the name that looks like a misspelt key, or ""."""
     found = process.extractOne(
         key, sorted(names), scorer=OSA.normalized_similarity, processor=str.casefold, score_cutoff=_LIKE_KEY
     )

@@ -11,7 +11,7 @@ from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 
 _SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
-# Chosen by us: a hundred pages, and marks enough for them; more would take over half a second to read.
+# Chosen by us: a hundred pages, and enough marks for them. More would take over half a second.
 LONGEST_MARKDOWN = 200_000  # characters
 MOST_MARKS = 8_000
 _MARKS = "[]!*_`|<&"
@@ -22,8 +22,8 @@ _SAFE_SCHEMES = ("http:", "https:", "mailto:")
 def render_markdown(text: str) -> str:
     """Return HTML for CommonMark with tables; a text that is too long is shown as it stands.
 
-    Raw HTML is shown as text. Links lead to http, https, mailto, or a place within the notebook; others stay
-    text. A picture from another host is not fetched: its description is shown with a link to it.
+    Raw HTML is shown as text. Links may lead to http, https, mailto or within the notebook; others stay text.
+    A picture on another host is not fetched: a link with its description stands in its place.
     """
     if len(text) > LONGEST_MARKDOWN or sum(map(text.count, _MARKS)) > MOST_MARKS:
         limit = f"More than {LONGEST_MARKDOWN:,} characters or {MOST_MARKS:,} marks: shown as it stands."

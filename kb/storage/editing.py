@@ -1,7 +1,7 @@
 """Change single fields of a note's text and leave every other byte as it stands.
 
-The places come from the YAML parser's own marks. Each change is read back before it counts: the field must
-say what was asked for, and every other field what it said before.
+The YAML parser's own marks tell where each field stands. Each change is read back before it counts: the field
+must say what was asked for, and every other field what it said before.
 """
 
 import re
@@ -13,16 +13,16 @@ import yaml
 
 from kb.errors import NoteError
 from kb.notes.frontmatter import FrontMatter, Value, split
-from kb.notes.spelling import spell, spell_field
+from kb.notes.yaml_text import spell, spell_field
 
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$")
 
 
 def edit_fields(text: str, changes: Mapping[str, Any], *, order: Sequence[str]) -> str:
-    """Return the text of a note, which must be readable as YAML, with the given fields changed.
+    """Return the text of a note with some fields changed; its head must be readable YAML.
 
-    changes: by key; "" or [] to leave the key with nothing in it, None to take it out. order: keys in writing
-    order; a new key goes where it belongs among those. Raises: NoteError if one cannot be changed alone.
+    changes: by key; "" or [] empties a field, None removes its key. order: all keys in writing order; a new
+    key is put in its place among them. Raises: NoteError when a field cannot be changed by itself.
     """
     for key, value in changes.items():
         front, wanted = split(text, file=""), "" if value in ([], {}) else value
@@ -41,7 +41,7 @@ def edit_fields(text: str, changes: Mapping[str, Any], *, order: Sequence[str]) 
 
 
 def replace_body(text: str, body: str) -> str:
-    """Return the note's text with another body, in the note's own kind of line ends."""
+    """Return the note's text with another body, with line ends as in the rest of the note."""
     head = _Head(text, split(text, file=""))
     kept = "".join(head.all_lines[: head.end + 1])
     kept += "" if kept.endswith(("\n", "\r")) else head.newline
@@ -49,7 +49,7 @@ def replace_body(text: str, body: str) -> str:
 
 
 def _says(new: FrontMatter, old: FrontMatter, key: str, wanted: Value | None) -> bool:
-    """Tell whether the result says what is wanted, and everything else as it was, in the old order."""
+    """Tell whether the field says what is wanted, and all others what they said, in the old order."""
     got = {name: entry.value for name, entry in new.entries.items()}
     kept = [(name, entry.value) for name, entry in old.entries.items() if name != key]
     says_it = got.pop(key, None) == wanted and list(got.items()) == kept
@@ -57,7 +57,7 @@ def _says(new: FrontMatter, old: FrontMatter, key: str, wanted: Value | None) ->
 
 
 class _Head:
-    """The lines between the fences, with their line ends, of which one field can be edited."""
+    """The lines between the two ---, with their line ends; one field of them can be edited."""
 
     def __init__(self, text: str, front: FrontMatter) -> None:
         if not front.complete:
@@ -68,7 +68,7 @@ class _Head:
         self.lines = self.all_lines[self.begin : self.end]
         self.newline = "\r\n" if self.all_lines[0].endswith("\r\n") else "\n"
         self.entries = front.entries
-        # The lines of each field: the first, and the one after the last.
+        # By field: its first line, and the line after its last.
         self.spans: dict[str, tuple[int, int]] = {}
         starts = [entry.line - front.head_line for entry in front.entries.values()]
         for name, start, stop in zip(front.entries, starts, [*starts[1:], len(self.lines)], strict=True):
@@ -78,7 +78,7 @@ class _Head:
             self.spans[name] = (start, stop)
 
     def ways(self, key: str, wanted: Value | None, order: Sequence[str]) -> Iterator[list[str]]:
-        """Yield the edited note, the smallest change first; the first to read back right is taken."""
+        """Yield edited notes, the smallest change first; the first that reads back right is taken."""
         if key not in self.spans:
             earlier = order[: order.index(key)] if key in order else list(self.spans)
             at = max((self.spans[name][1] for name in earlier if name in self.spans), default=0)
@@ -97,11 +97,11 @@ class _Head:
         yield self._with(start, stop, [*self._spelled(key, wanted), *(kept if listed else [])])
 
     def _with(self, start: int, stop: int, lines: Sequence[str]) -> list[str]:
-        """Return the whole note with other lines in the place of some of the head's."""
+        """Return the whole note with some lines of the head replaced."""
         return [*self.all_lines[: self.begin + start], *lines, *self.all_lines[self.begin + stop :]]
 
     def _splice(self, value: yaml.Node, wanted: Value | None) -> list[str]:
-        """Put the new value between the old one's marks, so that a comment behind it stays."""
+        """Replace only the value itself, so that a comment behind it stays."""
         begin, end = value.start_mark, value.end_mark
         spelled = spell(wanted) if wanted != "" else ""
         first, last = self.lines[begin.line], self.lines[end.line] if end.line < len(self.lines) else ""
@@ -113,7 +113,7 @@ class _Head:
         return self._with(begin.line, min(end.line + 1, len(self.lines)), [spliced, *comments])
 
     def _items(self, value: yaml.SequenceNode, wanted: list[Value], start: int, stop: int) -> list[str]:
-        """Rewrite a list of one item a line; items that stay keep their own lines and comments."""
+        """Rewrite a list with one item a line; unchanged items keep their lines and comments."""
         starts = [item.start_mark.line for item in value.value] + [stop]
         indent = " " * value.start_mark.column
         lines = self.lines[start : starts[0]]

@@ -1,4 +1,4 @@
-"""Keep a notebook's history in git, when its folder is a repository and that is asked for.
+"""Record saves as git commits, when that is asked for and the notebook's folder is a repository.
 
 A repository's settings came with the notebook, perhaps from somebody else. So only a few commands are used,
 none of which looks at the working tree: no filter, hook, monitor, editor, pager, signing program, helper or
@@ -21,10 +21,10 @@ from kb.notebook import Notebook
 _PATIENCE_S = 20.0  # chosen by us: a commit of one note takes well under a second
 MANY = 100  # chosen by us: more notes than a save ever changes; an import always changes something
 _ADDRESS_HOST = "bench.invalid"  # a name that no machine can have (RFC 2606, section 2)
-# Writing the index or a branch runs hooks, and reading the index asks the monitor; what the command line says
-# counts more than any file.
+# Writing the index or a branch runs hooks, and reading the index asks the file monitor. These options
+# override every settings file.
 _OFF = ("-c", f"core.hooksPath={os.devnull}", "-c", "core.fsmonitor=false")
-# No protocol is allowed: what the repository lacks is fetched from nowhere.
+# With no protocol allowed, git cannot fetch objects that the repository lacks.
 _ENVIRONMENT = {"GIT_ALLOW_PROTOCOL": "", "GIT_TERMINAL_PROMPT": "0", "LC_ALL": "C"}
 
 
@@ -44,7 +44,7 @@ def why_no_history(nb: Notebook) -> str:
 def commit_note(nb: Notebook, relpaths: Sequence[str], *, tech: str, message: str) -> str:
     """Commit the given notes, removed ones too, and nothing else that is staged; return "" or a warning."""
     try:
-        # git has a lock of its own, but fails at once where this waits.
+        # git fails at once when its own lock is taken; ours waits.
         with FileLock(nb.state_dir / "git.lock").acquire(timeout=_PATIENCE_S, poll_interval=0.01):
             _commit(nb.root, relpaths, _author(tech), " ".join(message.split()) or "Change a note")
     except (_GitError, Timeout, OSError, NotImplementedError) as error:
@@ -67,7 +67,7 @@ def _commit(root: Path, relpaths: Sequence[str], author: str, message: str) -> N
     if not notes:
         return
     null = "0" * 2 * hashlib.new(kind, usedforsecurity=False).digest_size
-    # First the index: should the commit fail, the notes are staged, and no later commit takes them back.
+    # The index comes first: if the commit fails, the notes stay staged, and no later commit reverts them.
     staged = [
         b"%b\t%b\0" % (f"{mode or 0} {name or null}".encode(), path)
         for path, (mode, name, _) in notes.items()
@@ -95,7 +95,7 @@ def _repository(root: Path) -> Path:
     if os.path.lexists(git_dir / "commondir"):
         raise _GitError(f"{git_dir / 'commondir'}: {elsewhere}")
     for folder, folders, files in os.walk(git_dir):
-        # Thousands of files that are never changed.
+        # Objects are thousands of files, and never change.
         deep = os.path.dirname(folder) == str(git_dir / "objects")
         for name in folders if deep else (*folders, *files):
             path = os.path.join(folder, name)
@@ -105,7 +105,7 @@ def _repository(root: Path) -> Path:
 
 
 def _version(path: Path, kind: str) -> tuple[str, str, bytes]:
-    """Return what git stores for a note: mode, object id and bytes; all empty for one that is gone."""
+    """Return what git stores for a note: mode, object id and bytes; all are empty for a removed note."""
     try:
         linked = path.is_symlink()
         data = os.fsencode(os.readlink(path)) if linked else read_file(path)
@@ -116,7 +116,7 @@ def _version(path: Path, kind: str) -> tuple[str, str, bytes]:
 
 
 def _known(git_dir: Path, head: str, paths: Sequence[bytes]) -> dict[bytes, tuple[str, str]]:
-    """Return mode and object id of those notes that the last commit has."""
+    """Return mode and object id of the notes in the last commit."""
     if not head:
         return {}
     listed = _run(git_dir, "ls-tree", "-z", "--full-tree", head, "--", *map(os.fsdecode, paths))
@@ -140,8 +140,8 @@ def _committer(git_dir: Path) -> str:
 
 
 def _run(git_dir: Path, *arguments: str, given: bytes = b"", may_fail: bool = False) -> bytes:
-    """Run one command of git and return what it prints; b"" for one that may fail and does."""
-    # Variables of a surrounding git (a hook, say) would lead to another repository.
+    """Run one git command and return what it prints; b"" when it fails and may fail."""
+    # Inherited GIT_ variables (from a hook, say) would point to another repository.
     environment = {key: value for key, value in os.environ.items() if not key.startswith("GIT_")}
     environment |= _ENVIRONMENT
     command = ["git", f"--git-dir={git_dir}", *_OFF, *arguments]

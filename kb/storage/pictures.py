@@ -1,4 +1,4 @@
-"""Photographs of a case: files in pictures/CASE/, drawn anew, so that no location or other data stays."""
+"""Photographs of a case, in pictures/CASE/. Each is redrawn, so that no location or other data is kept."""
 
 import io
 import re
@@ -17,8 +17,8 @@ from kb.storage import saving
 CAPTIONS = "captions.txt"  # one "01.jpg: what it shows" a line
 KINDS = ("JPEG", "PNG", "WEBP")  # what may come; all are kept as JPEG
 # All chosen by us; tests/kb/storage/test_pictures.py notices.
-LARGEST_FILE = 25_000_000  # bytes: a telephone's best camera writes half of that
-MOST_PIXELS = 120_000_000  # decoded, these take 360 MB for a moment
+LARGEST_FILE = 25_000_000  # bytes; the best telephone cameras write half as much
+MOST_PIXELS = 120_000_000  # take 360 MB while they are decoded
 MOST_PICTURES = 40  # of one case
 LONGEST_SIDE, THUMBNAIL_SIDE = 1600, 320  # pixels
 LONGEST_CAPTION = 200  # characters
@@ -26,7 +26,7 @@ _NAME = re.compile(r"[0-9]{2}(?:\.original)?\.jpg")
 
 
 def list_pictures(nb: Notebook, case_id: str) -> dict[str, str]:
-    """Return the names of a case's photographs, sorted, with their captions, "" where none was given."""
+    """Return the captions of a case's photographs by file name, sorted; "" for one without."""
     names = [each.name for each in _files(nb, case_id) if not each.is_symlink()]
     shown = [name for name in names if _NAME.fullmatch(name) and ".original" not in name]
     captions = _captions(nb, nb.root / PICTURES / case_id) if shown else {}
@@ -34,7 +34,7 @@ def list_pictures(nb: Notebook, case_id: str) -> dict[str, str]:
 
 
 def read_picture(nb: Notebook, case_id: str, name: str, *, small: bool = False) -> bytes | None:
-    """Return a photograph's bytes, a thumbnail's if small; None when there is none of that name."""
+    """Return the bytes of a photograph, of its thumbnail if small; None when there is no such photograph."""
     folder = _folder(nb, case_id)
     if folder is None or not _NAME.fullmatch(name):
         return None
@@ -49,10 +49,10 @@ def add_pictures(
     nb: Notebook, case_id: str, files: Sequence[tuple[str, bytes]], *, caption: str = "",
     keep_original: bool = False,
 ) -> list[str]:  # fmt: skip
-    """Add photographs to a case and return the paths written, within the notebook.
+    """Add photographs to a case and return the paths written, relative to the notebook.
 
-    files: name, for messages only, and bytes. caption: for all. keep_original: in full size, too.
-    Raises: NoteError when one is no picture or too large, then none is kept; WriteError.
+    files: (name, bytes); the name is for messages only. caption: of all of them. keep_original: keep the full
+    size, too. Raises: NoteError when one is no picture or too large, and then none is kept; WriteError.
     """
     caption = " ".join(caption.split())[:LONGEST_CAPTION]
     drawn = [(_redrawn(name, data, LONGEST_SIDE), name, data) for name, data in files]
@@ -93,9 +93,9 @@ def picture_paths(nb: Notebook, case_id: str) -> list[str]:
 
 
 def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
-    """Return a picture as a JPEG of its pixels alone, upright. side: its longest at most, in pixels."""
+    """Return a picture as an upright JPEG without other data. side: its longest side at most, pixels."""
     if len(data) > LARGEST_FILE:
-        found = f"{quoted(name)} has more than {LARGEST_FILE // 1_000_000} MB"
+        found = f"{quoted(name)} is larger than {LARGEST_FILE // 1_000_000} MB"
         raise NoteError.of(PICTURES, found, "send a smaller picture")
     if not data:
         raise NoteError.of(PICTURES, f"{quoted(name)} is empty", "take it again")
@@ -116,7 +116,7 @@ def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
         found = f"{quoted(name)} has more than {MOST_PIXELS // 1_000_000} million pixels"
         raise NoteError.of(PICTURES, found, "send a smaller one") from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError) as error:
-        found = f"{quoted(name)} is no JPEG, PNG or WebP picture, or is cut off"
+        found = f"{quoted(name)} is not a JPEG, PNG or WebP picture, or is cut off"
         raise NoteError.of(PICTURES, found, "send it as JPEG") from error
     buffer = io.BytesIO()
     kept.save(buffer, "JPEG", quality=85, optimize=True)
@@ -124,7 +124,7 @@ def _redrawn(name: str, data: bytes, side: int | None) -> bytes:
 
 
 def _folder(nb: Notebook, case_id: str) -> Path | None:
-    """Return where a case's photographs lie; None for what is no case number, or behind a link."""
+    """Return the folder of a case's photographs; None when it is a link, or `case_id` is no case number."""
     folder = nb.root / PICTURES / case_id
     linked = folder.is_symlink() or folder.parent.is_symlink()
     return folder if is_case_id(case_id) and not linked else None

@@ -1,4 +1,4 @@
-"""Put bytes on the disk so that they are there whole or not at all.
+"""Write files so that each is on the disk whole or not at all.
 
 A file is written under another name in its own folder, flushed to the disk, then renamed over the old one,
 and the folder is flushed too. All writers of one notebook, threads and processes, take turns under one lock.
@@ -17,8 +17,8 @@ from kb.errors import BenchloreError
 from kb.notebook import Notebook, linked_folder
 
 LOCK_WAIT_S = 30.0  # chosen by us: a save takes milliseconds, so a longer wait means a program that hangs
-# One name for every save: only one writer is at work at a time, so what stands there is left over from one
-# that was stopped, and the next save overwrites it. It does not end in .md and is never taken for a note.
+# Every save uses this name, as only one writer works at a time. A file left over from a stopped writer is
+# overwritten by the next save. The name does not end in .md, so it is never taken for a note.
 TEMPORARY_NAME = ".benchlore-saving.tmp"
 
 _NOT_ALLOWED = "you may not write there; change the folder's permissions and save again"
@@ -39,8 +39,8 @@ class WriteError(BenchloreError):
 
 
 @contextlib.contextmanager
-def told(path: Path) -> Iterator[None]:
-    """Say in plain words what the system's errors mean for a path. Raises: WriteError."""
+def plain_errors(path: Path) -> Iterator[None]:
+    """Turn the system's errors into a WriteError that says in plain words what is wrong with a path."""
     try:
         yield
     except (OSError, NotImplementedError) as error:
@@ -51,10 +51,10 @@ def told(path: Path) -> Iterator[None]:
 
 @contextlib.contextmanager
 def locked(notebook: Notebook) -> Iterator[None]:
-    """Hold the lock that all writers share. Raises: WriteError when it or the folder is not to be had."""
+    """Hold the lock that all writers share. Raises: WriteError when it stays taken, or the folder is gone."""
     require_root(notebook)
     path = notebook.state_dir / "write.lock"
-    with told(path):
+    with plain_errors(path):
         try:
             held = FileLock(path).acquire(timeout=LOCK_WAIT_S, poll_interval=0.005)
         except Timeout:
@@ -65,7 +65,7 @@ def locked(notebook: Notebook) -> Iterator[None]:
 
 
 def require_root(notebook: Notebook) -> None:
-    """Refuse to write to a notebook that is gone: it would make a new one. Raises: WriteError."""
+    """Refuse to write to a notebook that is gone, which would make a new one. Raises: WriteError."""
     if not os.path.isdir(notebook.root):
         raise WriteError(f"{notebook.root}: the folder is gone; put the notebook back and save again")
     if linked := linked_folder(notebook.root):
@@ -73,9 +73,9 @@ def require_root(notebook: Notebook) -> None:
 
 
 def replace_files(files: Mapping[Path, bytes]) -> None:
-    """Replace many files with one wait for the disk: all written, all flushed, all renamed. Needs the lock.
+    """Replace many files with one wait for the disk: write all, flush all, rename all. Needs the lock.
 
-    Their folders are made. No file has its own name before its bytes are safe. Raises: WriteError; those
+    Makes missing folders. A file gets its name only when its bytes are safe. Raises: WriteError; files
     renamed by then stay.
     """
     for folder in {path.parent for path in files}:
@@ -89,7 +89,7 @@ def replace_files(files: Mapping[Path, bytes]) -> None:
     )
     try:
         for step, path in product(steps, files):
-            with told(path):
+            with plain_errors(path):
                 step(path)
     except WriteError:
         for temporary in aside.values():
@@ -101,7 +101,7 @@ def replace_files(files: Mapping[Path, bytes]) -> None:
 
 
 def clear_leftovers(notebook: Notebook) -> None:
-    """Delete what a stopped writer left under a temporary name. Needs the lock: no other is at work then."""
+    """Delete the temporary files of stopped writers. Needs the lock, so that no writer is at work."""
     for leftover in notebook.root.glob(f"cases/*/{TEMPORARY_NAME}*"):
         with contextlib.suppress(OSError):
             leftover.unlink()
@@ -112,15 +112,15 @@ def make_folder(path: Path) -> None:
     if os.path.islink(path):  # notes behind a link are not read either
         raise _link_error(path)
     for folder in reversed([folder for folder in (path, *path.parents) if not folder.exists()]):
-        with told(folder):
+        with plain_errors(folder):
             folder.mkdir(exist_ok=True)
         flush_folder(folder.parent)
 
 
 def move_file(source: Path, target: Path) -> None:
-    """Move a file within the notebook; at any moment it has one name or the other. Needs the lock."""
+    """Move a file within the notebook in one step. Needs the lock."""
     make_folder(target.parent)
-    with told(source):
+    with plain_errors(source):
         os.rename(source, target)
     flush_folder(target.parent)
     flush_folder(source.parent)
@@ -128,11 +128,11 @@ def move_file(source: Path, target: Path) -> None:
 
 def flush_folder(folder: Path) -> None:
     """Flush a folder's list of names to the disk. Raises: WriteError."""
-    with told(folder):
+    with plain_errors(folder):
         try:
             _flush(folder)
         except OSError as error:
-            # Some network disks cannot flush a folder; their own server does it.
+            # Some network disks cannot flush a folder; their server does that itself.
             if error.errno not in (errno.EINVAL, errno.ENOTSUP):
                 raise
 
@@ -159,5 +159,5 @@ def _write(path: Path, data: bytes, *, like: Path) -> None:
             os.fchmod(stream.fileno(), old.st_mode & 0o7777)
             new = os.fstat(stream.fileno())
             if (new.st_size, new.st_mtime_ns) == (old.st_size, old.st_mtime_ns):
-                # The index tells changes by size and time; two saves within one tick must differ.
+                # The index notices changes by size and time: two saves within one clock tick must differ.
                 os.utime(stream.fileno(), ns=(new.st_atime_ns, old.st_mtime_ns + 1))

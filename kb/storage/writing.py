@@ -1,8 +1,8 @@
 """Save, revise, merge and remove notes without ever losing one.
 
 A write-up may be sent twice, so each form carries a random key. `.benchlore/sent/KEY` holds the case number
-drawn for it and a digest of what was typed: another text is another case. It is written before the note: what
-a crash cut short is completed when the same is sent again.
+drawn for it and a digest of what was typed. The same text under that key is the same case.
+The file is written before the note: after a crash, sending the form again completes the case.
 """
 
 import contextlib
@@ -28,12 +28,12 @@ from kb.storage.pictures import picture_paths
 from kb.storage.saving import WriteError
 from kb.terms import fold
 
-MOST_KEPT = 1_000  # chosen by us: months of write-ups, and no folder that grows for ever (test_sent)
+MOST_KEPT = 1_000  # keys: months of write-ups, lest the folder grow for ever; chosen by us (test_sent)
 _KEY = re.compile(r"[0-9A-Za-z_-]{16,64}")
 
 
 class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and a page tells it so
-    """The note at `relpath` has changed since it was opened; current_text is "" when it is gone."""
+    """The note at `relpath` has changed since it was opened. current_text: "" when it is gone."""
 
     def __init__(self, relpath: str, current_text: str) -> None:
         self.relpath, self.current_text = relpath, current_text
@@ -42,7 +42,7 @@ class ChangedOnDisk(BenchloreError):  # noqa: N818 - it says what happened, and 
 
 
 class Change(NamedTuple):
-    """Say what a note's root cause is and what it would become."""
+    """Hold what a note's root cause is and what it becomes."""
 
     file: str  # path within the notebook
     line: int  # 1-based
@@ -51,7 +51,7 @@ class Change(NamedTuple):
 
 
 def kind_of(relpath: str) -> type[Note]:
-    """Return which kind of note lies at a path within the notebook."""
+    """Return the kind of note that a path within the notebook holds."""
     return FamilyNote if relpath.startswith(f"{FAMILIES}/") else CaseNote
 
 
@@ -61,10 +61,10 @@ def digest(data: bytes) -> str:
 
 
 def save_new_case(nb: Notebook, note: CaseNote, *, once: str = "") -> CaseNote:
-    """Write a new note, safe on the disk when this returns, and return it with its case number.
+    """Write a new note and return it with its case number; it is then safe on the disk.
 
-    A missing number is drawn; no case has it, nor a removed one. once: a key; the same note sent again under
-    it is the same case. Raises: WriteError; NoteError when the number it brings is taken.
+    A note without a number gets one that no case has, nor a removed one. once: the form's key; the same note
+    sent again under it is the same case. Raises: WriteError; NoteError when the note's own number is taken.
     """
     with saving.locked(nb):
         drawn = "" if note.case else case_sent(nb, once, note)
@@ -90,14 +90,14 @@ def is_key(text: str) -> bool:
 
 
 def case_sent(nb: Notebook, key: str, note: CaseNote) -> str:
-    """Return the case number that was drawn for this note under this key; "" when none was."""
+    """Return the case number drawn earlier for this note under this key, else ""."""
     kept = read_private(nb.state_dir / "sent" / key) if is_key(key) else ""
     case_id, _, said = kept.partition(" ")
     return case_id if is_case_id(case_id) and said == _digest_of(note) else ""
 
 
 def save_family(nb: Notebook, note: FamilyNote) -> str:
-    """Write a new family note and return its path. Raises: WriteError; NoteError when it has one already."""
+    """Write a new family note and return its path. Raises: WriteError; NoteError when the family has one."""
     with saving.locked(nb):
         if nb.family_path(note.chassis_family) is not None:
             found = f"{quoted(note.chassis_family)} has a note already"
@@ -114,11 +114,11 @@ def save_family(nb: Notebook, note: FamilyNote) -> str:
 def revise_note(
     nb: Notebook, relpath: str, changes: Mapping[str, Any], *, body: str | None, expect: str
 ) -> str:
-    """Change fields of a note and return the digest of what stands there now; all else stays byte for byte.
+    """Change fields of a note and return the note's new digest; all other bytes stay.
 
-    changes: by front matter key; a value that says the same as the one there changes nothing; "" or [] empty
-    a field; None takes it out. body: None to leave it alone. expect: digest of the bytes that were opened.
-    Raises: ChangedOnDisk, NoteError when the result would not be a good note, WriteError.
+    changes: by front matter key; a value that means the same changes nothing; "" or [] empties a field; None
+    removes it. body: None to leave it alone. expect: digest of the bytes that were opened.
+    Raises: ChangedOnDisk; NoteError when the result would not be a good note; WriteError.
     """
     with saving.locked(nb):
         data = _opened(nb, relpath, expect)
@@ -140,7 +140,7 @@ def revise_note(
 
 
 def revise_text(nb: Notebook, relpath: str, text: str, *, expect: str) -> str:
-    """Put another whole text in a note's place and return its digest. Raises: as revise_note()."""
+    """Replace a note's whole text and return its new digest. Raises: as revise_note()."""
     with saving.locked(nb):
         return _replace(nb, relpath, _opened(nb, relpath, expect), text)
 
@@ -150,9 +150,9 @@ def merge_causes(
 ) -> list[Change]:
     """Rewrite the root cause of every case that has one of the given spellings, and return the changes.
 
-    Capitals and blanks do not matter in comparing. Notes are saved one by one, each whole; a bad one, or one
-    that another bench saves meanwhile, is left out. dry_run: write nothing. paths: notes to look at, None for
-    all cases. Raises: WriteError, after which the other notes are as they were; merging again goes on there.
+    Capitals and blanks do not matter. Bad notes, and notes that another bench saves meanwhile, are left out.
+    dry_run: write nothing. paths: notes to look at, None for all cases. Raises: WriteError; notes saved by
+    then stay changed, and merging again does the rest.
     """
     wanted, spellings = " ".join(into.split()), {fold(cause) for cause in from_causes}
     changes: list[Change] = []
@@ -172,7 +172,7 @@ def merge_causes(
 
 
 def remove_case(nb: Notebook, case_id: str) -> str:
-    """Move a case and its pictures aside; return its name for restore_case(). Raises: as restore_case()."""
+    """Move a case and its pictures to removed/; return its name there. Raises: as restore_case()."""
     with saving.locked(nb):
         relpath = nb.case_path(case_id)
         if relpath is None:
@@ -185,7 +185,7 @@ def remove_case(nb: Notebook, case_id: str) -> str:
 
 
 def restore_case(nb: Notebook, removed_id: str) -> str:
-    """Bring a removed note back, and return its number. Raises: NoteError if unknown or taken; WriteError."""
+    """Bring a removed case back, and return its number. Raises: NoteError if unknown or taken; WriteError."""
     case_id, _, again = removed_id.partition(".")
     known = is_case_id(case_id) and re.fullmatch("[0-9]*", again)
     with saving.locked(nb):
@@ -204,13 +204,13 @@ def restore_case(nb: Notebook, removed_id: str) -> str:
 
 
 def removed_cases(nb: Notebook) -> list[str]:
-    """Return what can be brought back, as restore_case() asks for it, sorted."""
+    """Return the names of removed cases, sorted, as restore_case() takes them."""
     folders = _removed_folder(nb, "").glob("*/")
     return sorted(each.name for each in folders if any(each.glob(f"{CASES}/**/*.md")))
 
 
 def is_taken(nb: Notebook, case_id: str) -> bool:
-    """Tell whether a case number is taken, by looking at the usual places instead of reading every name."""
+    """Tell whether a case number is taken; looks only at the usual places, as listing all notes is slow."""
     cases, name = nb.root / CASES, f"{case_id}.md"
     known = (_removed_folder(nb, case_id), cases / name, *cases.glob(f"*/{name}"))
     return any(path.exists() for path in known)
@@ -240,8 +240,8 @@ def _write_new(path: Path, note: Note) -> None:
     try:
         saving.replace_files({path: note.as_text().encode("utf-8")})
     except WriteError:
-        # Perhaps renamed but not known to be safe: taken back, so that "not saved" is true, and saving again
-        # makes one note instead of two.
+        # It may have been renamed without being safe. It is deleted, so that "not saved" is true, and saving
+        # again makes one note instead of two.
         with contextlib.suppress(OSError):
             path.unlink()
         raise

@@ -150,8 +150,8 @@ def test_attention_names_keys_that_leave_a_field_empty(nb: Notebook) -> None:
     put(nb, "families/hv-l2.md", FAMILY_TEXT.replace("---\n", "---\ncautions: [mains]\n", 1))
     remedy = "write {}, or another name if it is your own".format
     assert [str(problem) for problem in Attention(nb).problems()] == [
-        f"{CASE_PATH}:16: comback_of: no field of a note; {remedy('comeback_of')}",
-        f"families/hv-l2.md:2: cautions: no field of a note; {remedy('caution')}",
+        f"{CASE_PATH}:16: comback_of: not a field of a note; {remedy('comeback_of')}",
+        f"families/hv-l2.md:2: cautions: not a field of a note; {remedy('caution')}",
     ]
     assert nb.read_case(CASE_PATH).unknown["shelf"] == "B4"
 

@@ -8,7 +8,7 @@ import click
 from kb.errors import NoteError
 from kb.notes.case import CASE_FIELDS, REQUIRED_CASE_FIELDS, Outcome
 from kb.notes.frontmatter import split
-from kb.notes.spelling import spell_field
+from kb.notes.yaml_text import spell_field
 from search.bench import Bench
 from web.cli.options import git_option, notebook_options, open_notebook
 from web.forms.note_form import texts_from_reading

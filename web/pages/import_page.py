@@ -15,7 +15,7 @@ from kb.errors import say_count
 from kb.exchange.rows import FIELDS, JOB_NOTE, Plan, guess_mapping, read_header, samples
 from kb.exchange.tables import WORKBOOKS, ImportProblem
 from kb.notes.case import REQUIRED_CASE_FIELDS
-from kb.storage.saving import require_root, told
+from kb.storage.saving import plain_errors, require_root
 from web.forms.fill import read_line
 from web.forms.note_form import label
 from web.server.current import desk
@@ -44,7 +44,7 @@ def upload() -> AnyResponse | tuple[str, int]:
     stem = Path(secure_filename(sent.filename)).stem or "list"
     token, lists = secrets.token_hex(16), desk().notebook.state_dir / "lists"
     path = lists / token / f"{stem[:60]}{suffix if suffix in WORKBOOKS else '.csv'}"
-    with told(path):
+    with plain_errors(path):
         path.parent.mkdir(parents=True)
         path.write_bytes(sent.stream.read())
         kept = sorted(lists.iterdir(), key=lambda each: each.stat().st_mtime_ns)

@@ -222,7 +222,7 @@ def test_folder_that_cannot_be_flushed_does_not_leave_a_note_called_unsaved(
     with monkeypatch.context() as broken:
 
         def fail(folder: Path) -> None:
-            with saving.told(folder):
+            with saving.plain_errors(folder):
                 raise OSError(errno.EIO, "Input/output error")
 
         broken.setattr(saving, "flush_folder", fail)

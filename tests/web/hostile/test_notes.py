@@ -151,7 +151,7 @@ def test_endless_body_is_shown_as_it_stands(root: Path, client: FlaskClient) -> 
 def test_note_of_fifty_megabytes_is_told_and_passed_over(root: Path, client: FlaskClient) -> None:
     with (root / "cases/2026/20260621-b1gg.md").open("wb") as stream:
         stream.truncate(50_000_000)  # takes no room on the disk
-    assert "larger than 2000000 bytes" in client.get("/attention").text
+    assert "larger than 2,000,000 bytes" in client.get("/attention").text
     assert client.get("/api/search?q=dead").status_code == 200
     assert client.get("/cases/20260621-b1gg", follow_redirects=True).status_code in (200, 422)
 

@@ -4,7 +4,7 @@ import pytest
 import yaml
 from hypothesis import given
 
-from kb.notes.spelling import spell, spell_field
+from kb.notes.yaml_text import spell, spell_field
 from tests.kb.made_up_notes import texts, unhurried
 
 

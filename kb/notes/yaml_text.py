@@ -9,11 +9,11 @@ _BRACKETS = frozenset(",[]{}?")
 _NOT_PLAIN = re.compile(r":(?:\s|$)|\s#|[\t\n\x85\u2028\u2029\ufeff]|\s$|^(?:---|\.\.\.|=$|<<$)")
 _NEEDS_ESCAPE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff\ufffe\uffff]")
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t"}
-_LONG_ITEM = 30  # chosen by us: characters from which the items of a list read better one a line
+_LONG_ITEM = 30  # characters; items this long read better one a line; chosen by us
 
 
 def spell_field(key: str, value: Any) -> str:
-    """Return one field of a front matter as YAML. value: text, list or mapping; long ones get more lines."""
+    """Return one field as YAML. value: text, list or mapping; long ones take several lines."""
     name = spell(key)
     if isinstance(value, Mapping) and value:
         return f"{name}:\n" + "".join(f"  {spell(name)}: {spell(item)}\n" for name, item in value.items())
