@@ -1,1 +1,1 @@
-"""Goes in: the notes of a notebook. Comes out: a Snapshot: Whoosh postings, columns and vectors."""
+"""Goes in: the notes of a notebook. Comes out: a Snapshot with Whoosh postings, columns and vectors."""

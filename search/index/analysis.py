@@ -1,4 +1,4 @@
-"""Read and analyse many notes, on all cores where that is worth starting processes for."""
+"""Read and analyse many notes, on all cores when there are enough to be worth starting processes."""
 
 import contextlib
 import gc
@@ -19,30 +19,30 @@ from search.reading.concepts import finder_for
 
 Stamped = tuple[str, FileStamp]  # a note's path and its stamp
 
-# A note written this shortly before it was read may change again without a change of its stamp, because file
-# systems' clocks tick, 100 times a second at the slowest; such a note is compared by content next time.
+# File systems' clocks tick, at the slowest 100 times a second. A note that was read within one tick of being
+# written may change again and keep its stamp, so next time its content is compared.
 UNSURE_NS = 20_000_000
-FEWEST_TO_SHARE = 4_000  # notes; below that other processes cost more than they save; chosen by us
+FEWEST_TO_SHARE = 4_000  # notes; with fewer, starting processes costs more than it saves; chosen by us
 CHUNK = 500  # notes analysed at a time; chosen by us
-_given: tuple[Notebook, Vocabulary, str] | None = None  # of a process that only analyses
+_given: tuple[Notebook, Vocabulary, str] | None = None  # set in a process that only analyses
 
 
 def read_note(notebook: Notebook, path: str, stamp: FileStamp) -> tuple[bytes, FileStamp]:
-    """Return a note's bytes, and its stamp if that is sure to change with them.
+    """Return a note's bytes, and its stamp, with time 0 when the note could change and keep its stamp.
 
-    stamp: taken before, so that a change in between is seen next time.
+    stamp: taken before reading, so that a change in between is seen next time.
     """
     size, mtime_ns = stamp
     unsure = mtime_ns > time.time_ns() - UNSURE_NS
     try:
         data = notebook.read_bytes(path)
     except NoteError:
-        data, unsure = b"", True  # gone, locked away or far too large; looked at again next time
+        data, unsure = b"", True  # gone, unreadable or far too large: looked at again next time
     return data, (size, 0) if unsure else stamp
 
 
 def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary, meant_by: str) -> Batch:
-    """Return what the index keeps of notes, in their order. meant_by: see facts_of()."""
+    """Return what the index keeps of notes, in their order. meant_by: see documents.facts_of()."""
     read = [(path, *read_note(notebook, path, stamp)) for path, stamp in notes]
     return batch_of(read_documents(read, finder_for(vocabulary)), meant_by)
 
@@ -50,7 +50,7 @@ def analyse(notes: Sequence[Stamped], notebook: Notebook, vocabulary: Vocabulary
 def _start(root: Path, vocabulary: Vocabulary, meant_by: str) -> None:
     global _given
     _given = Notebook(root), vocabulary, meant_by
-    gc.disable()  # a note makes thousands of short-lived objects and no circles
+    gc.disable()  # a note makes thousands of short-lived objects, without circles
 
 
 def _analyse_chunk(notes: Sequence[Stamped]) -> Batch:
@@ -68,15 +68,15 @@ def analysed(
 ) -> Generator[Batch]:
     """Yield what the index keeps of notes, in their order, some hundred notes at a time.
 
-    Other processes go on meanwhile; they end with the last batch, or when this is closed. tell: called with
-    the numbers of notes done and in all. meant_by: see facts_of().
+    Other processes work ahead; they end with the last batch, or when this generator is closed. tell: called
+    with the numbers of notes done and in all. meant_by: see documents.facts_of().
     """
     parts = [notes[start : start + CHUNK] for start in range(0, len(notes), CHUNK)]
     workers = (os.cpu_count() or 1) if len(notes) >= FEWEST_TO_SHARE else 1
     done = 0
     if workers > 1 and not multiprocessing.current_process().daemon:
         with contextlib.suppress(BrokenProcessPool, OSError):  # then this process does the rest by itself
-            # Not forked: the server has threads, whose locks a copy would find held for ever.
+            # Not forked: in a copy of the server, locks that its threads held would stay locked for ever.
             spawn = multiprocessing.get_context("spawn")
             pool = ProcessPoolExecutor(
                 workers, mp_context=spawn, initializer=_start, initargs=(notebook.root, vocabulary, meant_by)

@@ -1,7 +1,7 @@
-"""The index of a notebook: built from the notes, kept in step with them, and always able to be built again.
+"""The index of a notebook: built from the notes and kept in step with them.
 
-The index in use lies in memory; the copy on disk (search/index/integrity.py) saves other processes the work.
-So an index that cannot be written, or is damaged while in use, never stands in the way of an answer.
+The index in use is in memory; a copy on disk (search/index/integrity.py) saves other processes the work. So
+answers go on when the copy cannot be written, or is damaged.
 """
 
 import contextlib
@@ -36,14 +36,14 @@ __all__ = ["CaseIndex", "RefreshReport", "Snapshot"]
 Progress = Callable[[int, int], None]
 _LOG = logging.getLogger(__name__)
 
-# Another process writes the index: wait this long, then go on with an index of our own in memory.
+# How long to wait while another process writes the index, before going on with our own in memory.
 LOCK_WAIT_S = 10.0  # chosen by us: longer than any save, shorter than building a large index
-# Where so many notes, and a third of all, are new or touched (a fresh copy), the index is built anew, on all
-# cores, and so that the next process need not compare them by content once more; chosen by us.
+# When so many notes, and a third of all, are new or touched (as in a fresh copy), the whole index is built on
+# all cores. Then the next process need not compare their contents again; chosen by us.
 MANY_FRESH = 200
-LARGE = 20_000  # notes that take longer to look at than a request should wait; chosen by us
+LARGE = 20_000  # looking at so many notes takes longer than a request should wait; chosen by us
 _TOP = f"{CASES}/"
-_BATCHES = 100  # batches of notes that become a segment while building, to bound memory; chosen by us
+_BATCHES = 100  # of notes that make one segment while building, to bound memory; chosen by us
 
 
 class CaseIndex:
@@ -60,13 +60,13 @@ class CaseIndex:
     ) -> None:
         """Open the index and bring it up to date.
 
-        progress: called with (notes done, notes in all). meanwhile: called with the index as it was found on
-        disk, while the files are looked at. look_later: leave that of a large notebook as it was found, for
-        the next refresh to look at the files; `looked` is False then. cache_mb: see BlockPostings.
+        progress: called with (notes done, notes in all). meanwhile: called with the index found on disk,
+        while the files are looked at. look_later: in a large notebook use the index as found and leave the
+        files to the next refresh; `looked` is False until then. cache_mb: see BlockPostings.
         """
         self.notebook = notebook
         self._tell, self._cache_mb = progress, cache_mb
-        # Kept from state to state: a save makes a small segment, and the lists of all others stay.
+        # Kept from state to state: a save adds a small segment, and the lists of all others stay valid.
         self._lists: PostingCache[ListKey, Posting] = PostingCache(cache_mb * LISTS_SHARE)
         self._lock = threading.RLock()
         self._disk = IndexFolder(lambda: notebook.state_dir)
@@ -75,7 +75,7 @@ class CaseIndex:
         self._taken_up = self._mended = False
         self.looked = True
         self._adopt(empty_segments(0), {})
-        with ThreadPoolExecutor() as pool:  # what mostly waits for the disk, while the index is read
+        with ThreadPoolExecutor() as pool:  # this mostly waits for the disk, so the index is read meanwhile
             pool.submit(load_meaning)
             pool.submit(lambda: finder_for(notebook.vocabulary()))
             if look_later and self._look_at_disk() and len(self._stamps) >= LARGE:
@@ -94,12 +94,12 @@ class CaseIndex:
 
     @property
     def warning(self) -> str:
-        """Return "" or a sentence why the index is not kept on disk."""
+        """Return why the index is not kept on disk, in a sentence; "" when it is."""
         return self._disk.warning
 
     def snapshot(self) -> Snapshot:
-        """Return the state of the index to answer from; damage done on disk meanwhile is put right."""
-        # While somebody else is at work on the index, the state before that work is good enough.
+        """Return the state of the index to answer from, after repairing damage on disk."""
+        # While another thread works on the index, the state before that work will do.
         if self._lock.acquire(blocking=False):
             try:
                 if self._disk.stored is not None:
@@ -114,8 +114,8 @@ class CaseIndex:
     ) -> RefreshReport:
         """Bring the index in step with the notes; only notes that changed are read.
 
-        only: paths of the notes to look at, for whoever has just saved one: looking at every note of a large
-        notebook takes a second or more. scan: returns what look() did, perhaps before other refreshes.
+        only: paths of the notes to look at, after a save; looking at every note of a large notebook takes a
+        second or more. scan: returns what look() returned, which may be older than other refreshes.
         Raises: NotebookError when the notebook is gone.
         """
         with self._lock:
@@ -128,7 +128,7 @@ class CaseIndex:
                 return RefreshReport()
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
                 if self._look_at_disk():
-                    # A case that another process took in since the first look is there, not gone.
+                    # A case that another process has added since the first look is not gone.
                     scanned = self._look_at(only)
                     fresh, gone = self._differences(scanned, only)
                 many = len(fresh) >= MANY_FRESH and MERGE_SHARE * len(fresh) > len(self._stamps)
@@ -137,9 +137,9 @@ class CaseIndex:
                 return self._apply(fresh, gone, sole)
 
     def distrust(self) -> bool:
-        """Build the index again if it was taken up from disk, where somebody may have written anything.
+        """Build the index again if it was read from disk, where somebody may have written anything.
 
-        For whoever met an error that the index may be to blame for: True when another try is worth it.
+        Call this after an error that the index may have caused. Returns: True when another try is worth it.
         """
         with self._lock:
             if self._taken_up:
@@ -158,7 +158,7 @@ class CaseIndex:
             return self._build(sole)
 
     def _build(self, sole: bool) -> RefreshReport:
-        """Index every note from nothing. sole: no other process writes, so the index may be kept on disk."""
+        """Index every note anew. sole: no other process writes, so the index may be kept on disk."""
         vocabulary = self.notebook.vocabulary()
         stamps = list(self.look().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
@@ -174,7 +174,7 @@ class CaseIndex:
 
     def _apply(self, fresh: Mapping[str, FileStamp], gone: Sequence[str], sole: bool) -> RefreshReport:
         """Read the notes that changed and put them into the index; take out those that are gone."""
-        here = self._look_at([*fresh, *gone])  # other refreshes may have taken in or out some since the look
+        here = self._look_at([*fresh, *gone])  # other refreshes may have added or removed some since
         fresh = {path: here[path] for path in fresh if path in here}
         gone = [path for path in gone if path not in here]
         table, finder = self._snapshot.table, finder_for(self.notebook.vocabulary())
@@ -209,13 +209,13 @@ class CaseIndex:
     def _differences(
         self, scanned: Mapping[str, FileStamp], only: Collection[str] | None
     ) -> tuple[dict[str, FileStamp], list[str]]:
-        """Return the notes that the index has not as they are, with stamps, and paths that are gone."""
+        """Return the stamps of notes that are new or changed, and the paths of notes that are gone."""
         known = self._stamps if only is None else [path for path in only if path in self._stamps]
         fresh = {path: stamp for path, stamp in scanned.items() if self._stamps.get(path) != stamp}
         return fresh, [path for path in known if path not in scanned]
 
     def _look_at(self, only: Collection[str] | None) -> dict[str, FileStamp]:
-        """Return the stamps of the case notes that are there; only: of these alone."""
+        """Return the stamps of the case notes on disk; only: look at these paths alone."""
         if only is None:
             return self.look()
         found: dict[str, FileStamp] = {}
@@ -226,7 +226,7 @@ class CaseIndex:
         return found
 
     def _adopt(self, segments: Segments, facts: Mapping[str, Any]) -> None:
-        """Answer from an index of which nothing is known yet."""
+        """Answer from another index, and take over the stamps of its notes."""
         self._answer_from(segments, facts)
         table = self._snapshot.table
         stamps = zip(table.numbers("size").tolist(), table.numbers("mtime_ns").tolist(), strict=True)
@@ -237,7 +237,7 @@ class CaseIndex:
         self._snapshot = snapshot_of(segments, facts, self._cache_mb, self._lists)
 
     def _look_at_disk(self) -> bool:
-        """Take up what another process wrote, and put right what was damaged; True for another state."""
+        """Take up what another process wrote, and repair damage. Returns: whether the state has changed."""
         if not self._disk.has_news():
             return False
         kept_before = self._disk.stored is not None
@@ -245,13 +245,13 @@ class CaseIndex:
             return True
         if kept_before:
             with self._disk.sole_writer(LOCK_WAIT_S) as sole:
-                # Once alone: what looked damaged may have been another process at work.
+                # Look again as the only writer: what looked damaged may have been half written.
                 if not self._take_up():
                     self._keep(sole)
         return False
 
     def _take_up(self) -> bool:
-        """Answer from the index that lies on disk, if it is sound."""
+        """Answer from the index on disk, if it is sound."""
         stored = self._disk.read()
         if stored is None:
             return False
@@ -259,7 +259,7 @@ class CaseIndex:
         try:
             self._adopt(open_segments(stored.files, facts.pop("generation"), known), facts)
         except Exception as error:
-            # Of another version of Python, numpy or Whoosh, or somebody's who means harm; it is built again.
+            # Perhaps written by another version of Python, numpy or Whoosh, or to do harm: it is built again.
             self._disk.leave()
             self._disk.damage = f"it cannot be opened ({type(error).__name__})"
             return False
@@ -267,7 +267,7 @@ class CaseIndex:
         return True
 
     def _keep(self, sole: bool) -> None:
-        """Write the index in use to disk, if nobody else is at it."""
+        """Write the index in use to disk. sole: no other process writes; else leave the disk to it."""
         segments = self._snapshot.segments
         if self._disk.damage:
             _LOG.warning(

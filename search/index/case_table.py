@@ -1,4 +1,4 @@
-"""What is known of every indexed case, in columns that answer whole-notebook questions without a loop."""
+"""Every indexed case as one row of columns, so that questions to the whole notebook need no loop."""
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
@@ -19,21 +19,21 @@ _NOTES_KEPT = 512  # notes of a segment unpacked lately, a few megabytes at most
 
 
 class CaseTable:
-    """Hold the cases of a notebook: one row a document of the index, dead ones included.
+    """Hold the cases of a notebook: one row for each document of the index, deleted ones included.
 
-    Every array has the shape (size,). A column of codes stands beside its names: family and family_names,
-    make and make_names, device, model, board, outcome, cause. A code is -1 where the note says nothing, in
-    dead rows, and in notes that cannot be read. Names are sorted, and only those of living rows are listed.
+    Every array has the shape (size,). family, make, device, model, board, outcome and cause are codes; beside
+    each stand its names, as in family_names: sorted, without those that only deleted rows use. A code is -1
+    where the note says nothing, in deleted rows, and in notes that cannot be read.
 
-    ids, paths, comeback_of: texts by row ("" where nothing is said). date_days: days since 1970-01-01.
+    ids, paths, comeback_of: texts by row, "" where nothing is said. date_days: days since 1970-01-01.
     fix_time_min, check_time_min: bench minutes, nan where not said. readable: False for a bad note, of which
-    only the words are known. cause_keys, cause_names: what a cause is compared by, and its most common
-    spelling (ties: the spelling of the newest case); rows with equal keys share a code in `cause`.
-    blink_code and blink_patterns: the recorded pattern of each row.
+    only the words are known. cause_keys: what causes are compared by; rows with equal keys share a code in
+    `cause`. cause_names: the most common spelling of each, of ties that of the newest case. blink_code,
+    blink_patterns: the recorded pattern of each row.
     """
 
     def __init__(self, parts: Sequence[Rows], alive: BoolArray | None = None) -> None:
-        """Lay the rows of segments one below the other. alive: shape (size,), default all."""
+        """Put the rows of all segments below each other. alive: shape (size,), by default all."""
         self._parts = list(parts)
         self._starts = np.cumsum([0, *(len(part) for part in parts)]).tolist()
         self.size = int(self._starts[-1])
@@ -69,12 +69,12 @@ class CaseTable:
 
     @cached_property
     def row_of(self) -> Mapping[str, int]:
-        """Return the living row of each case number; the last one where notes share a number."""
+        """Return the row of each case number that is alive; the last one where notes share a number."""
         return {self.ids[row]: row for row in np.flatnonzero(self.alive).tolist()}
 
     @cached_property
     def comeback_row(self) -> IntArray:
-        """Return the row of the earlier case each row came back from, -1 where there is none."""
+        """Return for each row the row of the case whose comeback it is, -1 for none; (size,)."""
         rows = np.full(self.size, -1, np.int64)
         for row in compress(range(self.size), self.comeback_of):  # few come back
             rows[row] = self.row_of.get(self.comeback_of[row], -1)
@@ -88,9 +88,9 @@ class CaseTable:
         return [self.ids[row] for row in later[np.argsort(self.date_days[later], kind="stable")].tolist()]
 
     def segment_of(self, row: int) -> tuple[int, Rows]:
-        """Return the segment that holds a row, and the row it starts at; new segments come last.
+        """Return the first row of the segment that holds a row, and that segment.
 
-        Tables that have the same one at the same place are the same up to there.
+        New segments come last: two tables with the same segment at the same row are the same up to it.
         """
         at = bisect_right(self._starts, row) - 1
         return self._starts[at], self._parts[at]
@@ -98,7 +98,7 @@ class CaseTable:
     def note(self, row: int) -> CaseNote:
         """Return a row's note from the index's own copy.
 
-        Of a note that cannot be read: a blank one with the file's text as body.
+        A note that cannot be read gives a blank one with the file's text as body.
         """
         start, part = self.segment_of(row)
         place = int(row - start)
@@ -110,16 +110,16 @@ class CaseTable:
         return note
 
     def texts(self, name: str) -> list[str]:
-        """Return a column of TEXTS."""
+        """Return a column by its name in rows.TEXTS."""
         return list(chain.from_iterable(part.texts[name] for part in self._parts))
 
     def numbers(self, name: str) -> npt.NDArray[Any]:
-        """Return a column of NUMBERS."""
+        """Return a column by its name in rows.NUMBERS."""
         return np.concatenate([np.empty(0, NUMBERS[name]), *(part.numbers[name] for part in self._parts)])
 
 
 def code_of(names: Sequence[str], name: str) -> int:
-    """Return the code of a name in a column, spelled exactly so, else in any case; -2 (no row) if none is."""
+    """Return the code of a name, in any capitals if none is spelled so; -2, which no row has, if unknown."""
     if name in names:
         return names.index(name)
     folded = name.casefold()
@@ -129,7 +129,7 @@ def code_of(names: Sequence[str], name: str) -> int:
 
 
 def counts_by_name(codes: IntArray, names: Sequence[str]) -> tuple[tuple[str, int], ...]:
-    """Return the names that codes stand for with how often each occurs, most first; ties by name.
+    """Return each name that codes stand for and how often it occurs, most first, then by name.
 
     Negative codes are left out.
     """
@@ -141,7 +141,7 @@ def counts_by_name(codes: IntArray, names: Sequence[str]) -> tuple[tuple[str, in
 def _merge_causes(
     spellings: CategoricalColumn, keys: Mapping[str, str], dates: IntArray
 ) -> tuple[IntArray, list[str], list[str]]:
-    """Return the cause code of each row, the causes' keys, sorted, and their most common spellings."""
+    """Return the cause code of each row, the sorted keys of the causes, and their most common spellings."""
     count = np.bincount(spellings.codes[spellings.codes >= 0], minlength=len(spellings.names))
     newest = np.full(len(spellings.names), np.iinfo(np.int32).min, np.int32)
     said = spellings.codes >= 0
@@ -150,7 +150,7 @@ def _merge_causes(
     causes = sorted(set(named))
     place = {key: cause for cause, key in enumerate(causes)}
     cause_of = np.array([*(place[key] for key in named), -1], np.int32)
-    # The most common is written last. Names are sorted, so what still ties goes to the first in the alphabet.
+    # The most common is written last. Names are sorted, so of remaining ties the first in the alphabet stays.
     order = np.lexsort((-np.arange(len(named)), newest, count))
     chosen = np.zeros(len(causes), np.intp)
     chosen[cause_of[order]] = order

@@ -1,8 +1,8 @@
-"""Write and read the posting lists of a Whoosh index as arrays: the codec that its segments name.
+"""Write and read the posting lists of a Whoosh index as arrays. The index's segments name this codec.
 
-Whoosh's own codec pickles a list number by number, which took half of an answer with words not met before.
-Here a term has one block: two bytes that tell the widths, the gaps between document numbers, the frequencies.
-What else makes up an index stays as Whoosh's codec has it, so its own searcher can search the index.
+Whoosh's own codec pickles a list number by number, which took half the time of an answer with new words. Here
+a term has one block: two bytes for the widths, the gaps between document numbers, the frequencies. The rest
+of the index is as Whoosh's codec writes it, so that Whoosh's own searcher can search it.
 """
 
 from typing import Any
@@ -23,23 +23,23 @@ _FREQUENCIES = (np.dtype("V0"), np.dtype("u1"), np.dtype("<f4"))  # not written 
 
 
 class ArrayCodec(W3Codec):  # type: ignore[misc]  # Whoosh has no types
-    """Keep the documents of each term and its frequencies, whole numbers; no positions or other values."""
+    """Keep the documents and frequencies of each term, whole numbers; no positions or other values."""
 
     def postings_writer(self, dbfile: Any, byteids: bool = False) -> "_ArrayWriter":
-        """Return what writes the lists of one field."""
+        """Return the writer of the posting lists of one field."""
         return _ArrayWriter(dbfile, blocklimit=2**32, inlinelimit=0)
 
     def postings_reader(
         self, dbfile: Any, terminfo: Any, format_: Any, term: Any = None, scorer: Any = None
     ) -> ListMatcher:
-        """Return a list as Whoosh walks it."""
+        """Return a posting list in the form that Whoosh walks."""
         numbers, frequencies = (array.tolist() for array in _unpack(dbfile, terminfo))
         return ListMatcher(numbers, frequencies, format=format_, scorer=scorer, term=term, terminfo=terminfo)
 
 
 class _ArrayWriter(W3PostingsWriter):  # type: ignore[misc]
     def write_list(self, numbers: IntArray, frequencies: npt.NDArray[Any]) -> None:
-        """Write the whole list of the term that was started; frequencies are whole and above 0."""
+        """Write the whole list of the current term. frequencies: whole numbers above 0."""
         info = self._terminfo
         info._df, info._weight = len(numbers), float(frequencies.sum())
         info._maxweight = float(frequencies.max())
@@ -56,15 +56,15 @@ class _ArrayWriter(W3PostingsWriter):  # type: ignore[misc]
         )
 
     def _write_block(self, last: bool = False) -> None:
-        """Write what Whoosh's own writers have added posting by posting."""
+        """Write the postings that Whoosh's own writers have added one by one."""
         self.write_list(np.array(self._ids, np.int64), np.array(self._weights, np.float32))
 
 
 def read_postings(leaf: Any, field: str, term: str) -> Posting:
     """Read one term's whole posting list from one segment, numbered within the segment.
 
-    leaf: a whoosh.reading.SegmentReader. A term or field the segment does not know gives empty arrays.
-    Raises: ValueError for a list of documents that are not there.
+    leaf: a whoosh.reading.SegmentReader. An unknown term or field gives empty arrays. Raises: ValueError for
+    documents that do not exist.
     """
     try:
         info = leaf._terms.term_info(field, term.encode())

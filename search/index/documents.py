@@ -1,4 +1,4 @@
-"""Turn a note into what the index keeps of it: terms by field, a row of columns, the note itself packed."""
+"""Turn a note into what the index keeps of it: terms by field, a row of columns, the packed note."""
 
 import datetime
 import json
@@ -26,9 +26,9 @@ from search.reading.vectors import load_meaning
 
 _File = tuple[str, bytes, FileStamp, bool]
 _EPOCH = datetime.date(1970, 1, 1)
-_LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note, at most four bytes a letter
+_LARGEST_UNPACKED = 8 * LARGEST_NOTE_BYTES  # fields and body of one note; a letter has at most four bytes
 SENTENCES = "sentences"
-MOST_SENTENCES = 4_000  # notes; indexing and learning each take 4 ms for a sentence vector; chosen by us
+MOST_SENTENCES = 4_000  # notes; a sentence vector takes 4 ms of indexing and 4 of learning; chosen by us
 _FAST = 1  # zlib's quickest level: a note is packed once and read often
 
 
@@ -39,9 +39,9 @@ def days(date: datetime.date) -> int:
 
 @lru_cache(maxsize=20_000)
 def cause_key(root_cause: str, finder: ConceptFinder) -> str:
-    """Return what root causes are compared by: their distinct index terms and numbers, in no order.
+    """Return what root causes are compared by: their distinct terms and numbers, in no order.
 
-    Numbers count although a search leaves short ones out: LED strip 1 is not LED strip 2.
+    Short numbers count, although searches leave them out: LED strip 1 is not LED strip 2.
     A text without any term ("?!") stands for itself.
     """
     tokens = tokenise(root_cause)
@@ -51,9 +51,9 @@ def cause_key(root_cause: str, finder: ConceptFinder) -> str:
 
 
 def read_documents(notes: Sequence[tuple[str, bytes, FileStamp]], finder: ConceptFinder) -> list[NoteRow]:
-    """Return what the index keeps of case notes; of those that cannot be read, their words.
+    """Return what the index keeps of case notes; of one that cannot be read, its words.
 
-    notes: of each its path, bytes and stamp.
+    notes: (path, bytes, stamp) of each.
     """
     parsed = [_parse(path, data) for path, data, _ in notes]
     files = [(*file, readable) for file, (_, readable) in zip(notes, parsed, strict=True)]
@@ -61,7 +61,7 @@ def read_documents(notes: Sequence[tuple[str, bytes, FileStamp]], finder: Concep
 
 
 def _parse(path: str, data: bytes) -> tuple[CaseNote, bool]:
-    """Return a note and True; the case, date and body of one that cannot be read, and False."""
+    """Return a note and True; for one that cannot be read, its case, date and body, and False."""
     try:
         return CaseNote.parse(decode_note(data, file=path), file=path), True
     except NoteError:
@@ -73,10 +73,10 @@ def _parse(path: str, data: bytes) -> tuple[CaseNote, bool]:
 def case_documents(
     notes: Sequence[CaseNote], finder: ConceptFinder, files: Iterable[_File] = repeat(("", b"", (0, 0), True))
 ) -> list[NoteRow]:
-    """Return what the index keeps of case notes. files: of each its path, bytes and stamp; if it can be read.
+    """Return what the index keeps of case notes. files: (path, bytes, stamp, whether it can be read) of each.
 
-    Each step is taken for all of them before the next: a processor's caches hold one step, not all, and to
-    take all steps note by note is a quarter slower.
+    Each step is done for all notes before the next step begins. Note by note it takes a quarter longer, since
+    the processor's caches hold one step but not all.
     """
     tokens = [_tokens_of(note) for note in notes]
     terms = [
@@ -94,7 +94,7 @@ def _tokens_of(note: CaseNote) -> dict[str, list[Token]]:
         "fix": (note.fix, *note.parts, note.board, note.check),
         "body": (note.body, note.proof, *set_of, *_texts_in(note.unknown)),
     }
-    # No phrase runs from one text into the next.
+    # A phrase must not run from one text into the next.
     return {field: tokenise_quickly("\n".join(texts[field])) for field in FIELDS}
 
 
@@ -135,7 +135,7 @@ def _row(
 
 
 def _texts_in(value: Any) -> Iterable[str]:
-    """Yield every text of the fields this program does not know, names of fields left out."""
+    """Yield every text in a value of an unknown field; keys are left out."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, Mapping):
@@ -147,7 +147,7 @@ def _texts_in(value: Any) -> Iterable[str]:
 
 
 def _date_in(stem: str) -> datetime.date:
-    """Return the date a case number starts with; 1970-01-01 when it does not."""
+    """Return the date that a file's stem starts with, or 1970-01-01."""
     try:
         return datetime.datetime.strptime(stem[:8], "%Y%m%d").date()
     except ValueError:
@@ -155,9 +155,9 @@ def _date_in(stem: str) -> datetime.date:
 
 
 def unpack_note(stored: bytes) -> CaseNote:
-    """Return the note that was packed; of one that could not be read, a blank note with its text as body.
+    """Return a packed note; of one that could not be read, a blank note with its text as body.
 
-    The bytes are the index's own, checked against its manifest, so nothing is validated again.
+    The bytes were checked against the index's manifest, so the values are not validated again.
     """
     said = json.loads(inflate(stored, _LARGEST_UNPACKED))
     fields = {name: tuple(each) if isinstance(each, list) else each for name, each in said.items()}
@@ -167,7 +167,7 @@ def unpack_note(stored: bytes) -> CaseNote:
     return _BLANK.model_copy(update=fields)
 
 
-# What cannot be left out of a note that is read is blank all the same in one that cannot be.
+# A note that cannot be read has blanks even where a field is required.
 _BLANK = CaseNote.model_construct(
     date=_EPOCH,
     symptom=(),
@@ -185,12 +185,12 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
 
 
 def facts_of(vocabulary: Vocabulary, notes: int) -> dict[str, Any]:
-    """Return what an index of so many notes depends on; built from anything else, it is built anew."""
+    """Return what an index of so many notes depends on. When any of it changes, the index is built anew."""
     return {"vocabulary": digest_of(repr(vocabulary.terms).encode()), "meaning": _meaning_of(notes)}
 
 
 def _meaning_of(notes: int) -> str:
-    """Return by what the notes of a notebook are compared: SENTENCES, single "words", or "" for neither."""
+    """Return which vectors the notes get: SENTENCES, of single "words", or "" for none."""
     if load_meaning() is None:
         return ""
     return SENTENCES if notes <= MOST_SENTENCES and load_sentences() is not None else "words"

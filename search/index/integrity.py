@@ -1,9 +1,8 @@
-"""Keep the index on disk, and never believe a byte of it that was not checked.
+"""Keep the index on disk, and verify every byte of it on reading.
 
-The folder holds the index files and a manifest with the size and digest of each. A new index is written
-beside the old one and counts once the manifest is replaced, so a reader sees the one or the other. Files are
-read whole and checked as they are read; answers come from what was read, so damage done later cannot change
-them.
+The folder holds the index files, and a manifest with the size and digest of each. A new index is written
+beside the old one and counts once the manifest is replaced: a reader sees the one or the other. Files are
+read whole and verified; answers come from what was read, so later damage cannot change them.
 """
 
 import contextlib
@@ -27,16 +26,16 @@ import filelock
 from kb.errors import BenchloreError
 from kb.files import read_file
 
-# Raise this whenever what is indexed, or how, changes: an index of another format is built anew.
+# Raise this when what is indexed, or how, changes: an index of another format is built anew.
 FORMAT = 5
 INDEX_FOLDER = "index"
 LOCK_FILE = "index.lock"
 MANIFEST = "manifest.json"
 _FILE = re.compile(r"\w[\w.-]*")  # no file of another folder
-# What bytes raise that are not what was written; the rest, as an AttributeError, is a mistake of the program.
+# What damaged bytes can raise. Any other error, such as an AttributeError, is a mistake of the program.
 _OF_DAMAGE = (ArithmeticError, EOFError, LookupError, OSError, ValueError, struct.error, zlib.error)
 _LOG = logging.getLogger(__name__)
-_READ_TRIES = 5  # a writer may replace the index while it is read; more often than this in a row is damage
+_READ_TRIES = 5  # a writer may replace the index while it is read, but hardly so often in a row
 
 Signature = tuple[int, int, int, int]
 
@@ -46,10 +45,10 @@ class IndexDamageError(Exception):
 
 
 class Distrusting(Protocol):
-    """Answer from an index that may lie on disk, where somebody may have written anything."""
+    """Something that answers from an index which may have been read from disk."""
 
     def distrust(self) -> bool:
-        """Build the index again if it was taken up from disk; True when another try is worth it."""
+        """Build the index again if it was read from disk. Returns: True when another try is worth it."""
 
 
 Asked = TypeVar("Asked", bound=Distrusting)
@@ -60,7 +59,7 @@ Answer = TypeVar("Answer")
 def tried_again(
     ask: Callable[Concatenate[Asked, Given], Answer],
 ) -> Callable[Concatenate[Asked, Given], Answer]:
-    """Ask a second time where an index that lay on disk may be to blame for an error."""
+    """Ask a second time after an error that a damaged index may have caused."""
 
     @functools.wraps(ask)
     def attempt(asked: Asked, /, *args: Given.args, **kwargs: Given.kwargs) -> Answer:
@@ -81,7 +80,7 @@ def tried_again(
 class Stored:
     """Hold an index as it lies on disk.
 
-    facts: what the index was built from and how, as JSON values. files: the checked content of each file.
+    facts: from what and how it was built, as JSON values. files: the verified content of each file.
     """
 
     facts: Mapping[str, Any]
@@ -90,14 +89,14 @@ class Stored:
 
 
 def digest_of(data: bytes) -> str:
-    """Return the BLAKE2b digest of bytes, 16 bytes as hexadecimal digits."""
+    """Return a BLAKE2b digest of 16 bytes in hexadecimal digits."""
     return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
 def read_index(folder: Path, known: Stored | None = None) -> Stored:
-    """Read the index in a folder and check every byte of it.
+    """Read the index in a folder and verify every byte of it.
 
-    known: an index read before; files that the manifest still names alike are taken from it unread.
+    known: an index read before; files with an unchanged name and digest are taken from it.
     Raises: IndexDamageError.
     """
     last = b""
@@ -106,7 +105,7 @@ def read_index(folder: Path, known: Stored | None = None) -> Stored:
         try:
             return _read_files(folder, _open_manifest(manifest), known)
         except IndexDamageError:
-            # A writer that came between changed the manifest; if it did not change, this is damage.
+            # Unless a writer has changed the manifest meanwhile, this is damage.
             if manifest == last:
                 raise
             last = manifest
@@ -123,7 +122,7 @@ def _read(path: Path) -> bytes:
 def _open_manifest(data: bytes) -> dict[str, Any]:
     """Return the manifest's content; its first line is the digest of the rest.
 
-    Raises: IndexDamageError, whatever it holds: the digest tells damage, not who wrote it.
+    Raises: IndexDamageError for any content that is wrong, as a digest shows damage, not who wrote it.
     """
     first, _, rest = data.partition(b"\n")
     if first.decode("latin-1") != digest_of(rest):
@@ -134,7 +133,7 @@ def _open_manifest(data: bytes) -> dict[str, Any]:
         sound = isinstance(facts, dict) and all(
             _FILE.fullmatch(name) and isinstance(digest, str) for name, digest in files.items()
         )
-    except Exception as error:  # brackets without end among them, which end Python's patience
+    except Exception as error:  # also RecursionError, for thousands of open brackets
         raise IndexDamageError(f"{MANIFEST} holds no index ({type(error).__name__})") from error
     if version != FORMAT:
         raise IndexDamageError(f"the index has format {version}, not {FORMAT}")
@@ -162,14 +161,14 @@ def _read_files(folder: Path, manifest: dict[str, Any], known: Stored | None) ->
 def write_index(
     folder: Path, facts: Mapping[str, Any], files: Mapping[str, bytes], on_disk: Stored | None = None
 ) -> Stored:
-    """Put an index in a folder in place of the one there, and drop files that do not belong to it.
+    """Replace the index in a folder, and delete files that do not belong to it.
 
-    on_disk: what lies in the folder unharmed; its files are not written again.
-    The caller holds the lock of the index. Raises: OSError; the index that was there is then still whole.
+    on_disk: what lies in the folder undamaged; its files are not written again.
+    The caller holds the lock of the index. Raises: OSError; the old index is then still whole.
     """
-    if os.path.islink(folder):  # below, what does not belong to the index is deleted from the folder
+    if os.path.islink(folder):  # files are deleted from the folder below
         raise OSError(errno.ELOOP, "a link; delete it")
-    folder.mkdir(exist_ok=True)  # without parents: a notebook that was taken away is not made anew, empty
+    folder.mkdir(exist_ok=True)  # without parents: an unplugged notebook must not be made anew, empty
     before = Stored(facts={}, files={}) if on_disk is None else on_disk
     digests: dict[str, str] = {}
     for name, data in files.items():
@@ -188,12 +187,12 @@ def write_index(
 
 
 def write_file(path: Path, data: bytes) -> None:
-    """Put bytes in place of a file, whole or not at all. Raises: OSError."""
-    # Not synced to the disk: should power fail, the digests tell, and the index is built from the notes.
+    """Replace a file, whole or not at all. Raises: OSError."""
+    # Not synced to the disk: after a power failure the digests differ, and the index is built from the notes.
     scratch = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:
         scratch.unlink(missing_ok=True)
-        with scratch.open("xb") as stream:  # never into something that stood there, perhaps a link
+        with scratch.open("xb") as stream:  # never into something that exists, which may be a link
             stream.write(data)
         scratch.replace(path)
     except OSError:
@@ -203,19 +202,19 @@ def write_file(path: Path, data: bytes) -> None:
 
 
 class IndexFolder:
-    """Watch over the folder of an index that is in use.
+    """Look after the folder of the index in use.
 
-    stored: what lies there unharmed, as far as is known; None while the index in use is not kept on disk.
-    warning: "" or a sentence why it is not. damage: "" or what was wrong when it was last read.
+    stored: what lies there, as far as is known undamaged; None while the index in use is not on disk.
+    warning: why it is not, in a sentence, else "". damage: what was wrong when it was last read, else "".
     """
 
     def __init__(self, state_dir: Callable[[], Path]) -> None:
-        """Look after the index below a folder, which state_dir names, and makes if it can."""
+        """Take the folder in which the index folder lies: state_dir() returns it, and makes it if it can."""
         self.folder = state_dir() / INDEX_FOLDER
         self.stored: Stored | None = None
         self.warning = self.damage = ""
         self._state_dir = state_dir
-        # One lock object: whoever holds it may ask for it again.
+        # A single lock object, so that its holder may take it again.
         self._lock = filelock.FileLock(state_dir() / LOCK_FILE)
         self._seen: dict[str, Signature | None] | None = None
 
@@ -224,7 +223,7 @@ class IndexFolder:
         return self._signatures() != self._seen
 
     def read(self) -> Stored | None:
-        """Return the index that lies in the folder, or None when it is damaged or missing."""
+        """Return the index in the folder, None when it is damaged or missing."""
         now, seen = self._signatures(), self._seen or {}
         known = self.stored and replace(
             self.stored,
@@ -235,12 +234,12 @@ class IndexFolder:
         except IndexDamageError as error:
             self.stored = None
             self.damage = "" if isinstance(error.__cause__, FileNotFoundError) else str(error)
-        # A file that changed while it was read keeps its older signature, and so is news next time.
+        # A file that changed while it was read keeps its older signature, so it counts as news next time.
         self._seen = {name: now.get(name, later) for name, later in self._signatures().items()}
         return self.stored
 
     def write(self, facts: Mapping[str, Any], files: Mapping[str, bytes]) -> None:
-        """Keep an index in the folder, or say in `warning` why that cannot be done."""
+        """Write an index to the folder, or say in `warning` why that cannot be done."""
         unharmed = None if self.has_news() else self.stored
         try:
             self.stored = write_index(self.folder, facts, files, unharmed)
@@ -251,14 +250,14 @@ class IndexFolder:
         self._seen = self._signatures()
 
     def leave(self) -> None:
-        """Note that the index in use is no longer the one in the folder."""
+        """Remember that the index in use is no longer the one in the folder."""
         self.stored = None
         self._seen = self._signatures()
 
     @contextlib.contextmanager
     def sole_writer(self, wait_s: float) -> Iterator[bool]:
-        """Keep other processes from writing meanwhile; yields False when that cannot be had."""
-        if not self._state_dir().is_dir():  # the lock would make it, and a notebook that was taken away
+        """Keep other processes from writing meanwhile; yields False when they cannot be kept."""
+        if not self._state_dir().is_dir():  # the lock would make it again for a notebook that is gone
             self._warn(FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
             yield False
             return
@@ -280,7 +279,7 @@ class IndexFolder:
     def _signatures(self) -> dict[str, Signature | None]:
         """Return inode, size and times of each file in use; None for one that is not there.
 
-        The time of the last change of status is among them: it cannot be set back, as the others can.
+        One is the time of the last change of status, which, unlike the others, nobody can set back.
         """
         names = self.stored.digests if self.stored is not None else ()
         found: dict[str, Signature | None] = {}

@@ -1,7 +1,7 @@
-"""Hand out whole posting lists as numpy arrays, from memory or from a Whoosh index.
+"""Give whole posting lists as numpy arrays, from memory or from a Whoosh index.
 
-Whoosh walks a posting list one document at a time, in Python; that walk is most of its search time. Our
-lists lie in the index as arrays (codec.py) and are scored all at once (see search/scoring/bm25f.py).
+Whoosh walks a posting list one document at a time in Python, which is most of its search time. Our lists are
+arrays (codec.py) and are scored all at once (search/scoring/bm25f.py).
 """
 
 import threading
@@ -16,24 +16,24 @@ from search.stats.arrays import BoolArray, FloatArray
 
 ListKey = tuple[str, str, str]  # a segment, a field and a term
 Key = TypeVar("Key", bound=Hashable)
-Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and what is small
+Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and small things
 
-USUAL_CACHE_MB = 120  # of all these caches together: the common terms of 100,000 notes; chosen by us
-LISTS_SHARE = 1 / 4  # of it for lists as they are read; chosen by us
-_ENTRY_OVERHEAD_BYTES = 300  # rough cost of a cache entry beside its arrays; chosen by us
+USUAL_CACHE_MB = 120  # all caches together: holds the common terms of 100,000 notes; chosen by us
+LISTS_SHARE = 1 / 4  # of that for lists as they are read; chosen by us
+_ENTRY_OVERHEAD_BYTES = 300  # of a cache entry without its arrays, roughly; chosen by us
 
 
 class MemoryPostings:
-    """Hold a small collection in memory: for tests, evaluation, and lists that have no index.
+    """Hold a small collection in memory: for tests, evaluation, and labelled lists, which have no index.
 
-    size, alive: number of documents, deleted ones included, and which are not, (size,). cache_mb: what all
-    caches of its lists, and of what is made of them, may hold together, MB.
+    size: number of documents, deleted ones included. alive: which are not deleted, (size,). cache_mb: most MB
+    for all caches of its lists and of what is made from them.
     """
 
     cache_mb: float = USUAL_CACHE_MB
 
     def __init__(self, documents: Sequence[Mapping[str, Sequence[str]]]) -> None:
-        """Take the terms of each field of each document; all are alive."""
+        """Take the terms of each document by field; all documents are alive."""
         self.size = len(documents)
         self.alive: BoolArray = np.ones(self.size, np.bool_)
         self._lengths: dict[str, FloatArray] = defaultdict(lambda: np.zeros(self.size, np.float32))
@@ -50,9 +50,9 @@ class MemoryPostings:
         }
 
     def postings(self, field: str, term: str) -> Posting:
-        """Return document numbers, ascending and distinct, and the term's frequency in each (float32).
+        """Return the documents with a term, ascending, and its frequency in each (float32).
 
-        A term that does not occur gives two empty arrays. The arrays are shared: do not write to them.
+        An unknown term gives two empty arrays. The arrays are shared: do not write to them.
         """
         return self._lists.get((field, term), NOTHING)
 
@@ -62,10 +62,10 @@ class MemoryPostings:
 
 
 class PostingCache(Generic[Key, Kept]):
-    """Keep the most recently used posting lists, or what was made of them. Safe between threads."""
+    """Keep the posting lists used last, or what was made from them. Safe between threads."""
 
     def __init__(self, limit_mb: float) -> None:
-        """Bound the memory of what is kept."""
+        """Limit the memory for what is kept."""
         self.limit_bytes = round(limit_mb * 1e6)
         self.used_bytes = 0
         self._entries: OrderedDict[Key, Kept] = OrderedDict()
@@ -74,13 +74,13 @@ class PostingCache(Generic[Key, Kept]):
     def fetch(self, key: Key, read: Callable[[], Kept]) -> Kept:
         """Return the list kept under a key, or read and keep it.
 
-        The lists not asked for longest are dropped while there is no room.
+        When room is needed, the lists used longest ago are dropped.
         """
         with self._lock:
             if key in self._entries:
                 self._entries.move_to_end(key)
                 return self._entries[key]
-        posting = read()  # others need not wait for it
+        posting = read()  # without the lock, so that others need not wait
         with self._lock:
             if key not in self._entries:
                 self._entries[key] = posting
@@ -96,10 +96,10 @@ def _cost(posting: tuple[Any, ...]) -> int:
 
 
 class BlockPostings:
-    """Read the posting lists of a Whoosh index, whole, and keep those lately asked for.
+    """Read whole posting lists of a Whoosh index, and keep those asked for last.
 
-    reader: what FileIndex.reader() gives of an index written with ArrayCodec; its segments are numbered one
-    after the other, as Whoosh does. lengths: of each field, shape (size,). cache_mb: see MemoryPostings.
+    reader: FileIndex.reader() of an index written with ArrayCodec; document numbers run on from segment to
+    segment, as in Whoosh. lengths: by field, shape (size,). cache_mb: see MemoryPostings.
     """
 
     def __init__(
@@ -109,7 +109,7 @@ class BlockPostings:
         cache_mb: float = USUAL_CACHE_MB,
         kept: "PostingCache[ListKey, Posting] | None" = None,
     ) -> None:
-        """Take up the segments of an open reader. kept: lists read for an earlier state of the index."""
+        """Take the segments of an open reader. kept: lists read for an earlier state of the index."""
         self.cache_mb = cache_mb
         self._leaves = [(leaf, offset) for leaf, offset in reader.leaf_readers() if leaf.doc_count_all()]
         self.size = int(reader.doc_count_all())

@@ -1,8 +1,8 @@
-"""Keep what is known of each indexed note in columns: one row a note, one file a segment of the index.
+"""Keep what is known of each indexed note in columns: a row for each note, a file for each segment.
 
-The columns lie beside Whoosh's postings in the same order. A list of short texts that repeat (makes,
-causes) is kept as its distinct names and a code a row; lists of uneven length as one array and the ends of
-its rows. Rows are never changed in place: segments are immutable, and merging them makes new ones.
+Rows have the order of Whoosh's documents. A column of texts that repeat (makes, causes) is kept as its
+distinct names and a code for each row; lists of uneven length as one array and the end of each row in it.
+Rows never change: segments are immutable, and merging makes new ones.
 """
 
 import json
@@ -18,7 +18,7 @@ import numpy.typing as npt
 from kb.notes.case import CaseNote
 from search.stats.arrays import BoolArray, IntArray
 
-FIELDS = ("complaint", "cause", "fix", "body")  # texts that are searched; all who score follow this list
+FIELDS = ("complaint", "cause", "fix", "body")  # the texts that are searched and scored
 TEXTS = ("path", "digest", "case", "comeback_of")
 CODED = ("family", "make", "device", "model", "board", "cause", "outcome", "blinks")
 NUMBERS: Mapping[str, type[np.generic]] = {
@@ -38,9 +38,9 @@ Array = npt.NDArray[np.generic]
 class NoteRow:
     """What the index keeps of one note.
 
-    texts, coded, numbers: a value for each of TEXTS, CODED and NUMBERS ("" and nan where nothing was said).
-    cause_key: what the root cause is compared by. terms: the terms of each indexed field. words: the distinct
-    words as written. stored: the note itself, packed. meaning: the text to take the meaning vector of.
+    texts, coded, numbers: a value for each of TEXTS, CODED and NUMBERS, "" or nan where nothing was said.
+    cause_key: what the root cause is compared by. terms: by field. words: the distinct words as written.
+    stored: the packed note. meaning: the text whose meaning vector is taken.
     """
 
     texts: Mapping[str, str]
@@ -55,13 +55,13 @@ class NoteRow:
 
 @dataclass(frozen=True)
 class CategoricalColumn:
-    """Hold a column of repeating texts: distinct names, and a code a row (-1 where nothing was said)."""
+    """Hold a column of texts that repeat: distinct names, and a code for each row, -1 for nothing said."""
 
     names: list[str]
     codes: IntArray
 
     def used(self, keep: BoolArray) -> "CategoricalColumn":
-        """Return the names that rows under keep still use, in order; other rows get the code -1."""
+        """Return the column with the names that the rows of a mask use; other rows get the code -1."""
         counts = np.bincount(self.codes[keep & (self.codes >= 0)], minlength=len(self.names))
         kept = sorted(np.flatnonzero(counts).tolist(), key=self.names.__getitem__)
         new_code = np.full(len(self.names) + 1, -1, np.int32)
@@ -79,7 +79,7 @@ def code_texts(texts: Sequence[str]) -> CategoricalColumn:
 
 
 def join_coded(columns: Sequence[CategoricalColumn]) -> CategoricalColumn:
-    """Return coded columns one below the other, with one list of names."""
+    """Join coded columns into one with a single list of names."""
     names: dict[str, int] = {}
     codes: list[IntArray] = [np.empty(0, np.int32)]
     for column in columns:
@@ -90,7 +90,7 @@ def join_coded(columns: Sequence[CategoricalColumn]) -> CategoricalColumn:
 
 @dataclass(frozen=True)
 class Ragged:
-    """Hold lists of uneven length: all values in one array, and where each row ends in it."""
+    """Hold lists of uneven length: all values in one array, and where each list ends."""
 
     values: Array
     ends: IntArray
@@ -101,13 +101,13 @@ class Ragged:
         return self.values[start : int(self.ends[number])]
 
     def take(self, keep: BoolArray) -> "Ragged":
-        """Return the rows under keep."""
+        """Return the rows of a mask."""
         sizes = np.diff(self.ends, prepend=0)
         return _ragged(self.values[np.repeat(keep, sizes)], sizes[keep])
 
 
 def join_ragged(columns: Sequence[Ragged]) -> Ragged:
-    """Return uneven lists one below the other."""
+    """Join uneven lists in their order."""
     sizes = np.concatenate([np.diff(column.ends, prepend=0) for column in columns])
     return _ragged(np.concatenate([column.values for column in columns]), sizes)
 
@@ -116,9 +116,9 @@ def join_ragged(columns: Sequence[Ragged]) -> Ragged:
 class Rows:
     """Hold the rows of one segment, in document order.
 
-    word_names, words: distinct words as written, and the numbers of those in each row.
-    notes: the packed note of each row. vectors: (rows, 256 or 384) float16, None without the extra [meaning].
-    unpacked: notes read lately, by row; they outlast a state of the index.
+    word_names: distinct words as written; words: which of them each row has. notes: packed. vectors: (rows,
+    256 or 384) float16, None without the extra [meaning]. unpacked: notes read last, by row; later states of
+    the index share them.
     """
 
     texts: Mapping[str, list[str]]
@@ -137,11 +137,11 @@ class Rows:
 
     @cached_property
     def word_counts(self) -> IntArray:
-        """Return in how many rows each word stands; shape (len(word_names),)."""
+        """Return how many rows have each word; shape (len(word_names),)."""
         return np.bincount(self.words.values, minlength=len(self.word_names))
 
     def take(self, keep: BoolArray) -> "Rows":
-        """Return the rows under keep, a mask of shape (rows,)."""
+        """Return the rows of a mask, (rows,)."""
         rows = np.flatnonzero(keep).tolist()
         return Rows(
             texts={name: [texts[row] for row in rows] for name, texts in self.texts.items()},
@@ -158,7 +158,7 @@ class Rows:
         )
 
     def pack(self) -> bytes:
-        """Return the rows as the bytes of one file: a line of JSON that names the arrays, then the arrays."""
+        """Return the rows as one file: a line of JSON that names the arrays, then the arrays."""
         arrays: dict[str, Array] = {
             "words": self.words.values,
             "word_ends": self.words.ends,
@@ -178,15 +178,15 @@ class Rows:
         }
         parts = [json.dumps(head).encode() + b"\n"]
         for array in arrays.values():
-            # Each array begins at a multiple of 8 bytes, as views of it want.
+            # Each array begins at a multiple of 8 bytes, so that it can be viewed in place.
             parts += [b"\0" * (-sum(map(len, parts)) % 8), np.ascontiguousarray(array).tobytes()]
         return b"".join(parts)
 
 
 def unpack_rows(data: bytes) -> Rows:
-    """Return the rows that were packed into a file; their arrays are views of its bytes, not copies.
+    """Return the rows packed in a file; their arrays are views of its bytes, not copies.
 
-    Raises: ValueError or KeyError when it is no such file.
+    Raises: ValueError or KeyError for other bytes.
     """
     place = data.index(b"\n") + 1
     head = json.loads(data[:place])
@@ -233,7 +233,7 @@ def _ragged(values: Array, sizes: Sequence[int] | IntArray) -> Ragged:
 
 
 def join_rows(parts: Sequence[Rows]) -> Rows:
-    """Return the rows of several segments one below the other; at least one part."""
+    """Join the rows of one or more segments in their order."""
     words = [CategoricalColumn(part.word_names, part.words.values.astype(np.int32)) for part in parts]
     joined = join_coded(words)
     codes = joined.codes.astype(np.min_scalar_type(len(joined.names)))

@@ -1,9 +1,8 @@
 """Unpickle what an index holds, and nothing else.
 
-A notebook may come from somebody else, its index with it, and a pickle can ask for any function to be
-called. The digests of an index tell damage, not malice. So only the few types that an index is made of are
-let in, here and in the modules of Whoosh that read its files, and nothing that asks for much more memory than
-it takes on the disk.
+A stranger's notebook may bring its index along, a pickle can call any function, and digests show damage but
+not malice. So only the few types that an index is made of are let in, here and in the modules of Whoosh that
+read its files, and nothing that asks for much more memory than it takes on the disk.
 """
 
 import importlib
@@ -17,37 +16,37 @@ import whoosh.filedb.structfile
 
 _KNOWN = frozenset(
     (
-        ("_codecs", "encode"),  # how bytes are spelled in the protocol that Whoosh uses
+        ("_codecs", "encode"),  # how the protocol that Whoosh uses writes bytes
         ("builtins", "int"),
         ("collections", "defaultdict"),
         ("search.index.codec", "ArrayCodec"),
-        ("whoosh.codec.whoosh3", "W3Codec"),  # an index by Whoosh alone, to compare with
+        ("whoosh.codec.whoosh3", "W3Codec"),  # of an index by Whoosh alone, for comparison
         ("whoosh.codec.whoosh3", "W3Segment"),
     )
 )
 
 
 class _Unpickler(pickle._Unpickler):
-    """The slow one: the quick one makes places for as many objects as it is told, at once."""
+    """Python's slow unpickler. The fast one reserves memory for as many objects as a file claims to hold."""
 
     def find_class(self, module: str, name: str) -> Any:
         if (module, name) not in _KNOWN:
-            raise pickle.UnpicklingError(f"{module}.{name} is no part of an index")
+            raise pickle.UnpicklingError(f"{module}.{name} is not a type that an index holds")
         return getattr(importlib.import_module(module), name)
 
 
 def load(file: IO[bytes]) -> Any:
-    """Return what is pickled in a file. Raises: pickle.UnpicklingError for any type but those of an index."""
+    """Unpickle a file. Raises: pickle.UnpicklingError for types that an index does not hold."""
     return _Unpickler(file).load()
 
 
 def loads(data: bytes) -> Any:
-    """Return what is pickled in bytes. Raises: as load()."""
+    """Unpickle bytes. Raises: as load()."""
     return load(io.BytesIO(data))
 
 
 def inflate(data: bytes, most: int) -> bytes:
-    """Return bytes that zlib compressed. Raises: pickle.UnpicklingError when they are more than `most`."""
+    """Decompress zlib bytes. Raises: pickle.UnpicklingError when the result has more than `most` bytes."""
     stream = zlib.decompressobj()
     inflated = stream.decompress(data, most)
     if not stream.eof:

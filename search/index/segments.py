@@ -1,8 +1,8 @@
 """Write and merge the segments of the Whoosh index, in memory.
 
-A whole index is a dictionary of files; integrity.py keeps it on disk. Whoosh does the writing, but terms come
-ready made, and postings are gathered, merged and written as arrays (codec.py). Rows (rows.py) go along with
-every segment.
+A whole index is a dictionary of files; integrity.py keeps it on disk. Whoosh does the writing, but it gets
+finished terms, and postings are gathered, merged and written as arrays (codec.py). Every segment has its rows
+(rows.py).
 """
 
 from collections.abc import Mapping, Sequence
@@ -39,13 +39,13 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 INDEX_NAME = "MAIN"
 ROWS_SUFFIX = ".rows"
 
-# Chosen by us: a segment is merged once those after it hold a third of its notes, or a third of its own
-# notes are dead. So a notebook of any size has few segments, and a large one is seldom written again.
+# Chosen by us: a segment is merged when later ones hold a third as many notes, or a third of its own notes
+# are deleted. So there are always few segments, and a large one is seldom written again.
 MERGE_SHARE = 3
 
 
 def schema() -> Schema:
-    """Return the fields of the index: terms with frequencies; Existence is the format that writes no more."""
+    """Return the fields of the index: terms with frequencies. The format Existence writes nothing else."""
     return Schema(**{name: FieldType(formats.Existence(), analyzer=None) for name in FIELDS})
 
 
@@ -53,12 +53,12 @@ class MemoryStorage(RamStorage):  # type: ignore[misc]  # Whoosh has no types
     """Keep index files in memory, temporary ones too."""
 
     def __init__(self, files: Mapping[str, bytes]) -> None:
-        """Start from files by name; the mapping itself is not changed."""
+        """Start with some files by name; the mapping itself stays unchanged."""
         super().__init__()
         self.files = dict(files)
 
     def open_file(self, name: str, **kwargs: Any) -> BufferFile:
-        """Open a file without a copy of its bytes, which Whoosh makes where it wraps them in a memoryview."""
+        """Open a file without the copy of its bytes that Whoosh would make."""
         return BufferFile(self.files[name], name=name, **kwargs)
 
     def temp_storage(self, name: str | None = None) -> "MemoryStorage":
@@ -67,7 +67,7 @@ class MemoryStorage(RamStorage):  # type: ignore[misc]  # Whoosh has no types
 
 
 class Lists(NamedTuple):
-    """Hold the posting lists of one field: of each posting the term, the document and the frequency.
+    """Hold the posting lists of one field: the term, document and frequency of each posting.
 
     The documents of a term ascend.
     """
@@ -81,7 +81,7 @@ Batch = tuple[Rows, Mapping[str, Lists]]  # what the index keeps of some notes
 
 
 def batch_of(notes: Sequence[NoteRow], meant_by: str) -> Batch:
-    """Return the rows and the posting lists of notes, in their order. meant_by: see facts_of()."""
+    """Return the rows and the posting lists of notes. meant_by: see documents.facts_of()."""
     meaning = load_sentences() if meant_by == SENTENCES else load_meaning()
     vectors = None
     if meaning is not None and notes:
@@ -91,7 +91,7 @@ def batch_of(notes: Sequence[NoteRow], meant_by: str) -> Batch:
 
 
 def _lists_of(notes: Sequence[Sequence[str]]) -> Lists:
-    """Return the lists of notes' terms, counting how often each stands in each."""
+    """Return the posting lists of one field; notes: the terms of each."""
     terms = code_texts(list(chain.from_iterable(notes)))
     numbers = np.repeat(np.arange(len(notes)), [len(each) for each in notes])
     cells, counts = np.unique(terms.codes * np.int64(len(notes)) + numbers, return_counts=True)
@@ -104,23 +104,23 @@ def _lists_of(notes: Sequence[Sequence[str]]) -> Lists:
 
 
 class _Writer(SegmentWriter):  # type: ignore[misc]
-    """Write one segment of notes whose terms are known. Notes must come in ascending order."""
+    """Write one segment of notes with known terms. Add notes in ascending order."""
 
     def __init__(self, index: FileIndex) -> None:
         codec = ArrayCodec()
-        codec.length_stats = False  # nobody reads lengths from Whoosh: rows hold the exact ones
+        codec.length_stats = False  # rows hold the exact lengths
         super().__init__(index, codec=codec, compound=False)
         self._lists: dict[str, list[Lists]] = {name: [] for name in FIELDS}
 
     def add(self, lists: Mapping[str, Lists], notes: int) -> None:
-        """Add so many notes with their lists behind those already there."""
+        """Append some notes with their posting lists."""
         for field, each in lists.items():
             self._lists[field].append(each._replace(documents=each.documents + np.int32(self.docnum)))
         self.docnum += notes
         self._added |= notes > 0
 
     def take_in(self, segment: Any) -> BoolArray:
-        """Copy the living notes of another segment behind those already there; return which are alive."""
+        """Append the notes of another segment that are alive, and return which are; (documents,)."""
         alive = living(segment)
         new_number = np.cumsum(alive, dtype=np.int32) - 1
         reader = SegmentReader(self.storage, self.schema, segment)
@@ -141,7 +141,7 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
         return alive
 
     def _flush_segment(self) -> None:
-        """Write whole lists; Whoosh's own writer takes up one posting at a time."""
+        """Write whole posting lists; Whoosh's own writer would take one posting at a time."""
         self.perdocwriter.close()
         for field in sorted(FIELDS):
             self.fieldwriter.start_field(field, self.schema[field])
@@ -164,8 +164,8 @@ class _Writer(SegmentWriter):  # type: ignore[misc]
 class Segments:
     """Hold one whole index: its files, the segments they make up, and the rows of each.
 
-    generation: number of the table of contents in use. parts: of each segment its name, its rows in document
-    order, and which of them are alive, shape (rows,).
+    generation: number of the table of contents in use. parts: (name, rows, which of them are alive) of each
+    segment.
     """
 
     files: Mapping[str, bytes]
@@ -185,7 +185,7 @@ class Segments:
 
 
 def empty_segments(generation: int) -> Segments:
-    """Return an index without a document. generation: a number that was not used before."""
+    """Return an index without documents. generation: a number not used before."""
     storage = MemoryStorage({})
     TOC(schema(), [], generation).write(storage, INDEX_NAME)
     return Segments(files=storage.files, generation=generation, parts=())
@@ -194,9 +194,9 @@ def empty_segments(generation: int) -> Segments:
 def open_segments(
     files: Mapping[str, bytes], generation: int, known: Mapping[str, Rows] | None = None
 ) -> Segments:
-    """Return the index that files hold; known: rows already at hand, by segment.
+    """Open the index that files hold. known: rows already unpacked, by segment.
 
-    Raises: whatever Whoosh or numpy raise for files that are no index (the caller has verified them).
+    Raises: whatever Whoosh and numpy raise for files that are no index.
     """
     parts = []
     for segment in TOC.read(MemoryStorage(files), INDEX_NAME, gen=generation, schema=schema()).segments:
@@ -211,9 +211,9 @@ def open_segments(
 def update_segments(
     before: Segments, *, delete: Sequence[int], add: Sequence[Batch], merge: bool = True
 ) -> Segments:
-    """Return the index with documents deleted and notes added; before stays as it is.
+    """Return the index with documents deleted and notes added; `before` stays unchanged.
 
-    delete: document numbers. merge: take small segments and those full of dead documents into the new one.
+    delete: document numbers. merge: merge small and half-deleted segments into the new one.
     """
     storage = MemoryStorage(before.files)
     writer = _Writer(FileIndex(storage, schema(), INDEX_NAME))
@@ -233,9 +233,9 @@ def update_segments(
 
 
 def _merge(writer: _Writer, segments: list[Any], merged: dict[str, BoolArray]) -> list[Any]:
-    """Take small and half-dead segments into the one being written; return those left alone.
+    """Merge small and half-deleted segments into the one being written; return the others.
 
-    merged: filled with the living documents of each segment taken in.
+    merged: gets, for each merged segment, which of its documents are alive.
     """
     for segment in sorted(segments, key=lambda each: each.doc_count()):
         crowded = segment.deleted_count() * MERGE_SHARE > segment.doc_count_all()

@@ -1,4 +1,4 @@
-"""One state of the index, which stays as it is while the notebook changes."""
+"""One state of the index. It stays the same while the notebook changes."""
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -34,7 +34,7 @@ class RefreshReport:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """Hold the posting lists (source), the columns (table), and a generation that tells states apart."""
+    """Hold one state: its posting lists (source), columns (table), and a generation of its own."""
 
     source: PostingSource
     table: CaseTable
@@ -43,7 +43,7 @@ class Snapshot:
 
     @cached_property
     def lexicon(self) -> Lexicon:
-        """Return the words of the living notes, as written, with the number of notes each stands in."""
+        """Return the words of all notes as written, and how many notes have each."""
         found: Counter[str] = Counter()
         for _, rows, alive in self.segments.parts:
             counts = rows.word_counts
@@ -54,7 +54,7 @@ class Snapshot:
 
     @property
     def vectors(self) -> Sequence[npt.NDArray[np.float16]] | None:
-        """Return the meaning vectors of each segment, (rows, width) each, or None without the extra."""
+        """Return the meaning vectors of each segment, (rows, width), or None without the extra [meaning]."""
         parts = [rows.vectors for _, rows, _ in self.segments.parts]
         held = [part for part in parts if part is not None]
         return held if held and len(held) == len(parts) else None
@@ -65,7 +65,8 @@ def snapshot_of(
 ) -> Snapshot:
     """Return the state of an index to answer from.
 
-    facts: what it was built from. cache_mb: of its lists. lists: those read for states before this one.
+    facts: what the index was built from. cache_mb: most memory for posting lists. lists: those read for
+    earlier states.
     """
     names, rows, alive = zip(*segments.parts, strict=True) if segments.parts else ((), (), ())
     table = CaseTable(rows, np.concatenate([np.ones(0, np.bool_), *alive]))
