@@ -29,6 +29,7 @@ from search.reading.complaint import Reading
 # All chosen by us.
 CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking again
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
+WORTH_BESIDE_NEW = 0.05  # nor is one so much less likely than a new cause: the set is looked over first
 FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
 UNNAMED_FAMILY = 0.1  # and one this likely where nothing names the set
 CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
@@ -94,7 +95,7 @@ def _checks_and_price(
     family = code_of(knowledge.table.family_names, reading.family)
     done = [knowledge.profile((code,), family).check for code in ruling.codes.tolist()]
     already_open = any(each.check and each.inside for each in done)
-    plan = order_checks(_worth_doing(suspects), opening_min=0.0 if already_open else opening_min)
+    plan = order_checks(_worth_doing(suspects, new), opening_min=0.0 if already_open else opening_min)
     ruled_out = float(odds.probability[ruling.codes].sum())
     condition, withheld = _quote_condition(knowledge, reading, suspects, new, ruled_out)
     said = {"plan": plan, "opening_assumed": assumed, "already_open": already_open}
@@ -107,10 +108,14 @@ def _checks_and_price(
     return {**said, "quote_condition": condition, "bench_time": time}
 
 
-def _worth_doing(suspects: Sequence[CauseAnswer]) -> list[Check]:
-    """Return the checks of the likely causes; one made for another appliance cannot be done on this one."""
+def _worth_doing(suspects: Sequence[CauseAnswer], new: float) -> list[Check]:
+    """Return the checks of the likely causes; one made for another appliance cannot be done on this one.
+
+    new: chance of a cause that is not in the notebook.
+    """
     own = [each for each in suspects if not each.other_device][:CAUSES_CHECKED]
-    return [each.check for each in own if each.probability >= WORTH_A_CHECK]
+    least = max(WORTH_A_CHECK, WORTH_BESIDE_NEW * new)
+    return [each.check for each in own if each.probability >= least]
 
 
 def _without_causes(bare: Answer, odds: CauseOdds, why: str) -> Answer:

@@ -230,6 +230,16 @@ def test_answer_follows_when_a_cause_is_ruled_out(knowledge: Knowledge) -> None:
     assert answer.bench_time.median < before.bench_time.median  # strips are the longest job of the family
 
 
+@pytest.mark.parametrize(
+    ("new", "checked"),
+    [pytest.param(0.5, True, id="as-likely-as-not-new"), pytest.param(0.96, False, id="almost-surely-new")],
+)
+def test_set_is_looked_over_before_a_check_of_a_far_less_likely_cause(
+    knowledge: Knowledge, new: float, checked: bool
+) -> None:
+    assert bool(put(knowledge, odds(knowledge, new, HV_L2=1.0), SAYS_FAMILY).plan.checks) == checked
+
+
 def test_answer_assumes_the_median_opening_time_for_a_family_without_a_note(knowledge: Knowledge) -> None:
     said = put(knowledge, odds(knowledge, CV_I6=1.0), read_complaint("dark", family="CV-I6"))
     assert (said.plan.opening_min, said.opening_assumed) == (11.0, True)  # between 14 and 8 min
