@@ -52,18 +52,18 @@ class Page(HTMLParser):
         return found
 
 
-def form_values(html: str) -> MultiDict[str, str]:
-    """Return what a browser would send of the write-up form on a page."""
+def form_values(html: str, form: str = "write-up") -> MultiDict[str, str]:
+    """Return what a browser would send of a form on a page, by its id or class; no button is pressed."""
     values: MultiDict[str, str] = MultiDict()
     inside = False
     for tag, attrs, text in Page(html).tags:
-        name = attrs.get("name")
+        name = attrs.get("name") if inside or attrs.get("form") == form else ""
         if tag in ("form", "/form"):
-            inside = "write-up" in attrs.get("class", "")
-        elif inside and name and tag == "textarea":
+            inside = form in (attrs.get("id"), *attrs.get("class", "").split())
+        elif name and tag == "textarea":
             # The line break right behind the tag is not part of the value; sent lines end in CR LF.
             values.add(name, "".join(text).removeprefix("\n").replace("\n", "\r\n"))
-        elif inside and name and tag == "input" and ("checked" in attrs or attrs.get("type") not in BOXES):
+        elif name and tag == "input" and ("checked" in attrs or attrs.get("type") not in BOXES):
             values.add(name, attrs.get("value", ""))
     return values
 

@@ -12,7 +12,7 @@ from .browser import MAY_SKIP, WHY, box, count_pages, keys, press, printed, tab_
 
 pytestmark = [pytest.mark.browser, pytest.mark.skipif(MAY_SKIP, reason=WHY)]
 
-COMPLAINT = "HV-43L2 dead, three flashes"
+COMPLAINT = "HV-43L2 dead, dark screen, flashes three times"
 CAUSE, OTHER = "PFC MOSFET shorted", "backlight string open"
 
 

@@ -92,15 +92,18 @@ form.elements.namedItem("q").addEventListener("keydown", (event) => {
   form.requestSubmit();
 });
 
-document.addEventListener("click", async (event) => {
+const pressed = async (url, { did, undo, found }) => {
+  const keys = found === "" ? ["write"] : undo ? [`check ${undo}`] : [];
+  if (await show(url, "press", keys) && did) say(`${did}; next: ${answerRegion().dataset.next}`);
+};
+document.addEventListener("click", (event) => {
   const link = event.target.closest("#mind a, #answer a");
   if (!link || event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey) return;
   const url = new URL(link.href);
   if ("open" in link.dataset) link.href = withReadings(url).href;
   if (url.pathname !== "/" || !url.search) return;
   event.preventDefault();
-  const keys = "found" in link.dataset ? ["write"] : "undo" in link.dataset ? [`check ${link.dataset.undo}`] : [];
-  if (await show(withReadings(url), "press", keys) && link.dataset.did) say(`${link.dataset.did}; next: ${answerRegion().dataset.next}`);
+  pressed(withReadings(url), link.dataset);
 });
 // A reading is kept in the address as soon as its box is left.
 document.addEventListener("change", async (event) => {
@@ -111,7 +114,15 @@ document.addEventListener("change", async (event) => {
 document.addEventListener("submit", (event) => {
   if (event.target.id !== "noting") return;
   event.preventDefault();
-  document.activeElement.closest("[data-stop]")?.focus();
+  const { name, value, dataset } = event.submitter;
+  if (!name) {
+    document.activeElement.closest("[data-stop]")?.focus();
+    return;
+  }
+  const url = asked();
+  url.searchParams.delete("found");
+  url.searchParams.append(name, value);
+  pressed(url, dataset);
 });
 let here = location.search;
 addEventListener("popstate", () => {

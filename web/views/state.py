@@ -72,10 +72,6 @@ class SearchState:
         """Tell whether nothing was asked yet."""
         return not (self.q or self.family or self.blinks or self.yes)
 
-    def ruling_out(self, cause: str) -> Self:
-        """Return the state after one more cause was checked and found not to be it."""
-        return replace(self, rule_out=_once((*self.rule_out, cause)), found="")
-
     def taking_back(self, cause: str) -> Self:
         """Return the state with a ruled-out cause back in play."""
         return replace(self, rule_out=tuple(each for each in self.rule_out if each != cause))

@@ -4,6 +4,7 @@ import html
 import re
 from dataclasses import replace
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from click.testing import CliRunner
@@ -14,6 +15,8 @@ from search.answering.answer import Caution
 from search.bench import Bench
 from web.app import create_app
 from web.cli.main import main
+
+from ..reading_pages import form_values
 
 ASKED = "/?q=HV-43L2+dead+three+flashes"
 
@@ -196,8 +199,23 @@ def test_cause_met_only_on_other_chassis_says_so(client: FlaskClient) -> None:
 def test_each_step_can_be_ruled_out_where_it_stands(client: FlaskClient) -> None:
     text = client.get(ASKED).text
     checks = text[place(text, "Check next</h2>") : place(text, "Likely causes</h2>")]
-    assert "found=PFC+MOSFET+shorted" in checks
-    assert "rule_out=PFC+MOSFET+shorted" in checks
+    for name in ("found", "rule_out"):
+        assert f'form="noting" name="{name}" value="PFC MOSFET shorted"' in checks
+
+
+def test_reading_goes_along_with_any_press_without_scripts(client: FlaskClient) -> None:
+    asked = f"{ASKED}&rule_out=no+such+cause"
+    sent = form_values(client.get(f"{asked}&found=fuse+open").text, "noting")
+    assert (sent.getlist("rule_out"), "found" in sent) == (["no such cause"], False)  # a press says which
+    text = client.get(asked).text
+    assert re.search(
+        r'<form id="noting"(?:(?!</form>).)*<button></button></form>', text
+    )  # what Enter presses
+    sent = form_values(text, "noting")
+    sent.setlist("noted", ["0.4 ohm" for _ in sent.getlist("at")])
+    sent.add("rule_out", "PFC MOSFET shorted")
+    said = client.get(f"/?{urlencode(list(sent.items(multi=True)))}").text
+    assert "<s>PFC MOSFET shorted</s>: 0.4 ohm" in said
 
 
 def test_found_cause_leaves_no_doubt_beside_it(client: FlaskClient) -> None:

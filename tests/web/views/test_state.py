@@ -43,7 +43,7 @@ def test_state_survives_its_url(
 
 def test_state_taking_back_undoes_ruling_out() -> None:
     state = SearchState(q="dead", rule_out=("fuse open",))
-    ruled = state.ruling_out("PFC MOSFET shorted").ruling_out("PFC MOSFET shorted")
+    ruled = read_back(f"{state.url()}&rule_out=PFC+MOSFET+shorted&rule_out=PFC+MOSFET+shorted")
     assert ruled.rule_out == ("fuse open", "PFC MOSFET shorted")
     assert ruled.taking_back("PFC MOSFET shorted") == state
 
