@@ -1,1 +1,1 @@
-"""Goes in: features of a complaint and of past cases. Comes out: the odds of each cause, and of none."""
+"""Goes in: a complaint and past cases in numbers. Comes out: the odds of each cause, and of a new one."""

@@ -9,7 +9,7 @@ import numpy as np
 from kb.notes.blinks import BlinkPattern, Group
 from search.stats.arrays import FloatArray, IntArray
 
-# Chosen by us, from the bench: most owners count right, many are one off, few say something else altogether
+# Chosen by us: most owners count right, many are one off, few are wide of it
 # (tests/search/causes/test_odds.py notices when the order of these changes).
 _ONE_OFF = 0.25
 _ONE_OFF_IN_DOUBT = 0.4
@@ -22,10 +22,10 @@ NOT_RECORDED = 0.2  # likelihood of any pattern for a case whose note has none; 
 
 
 def blink_likelihood(recorded: BlinkPattern, said: BlinkPattern) -> float:
-    """Return how likely an owner says one pattern when the set showed another; relative, 0 to 1.
+    """Return how likely an owner says one pattern when the set showed another; 1 for the same one.
 
-    1 for the same pattern. With a doubt ("3 or 4", "about 6") the best alternative counts. What was recorded
-    and what was said may change places, unless only one of them tells long blinks from short.
+    With a doubt ("3 or 4", "about 6") the best alternative counts. Swapping the two patterns changes nothing,
+    unless only one of them tells long blinks from short.
     """
     one_off = _ONE_OFF_IN_DOUBT if recorded.doubtful or said.doubtful else _ONE_OFF
     pairs = product(recorded.alternatives, said.alternatives)
@@ -52,9 +52,9 @@ def _group_likelihood(one: Group, other: Group, one_off: float) -> float:
 
 
 def blink_likelihoods(codes: IntArray, patterns: Sequence[BlinkPattern], said: BlinkPattern) -> FloatArray:
-    """Return the likelihood of what was said for every case; (size,), float32.
+    """Return for every case how likely its owner would say that pattern; (size,), float32.
 
-    codes: (size,) the recorded pattern of each case, -1 for none, which neither fits nor contradicts.
+    codes: (size,) the recorded pattern of each case; -1 for none, which speaks neither for nor against it.
     """
     table = np.array([*(blink_likelihood(each, said) for each in patterns), NOT_RECORDED], np.float32)
     likelihoods: FloatArray = table[codes]

@@ -1,4 +1,4 @@
-"""One complaint against the past cases that may be used: what the opinions are worked out from."""
+"""One complaint compared with the past cases: the figures from which opinions are worked out."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -19,18 +19,19 @@ from search.scoring.similarity import MeaningSpace, word_similarity
 from search.stats.arrays import BoolArray, FloatArray
 
 FLOOR = 1e-12
-# All chosen by us. A kappa is a number of pseudo-cases by which shares are shrunk towards wider ones.
-KAPPA = 8.0  # from a neighbourhood towards the one around it
-_DEVICE_KAPPA = 1.0  # from a device towards all others: few, as a television is never a microwave
-_BLINK_KAPPA = 1.0  # from a cause's blink records towards those of the whole notebook
-MEANING_SHARE = 0.3  # of meaning beside words in similarity
+# All chosen by us. A kappa is how many cases a wider share is worth when a narrower one is shrunk towards it.
+KAPPA = 8.0  # share in a neighbourhood, towards the one around it
+_DEVICE_KAPPA = 1.0  # share in a device, towards all others: low, as a television is never a microwave
+_BLINK_KAPPA = 1.0  # blink records of a cause, towards those of the whole notebook
+MEANING_SHARE = 0.3  # share of meaning in similarity; words have the rest
 _OTHER_FAMILY = 0.3  # weight of a blink record of another family
 _UNRECORDED = 0.5  # weight of a missing blink record as evidence against blinking
-_APART = 0.25  # likelihood of a cause unlike the sheet's meaning; the most alike has 1 more
-_NEAR_AT_ALL = 0.1  # least similarity of the most alike cause for a meaning to count
+_APART = 0.25  # likelihood of a cause unlike the sheet's meaning; the likest one has 1 more
+_NEAR_AT_ALL = 0.1  # the sheet's meaning counts only if the likest cause is at least so similar
 _KIN = 0.1  # typical cosine between two cases of one cause; from the open sets of two labelled lists
-# A single word sways all opinions alike. With one case a cause, opinions count half at three words or so, the
-# root of this; from the demo's symptoms, each asked alone.
+# A single word sways all opinions together, so with few words and few cases they count less. With one case
+# for each cause they count half at about three words, the root of this. From the demo's symptoms, each asked
+# alone.
 _SWAYED_ALIKE = 10.0
 # Both of votes; tests/search/causes/test_odds.py notices when they change.
 TAU = 0.08  # how quickly a vote falls with similarity
@@ -39,16 +40,16 @@ _FIELD = "complaint"
 
 
 class UsableCases:
-    """The past cases that may be used, each with a cause, and what follows from them alone.
+    """The past cases that may be used, each with a cause, and what follows from them whatever the complaint.
 
-    usable: (size,). evidence: (size,) how much each says of its cause, 0 for the others. of_cause, counts:
-    (n_causes,) number of cases of each cause, and their evidence. known: (n_causes,) causes that have any.
-    per_cause: cases of a cause on average. collection: the words of these cases. alone: (size,) whether each
-    is the only case of its cause.
+    usable: (size,). evidence: (size,) how much each says of its cause, 0 for cases that may not be used.
+    of_cause, counts: (n_causes,) the number of cases of each cause, and the sum of their evidence. known:
+    (n_causes,) causes with a case. per_cause: average cases of a cause. collection: the words of these cases.
+    alone: (size,) whether a case is the only one of its cause.
     """
 
     def __init__(self, cases: PastCases, source: PostingSource, usable: BoolArray) -> None:
-        """Count past cases under a mask, (size,)."""
+        """Count the past cases of a mask, (size,)."""
         self.usable, self._cases, self._source = usable, cases, source
         self.evidence = np.where(usable, cases.evidence, 0.0)
         self.of_cause, self.counts = cases.sums(usable), cases.sums(self.evidence)
@@ -59,22 +60,22 @@ class UsableCases:
         self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(source.cache_mb / 12)
 
     def having(self, term: str) -> FloatArray:
-        """Return the evidence for each cause in cases that have a term in the complaint; (n_causes,)."""
+        """Return the evidence of the cases of each cause that have a term in their complaint; (n_causes,)."""
 
         def sums() -> tuple[FloatArray]:
             rows, _ = self._source.postings(_FIELD, term)
             sums = np.bincount(self._cases.bucket[rows], self.evidence[rows], self._cases.n_causes + 1)
-            return (sums[:-1].astype(np.float32),)  # exact: sums of halves
+            return (sums[:-1].astype(np.float32),)  # exact, as evidence is 1 or a half
 
         return self._having.fetch(term, sums)[0].astype(np.float64)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Corpus:
-    """Past cases as complaints are compared with them.
+    """Past cases, prepared so that complaints can be compared with them.
 
-    space: None for words alone. names, signs: return the features of the causes' names, (n_causes, width),
-    and the faults they are generally known as; few complaints need either.
+    space: None for words alone. names: returns the features of the causes' names, (n_causes, width). signs:
+    returns the known faults that the causes are. Both are functions, as few complaints need them.
     """
 
     cases: PastCases
@@ -85,22 +86,22 @@ class Corpus:
     _last: list[UsableCases] = field(default_factory=list, repr=False)
 
     def among(self, usable: BoolArray) -> UsableCases:
-        """Return the cases under a mask, (size,). Those asked for last are kept: most ask for the same."""
+        """Return the cases of a mask, (size,). The last result is kept, as most complaints use one mask."""
         last = next(iter(self._last), None)
         if last is None or last.usable is not usable:
-            usable.flags.writeable = False  # a mask changed in place would be answered from what it was
+            usable.flags.writeable = False  # if changed in place, the kept result would be wrong
             last = UsableCases(self.cases, self.source, usable)
             self._last[:] = [last]
         return last
 
 
 class ComplaintContext:
-    """Hold one complaint against the usable past cases; each figure is worked out once, when needed."""
+    """One complaint and the usable past cases. Each figure is worked out once, when needed."""
 
     def __init__(
         self, corpus: Corpus, query: QueryFeatures, usable: BoolArray, linear: Mapping[str, FloatArray]
     ) -> None:
-        """Take a complaint, which cases may be used, (size,), and learned opinions' scores, (n_causes,)."""
+        """Take a complaint, the cases that may be used, (size,), and learned opinions' scores by name."""
         self.corpus, self.cases, self.query, self.linear = corpus, corpus.cases, query, linear
         self.usable, self.among = usable, corpus.among(usable)
         self.evidence, self.counts, self.known = self.among.evidence, self.among.counts, self.among.known
@@ -112,7 +113,7 @@ class ComplaintContext:
 
     @cached_property
     def meaning_similarity(self) -> FloatArray | None:
-        """The cosine of each case with the complaint in meaning, (size,); None for words alone."""
+        """How alike each case is in meaning, as a cosine, (size,); None for words alone."""
         if self.corpus.space is None or self.query.vector is None:
             return None
         return self.corpus.space.cosine_similarity(self.query.vector)
@@ -130,7 +131,7 @@ class ComplaintContext:
 
     @cached_property
     def case_votes(self) -> FloatArray:
-        """The weight of each case's vote for its cause: by similarity, blinks, set and evidence; (size,)."""
+        """How much each case votes for its cause, by similarity, blinks, set and evidence; (size,)."""
         votes: FloatArray = np.exp((self.similarity - np.float32(1.0)) * np.float32(1 / TAU))
         votes *= self.evidence
         votes *= self.blink_fit
@@ -139,7 +140,7 @@ class ComplaintContext:
 
     @property
     def _nearness(self) -> FloatArray:
-        """What a case is worth by its family, make and device; (size,), or one value for all."""
+        """How much a case counts for its family, make and device; (size,), or one value for all."""
         cases, query = self.cases, self.query
         device = (cases.device == self.device) if self.device >= 0 else np.True_
         make = (cases.make == query.make) if query.make != -1 else np.True_
@@ -154,15 +155,15 @@ class ComplaintContext:
 
     @cached_property
     def cause_support(self) -> FloatArray:
-        """The similarity that one case would need to have as many votes as each cause; (n_causes,)."""
+        """The similarity that a single case would need for as many votes as each cause has; (n_causes,)."""
         support: FloatArray = np.maximum(1 + TAU * np.log(np.maximum(self.votes, FLOOR)), 0.0)
         return support
 
     def shares_with(self, term: str, kappa: float) -> tuple[FloatArray, float]:
         """Return the share of each cause's cases that have a term, (n_causes,), and that of all cases.
 
-        kappa: pseudo-cases added to each cause. They have the term as often as all cases do, times how much
-        oftener than usual the cause's signs have it. A term of no case counts as hardly ever met.
+        kappa: imagined cases added to each cause. They have the term as often as all cases do, or as much
+        more often as the cause's signs have it. A term of no case counts as hardly ever met.
         """
         having = self.among.having(term)
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
@@ -174,10 +175,10 @@ class ComplaintContext:
 
     @cached_property
     def cause_meaning(self) -> FloatArray:
-        """How alike the complaint is to the middle of each cause's cases in meaning, 0 to 1; (n_causes,).
+        """How alike the complaint is in meaning to the mean of each cause's cases, 0 to 1; (n_causes,).
 
-        A sum of n unit vectors of cosine r to each other is as long as the root of n (1 + (n - 1) r): so the
-        cosine with it follows from those with the cases, and no middle has to be kept.
+        The sum of n unit vectors with cosine r to each other has the length sqrt(n (1 + (n - 1) r)). So the
+        cosine with the mean follows from the cosines with the cases, and no mean has to be kept.
         """
         if self.meaning_similarity is None:
             return np.zeros(self.cases.n_causes)
@@ -187,7 +188,7 @@ class ComplaintContext:
 
     @cached_property
     def shares(self) -> list[FloatArray]:
-        """The shares of the causes in ever nearer sets, each backed off to the one before; (n_causes,)."""
+        """The shares of the causes in ever nearer sets, each shrunk towards the one before; (n_causes,)."""
         near = [self.cases.sums(self.evidence * each) for each in self.neighbourhoods]
         kappas = [_DEVICE_KAPPA if self.device >= 0 else KAPPA, KAPPA, KAPPA]
         return [
@@ -202,7 +203,7 @@ class ComplaintContext:
 
     @cached_property
     def device(self) -> int:
-        """The code of the device said, or else of the family's; -1 when neither is known."""
+        """The code of the device that was said, else of the family's device; -1 when not known."""
         cases, query = self.cases, self.query
         found = query.device
         if found == -1 and query.family >= 0:
@@ -213,27 +214,27 @@ class ComplaintContext:
 
     @cached_property
     def telling(self) -> float:
-        """How much opinions from cases count, 0 to 1: less where few words are compared with few cases."""
+        """How much opinions from cases count, 0 to 1: less where few words meet few cases."""
         words = len(self.query.terms) ** 2
         return words / (words + _SWAYED_ALIKE / self.among.per_cause) if words else 1.0
 
     @property
     def may_be(self) -> Sequence[int]:
-        """The codes of the devices it can be; none for any."""
+        """The codes of the devices it can be; empty for any."""
         return [self.device] if self.device >= 0 else self.query.may_be
 
     @cached_property
     def fault_odds(self) -> FaultOdds | None:
-        """The odds of the known faults of such sets; None where no word was said, or without signs."""
+        """The odds of the known faults of such sets; None without words or without signs."""
         if self.corpus.signs is None or not self.query.terms:
             return None
         signs = self.corpus.signs()
         return signs.odds(self.query, [signs.devices[code] for code in self.may_be])
 
     def faults_unmet(self, device: str) -> list[tuple[Fault, float]]:
-        """Return faults that such sets are generally known to have and no case here had, the likeliest first.
+        """Return known faults of such sets that no case here had, the likeliest first.
 
-        With each, its chance if the cause is a new one. device: as it was said, "" for none.
+        Each comes with its chance if the cause is a new one. device: as it was said, "" for none.
         """
         found = self.fault_odds
         if found is not None and device and self.device < 0:
@@ -242,7 +243,7 @@ class ComplaintContext:
 
     @cached_property
     def neighbourhoods(self) -> list[BoolArray]:
-        """The cases ever nearer to the set: of its device, of its make too, of its family; (size,) each."""
+        """The cases of the set's device, of its device and make, of its family; (size,) each."""
         cases, query = self.cases, self.query
         near, found = np.True_, []
         for codes, said in ((cases.device, self.device), (cases.make, query.make)):
@@ -255,14 +256,14 @@ class ComplaintContext:
 
     @cached_property
     def blink_fit(self) -> FloatArray:
-        """How likely what was said of the blinks is in each case; (size,), or 1 when nothing was said."""
+        """How likely each case's owner would say these blinks; (size,), or 1 when none were said."""
         if self.query.blinks is None:
             return np.ones(1, np.float32)
         return blink_likelihoods(self.cases.blink_code, self.cases.blink_patterns, self.query.blinks)
 
     @cached_property
     def blink_logs(self) -> FloatArray:
-        """The logarithm of how likely each cause shows what was said of the blinks; (n_causes,)."""
+        """The logarithm of how likely each cause shows the blinks that were said; (n_causes,)."""
         if self.query.blinks is None:
             return np.zeros(self.cases.n_causes)
         family = self.query.family
@@ -276,7 +277,7 @@ class ComplaintContext:
 
     @cached_property
     def sheet_logs(self) -> FloatArray:
-        """How well each cause's name fits the sheet's meaning of the blinks said; (n_causes,), nats."""
+        """How well each cause's name fits what the service sheet says of the blinks; (n_causes,), nats."""
         said, names, fit = self.query.blinks, self.corpus.names, np.zeros(self.cases.n_causes)
         if said is None or names is None or not self.known.any():
             return fit
@@ -291,6 +292,6 @@ class ComplaintContext:
 
     @cached_property
     def log_prior(self) -> FloatArray:
-        """The logarithm of each cause's probability by the set and its blinks alone; (n_causes,)."""
+        """The logarithm of each cause's probability from the set and its blinks alone; (n_causes,)."""
         logs = np.log(np.maximum(self.shares[-1], FLOOR)) + self.blink_logs + self.sheet_logs
         return log_softmax(np.where(self.known, logs, -np.inf))

@@ -1,4 +1,4 @@
-"""What is generally known of how faults show, matched to the causes of one notebook by their names."""
+"""General knowledge of how faults show, matched by name to the causes of one notebook."""
 
 import threading
 from collections.abc import Mapping, Sequence
@@ -16,27 +16,28 @@ from search.reading.plain_form import terms_of
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # All chosen by us on half of the blind complaints and the demo's history.
-_NOT_ALIKE, _ALIKE = 0.2, 0.5  # likeness of names from which a fault may be a cause, and from which it is
-_SHARPNESS = 6.0  # how much the likest of several faults is preferred
-_SURE_AT_MOST = 0.9  # that a fault of the same name shows in the same ways
-_SCALE = 50.0  # log odds of one fault against another for likeness of signs 1, in a very long complaint
-_HALF = 8  # words and ideas of a complaint that tells half as much; "dead" alone tells next to nothing
-_WORDS = 0.3  # what words and ideas count for beside that
-_KAPPA = 6.0  # pseudo-signs of all faults added to each fault's own
-_SHARE_HELD = 0.02  # added to both shares that are compared, so that neither is 0
-_WORDS_SHARED = 2  # words of a complaint that a sign must have, or mean, to be named
-_LONGEST_QUOTED = 8  # words of a sign
-_NEAR = 0.35  # likeness from which an owner may be said to have told of a sign
-_MOST_UNMET = 10  # more than anybody is shown
-_DEVICES_KEPT = 32  # sets of devices asked for lately, about a megabyte each
-_ROWS_KEPT = 1_024  # features of signs met lately, 3 kB each
-_READING = threading.Lock()  # reading takes seconds: whoever else asks waits for it, and does not read too
+_NOT_ALIKE, _ALIKE = 0.2, 0.5  # of names; above the first a fault may be the cause, at the second it is
+_SHARPNESS = 6.0  # how much the fault with the likest name is preferred to others
+_SURE_AT_MOST = 0.9  # how surely a fault of the same name shows in the same ways
+_SCALE = 50.0  # log odds between two faults per unit of likeness, in a very long complaint
+_HALF = 8  # words and ideas of a complaint that counts half as much; "dead" alone says next to nothing
+_WORDS = 0.3  # weight of the very words and ideas beside likeness
+_KAPPA = 6.0  # average signs of all faults added to each fault's own
+_SHARE_HELD = 0.02  # added to two shares that are compared, so that neither is 0
+_WORDS_SHARED = 2  # words of the complaint that a sign must have, or mean, to be quoted
+_LONGEST_QUOTED = 8  # words of a sign that may be quoted
+_NEAR = 0.35  # likeness from which the complaint is taken to tell of a sign
+_MOST_UNMET = 10  # faults looked at; fewer are shown
+_DEVICES_KEPT = 32  # combinations of devices asked for last, about a megabyte each
+_ROWS_KEPT = 1_024  # features of signs used last, 3 kB each
+_READING = threading.Lock()  # reading takes seconds: one thread reads, the others wait for it
 
 
 class Pairs(NamedTuple):
-    """The few pairs of a cause and a fault that it may be: causes, which fault, and how surely; (pairs,).
+    """The pairs of a cause and a known fault that it may be.
 
-    none: (n_causes,) how surely each cause is none of the faults.
+    causes, which, sure: (pairs,) the cause, the fault, and how surely the cause is that fault. none:
+    (n_causes,) how surely each cause is no known fault.
     """
 
     causes: IntArray
@@ -45,7 +46,7 @@ class Pairs(NamedTuple):
     none: FloatArray
 
     def among(self, place: IntArray) -> Self:
-        """Return the pairs with some of the faults. place: where each fault stands then, -1 for others."""
+        """Return the pairs with some of the faults. place: new place of each fault, -1 for those left out."""
         kept = place[self.which] >= 0
         causes, which, sure = self.causes[kept], place[self.which[kept]], self.sure[kept]
         total = np.zeros(len(self.none), sure.dtype)
@@ -53,15 +54,15 @@ class Pairs(NamedTuple):
         return type(self)(causes, which, sure, 1 - total)
 
     def of_causes(self, of_faults: FloatArray) -> FloatArray:
-        """Return a figure of the faults, (n,), for each cause, 1 for one that is no fault; (n_causes,)."""
+        """Average a figure of the faults, (n,), for each cause, 1 standing for no fault; (n_causes,)."""
         return self.none + np.bincount(self.causes, self.sure * of_faults[self.which], len(self.none))
 
 
 class DeviceFaults(NamedTuple):
-    """The n faults that some devices can have, whatever the causes of a notebook.
+    """The n known faults that some devices can have; the causes of a notebook play no part.
 
-    at: (n,) where they stand among all faults. signs: (n, width) features. sizes: (n,) how many names and
-    signs each has.
+    at: (n,) their places among all faults. signs: (n, width) features. sizes: (n,) number of names and signs
+    of each.
     """
 
     at: IntArray
@@ -78,10 +79,10 @@ def _terms(sign: str, finder: ConceptFinder) -> frozenset[str]:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FaultOdds:
-    """How likely a complaint makes the known faults of some devices.
+    """How likely the known faults of some devices are for one complaint.
 
-    odds: (n,) how much likelier than on average each is. oftener: how many times as often as on average the
-    signs of each have a term, (n,), by the terms that any has.
+    odds: (n,) how many times as likely as an average fault each is. oftener: by term, how many times as often
+    as on average the signs of each fault have it, (n,); only terms that some sign has.
     """
 
     signs: "FaultSigns"
@@ -93,25 +94,25 @@ class FaultOdds:
 
     @cached_property
     def of_causes(self) -> FloatArray:
-        """How much likelier signs make each cause, (n_causes,), nats; 0 for one of no known fault."""
+        """How much likelier its signs make each cause, (n_causes,), nats; 0 for no known fault."""
         logs: FloatArray = np.log(self.pairs.of_causes(self.odds))
         return logs
 
     def oftener_in_causes(self, term: str) -> FloatArray | None:
-        """How many times as often as usual each cause's signs have a term, (n_causes,); None if none has."""
+        """How many times as often as usual each cause's signs have a term, (n_causes,); None if none does."""
         return self.pairs.of_causes(self.oftener[term]) if term in self.oftener else None
 
     def familiarity(self, known: BoolArray) -> float:
-        """Return how much likelier signs make it that the cause is a known one, nats; known: (n_causes,)."""
+        """Return how much likelier signs make a known cause than a new one, nats; known: (n_causes,)."""
         met = self._met(known)
         share, usual = ((met @ self.odds) / len(met), met.mean()) if len(met) else (0.0, 0.0)
         return float(np.log((share + _SHARE_HELD) / (usual + _SHARE_HELD)))
 
     def unmet(self, known: BoolArray) -> list[tuple[Fault, float]]:
-        """Return the likeliest faults that no known cause stands for, each with its chance among all such.
+        """Return the likeliest faults that are no cause of the notebook, each with its chance among all such.
 
-        known: (n_causes,). None that is called by what was denied, and none beside a count of blinks: signs
-        say nothing of counts, and the words around one little.
+        known: (n_causes,). Faults whose name was denied are left out. Beside a blink count there are none, as
+        signs say nothing of counts, and the words beside one say little.
         """
         if self.query.blinks is not None:
             return []
@@ -124,16 +125,16 @@ class FaultOdds:
         return [each for each in named if denied.isdisjoint(_terms(each[0].names[0], finder))]
 
     def _met(self, known: BoolArray) -> FloatArray:
-        """Return how surely each fault is a known cause, (n,); known: (n_causes,)."""
+        """Return how surely each fault is a cause of the notebook, (n,); known: (n_causes,)."""
         sure = self.pairs.sure * known[self.pairs.causes]
         return np.minimum(np.bincount(self.pairs.which, sure, len(self.odds)), 1.0)
 
     def nearest_sign(self, cause: int) -> str:
-        """Return the sign nearest to the complaint, of the fault that a cause most likely is, "" for none.
+        """Return the sign nearest to the complaint of the fault that a cause most likely is, "" for none.
 
-        One shared word makes no sign: "will not let go of the door" says nothing of a leak at the door. A
-        long sign would be read as if this owner had said it. Beside a count of blinks none is quoted: "one
-        flash, then night" says nothing of three.
+        One shared word is not enough: "will not let go of the door" says nothing of a leak at the door. A
+        long sign would read as if this owner had said it. Beside a blink count none is quoted: "one flash,
+        then night" says nothing of three.
         """
         if self.query.blinks is not None:
             return ""
@@ -152,7 +153,7 @@ class FaultOdds:
 
 
 class FaultSigns:
-    """The faults of a notebook's devices, and which of its causes they are. Safe between threads."""
+    """The known faults of a notebook's devices, and which causes they are. Safe between threads."""
 
     def __init__(
         self,
@@ -163,11 +164,11 @@ class FaultSigns:
         finder: ConceptFinder,
         before: Self | None = None,
     ) -> None:
-        """Take the causes of past cases; they are matched to faults when these are first asked for.
+        """Take the causes of past cases; they are matched to faults at the first question.
 
         met: (n_causes, devices), 1 where a cause was met in a device, else 0. names: (n_causes, width)
-        features of the causes' names. devices: their names. before: those of an earlier state, by the same
-        maker and finder.
+        features of the causes' names. devices: names. before: the same for an earlier state, made with the
+        same maker and finder.
         """
         self.finder, self._maker, self._names = finder, maker, names
         with _READING:
@@ -182,13 +183,13 @@ class FaultSigns:
             self._of, self.row = before._of, before.row
 
     def same_as(self, other: Self) -> bool:
-        """Tell whether they are of the same faults and causes as others."""
+        """Tell whether both hold the same faults and causes."""
         same = self._known is other._known and self._names is other._names
         return same and np.array_equal(self._met, other._met)
 
     @cached_property
     def _matched(self) -> Pairs:
-        """The causes and all faults that are called alike; how surely, sums to below 1 for each cause."""
+        """The causes and the faults called alike; for each cause the `sure` sum to less than 1."""
         known = self._known
         alike = np.zeros((len(self._names), len(known.faults)))
         if alike.size:
@@ -202,13 +203,13 @@ class FaultSigns:
         return Pairs(causes, which, is_cause[causes, which], 1 - is_cause.sum(axis=1))
 
     def odds(self, query: QueryFeatures, devices: Sequence[str]) -> FaultOdds:
-        """Return the odds of the faults that some devices can have. devices: their names, none for any.
+        """Return the odds of the faults that some devices can have. devices: names, empty for any.
 
-        The more its signs are like the complaint and have its very words (naive Bayes), the likelier a fault.
+        A fault is the likelier, the more its signs are like the complaint and have its words (naive Bayes).
         """
         of, pairs = self._of_devices(tuple(devices))
         length = len(query.terms) ** 2
-        parts = np.flatnonzero(query.row[: of.signs.shape[1]])  # of 4,352 features a complaint has some 300
+        parts = np.flatnonzero(query.row[: of.signs.shape[1]])  # of 4,352 features a complaint has about 300
         fit = _SCALE * length / (length + _HALF**2) * (of.signs[:, parts] @ query.row[parts])
         oftener = {
             term: (said / (said.sum() / of.sizes.sum()) + _KAPPA) / (of.sizes + _KAPPA)
@@ -223,12 +224,12 @@ class FaultSigns:
         return FaultOdds(signs=self, query=query, of=of, pairs=pairs, odds=odds, oftener=oftener)
 
     def share_of_devices(self, query: QueryFeatures, devices: Sequence[str]) -> float:
-        """Return the share that the faults of some devices have of the odds of all faults, 0 to 1."""
+        """Return the share of some devices' faults in the odds of all faults, 0 to 1."""
         odds, own = self.odds(query, []).odds, self._known.of_devices(devices, self.finder).any(axis=0)
         return float(odds[own].sum() / max(odds.sum(), 1e-300))
 
     def likelier_than(self, query: QueryFeatures, device: str) -> float:
-        """Return how many times as likely as a device another one is by its signs; 0 without signs of it."""
+        """Return how many times likelier another device is than this one, by signs; 0 if it has none."""
         odds = self.odds(query, []).odds
         of_devices = {name: float(odds[own].sum()) for name, own in self._faults_of.items()}
         own = of_devices.get(concept_of_device(device, self.finder), 0.0)
@@ -236,13 +237,13 @@ class FaultSigns:
 
     @cached_property
     def _faults_of(self) -> dict[str, BoolArray]:
-        """The faults of each device that has any of its own, (faults,)."""
+        """By device: which faults are its own, (faults,)."""
         names = sorted({name for each in self._known.faults for name in each.devices})
         masks = self._known.of_devices(names, self.finder)
         return {concept_of_device(name, self.finder): own for name, own in zip(names, masks, strict=True)}
 
     def _of_devices(self, devices: tuple[str, ...]) -> tuple[DeviceFaults, Pairs]:
-        """Return the faults that some devices can have, and which causes they may be; worked out once."""
+        """Return the faults that some devices can have, and the causes they may be; kept for next time."""
         of, pairs = self._of.get(devices), self._pairs.get(devices)
         if of is None:
             known = self._known

@@ -1,4 +1,4 @@
-"""The faults that devices are generally known to have, and how each shows: read once, then kept on disk."""
+"""The faults that devices are generally known for, and how each shows: read once, then kept on disk."""
 
 import contextlib
 from collections import Counter, defaultdict
@@ -16,8 +16,8 @@ from pydantic import Field, TypeAdapter
 from kb.files import SomeTexts, cache_folder
 from kb.terms import SIGNS, Fault, load_faults
 from search import reading as read_words
+from search.causes.checked_file import read_checked, write_checked
 from search.causes.query_features import QueryMaker
-from search.index.checked_file import read_checked, write_checked
 from search.index.integrity import digest_of
 from search.reading.concepts import ConceptFinder
 from search.reading.plain_form import terms_of
@@ -27,8 +27,8 @@ from search.reading.vectors import load_meaning
 from search.scoring import features
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-_FILES_KEPT = 4  # of other versions and vocabularies, 13 MB each; chosen by us
-_LARGEST_BYTES = 25_000_000  # of what is kept: twice what all faults there are take
+_FILES_KEPT = 4  # one for each version and vocabulary, 13 MB each; chosen by us
+_LARGEST_BYTES = 25_000_000  # of a kept file: twice what all faults take now
 _Texts = tuple[str, ...]
 _Counts = dict[str, Annotated[int, Field(gt=0, lt=2**16)]]
 _KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Counts]])
@@ -38,9 +38,9 @@ _KEPT = TypeAdapter(tuple[str, list[tuple[_Texts, SomeTexts, _Texts]], list[_Cou
 class KnownFaults:
     """Faults, and the features of their names and signs.
 
-    said: how often the names and signs of each have each term. names: (names, width), those of each fault one
-    after another; starts: where they begin. signs: (faults, width), of all names and signs of each; read by
-    columns.
+    said: by fault, how often its names and signs have each term. names: (names, width), fault after fault;
+    starts: where those of each fault begin. signs: (faults, width) from all names and signs of a fault,
+    stored by columns.
     """
 
     faults: Sequence[Fault]
@@ -50,7 +50,7 @@ class KnownFaults:
 
     @cached_property
     def _by_term(self) -> Mapping[str, IntArray]:
-        """The faults whose names and signs have a term, and how often each; (2, those), by the term."""
+        """By term: the faults that have it, and how often each does; (2, those faults)."""
         found: defaultdict[str, list[tuple[int, int]]] = defaultdict(list)
         for at, said in enumerate(self.said):
             for term, often in said.items():
@@ -71,7 +71,7 @@ class KnownFaults:
         return [0, *accumulate(len(each.names) for each in self.faults)][:-1]
 
     def of_devices(self, devices: Iterable[str], finder: ConceptFinder) -> BoolArray:
-        """Tell which faults each device can have, (devices, faults): those of any, where none is known."""
+        """Tell which faults each device can have, (devices, faults); one without its own: those of any."""
         own = [frozenset(concept_of_device(name, finder) for name in each.devices) for each in self.faults]
         known, told = frozenset().union(*own), [concept_of_device(name, finder) for name in devices]
         can = [[name in each or not (each or name in known) for each in own] for name in told]
@@ -80,7 +80,7 @@ class KnownFaults:
 
 @lru_cache(maxsize=2)  # the same for every notebook of a process
 def known_faults(finder: ConceptFinder, width: int, with_meaning: bool) -> KnownFaults:
-    """Return the faults that devices are generally known to have, kept for all notebooks of this user.
+    """Return the known faults of devices. The file is shared by all notebooks of this user.
 
     width: hash buckets of the features.
     """
@@ -110,7 +110,7 @@ def _maker(width: int, with_meaning: bool) -> QueryMaker:
 
 
 def read_plainly(text: str, finder: ConceptFinder) -> Reading:
-    """Read a text without asking what is denied or misspelt: in a fifth of the time of a complaint."""
+    """Read a text as if nothing were denied or misspelt, which takes a fifth of the time of a complaint."""
     tokens = tokenise_quickly(text)
     ideas = tuple(finder.concepts(tokens))
     return Reading(text=text, tokens=tuple(tokens), concepts=ideas, evidence_text=text)
@@ -118,12 +118,12 @@ def read_plainly(text: str, finder: ConceptFinder) -> Reading:
 
 @lru_cache(maxsize=1_024)  # a few hundred names of devices are all there are
 def concept_of_device(device: str, finder: ConceptFinder) -> str:
-    """Return the name by which the vocabulary knows a device."""
+    """Return the vocabulary's name of a device."""
     return finder.concept_of(device, "device") or device.casefold()
 
 
 def _made_by(finder: ConceptFinder, width: int, with_meaning: bool) -> str:
-    """Return the digest of all that kept features depend on: words, and the code that reads them."""
+    """Return the digest of all that features depend on: the words, and the code that reads them."""
     folders = {Path(read_words.__file__).parent, Path(features.__file__).parent}
     files = [path for folder in folders for path in folder.iterdir() if path.suffix in (".py", ".toml")]
     read = [digest_of(path.read_bytes()) for path in (SIGNS, Path(__file__), *sorted(files))]
@@ -131,7 +131,7 @@ def _made_by(finder: ConceptFinder, width: int, with_meaning: bool) -> str:
 
 
 def _keep(path: Path, made_by: str, known: KnownFaults) -> None:
-    """Write faults to a file: a line of JSON, a bit for each feature that is not 0, and those features."""
+    """Write faults to a file: a line of JSON, a bit for each feature that is not 0, those features."""
     texts = [(each.devices, each.names, each.signs) for each in known.faults]
     rows = np.concatenate([known.names, known.signs])
     bits, values = np.packbits(rows != 0), rows[rows != 0]  # of 4,352 features a name has some 270
@@ -145,7 +145,7 @@ def _keep(path: Path, made_by: str, known: KnownFaults) -> None:
 
 
 def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
-    """Return what is kept in a file; None when it is missing, damaged, or made of anything else."""
+    """Return the faults kept in a file; None when it is missing, damaged, or made from anything else."""
     try:
         head, numbers = read_checked(path, most=_LARGEST_BYTES)
         kept_by, texts, said = _KEPT.validate_json(head)
@@ -160,6 +160,6 @@ def _read_kept(path: Path, made_by: str, columns: int) -> KnownFaults | None:
         names, signs = np.zeros_like(met[:named], np.float32), np.zeros_like(met[named:], np.float32, "F")
         names[met[:named]], signs[met[named:]] = values[:split], values[split:]
     except Exception:
-        # A sound file of another version, or of somebody who means harm, can fail in any way; read again.
+        # A file of another version, or made to do harm, can fail in any way: the faults are read again.
         return None
     return KnownFaults(faults, said, names, signs)

@@ -1,4 +1,4 @@
-"""Linear models of the causes: a multinomial logistic model, and class means with one common spread."""
+"""Linear models of the causes: a multinomial logistic model, and class means with one shared spread."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ import numpy as np
 from search.stats.arrays import FloatArray, IntArray
 
 STEPS = 60  # most iterations of a fit; chosen by us
-_OFFSET_PENALTY = 0.01  # keeps the offsets of classes with hardly a case near their share; chosen by us
+_OFFSET_PENALTY = 0.01  # holds the offsets of classes with few cases; chosen by us
 
 
 def log_softmax(scores: FloatArray) -> FloatArray:
@@ -25,8 +25,8 @@ def minimise(
     bounds: Sequence[tuple[float | None, float | None]] | None = None,
     **options: float,
 ) -> FloatArray:
-    """Return the point with the least value, by limited-memory BFGS. objective: gives value and gradient."""
-    from scipy.optimize import minimize  # takes longer to load than a whole answer: only where it is needed
+    """Return the point of least value, by limited-memory BFGS. objective: returns value and gradient."""
+    from scipy.optimize import minimize  # here, as it takes longer to load than a whole answer
 
     found = minimize(objective, start, jac=True, method="L-BFGS-B", bounds=bounds, options=options)
     point: FloatArray = found.x
@@ -35,7 +35,7 @@ def minimise(
 
 @dataclass(frozen=True, kw_only=True)
 class LinearModel:
-    """Hold one weight vector and one offset a class; scores of rows are rows @ weights + offset.
+    """Hold a weight vector and an offset for each class; scores of rows are rows @ weights + offset.
 
     weights: (width, classes). offset: (classes,).
     """
@@ -49,9 +49,9 @@ class LinearModel:
         return result
 
     def among(self, at: IntArray) -> "LinearModel":
-        """Return the model with other classes; at: where each stood among these, -1 for a new one.
+        """Return the model with other classes. at: old place of each new class, -1 for one without.
 
-        A new class gets the middle of all offsets: this model should not shout down what others say of it.
+        Such a class gets the middle of all offsets, so that other opinions decide about it.
         """
         middle = float(np.median(self.offset)) if self.offset.size else 0.0
         weights, offset = np.pad(self.weights, ((0, 0), (0, 1))), np.append(self.offset, middle)
@@ -71,9 +71,9 @@ def fit_logistic(
 
     rows: (n, width). classes: (n,) in 0 .. count - 1. evidence: (n,) how much each row counts, 0 to 1.
     strength: 1 / penalty, above 0: how far the rows may pull the weights away from 0. steps: most iterations.
-    Returns: weights that are sums over the rows: each adds strength * evidence * (1 - p) of itself to its own
-    class and takes strength * evidence * p from every other, p being its fitted probabilities. So a row more
-    like the complaint can only raise its own class, however soon the fit was stopped.
+    Returns: weights that are sums over the rows. Each row adds strength * evidence * (1 - p) of itself to its
+    own class and takes strength * evidence * p from each other, where p are its fitted probabilities. So a
+    row more like the complaint can only raise its own class, even if the fit stopped early.
     """
     kind, width = rows.dtype, rows.shape[1]
     target = np.eye(count, dtype=kind)[classes]
@@ -108,10 +108,10 @@ def fit_means(
     shrink: float = 10.0,
     kappa: float = 2.0,
 ) -> LinearModel:
-    """Fit class means with one common, strongly shrunken spread: a closed form for very large notebooks.
+    """Fit class means with one shared, shrunken covariance: a closed form for very large notebooks.
 
     A class of n rows has the mean sum / (n + kappa), so that a class seen once stays near the middle.
-    shrink: how much of the average spread is added to every direction. Offsets hold no shares of classes.
+    shrink: share of the average variance added to every direction. Offsets leave out how common classes are.
     Source: regularised discriminant analysis, Friedman 1989 (from memory); the shrinkage is chosen by us.
     """
     middle = np.average(rows, axis=0, weights=np.maximum(evidence, 1e-9)).astype(np.float64)

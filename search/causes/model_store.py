@@ -1,4 +1,4 @@
-"""What was learned of the causes: asked, carried to another state, kept in a file and taken up again."""
+"""What was learned about the causes: how it is asked, carried to another state, written and read."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -10,6 +10,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from kb.terms import SIGNS
+from search.causes.checked_file import read_checked, write_checked
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
 from search.causes.novelty import NoveltyModel
@@ -17,17 +18,16 @@ from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
 from search.causes.query_features import QueryFeatures
-from search.index.checked_file import read_checked, write_checked
 from search.index.integrity import digest_of
 from search.stats.arrays import BoolArray, FloatArray
 
 KEPT_FILE = "causes.model"
 _FORMAT = 10
-_QUICK_ROWS = 1_500  # up to here learning again takes a second, so every new note is learned at once
+_QUICK_ROWS = 1_500  # with so few, learning again takes a second, so every new note is learned at once
 
 
 class LearnedFrom(NamedTuple):
-    """What a model is learned from: a state of the index, its causes' keys and cases, width of features."""
+    """What a model is learned from: a state of the index, its causes and cases, the width of features."""
 
     generation: str
     cause_keys: Sequence[str]
@@ -40,7 +40,7 @@ _NOTHING = LearnedFrom("", (), 0, 0)
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CauseModel:
-    """Hold what was learned: the tuning, and the linear models by the names of their opinions."""
+    """Hold what was learned: the tuning, and a linear model for each learned opinion, by its name."""
 
     tuning: Tuning
     linear: Mapping[str, LinearModel]
@@ -48,7 +48,7 @@ class CauseModel:
 
     @classmethod
     def unlearned(cls) -> Self:
-        """Return the defaults: the opinions that need no learning, with their usual weights."""
+        """Return the defaults: opinions that need no learning, with their usual weights."""
         return cls(tuning=Tuning.usual([each for each in OPINIONS if each.fit is None]), linear={})
 
     def scores(self, row: FloatArray) -> dict[str, FloatArray]:
@@ -60,15 +60,15 @@ class CauseModel:
         return cause_odds(ComplaintContext(corpus, query, usable, self.scores(query.row)), self.tuning)
 
     def tuning_for(self, now: LearnedFrom) -> Tuning | None:
-        """Return the tuning if the notebook has hardly grown since, so that it still holds."""
+        """Return the tuning if the notebook has hardly grown since, else None."""
         fitted_on, same = self.tuning.cases, self.source.width == now.width
         grown = abs(now.cases - fitted_on)
         return self.tuning if same and fitted_on and grown <= max(20, fitted_on // 5) else None
 
     def for_state(self, now: LearnedFrom) -> Self | None:
-        """Return the model for a state of the notebook; None when it had better be learned again.
+        """Return the model for a state of the notebook; None when it should be learned again.
 
-        In a large notebook the model of another state serves, for the causes it knows.
+        In a large notebook the model of another state serves for the causes it knows.
         """
         if self.source == now:
             return self
@@ -87,9 +87,9 @@ class CauseModel:
 
 
 def keep(path: Path, model: CauseModel) -> None:
-    """Write a model to a file, whole or not at all; a folder that takes nothing is no error.
+    """Write a model to a file, whole or not at all; a folder that cannot be written to is no error.
 
-    Below a line of JSON: float16 weights and float64 offsets of the linear models.
+    The file is a line of JSON, then float16 weights and float64 offsets of the linear models.
     """
     facts = {"made_by": _made_by(), "source": model.source, "tuning": asdict(model.tuning)}
     weights = np.array([each.weights for each in model.linear.values()], np.float16)
@@ -98,11 +98,11 @@ def keep(path: Path, model: CauseModel) -> None:
 
 
 def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
-    """Return what is kept in a file; None when it is missing, damaged, or of another format or opinions.
+    """Return the model in a file; None when it is missing, damaged, or of another format or other opinions.
 
-    now: what a model would be learned from now; a file that is far too large for it is not read.
+    now: what would be learned from; a file far too large for that is not read.
     """
-    most = 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)  # twice the causes, and long names
+    most = 1_000_000 + (8 * now.width + 5_000) * len(now.cause_keys)  # twice the causes, with long names
     try:
         head, numbers = read_checked(path, most=most)
         facts = json.loads(head)
@@ -115,7 +115,7 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
         weights = np.frombuffer(numbers, np.float16, prod(shape)).reshape(shape).astype(np.float32)
         offset = np.frombuffer(numbers[2 * weights.size :], np.float64).reshape(len(names), causes)
     except Exception:
-        # A sound file of another version, or of somebody who means harm, can fail in any way; learn again.
+        # A file of another version, or made to do harm, can fail in any way: learn again.
         return None
     models = [LinearModel(weights=its, offset=own) for its, own in zip(weights, offset, strict=True)]
     return CauseModel(tuning=tuning, linear=dict(zip(names, models, strict=True)), source=source)

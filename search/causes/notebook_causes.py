@@ -1,4 +1,4 @@
-"""The causes' odds for one state of a notebook: learned from it, kept beside its index, and asked."""
+"""The odds of the causes for one state of a notebook: learned from it and kept beside its index."""
 
 from collections.abc import Iterable, Sequence
 from copy import copy
@@ -30,11 +30,12 @@ from search.scoring.features import sketch_width
 from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import BoolArray, FloatArray
 
-_MOST_LEARNED = 20_000  # newest rows of each cause first; more would only take longer; chosen by us
-# Of 107 devices that were told so in complaints, 91 of 92 right ones have more, and 15 of 15 wrong ones less.
+_MOST_LEARNED = 20_000  # rows, the newest of each cause first; more only takes longer; chosen by us
+# Share of the odds of signs below which a device told by another thing's name is doubted. Of 107 such
+# devices, 91 of 92 right ones have more, and 15 of 15 wrong ones less.
 _DEVICE_DOUBTED = 0.2
-# How many times as likely another device must be. Of 84 names of devices without a case that were said in
-# complaints, 8 were wrong and above it, one was a set's part; of the right ones the highest was at 180.
+# How many times as likely another device must be before a device's own name is doubted. Of 84 such names
+# without a case, 8 wrong ones were above it; the highest right one was at 180.
 _NAME_DOUBTED = 300.0
 
 
@@ -50,10 +51,10 @@ class NotebookCauses:
         words_alone: bool = False,
         before: Self | None = None,
     ) -> None:
-        """Take one state of the index and the family notes, for what their service sheets say of blinks.
+        """Take one state of the index, and the family notes for what service sheets say of blinks.
 
-        words_alone: leave meaning out even where it is installed.
-        before: the odds of an earlier state, to work out only what is new.
+        words_alone: leave meaning out even if it is installed. before: the same for an earlier state, so that
+        only what is new is worked out.
         """
         self.table, self.generation, self._lexicon = state.table, state.generation, state.lexicon
         self.finder = finder
@@ -98,18 +99,18 @@ class NotebookCauses:
         before: Self | None = None,
         progress: Progress = lambda done, total: None,
     ) -> Self:
-        """Return a notebook's odds, learned from it or taken up from what was learned before.
+        """Return a notebook's odds, learned now or earlier.
 
-        What is kept in a folder for this very state is used as it is. What is kept for another state still
-        gives its tuning, and in a large notebook its linear models for the causes it knows. What is damaged
-        or of another format is learned again. afresh: learn everything again, as after a rebuild.
-        wait: False to learn nothing now. Then the odds of the state before this one serve, if they were
-        learned, else what is kept, else the defaults; `complete` tells whether that is all there is to learn.
+        folder: where what was learned is kept. Kept for this state, it is used as it is. Kept for another
+        state, it still gives the tuning, and in a large notebook the linear models of the causes it knows.
+        Damaged or of another format, it is learned again. afresh: learn everything again, as after a rebuild.
+        wait: False to learn nothing now. Then the odds of the state before serve if they were learned, else
+        what is kept, else the defaults; `complete` tells whether nothing is left to learn.
         """
         causes = cls(state, finder, families, before=before)
         count, width = int(causes.usable.sum()), causes.maker.columns
         now, kept = LearnedFrom(state.generation, state.table.cause_keys, count, width), None
-        if before is not None and before.model.linear:  # else what is kept may know more than the defaults
+        if before is not None and before.model.linear:  # else what is kept may be better than defaults
             kept = before.model
         elif folder is not None and not afresh:
             kept = read_kept(folder / KEPT_FILE, now)
@@ -124,7 +125,7 @@ class NotebookCauses:
         return causes
 
     def with_families(self, families: Iterable[FamilyNote]) -> Self:
-        """Return the same odds with other family notes: the cases say the same."""
+        """Return the same odds with other family notes, which leave the cases as they are."""
         causes = copy(self)
         causes.maker = self.maker.with_sheets(families, self.finder)
         return causes
@@ -143,7 +144,7 @@ class NotebookCauses:
 
     @cached_property
     def signs(self) -> FaultSigns:
-        """Return the faults that the causes are generally known as."""
+        """Return the known faults, matched to the causes."""
         before, devices = self._signs_before, self.table.device_names
         met = self.corpus.cases.met(len(devices))
         signs = FaultSigns(met, self.names, devices, self.maker, self.finder, before)
@@ -160,11 +161,11 @@ class NotebookCauses:
         return self.model.odds(self.corpus, query, self.usable)
 
     def doubts_device(self, complaint: Reading) -> bool:
-        """Tell whether signs speak against the devices that were told of.
+        """Tell whether signs speak against the device that was read.
 
-        A word for something else tells little: "rings" may be a hob's, but hardly where all else is said of a
-        telephone. A device's own name, or its use, is doubted only if no case is of one, and another is far
-        likelier: "knocked the kettle, and now the mixer only goes on speed six".
+        A word that only hints at a device is doubted easily: "rings" may be a hob's, but not where all other
+        words are of a telephone. A device's name or use is doubted only if no case is of one, and another is
+        far likelier: "knocked the kettle, and now the mixer only goes on speed six".
         """
         by_name = bool(complaint.device) and complaint.device_by != "other"
         told = complaint.may_be or [complaint.device] * bool(complaint.device)
@@ -177,7 +178,7 @@ class NotebookCauses:
         return self.signs.share_of_devices(query, told) < _DEVICE_DOUBTED
 
     def history(self) -> History:
-        """Return what is learned from: readable cases with a cause, each as its owner told it."""
+        """Return what to learn from: readable cases with a cause, each as its owner told it."""
         chosen = self._most_telling()
         queries = self.maker.queries([self._as_told(self.table.note(row)) for row in chosen])
         by_row = dict(zip(chosen, queries, strict=True))
@@ -185,7 +186,7 @@ class NotebookCauses:
         return History(corpus=self.corpus, queries=by_row, names=names, usable=self.usable)
 
     def _as_told(self, note: CaseNote) -> Reading:
-        """Return the reading of a case: the owner's words, else the symptoms, and what it says of the set."""
+        """Return a case as a complaint: the owner's words, else the symptoms, and the set."""
         words = note.complaint or ".\n".join(note.symptom)
         said = read_complaint(words, finder=self.finder, lexicon=self._lexicon)
         return replace(
@@ -193,7 +194,7 @@ class NotebookCauses:
         )
 
     def _most_telling(self) -> list[int]:
-        """Return the rows to learn from: all, or of a very large notebook the newest of each cause."""
+        """Return the rows to learn from: all, or in a very large notebook the newest of each cause."""
         rows, cause = np.flatnonzero(self.usable), self.table.cause
         if len(rows) > _MOST_LEARNED:
             rows = rows[np.lexsort((-self.table.date_days[rows], cause[rows]))]

@@ -1,4 +1,4 @@
-"""The chance that the cause is not in the notebook yet: Good-Turing's, and how new the complaint looks."""
+"""The chance that the cause is not in the notebook yet, by Good-Turing and by how new the complaint looks."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -12,32 +12,32 @@ from search.causes.priors import new_share
 from search.causes.query_features import NEVER_MET
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-# Where the cause is new, the known ones are hard to tell apart (uncertainty), no cause's cases are like the
-# complaint in meaning, and none has the support of votes. _USUAL: the change in log odds per unit. _MIDDLE:
-# the value that changes nothing. Both were fitted on two labelled lists and the demo, then rounded. _BOUNDS
-# keep the signs. _HOLD: weight of the penalty for a change that is 1 off the usual one, in cases.
+# When the cause is new, the known ones are hard to tell apart (uncertainty), no cause's cases are like the
+# complaint in meaning, and none is supported by votes. _USUAL: change of the log odds per unit. _MIDDLE:
+# value that changes nothing. Both were fitted on two labelled lists and the demo, then rounded. _BOUNDS keep
+# each slope's sign. _HOLD: how firmly slopes are held near the usual ones, in cases.
 FEATURES = ("uncertainty", "meaning", "support")
 _USUAL: Mapping[str, float] = {"uncertainty": 2.5, "meaning": -2.0, "support": -3.0}
 _MIDDLE: Mapping[str, float] = {"uncertainty": 0.4, "meaning": 0.3, "support": 0.4}
 _BOUNDS = ((0.0, 12.0), (-12.0, 0.0), (-12.0, 0.0))
 _HOLD = 2.0
-_MOST = 4.0  # log odds that looks alone can move; chosen by us
-_UNMET_DEVICE = 2.5  # log odds for a device of no case, as a device can be misread; chosen by us
-_FEWEST = 20  # complaints of each kind to fit on; chosen by us
-_KAPPA = 64.0  # pseudo-cases of the wider neighbourhood, as few cases tell little of new causes; chosen by us
+_MOST = 4.0  # most log odds that these features can move; chosen by us
+_UNMET_DEVICE = 2.5  # log odds for a device without a case; not more, as it may be misread; chosen by us
+_FEWEST = 20  # complaints of each kind, below which nothing is fitted; chosen by us
+_KAPPA = 64.0  # cases that the wider neighbourhood is worth: few cases say little of new causes; chosen by us
 # Log odds for a blink count that such sets never showed. In the demo's history 10 of 13 such repairs had a
 # new cause, and 15 of 62 others: a likelihood ratio of about 6.
 _STRANGE_BLINKS = 1.8
-# Of the log odds by which signs speak for a fault that is no cause of the notebook; chosen by us on the demo.
+# Weight of the log odds by which signs speak for a fault that is no cause here; chosen by us on the demo.
 _KNOWN_SIGNS = 0.8
 
 
 class CauseFit(NamedTuple):
-    """How well complaints fit each cause: (n, n_causes) each.
+    """How well n complaints fit each cause: (n, n_causes) each.
 
-    chances: probabilities if the cause is a known one. meaning: cosine with the middle of its cases, 0 to 1.
-    support: similarity, 0 to about 1, that a single case would need to have as many votes. known: causes in
-    the running.
+    chances: probabilities if the cause is a known one. meaning: cosine with the mean of its cases, 0 to 1.
+    support: similarity that a single case would need for as many votes, 0 to about 1. known: causes that
+    count.
     """
 
     chances: FloatArray
@@ -55,7 +55,7 @@ class CauseFit(NamedTuple):
         return np.column_stack([entropy / most, *best])
 
     def without(self, causes: IntArray) -> Self:
-        """Return the fit as if a cause of each complaint had never been met; causes: (n,) codes."""
+        """Return the fit as if one cause of each complaint had never been met. causes: (n,) codes."""
         known = self.known.copy()
         known[np.arange(len(known)), causes] = False
         return self._replace(known=known)
@@ -72,14 +72,14 @@ class NoveltyModel:
     def chance(self, context: ComplaintContext, chances: FloatArray) -> float:
         """Return the chance that the cause is not in the notebook yet; within (0, 1).
 
-        chances: (n_causes,) of the causes if it is a known one, from what the complaint affirms alone.
+        chances: (n_causes,) if the cause is a known one, from what the complaint affirms alone.
         """
         base = good_turing(context)
         odds = np.log(base / (1 - base))
         if context.query.device == NEVER_MET:
             odds += _UNMET_DEVICE
         odds += _STRANGE_BLINKS * strangeness_of_blinks(context)
-        if context.query.terms:  # a family or a blink count alone is like no case in words, and no newer
+        if context.query.terms:  # without words no case is alike, but that makes nothing new
             near = chances[None, :], context.cause_meaning[None, :], context.cause_support[None, :]
             (looks,) = CauseFit(*near, context.known[None, :]).features().tolist()
             change = self.offset
@@ -88,12 +88,12 @@ class NoveltyModel:
             change = float(np.clip(change, -_MOST, _MOST))
             if context.fault_odds is not None:
                 change -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
-            odds += context.telling * change  # "it leaks" is like many a case, and says as little
+            odds += context.telling * change  # few words say little of this, too
         return float(1 / (1 + np.exp(-odds)))
 
 
 def good_turing(context: ComplaintContext) -> float:
-    """Return the chance of a new cause among cases like this set, whatever the complaint says."""
+    """Return the chance of a new cause in sets like this one, whatever the complaint says."""
     usable, alone = context.usable, context.among.alone
     chance = new_share(int(np.count_nonzero(alone)), int(np.count_nonzero(usable)))
     for near in context.neighbourhoods:
@@ -103,7 +103,7 @@ def good_turing(context: ComplaintContext) -> float:
 
 
 def strangeness_of_blinks(context: ComplaintContext) -> float:
-    """Return how unlike any noted in such sets the blinks said are, 0 to 1; 0 with none said or noted."""
+    """Return how unlike all blinks noted in such sets the said ones are, 0 to 1; 0 if none are known."""
     cases, query = context.cases, context.query
     if query.blinks is None:
         return 0.0
@@ -116,10 +116,10 @@ def strangeness_of_blinks(context: ComplaintContext) -> float:
 
 
 def fit_novelty(known: FloatArray, new: FloatArray) -> NoveltyModel:
-    """Return the model that tells complaints of known causes from those of new ones best.
+    """Return the model that best tells complaints of known causes from those of new ones.
 
-    known, new: (n, 3) features of each. Both kinds count alike in all, so that what is fitted is a likelihood
-    ratio, to be added to the log odds before anything is read. Held near the usual values.
+    known, new: (n, 3) features. Both kinds have the same total weight, so that the fit is a likelihood ratio,
+    to be added to the log odds before anything is read. Slopes are held near the usual ones.
     Source: logistic regression as a density ratio, Qin 1998 (from memory).
     """
     if min(len(known), len(new)) < _FEWEST:

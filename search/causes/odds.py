@@ -1,4 +1,4 @@
-"""From past cases to probabilities: what is it probably, how sure are we, and which cases say so."""
+"""Join the opinions into probabilities of the causes, and of a cause not in the notebook yet."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -14,8 +14,8 @@ from search.causes.pool import Tuning, among_known, weighed_scores
 from search.stats.arrays import FloatArray, IntArray
 
 # Chosen by us; tests/search/causes/test_odds.py notices when they change.
-_OTHER_DEVICES = 0.02  # share of repairs whose cause was met before, but never in the device
-_RANK_BY_CAUSE = 0.3  # how far a case is ranked by its cause's probability beside its own likeness
+_OTHER_DEVICES = 0.02  # share of repairs whose cause was met before, but not in this device
+_RANK_BY_CAUSE = 0.3  # how much its cause's probability counts in ranking a case, beside its own votes
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -23,11 +23,10 @@ class CauseOdds:
     """Hold the odds for one complaint.
 
     probability: (n_causes,), each within [0, 1]; with not_in_notebook they sum to 1.
-    case_weight: (size,) how much each past case matters to this complaint, 0 to 1, 0 where it may not be
-    used; past cases are ranked by it. word_similarity, similarity: (size,) how alike words are, and words and
-    meaning together, 0 to 1, whatever was said of blinks and family. faults_unmet: see ComplaintContext.
-    sign_that_tells: gives the sign of such faults, by a cause's code: "" where none is near, None where signs
-    do not speak for it.
+    case_weight: (size,) how much each past case matters, 0 to 1; past cases are ranked by it.
+    word_similarity, similarity: (size,) how alike words are, and words and meaning together, 0 to 1; blinks
+    and family play no part. faults_unmet: see ComplaintContext. sign_that_tells: returns the sign that speaks
+    for a cause (a code), "" where none is near, None where signs do not speak for it.
     """
 
     probability: FloatArray
@@ -39,7 +38,7 @@ class CauseOdds:
     sign_that_tells: Callable[[int], str | None] = lambda cause: None
 
     def without(self, causes: Sequence[int] | IntArray) -> Self:
-        """Return the odds after causes were ruled out: those fall to 0, all else rises in proportion."""
+        """Return the odds after causes were ruled out: theirs are 0, all others rise in proportion."""
         probability = self.probability.copy()
         probability[np.asarray(causes, np.int64)] = 0.0
         total = float(probability.sum()) + self.not_in_notebook
@@ -62,11 +61,11 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
         )
     affirmed, denied = (weighed_scores(context, tuning, denying=each) for each in (False, True))
     told = among_known(context.known, affirmed + denied)
-    # Notes err and faults surprise: what the words can never tell keeps the surest answers honest.
+    # Notes err and faults surprise: some share of the prior keeps even the surest answer below certainty.
     probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.log_prior)
     likely = among_known(context.known, affirmed)
     new = tuning.novelty.chance(context, likely)
-    # A new cause lacks what is denied as any case does: what speaks against the known ones speaks for it.
+    # A denied symptom lowers known causes that show it, and so raises the chance of a new cause.
     new /= new + (1 - new) * min(1.0, float(likely @ np.exp(denied)))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)
     by_cause = np.append(probability**_RANK_BY_CAUSE, 0.0).astype(np.float32)
@@ -83,11 +82,11 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
 
 
 def cap_other_devices(context: ComplaintContext, probability: FloatArray) -> FloatArray:
-    """Return probabilities with those of causes never met in the device held to a few per cent in all.
+    """Return probabilities in which causes never met in the device have a few per cent together.
 
-    However well a microwave's complaint fits, the set is a television: what is taken off points to a cause
-    that is not in the notebook yet. Where the device is only narrowed down (a set with a picture), it goes
-    to the causes of those it may be.
+    However well a microwave's complaint fits, the set is a television: what is taken off goes to a cause that
+    is not in the notebook yet. If the device is only narrowed down (a set with a picture), it goes to the
+    causes of the devices it may be.
     """
     devices = context.may_be
     if not devices:

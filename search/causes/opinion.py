@@ -1,4 +1,4 @@
-"""What an opinion on the causes is: one voice among those that are joined into the odds."""
+"""What an opinion on the causes is: one of the scores that are joined into the odds."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,15 +14,14 @@ HOLD = 12.0  # the usual `held`; chosen by us
 class Opinion:
     """One opinion on the causes of a complaint.
 
-    name: what its weight is kept by. log_scores: natural logarithms of relative probabilities for a
-    complaint, (n_causes,). weight: its usual exponent in the joined odds; least, most: bounds of the fitted
-    one. held: how firmly an exponent that is off by 1 is held near its usual value, in cases.
-    from_words: whether a handful of cases or words makes it too sure, so that it counts less there.
-    denies: whether it speaks of what is denied, which makes no complaint look new.
+    name: under which its weight is kept. log_scores: returns logarithms of relative probabilities for a
+    complaint, (n_causes,). weight: its usual weight in the joined odds; least, most: bounds when fitted.
+    held: how firmly the weight is held near the usual one, in cases. from_words: few cases or words make it
+    too sure, so it counts less then. denies: it goes by what is denied.
 
     fit: learns a linear model of the causes from rows of features, (n, width), their causes and evidence,
-    (n,), and the number of causes; None where nothing is learned. stand_in: the opinion that takes its weight
-    where fitting would take too long, "" where it never does.
+    (n,), and the number of causes; None if nothing is learned. stand_in: the opinion that gets its weight
+    where fitting would take too long, "" for none.
     """
 
     name: str
@@ -37,6 +36,6 @@ class Opinion:
     stand_in: str = ""
 
     def scores(self, context: ComplaintContext) -> FloatArray:
-        """Return the opinion's logarithms for a complaint, (n_causes,): a few words are taken down."""
+        """Return the opinion's scores for a complaint, (n_causes,), lowered where few words were said."""
         scores = self.log_scores(context)
         return scores * context.telling if self.from_words else scores

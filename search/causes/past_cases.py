@@ -1,4 +1,4 @@
-"""Past cases and a complaint as columns of numbers: what the odds of causes are worked out from."""
+"""Past cases as columns of numbers, from which the odds of the causes are worked out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from kb.notes.blinks import BlinkPattern
 from search.index.case_table import CaseTable
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-EVIDENCE_NOT_FIXED = 0.5  # what was not fixed shows the complaint, its cause is a suspicion; chosen by us
+EVIDENCE_NOT_FIXED = 0.5  # the cause of a case that was not fixed is only suspected; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,7 +39,7 @@ class PastCases:
 
     @classmethod
     def from_table(cls, table: CaseTable) -> Self:
-        """Take the columns of a case table; dead and unreadable rows have no cause there and never count."""
+        """Take the columns of a case table. Deleted and unreadable rows have no cause and never count."""
         columns = ("cause", "family", "make", "device", "blink_code", "blink_patterns")
         evidence = np.where(table.fixed, np.float32(1), np.float32(EVIDENCE_NOT_FIXED))
         same = {name: getattr(table, name) for name in columns}
@@ -47,13 +47,13 @@ class PastCases:
 
     @cached_property
     def bucket(self) -> NDArray[np.intp]:
-        """Return the cause of each row, n_causes where there is none; (size,)."""
+        """Return the cause of each row, n_causes for none; (size,)."""
         return np.where(self.cause < 0, self.n_causes, self.cause).astype(np.intp)
 
     def met(self, devices: int) -> FloatArray:
         """Return 1 where a cause was met in a device, else 0; (n_causes, devices)."""
         met = np.zeros((self.n_causes + 1, devices + 1), np.float32)
-        met[self.cause, self.device] = 1  # -1, for none, is the last place
+        met[self.cause, self.device] = 1  # -1, for none, is the last row and column, cut off below
         return met[:-1, :-1]
 
     def sums(self, values: FloatArray | BoolArray) -> FloatArray:

@@ -1,4 +1,4 @@
-"""Join the opinions into the odds of the causes: a logarithmic opinion pool with a little of the prior."""
+"""Join opinions into odds: a logarithmic opinion pool, mixed with a little of the prior."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -14,7 +14,7 @@ from search.causes.opinions import OPINIONS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 # Chosen by us.
-_MIXTURE_STEP = 0.03  # of the mixture, held as firmly as 1 of an exponent
+_MIXTURE_STEP = 0.03  # a change of the mixture that is held as firmly as 1 of a weight
 _MOST_MIXTURE = 0.1
 
 
@@ -22,9 +22,9 @@ _MOST_MIXTURE = 0.1
 class Tuning:
     """Hold what is fitted on a notebook's own history; the defaults serve a small notebook.
 
-    weights: the exponent of each opinion, by its name. prior_mixture: share of cases that no word could have
-    told, for which the prior stands. novelty: how to tell a cause that is not in the notebook. cases: the
-    number they were fitted on, 0 for the defaults.
+    weights: of the opinions, by name. prior_mixture: share of the prior in the probabilities, for faults that
+    no words could have told. novelty: gives the chance of a cause not in the notebook. cases: number they
+    were fitted on, 0 for the defaults.
     """
 
     weights: Mapping[str, float]
@@ -36,9 +36,9 @@ class Tuning:
     def usual(
         cls, opinions: Sequence[Opinion] = OPINIONS, *, costly: bool = True, from_words: float = 1.0
     ) -> Self:
-        """Return the defaults. costly: whether there is time for costly models; others stand in for them.
+        """Return the defaults. costly: there is time for costly models; otherwise their stand-ins serve.
 
-        from_words: share that opinions from words are taken down to, 0 to 1.
+        from_words: factor on the weights of opinions from words, 0 to 1.
         """
         weights = {each.name: each.weight * (from_words if each.from_words else 1) for each in opinions}
         for each in opinions:
@@ -54,9 +54,9 @@ class Tuning:
 
 
 def weighed_scores(context: ComplaintContext, tuning: Tuning, *, denying: bool) -> FloatArray:
-    """Return the logarithm of the causes' relative probabilities from all but what is denied; (n_causes,).
+    """Return log scores from all but what is denied, the prior if no word was said; (n_causes,).
 
-    Without words it is the prior. denying: return instead what is to be added for what is denied.
+    denying: return instead what to add for what is denied.
     """
     if not (denying or context.query.terms):
         return context.log_prior
@@ -68,17 +68,17 @@ def weighed_scores(context: ComplaintContext, tuning: Tuning, *, denying: bool) 
 
 
 def among_known(known: BoolArray, scores: FloatArray) -> FloatArray:
-    """Return the probabilities that log scores stand for, of the known causes; (..., n_causes), sum 1."""
+    """Turn log scores into probabilities of the known causes; (..., n_causes), sum 1."""
     chances: FloatArray = np.exp(log_softmax(np.where(known, scores, -np.inf)))
     return chances
 
 
 class HeldOut(NamedTuple):
-    """Hold what is said of n cases held out.
+    """Hold what the other cases say of n cases held out.
 
-    truth: (n,) cause codes. known: (n, n_causes) causes that the other cases have. prior: (n,) that of the
-    true cause, before a word was read. scores: (n, opinions, n_causes). meaning, support: (n, n_causes) how
-    near each cause's cases are, see CauseFit.
+    truth: (n,) cause codes. known: (n, n_causes) causes of the other cases. prior: (n,) probability of the
+    true cause before a word was read. scores: (n, opinions, n_causes). meaning, support: (n, n_causes), see
+    CauseFit.
     """
 
     truth: IntArray
@@ -90,10 +90,10 @@ class HeldOut(NamedTuple):
 
 
 def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tuning:
-    """Fit weights and mixture to cases held out by least log loss.
+    """Fit weights and mixture to cases held out, by least log loss.
 
-    All are fitted together, within the opinions' bounds, and held near their usual values: a few cases cannot
-    move them far. What is returned never loses more on these cases than the usual values do.
+    All are fitted together within the opinions' bounds, and held near their usual values, so that few cases
+    cannot move them far. On these cases the result is never worse than the usual values.
     Source: logarithmic opinion pool, Genest and Zidek 1986 (from memory).
     """
     names = [each.name for each in opinions]
@@ -108,9 +108,9 @@ def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tunin
         mixture = point[-1] * _MIXTURE_STEP
         chances = among_known(held.known, np.tensordot(point[:-1], scores, 1))
         told = chances[own]
-        # A case whose cause no other has got no chance from anyone, and pulls at nothing.
+        # A case whose cause no other case has gets no probability, and moves nothing.
         right = np.maximum((1 - mixture) * told + mixture * held.prior, 1e-12)
-        # How far each opinion's score of the true cause is above what it gives on average.
+        # How far each opinion's score of the true cause is above its average score.
         above = scores[:, *own] - np.einsum("nc,onc->on", chances, scores)
         by_weight = above @ ((1 - mixture) * told / right)
         by_mixture = ((held.prior - told) / right).sum()

@@ -1,4 +1,4 @@
-"""The features of a complaint, made of its reading alone: complaints asked, past cases and rows of a list."""
+"""The features of a complaint, made from its reading alone, whether asked, past, or from a labelled list."""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +17,7 @@ from search.scoring.features import MEANING_LENGTH, SENTENCE_LENGTH, feature_row
 from search.stats.arrays import FloatArray
 
 NOT_SAID, NEVER_MET = -1, -2
-_SHEETS_KEPT = 256  # service sheets read lately, a few kilobytes each; chosen by us
+_SHEETS_KEPT = 256  # service sheets used last, a few kilobytes each; chosen by us
 
 Sheet = Sequence[tuple[BlinkPattern, FloatArray]]
 
@@ -26,11 +26,11 @@ Sheet = Sequence[tuple[BlinkPattern, FloatArray]]
 class QueryFeatures:
     """Hold one complaint in numbers.
 
-    terms, denied_terms: what is searched, and what is denied. row: (columns,) for the linear
-    models; the first of them are features as names have them. vector: what past cases are compared with by
-    meaning, None for words alone. family, make, device: codes of the notebook's names, NOT_SAID, or
-    NEVER_MET where no case has it. may_be: codes of the devices it can only be, where none is known; empty
-    for any. sheet: the patterns of the family's service sheet, each with the features of its meaning.
+    terms, denied_terms: what is searched, and what is denied. row: (columns,) for the linear models; its
+    first part is like the features of a name. vector: compared with past cases by meaning, None for words
+    alone. family, make, device: codes of the notebook's names, NOT_SAID, or NEVER_MET for a name of no case.
+    may_be: codes of the devices it can be, where none is known; empty for any. sheet: the patterns of the
+    family's service sheet, each with the features of its meaning.
     """
 
     terms: Sequence[WeightedTerm]
@@ -45,18 +45,18 @@ class QueryFeatures:
     sheet: Sheet = ()
 
     def words_alone(self) -> "QueryFeatures":
-        """Return the complaint as on the telephone: nothing is known of the set or its blinks."""
+        """Return the complaint without the set and its blinks, as often on the telephone."""
         denied = self.denied_terms
         return QueryFeatures(terms=self.terms, row=self.row, vector=self.vector, denied_terms=denied)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class QueryMaker:
-    """Make features of readings, with the names of one notebook.
+    """Makes features of readings, with the names of one notebook.
 
-    width: hash buckets of a row's word parts. meaning: what gives meaning, None for words alone. sentences:
-    gives complaints sentence vectors beside, None for none. families, makes, devices: the names that have a
-    code. sheet: gives what the service sheet of a family says.
+    width: hash buckets of a row's word parts. meaning: static vectors, None for words alone. sentences:
+    sentence vectors, None for none. families, makes, devices: names; their places are the codes. sheet:
+    returns what the service sheet of a family says.
     """
 
     width: int
@@ -75,11 +75,11 @@ class QueryMaker:
 
     @cached_property
     def for_names(self) -> Self:
-        """Return the maker of rows for names and signs: without sentence vectors, which take 4 ms each."""
+        """Return a maker for names and signs, without sentence vectors, which take 4 ms each."""
         return replace(self, sentences=None)
 
     def with_sheets(self, families: Iterable[FamilyNote], finder: ConceptFinder) -> Self:
-        """Return the same maker with the service sheets of family notes, each read when it is asked for."""
+        """Return this maker with the service sheets of family notes, each read when first needed."""
         notes = {note.chassis_family.casefold(): note for note in families}
 
         def read(family: str) -> Sheet:
@@ -97,7 +97,7 @@ class QueryMaker:
         return feature_rows(readings, width=self.width, meaning=self.meaning, sentences=self.sentences)
 
     def queries(self, readings: Sequence[Reading]) -> list[QueryFeatures]:
-        """Return the features of complaints. Once the device is known, the words for it tell nothing more."""
+        """Return the features of complaints, without the words for a device that is known."""
         start, length = self.width, MEANING_LENGTH
         if self.sentences is not None:
             start, length = -SENTENCE_WIDTH, SENTENCE_LENGTH
@@ -120,5 +120,5 @@ class QueryMaker:
 
 
 def _code(names: Sequence[str], said: str) -> int:
-    """Return the code of a name; where no case names any, none can be missing."""
+    """Return the code of a name. In a notebook without such names no name can be missing: NOT_SAID."""
     return code_of(names, said) if said and names else NOT_SAID  # code_of gives NEVER_MET for others

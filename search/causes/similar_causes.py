@@ -1,4 +1,4 @@
-"""Offer causes that may be one cause spelled in two ways. Nothing is ever merged silently."""
+"""Find causes that may be one cause spelled in two ways. They are offered, never merged silently."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -14,17 +14,17 @@ from search.reading.plain_form import says_something
 from search.reading.text import tokenise
 from search.stats.arrays import IntArray
 
-# Chosen by us; test_similar_causes notices when a pair of either kind is missed or made up.
+# Chosen by us; test_similar_causes notices a pair that is missed or wrongly found.
 _ALIKE = 88.0  # per cent, of the sorted stems
-_WORD_ALIKE = 72.0  # per cent, of the stems in which two causes differ: one letter in four
+_WORD_ALIKE = 72.0  # per cent, of the stems that differ: one letter in four may be another
 _MOST_OFFERED = 50
 _NOTES_COMPARED = 4  # newest cases of each cause
-# Unlike "left", "right" and "off", these tell no causes apart.
+# These words tell no causes apart, as "left", "right" and "off" do.
 _SAY_NOTHING = frozenset(["a", "an", "the", "of", "in", "is", "was"])
 
 
 class CausePair(NamedTuple):
-    """Two names of causes that may be one, the commoner first, and the cases of each. alike: per cent."""
+    """Two causes that may be one: the commoner name, the other, and the cases of each. alike: per cent."""
 
     keep: str
     other: str
@@ -34,11 +34,11 @@ class CausePair(NamedTuple):
 
 
 def similar_causes(table: CaseTable) -> list[CausePair]:
-    """Return pairs of causes of a table to be looked at for merging, the most alike first.
+    """Return pairs of causes that somebody should look at for merging, the most alike first.
 
-    Two causes are offered when their sorted stems are nearly the same letters ("MOSFET shorted", "mosfets
-    shorted"), or one says all the other does and a little more ("LED strip open", "LED strip open circuit").
-    Not offered: names that differ by a digit ("C801 leaky", "C802 leaky"), or say nothing. Ties: by name.
+    Two causes are similar when their sorted stems have nearly the same letters ("MOSFET shorted", "mosfets
+    shorted"), or when one says all the other does and a little more ("LED strip open", "LED strip open
+    circuit"). Names that differ by a digit ("C801 leaky", "C802 leaky") are not. Ties: by name.
     """
     names = table.cause_names
     counts = np.bincount(table.cause[table.cause >= 0], minlength=len(names)).tolist()
@@ -54,10 +54,10 @@ def similar_causes(table: CaseTable) -> list[CausePair]:
 def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]:
     """Group causes that look like one cause in several spellings, in the order of their first members.
 
-    Two causes look like one when their names are similar (see similar_causes), they were met in a device in
-    common, and neither boards nor checks and parts speak against it. A cause joins the first group with
-    which all of its members agree, so "fan seized" of a receiver and of a hob stay two.
-    codes: causes, the most important first.
+    Two causes look like one when their names are similar (see similar_causes), they were met in the same
+    device, and neither boards nor checks and parts speak against it. A cause joins the first group whose
+    members all look like it: "fan seized" of a receiver and of a hob stay two. codes: the most important
+    first.
     """
     earlier: dict[int, set[int]] = defaultdict(set)
     for one, other in _alike([table.cause_names[code] for code in codes]):
@@ -75,7 +75,7 @@ def pool_causes(table: CaseTable, codes: Sequence[int]) -> list[tuple[int, ...]]
 
 
 def other_spellings(table: CaseTable, code: int) -> list[int]:
-    """Return the causes that look the same as one cause (see pool_causes)."""
+    """Return the causes that look like one cause (see pool_causes)."""
     names = table.cause_names
     alike = [other for other in range(len(names)) if other != code and _are_alike(names[code], names[other])]
     return [other for other in alike if _same_fault(table, code, other)]
@@ -92,7 +92,7 @@ def _same_fault(table: CaseTable, one: int, other: int) -> bool:
 
 
 def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
-    """Return the stems of what the newest cases checked and which parts they took."""
+    """Return the stems of the checks and parts of the newest cases."""
     newest = rows[np.argsort(-table.date_days[rows], kind="stable")[:_NOTES_COMPARED]]
     notes = [table.note(row) for row in newest.tolist()]
     texts = " . ".join(text for note in notes for text in (note.check, *note.parts))
@@ -101,7 +101,7 @@ def _words_of_work(table: CaseTable, rows: IntArray) -> set[str]:
 
 
 def _alike(names: Sequence[str]) -> set[tuple[int, int]]:
-    """Return the places of two names, the earlier first, that may be one cause and have a stem in common."""
+    """Return the places of each two names that may be one cause and share a stem, the earlier first."""
     holding: dict[str, list[int]] = defaultdict(list)
     for place, name in enumerate(names):
         for stem in _stems(name):
@@ -117,7 +117,7 @@ def _are_alike(one: str, other: str) -> bool:
     if not shorter or any(map(str.isdigit, less + more)):
         return False
     if not less:
-        # "fuse" within "T-con fuse open" is another fault; one word more than two or three may be the same.
+        # "fuse" in "T-con fuse open" is another fault; but two or three words and one more may be the same.
         return len(shorter) >= 2 and len(longer) - len(shorter) <= 1
     if fuzz.ratio(less, more) < _WORD_ALIKE:
         return False

@@ -1,4 +1,4 @@
-"""Learn the causes' odds from a notebook's own history: its cases held out are asked of the others."""
+"""Learn the odds from a notebook's own history: cases held out are asked of the others."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -20,20 +20,20 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 Progress = Callable[[int, int], None]
 
 # All chosen by us.
-_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases tried where five folds would take too long
-_COSTLY_WORK = 2e11  # multiplications for one costly fit, a few seconds; beyond it others stand in
+_HELD_OUT, _HELD_OUT_OF_LARGE, _LARGE = 600, 200, 30_000  # cases held out, where five folds take too long
+_COSTLY_WORK = 2e11  # multiplications of one costly fit, a few seconds; beyond that stand-ins serve
 _FOLDS_WORK = 8e10  # the same for all fits of five folds
 _SEED = 20260318
-FEWEST_TO_FIT = 50  # below that the defaults serve
-_FLATTEST = 0.3  # what opinions from words count for with hardly a case
+FEWEST_TO_FIT = 50  # cases; with fewer the defaults serve
+_FLATTEST = 0.3  # factor on opinions from words with hardly a case
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class History:
     """Hold what is learned from: past cases, and each of them as a complaint.
 
-    queries: by row, of the rows to learn from. names: (n_causes, width) features of the causes' own names.
-    usable: (size,). projection: (width, few) of features to fewer columns; None for none.
+    queries: by row to learn from. names: (n_causes, width) features of the causes' names. usable: (size,).
+    projection: (width, few), to fewer columns; None for none.
     """
 
     corpus: Corpus
@@ -54,17 +54,17 @@ class History:
         return rows if self.projection is None else rows @ self.projection
 
     def thinned(self) -> Self:
-        """Return the history in as few columns as there are rows and names; products stay the same."""
+        """Return the history in no more columns than it has rows and names; inner products stay the same."""
         which = self.rows_to_learn()
         if not 0 < len(which) + len(self.names) < self.names.shape[1]:
             return self
         projection, few = np.linalg.qr(np.concatenate([self.features(which), self.names]).T)
-        # What of a complaint no row has in common plays no part in any score.
+        # What a complaint shares with no row plays no part in any score.
         return replace(self, names=few.T[len(which) :], projection=projection)
 
 
 def plan_fit(cases: int, width: int, causes: int) -> tuple[int, bool]:
-    """Decide how to learn from so many cases, columns and causes within about 30 s on two slow cores.
+    """Decide how to learn from so many cases, columns and causes in about 30 s on two slow cores.
 
     Returns: the number of folds, and whether there is time for costly models.
     """
@@ -73,10 +73,10 @@ def plan_fit(cases: int, width: int, causes: int) -> tuple[int, bool]:
 
 
 def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearModel:
-    """Fit the linear model of an opinion on some rows, each with a cause; its scores cover all causes.
+    """Fit the linear model of an opinion to some rows with a cause. It scores all causes of the notebook.
 
-    The name of each cause counts as one more case of it: "keyboard" in a complaint points to a worn keyboard
-    before anyone has complained of one.
+    The name of each cause counts as one more case of it, so that "keyboard" in a complaint points to a worn
+    keyboard before anyone has complained of one.
     """
     assert opinion.fit is not None
     cases = history.corpus.cases
@@ -97,7 +97,7 @@ def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearMod
 def cross_validate(
     history: History, which: IntArray, opinions: Sequence[Opinion], folds: int, progress: Progress
 ) -> HeldOut:
-    """Ask each part of some rows of the rest of the history; of a large notebook one part alone."""
+    """Ask each part of the rows of the other parts; in a large notebook only one part."""
     held = _held_out(history, which, folds)
     total, done = len(held) * (1 + sum(each.fit is not None for each in opinions)), count(1)
     parts = [_ask(history, opinions, which, part, lambda: progress(next(done), total)) for part in held]
@@ -107,7 +107,7 @@ def cross_validate(
 def _ask(
     history: History, opinions: Sequence[Opinion], which: IntArray, held: IntArray, tell: Callable[[], None]
 ) -> HeldOut:
-    """Ask rows held out of those to learn from. tell: called when a model is fitted, and in the end."""
+    """Learn from the other rows, and ask those held out. tell: called after each model, and at the end."""
     cases, asks = history.corpus.cases, history.features(held)
     mask = history.usable & (cases.cause >= 0)
     mask[held] = False
@@ -118,7 +118,7 @@ def _ask(
             tell()
     found = []
     for at, row in enumerate(held.tolist()):
-        # Every other case tells words alone, as on the telephone: the pool has to serve for both.
+        # Half the cases are asked by words alone, as on the telephone: the weights must serve for both.
         query = history.queries[row].words_alone() if at % 2 else history.queries[row]
         learned = {name: scores[at] for name, scores in linear.items()}
         context = ComplaintContext(history.corpus, query, mask, learned)
@@ -131,7 +131,7 @@ def _ask(
 
 
 def _held_out(history: History, which: IntArray, folds: int) -> list[IntArray]:
-    """Return the rows held out in each fold; of a large notebook one part only."""
+    """Return the rows held out in each fold; in a large notebook of one fold only."""
     if folds == 1:
         most = _HELD_OUT if history.corpus.cases.size <= _LARGE else _HELD_OUT_OF_LARGE
         order = np.random.default_rng(_SEED).permutation(which)
@@ -141,10 +141,10 @@ def _held_out(history: History, which: IntArray, folds: int) -> list[IntArray]:
 
 
 def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress) -> Tuning:
-    """Fit the tuning on a notebook's own history by log loss on cases held out.
+    """Fit the tuning to a notebook's own history, by log loss on cases held out.
 
-    Below FEWEST_TO_FIT usable cases the defaults are returned, opinions from words the humbler the fewer
-    there are. Repeatable: folds come from a fixed seed.
+    Below FEWEST_TO_FIT usable cases the defaults are returned; then the fewer cases, the less opinions from
+    words count. The folds come from a fixed seed, so the result is repeatable.
     """
     cases, which = history.corpus.cases, history.rows_to_learn()
     if len(which) < FEWEST_TO_FIT:
@@ -158,7 +158,7 @@ def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress
     affirming = [0.0 if each.denies else tuned.weights[each.name] for each in voiced]
     likely = among_known(held.known, np.einsum("o,noc->nc", affirming, held.scores))
     fit = CauseFit(likely, held.meaning, held.support, held.known)
-    left = fit.without(held.truth)  # as if theirs was not known
+    left = fit.without(held.truth)  # as if their own cause had never been met
     met = held.known[np.arange(len(held.truth)), held.truth]
     novelty = fit_novelty(fit.features()[met], left.features()[left.known.any(axis=1)])
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
@@ -172,9 +172,9 @@ def fit_model(
     tuning: Tuning | None = None,
     progress: Progress = lambda done, total: None,
 ) -> CauseModel:
-    """Fit tuning (unless given) and linear models on a notebook's history.
+    """Fit the tuning, unless it is given, and the linear models to a notebook's history.
 
-    Works in as few columns as there are rows; the answer is the same up to rounding.
+    Works in no more columns than rows; the result is the same up to rounding.
     """
     history = history.thinned()
     which = history.rows_to_learn()
@@ -186,13 +186,13 @@ def fit_model(
             model = fit_linear(history, which, each)
             projection = history.projection
             weights = model.weights if projection is None else projection @ model.weights
-            # Rounded as on disk: answers stay the same when it is reopened.
+            # Rounded as on disk, so that answers stay the same when it is read again.
             linear[each.name] = replace(model, weights=weights.astype(np.float16).astype(np.float32))
     return CauseModel(tuning=tuning, linear=linear)
 
 
 def stratified_folds(classes: IntArray, folds: int, *, seed: int = 0) -> IntArray:
-    """Return the fold of each row, (n,), from 0: rows are shuffled, sorted by class and dealt out in turn."""
+    """Return the fold of each row, (n,), from 0: shuffled rows, sorted by class, are dealt out in turn."""
     order = np.random.default_rng(seed).permutation(len(classes))
     order = order[np.argsort(classes[order], kind="stable")]
     fold = np.empty(len(classes), np.int64)

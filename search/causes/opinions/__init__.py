@@ -1,4 +1,4 @@
-"""The opinions that are joined into the odds of the causes; one line each, and no other place names them."""
+"""The opinions that are joined into the odds. Only this list names them all."""
 
 from search.causes.opinions import cases, learned, signs, words
 

@@ -7,7 +7,7 @@ from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray, IntArray
 
 # All chosen by us.
-_STRENGTH = 16.0  # how far the cases may pull; half or twice as much loses next to nothing
+_STRENGTH = 16.0  # see fit_logistic(); half or twice as much loses next to nothing
 _SCALE = 80.0  # brings class means to the scale of log probabilities
 
 
@@ -16,7 +16,7 @@ def _fit_means(rows: FloatArray, classes: IntArray, evidence: FloatArray, count:
     return LinearModel(weights=model.weights * _SCALE, offset=model.offset * _SCALE)
 
 
-# Every past case adds to its own cause and takes from the others, the more the more it is like the complaint.
+# The more a past case is like the complaint, the more it adds to its own cause and takes from others.
 LOGISTIC = Opinion(
     name="logistic",
     log_scores=lambda context: context.linear["logistic"],
@@ -26,7 +26,7 @@ LOGISTIC = Opinion(
     fit=partial(fit_logistic, strength=_STRENGTH),
     stand_in="means",
 )
-# Every past case adds to its own cause alone, however large the notebook.
+# A past case adds to its own cause alone; this is quick even in a large notebook.
 MEANS = Opinion(
     name="means",
     log_scores=lambda context: context.linear["means"],

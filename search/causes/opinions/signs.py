@@ -1,4 +1,4 @@
-"""What is generally known of how such faults show, where no case of the notebook has said it yet."""
+"""General knowledge of how faults show, for words that no case of the notebook has used yet."""
 
 from collections.abc import Mapping
 
@@ -8,8 +8,8 @@ from search.causes.context import ComplaintContext
 from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
-_BESIDE_BLINKS = 0.25  # their words are half of such a complaint, and the count says more; chosen by us
-_TELLS_SOMETHING = float(np.log(1.5))  # a sign must make a cause so many times as likely to be named
+_BESIDE_BLINKS = 0.25  # weight beside a blink count, which says more than the words; chosen by us
+_TELLS_SOMETHING = float(np.log(1.5))  # a sign is quoted only if it makes a cause so many times as likely
 
 
 def _log_scores(context: ComplaintContext) -> FloatArray:
@@ -28,5 +28,5 @@ def sign_that_tells(context: ComplaintContext, weights: Mapping[str, float], cau
     return context.fault_odds.nearest_sign(cause) if raised and context.fault_odds else None
 
 
-# Held up: a notebook's own history is in words that its cases have used, and signs are there for all others.
+# Held firmly: the history to fit on is in words that cases have used, and signs are for all others.
 OPINION = Opinion(name="signs", log_scores=_log_scores, weight=0.6, most=1.5, held=150.0)

@@ -1,6 +1,6 @@
-"""How often each cause's cases have the very words said, or denied: naive Bayes on the posting lists.
+"""How often each cause's cases have the words said, or denied: naive Bayes on the posting lists.
 
-Exact at any size, with nothing to fit: a case that has a word counts for its own cause.
+Exact at any size, with nothing to fit.
 """
 
 import numpy as np
@@ -10,7 +10,7 @@ from search.causes.opinion import Opinion
 from search.stats.arrays import FloatArray
 
 # All chosen by us.
-_KAPPA = 2.0  # pseudo-cases of the whole notebook added to each cause's own
+_KAPPA = 2.0  # average cases of the whole notebook added to each cause's own
 _RELIABLE = 0.9  # share of denials that are true: owners overlook things
 _NAMED = float(np.log(0.1))  # for a cause that names the very part denied: "not the pump, I changed it"
 
@@ -18,9 +18,9 @@ _NAMED = float(np.log(0.1))  # for a cause that names the very part denied: "not
 def word_scores(context: ComplaintContext) -> FloatArray:
     """Return how much likelier the words are in cases of each cause than anywhere; (n_causes,), nats.
 
-    sum over terms of weight * ln(share of the cause's cases with the term / share of all cases with it), each
-    cause's share shrunk towards what its signs let expect. Terms of no usable case and no sign are left out.
-    A case that has one more of the words never lowers its cause against another.
+    The sum over terms of weight * ln(share of the cause's cases with the term / share of all cases with it).
+    Each cause's share is shrunk towards what its signs predict. Terms of no usable case and no sign are left
+    out. One more word in a case never lowers its cause against another.
     """
     scores = np.zeros(context.cases.n_causes)
     for term in context.query.terms:
@@ -31,10 +31,10 @@ def word_scores(context: ComplaintContext) -> FloatArray:
 
 
 def _denied_scores(context: ComplaintContext) -> FloatArray:
-    """Return how much likelier a case of each cause lacks what is denied than any does; (n_causes,), nats.
+    """Return how much likelier cases of each cause lack what is denied than others; (n_causes,), nats.
 
-    A cause whose every case shows it is hit as hard as any, however few they are; one that is called by what
-    is denied is hit harder.
+    A cause whose cases all show it is lowered as much with one case as with many. A cause named after what is
+    denied is lowered more.
     """
     scores = np.zeros(context.cases.n_causes)
     for term in context.query.denied_terms:
@@ -49,5 +49,5 @@ def _denied_scores(context: ComplaintContext) -> FloatArray:
 
 
 WORDS = Opinion(name="words", log_scores=word_scores, weight=0.25, most=1.5, from_words=True)
-# What an owner denies speaks against the causes whose cases show it, and never for them.
+# What is denied speaks against causes whose cases show it, and for no cause.
 DENIED = Opinion(name="denied", log_scores=_denied_scores, weight=1.0, least=0.5, most=1.5, denies=True)
