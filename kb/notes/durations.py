@@ -31,7 +31,8 @@ _PHRASES = (
     (r"\b(\d+) hours? and a quarter\b", r"\1.25 h"),
 )
 _ANYWHERE = re.compile(
-    rf"(?<![\w.,:])(?:{_NUMBER}\s*{_HOUR_WORDS}(?:[0-5][0-9]|\s*(?:and\s+)?{_NUMBER}\s*{_MINUTE_WORDS})?"
+    rf"(?<![\w.,:])(?:{_NUMBER}\s*{_HOUR_WORDS}(?:[0-5][0-9]|\s[0-5][0-9](?=$|[,;.)](?!\d))"
+    rf"|\s*(?:and\s+)?{_NUMBER}\s*{_MINUTE_WORDS})?"
     rf"|{_NUMBER}\s*{_MINUTE_WORDS})(?!\w|(?<=[\d ]m) of\b)"  # "3 m of lead" is a length
 )
 

@@ -84,8 +84,8 @@ def test_duration_written_is_read_back(count: int) -> None:
 
 
 def test_durations_are_found_in_a_text() -> None:
-    found = find_durations("3 blinks, 12.5 V, took an hour and a half, soaked 2 h, 1h10")
-    assert [minutes for _, minutes in found] == [90, 120, 70]
+    found = find_durations("3 blinks, 12.5 V, took an hour and a half, soaked 2 h, 1h10, 1 h 15, 2 h 10 caps")
+    assert [minutes for _, minutes in found] == [90, 120, 70, 75, 120]
     assert found[0][0].endswith("took ")
 
 
