@@ -22,6 +22,7 @@ class _Looked(NamedTuple):
     problems: tuple[Problem, ...] = ()
     case: str = ""
     family: str = ""
+    model: str = ""
     comeback_of: str = ""
 
 
@@ -62,8 +63,8 @@ class Attention:
             (key, f"write {meant}, or another name if it is your own") for key, meant in note.slips().items()
         ]
         problems = tuple(self._at(relpath, key, NO_FIELD, remedy) for key, remedy in slips)
-        case, comeback_of = getattr(note, "case", ""), getattr(note, "comeback_of", "")
-        return _Looked(stamp, problems, case, note.chassis_family, comeback_of)
+        case, model, comeback_of = (getattr(note, name, "") for name in ("case", "model", "comeback_of"))
+        return _Looked(stamp, problems, case, note.chassis_family, model, comeback_of)
 
     def _without_family(self, looked: Mapping[str, _Looked]) -> Iterator[Problem]:
         families = self._notebook.families()
@@ -72,7 +73,8 @@ class Attention:
             if note.case and note.family not in families:
                 cases[note.family].append(relpath)
         for name, relpaths in cases.items():
-            nearest = find_family(name, list(families.values()))
+            said = (name, looked[relpaths[0]].model)
+            nearest = next(filter(None, (find_family(each, list(families.values())) for each in said)), None)
             wanted = f"write {nearest.family.chassis_family}, or " if nearest else ""
             found = f"{quoted(name)} (in {say_count(len(relpaths), 'case')}) has no family note"
             yield self._at(relpaths[0], "chassis_family", found, f"{wanted}add a family note for it")

@@ -133,6 +133,13 @@ def test_attention_lists_everything_by_file_and_line(nb: Notebook) -> None:
     assert said[-1].startswith("terms.toml:1: file: not TOML")
 
 
+def test_attention_names_the_family_of_a_model_whose_family_was_mistyped(nb: Notebook) -> None:
+    put(nb, CASE_PATH, CASE_TEXT.replace("family: HV-L2", "family: HV-L3\nmodel: HV-43L2"))
+    put(nb, "families/hv-l2.md", FAMILY_TEXT)
+    (problem,) = Attention(nb).problems()
+    assert problem.remedy == "write HV-L2, or add a family note for it"
+
+
 def test_attention_follows_the_files(nb: Notebook) -> None:
     put(nb, "families/hv-l2.md", FAMILY_TEXT)
     put(nb, CASE_PATH, CASE_TEXT.replace("fixed", "mended"))
