@@ -29,9 +29,9 @@ def test_sheet_says_what_was_wrong_done_and_proved_and_no_more(client: FlaskClie
     ("settings", "parts", "price"),
     [
         # 55 min at 48 an hour are 44; worked out by hand.
-        pytest.param('labour_rate = 48\ncurrency = "crowns"', "", "44 crowns", id="labour"),
+        pytest.param('labour_rate = 48\ncurrency = "crowns"', "", "44 crowns for the labour", id="labour"),
         pytest.param("labour_rate = 48", "12,50", "56.50, parts included", id="parts"),
-        pytest.param("labour_rate = 48\nminimum_charge = 60", "", "60", id="least"),
+        pytest.param("labour_rate = 48\nminimum_charge = 60", "", "60 for the labour", id="least"),
     ],
 )
 def test_price_follows_the_shops_settings(
