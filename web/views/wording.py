@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from kb.errors import say_count
 from kb.notes.durations import format_minutes
 from search.answering.answer import Advice, CauseAnswer
+from search.answering.knowledge import LIVE
 from search.families.case_group import BlinkFigures
 from search.planning.bench_time import BenchTime, rounded
 from search.stats.intervals import COMEBACK_DAYS, ComebackRate, MedianInterval, Share
@@ -80,8 +81,8 @@ def say_facts(cause: CauseAnswer, family: str) -> list[str]:
 def say_against(cause: CauseAnswer) -> str:
     """Say what speaks against a cause; that no case was fixed is a fact about it, nothing against it."""
     against = f"against it: {cause.against}" if cause.against else ""
-    cases = "the one such case was not" if cause.cases == 1 else f"none of {cause.cases:,} cases was"
-    return "; ".join(filter(None, (against, "" if cause.profile.fixed else f"{cases} fixed")))
+    note = cause.profile.check.note
+    return "; ".join(filter(None, (against, "" if note == LIVE else note)))
 
 
 def say_blinks(record: BlinkFigures) -> str:

@@ -5,12 +5,14 @@ import pytest
 
 from kb.errors import say_count
 from search.answering.answer import Advice, CauseAnswer, CauseProfile
+from search.answering.knowledge import LIVE
 from search.families.case_group import BlinkFigures
 from search.planning.checks import Check
 from search.stats.intervals import Share
 from web.views.wording import (
     group_advice,
     say_about,
+    say_against,
     say_blinks,
     say_minutes,
     say_record,
@@ -72,7 +74,12 @@ def test_advice_is_gathered_under_its_family() -> None:
 
 
 def cause(
-    *, cases: int = 18, fixed: int = 16, time: float | None = 68.0, by_family: dict[str, int] | None = None
+    *,
+    cases: int = 18,
+    fixed: int = 16,
+    time: float | None = 68.0,
+    by_family: dict[str, int] | None = None,
+    note: str = "",
 ) -> CauseAnswer:
     return CauseAnswer(
         root_cause="LED strip open circuit",
@@ -84,7 +91,9 @@ def cause(
             rows=np.arange(cases),
             fixed=fixed,
             fix_time_min=time,
-            check=Check(root_cause="LED strip open circuit", probability=0.5, minutes=5.0, inside=True),
+            check=Check(
+                root_cause="LED strip open circuit", probability=0.5, minutes=5.0, inside=True, note=note
+            ),
             board="",
             proof=(),
             parts=(),
@@ -93,6 +102,12 @@ def cause(
         ),
         explain=lambda cause: ("", ""),
     )
+
+
+@pytest.mark.parametrize(("note", "said"), [("the only case was not worth fixing", True), (LIVE, False)])
+def test_cause_says_of_its_cases_what_its_check_says(note: str, said: bool) -> None:
+    """That a check is made on a live set stands beside the check alone."""
+    assert say_against(cause(cases=1, fixed=0, note=note)) == (note if said else "")
 
 
 @pytest.mark.parametrize(
