@@ -57,6 +57,13 @@ def test_guessed_family_is_to_be_checked_until_somebody_types(page: Chrome, addr
     wait(page, lambda page: "In the notebook" in page.find_element(By.CLASS_NAME, "box-root_cause").text)
     family = page.find_element(By.CLASS_NAME, "box-chassis_family")
     assert "Check this: guessed from the causes." in family.text
+    type_into(page, "complaint", ", six flashes")
+    wait(page, lambda page: box(page, "blinks") == "6")
+    page.find_element(By.CSS_SELECTOR, ".send .strong").click()
+    wait(page, lambda page: page.find_elements(By.ID, "faults"))
+    family = page.find_element(By.CLASS_NAME, "box-chassis_family")
+    assert "Check this: guessed from the causes." in family.text
+    assert "Check this: from what you typed." in page.find_element(By.CLASS_NAME, "box-blinks").text
     type_into(page, "chassis_family", "X")
     assert "Check this" not in family.text
 

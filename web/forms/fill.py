@@ -13,6 +13,7 @@ from kb.notes.models import find_family
 from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.index.case_table import code_of
+from search.index.documents import days as day_number
 from search.reading.complaint import LONGEST_COMPLAINT
 from search.reading.job_note import read_job_note
 from web.forms.note_form import Texts, joined, texts_from_reading
@@ -24,6 +25,7 @@ LIKE_CAUSE = 78.0  # per cent of likeness to a known cause to be taken for it; c
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
 LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
 ASKED_ABOUT_DAYS = 180
+AHEAD_DAYS = 31  # of a date further ahead the year was mistyped
 DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
 LOOKED_AT = 20
 
@@ -164,6 +166,17 @@ class Alike(NamedTuple):
     def says(self) -> str:
         """Return the question to put to the technician."""
         return f"Is this the same {'set, come back' if self.comeback else 'repair, written up twice'}?"
+
+
+def slips_in(bench: Bench, note: CaseNote, today: datetime.date) -> list[str]:
+    """Return what may be a slip of the finger in a new case, each as a sentence."""
+    newest = max(day_number(today), bench.knowledge.table.date_days.max(initial=0))
+    ahead = day_number(note.date) > newest + AHEAD_DAYS
+    found = [f"Is the date right? {note.date}"] if ahead else []
+    match = find_family(note.model, list(bench.knowledge.families.values())) if note.model else None
+    if match and match.exact and match.family.chassis_family != note.chassis_family:
+        found.append(f"Is the family right? {note.model} is in the note of {match.family.chassis_family}.")
+    return found
 
 
 def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:

@@ -10,7 +10,7 @@ from werkzeug.exceptions import HTTPException
 
 from kb.errors import NoteError
 from kb.notes.case import Outcome
-from kb.notes.models import with_family
+from kb.notes.models import squeeze, with_family
 from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.saving import WriteError
@@ -18,7 +18,7 @@ from kb.storage.writing import case_sent, is_key
 from search.answering.complaint import BlinksError
 from search.reading.complaint import LONGEST_COMPLAINT
 from web.forms import flow, note_form
-from web.forms.fill import Alike, checks_done, find_alike, from_line, symptoms_in
+from web.forms.fill import Alike, checks_done, find_alike, from_line, slips_in, symptoms_in
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import CASE_FORM, Texts, joined, label, say_value
 from web.pages.cases import FoundNote, find_note, look_for
@@ -70,9 +70,12 @@ def from_search(state: SearchState, cause: str) -> Texts:
     except BlinksError:
         reading = bench.read(state.q, family=state.family)
     known = knowledge.profile_of(cause, reading.family)
+    said = state.family if any(map(str.isdigit, state.family)) else ""
+    model = said if squeeze(said) != squeeze(reading.family) else ""
     return {
         **blank(),
         **note_form.texts_from_reading(reading),
+        "model": reading.model or model,
         "root_cause": cause,
         "board": known.board if known else "",
         "symptom": joined(symptoms_in(bench, reading.concepts)),
@@ -80,13 +83,20 @@ def from_search(state: SearchState, cause: str) -> Texts:
     }
 
 
-def form_page(texts: Texts, alike: Sequence[Alike] = (), look: Mapping[str, str] | None = None) -> FormPage:
+def form_page(
+    texts: Texts,
+    alike: Sequence[Alike] = (),
+    slips: Sequence[str] = (),
+    look: Mapping[str, str] | None = None,
+) -> FormPage:
     """Return the page of a new write-up; it keeps its key, so that sending it again makes no second case."""
     once = request.form.get("once", "")
+    sent = (each.replace("\r\n", "\n").split("|", 2) for each in request.form.getlist("look"))
+    still = {each[0]: each[1] for each in sent if len(each) == 3 and texts.get(each[0]) == each[2]}
     return FormPage(
-        form=CASE_FORM, texts=texts, title="Write up a repair", draft=DRAFT, look=look or {},
+        form=CASE_FORM, texts=texts, title="Write up a repair", draft=DRAFT, look=look or still,
         action=url_for("write_up.create"), extra={"once": once if is_key(once) else secrets.token_hex(16)},
-        more={**BOXES, "alike": alike, "line": request.args.get("note", "")},
+        more={**BOXES, "alike": alike, "slips": slips, "line": request.args.get("note", "")},
     )  # fmt: skip
 
 
@@ -100,9 +110,10 @@ def create() -> Reply:
         notes, once = desk().notes, request.form.get("once", "")
         note = notes.read_new({**CASE_FORM.fields(texts), "body": texts["body"]})
         again = case_sent(desk().notebook, once, note)
-        alike = [] if again or "all_the_same" in request.form else find_alike(desk().bench, note)
-        if alike:
-            return form_page(texts, alike).render(), 409
+        if not again and "all_the_same" not in request.form:
+            alike, slips = find_alike(desk().bench, note), slips_in(desk().bench, note, datetime.date.today())
+            if alike or slips:
+                return form_page(texts, alike, slips).render(), 409
         kept = notes.save_new(note, once=once)
         if not (again and list_pictures(desk().notebook, kept.case)):
             keep_pictures(kept.case)

@@ -1,6 +1,7 @@
 // The form fills itself while it is being typed: only boxes in which nobody typed, each to be looked at.
 "use strict";
 const filling = document.querySelector("form[data-fills]");
+const GUESS = "Check this: ";
 const looks = (box) => box.closest(".box").querySelector("[data-look]");
 const tell = (box, text) => {
   let line = looks(box);
@@ -13,6 +14,10 @@ const tell = (box, text) => {
     box.after(line);
   }
   line.textContent = text;
+  if (!text.startsWith(GUESS)) return;
+  const kept = document.createElement("input"); // sent along, so that a refused form says it again
+  Object.assign(kept, { type: "hidden", name: "look", value: [box.name, text.slice(GUESS.length, -1), box.value].join("|") });
+  line.append(kept);
 };
 if (filling) {
   const SENT = ["complaint", "model", "chassis_family", "symptom", "root_cause", "comeback_of"];
@@ -48,7 +53,7 @@ if (filling) {
       filledNow = name;
       fillBox(target, text);
       filledNow = "";
-      tell(target, text && "Check this: from what you typed.");
+      tell(target, text && `${GUESS}from what you typed.`);
     }
   };
   const offer = (offers) => {
@@ -60,7 +65,7 @@ if (filling) {
     const known = (offers.root_cause || []).filter((text) => !shown.some((each) => each.textContent === text)).map((text) => newButton(`Call it ${text}`, () => fillBox(box("root_cause"), text)));
     const empty = ["board", "check", "parts"].filter((name) => offers[name] && !box(name).value);
     const take = () => {
-      for (const name of empty) { fillBox(box(name), offers[name][0]); tell(box(name), "Check this: as in earlier cases of this cause."); }
+      for (const name of empty) { fillBox(box(name), offers[name][0]); tell(box(name), `${GUESS}as in earlier cases of this cause.`); }
       filling.querySelector("details").open = true;
     };
     row("root_cause", empty.length ? [...known, newButton(`Take its ${empty.join(", ")}`, take)] : known);

@@ -65,6 +65,34 @@ def test_repair_written_up_twice_is_asked_about_first(client: FlaskClient, root:
     assert len(written(root)) == 2
 
 
+def test_slip_is_asked_about_and_saved_all_the_same(client: FlaskClient, root: Path) -> None:
+    typed = {**TYPED, "model": "HV-43L2", "chassis_family": "HV-L3", "device": "LED TV"}
+    response = client.post("/cases/new", data=typed)
+    assert (response.status_code, written(root)) == (409, [])
+    assert "Is the family right? HV-43L2 is in the note of HV-L2." in response.text
+    assert client.post("/cases/new", data={**typed, "all_the_same": "1"}).status_code == 302
+
+
+def test_refused_form_still_says_what_was_guessed(client: FlaskClient) -> None:
+    """Of a box that was typed over meanwhile it says no more that it is a guess."""
+    form = form_values(client.get("/cases/new?note=HV-43L2+dead,+three+flashes,+55+min").text)
+    assert {each.partition("|")[0] for each in form.getlist("look")} == {"symptom", "fix_time"}
+    form["fix_time"] = "50 min"
+    text = client.post("/cases/new", data={**form, "look": form.getlist("look")}).text
+    assert "Check this: read from your line." in text.split('name="symptom"')[1].split("</div>")[0]
+    assert text.count("Check this") == 1
+
+
+@pytest.mark.parametrize(
+    ("family", "model"), [("HV-43L2", "HV-43L2"), ("hv l2", ""), ("none", ""), ("washing machine", "")]
+)
+def test_model_typed_into_the_search_is_that_of_the_write_up(
+    client: FlaskClient, family: str, model: str
+) -> None:
+    form = form_values(client.get("/cases/new", query_string={"q": "dead", "family": family}).text)
+    assert form["model"] == model
+
+
 def test_comeback_is_offered_and_saved_with_one_press(client: FlaskClient, root: Path) -> None:
     typed = {**TYPED, "model": "TW-7W2", "chassis_family": "TN-W2", "device": "washing machine"}
     typed |= {"complaint": "does not drain, smells of burning again", "root_cause": "drain pump jammed"}
