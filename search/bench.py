@@ -12,8 +12,8 @@ from kb.attention import Attention
 from kb.errors import NotebookError
 from kb.notebook import Notebook
 from search.answering.answer import Answer
+from search.answering.asked import notices_for
 from search.answering.build_answer import build_answer
-from search.answering.complaint import notices_for
 from search.answering.hits import past_cases
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses

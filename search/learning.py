@@ -8,7 +8,7 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from search.answering.complaint import read_said
+from search.answering.asked import read_said
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds

@@ -1,1 +1,1 @@
-"""Goes in: odds, plan and notes. Comes out: an Answer that the faces show."""
+"""Goes in: odds, checks and notes. Comes out: an Answer for pages, JSON and terminal."""

@@ -1,4 +1,4 @@
-"""What the family notes say for a complaint: which family it may be, its hazards, its advice, its opening."""
+"""Which families a set may be of, and the hazards and opening time that go with them."""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -16,30 +16,31 @@ from search.planning.checks import DEFAULT_OPENING_MIN
 from search.reading.complaint import Reading
 
 # All chosen by us.
-DEFAULT_CAUTIONS = ("mains", "stored charge")  # nobody knows yet what stands on the bench
-HURT = ("burn or shock", "person hurt")  # a person needs help before a set does
+DEFAULT_CAUTIONS = ("mains", "stored charge")  # while nobody knows what set it is
+HURT = ("burn or shock", "person hurt")  # people need help before sets do
 SWALLOWED = "swallowed battery"
-# Said first, in this order, whatever else endangers people: each can kill before the set is even moved.
+# Said first and in this order: each can kill before the set is even moved.
 GRAVEST = (
     "gas", SWALLOWED, "carbon monoxide", "petrol", "lithium cells", *HURT, "falling set", "microwave leakage",
     "unsafe hob", "fire risk", "earth missing", "water and mains",
 )  # fmt: skip
-# A spark lights gas, so beside it no sentence that names one of these is said.
+# A spark lights gas. So beside gas no sentence with one of these words is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
-SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}  # as another does
+# Beside the first hazard of each pair the second need not be said.
+SAYS_AS_MUCH = {"water and mains": "mains", "microwave high voltage": "stored charge"}
 WIRING = frozenset(("hot connection", "wet wiring", "bare wires"))  # faults of a plug, a lead or a socket
-LIKELY_ENOUGH_TO_WARN = 0.1  # a cause's hazards stand beside the set's own from this probability on
-POSSIBLE_ENOUGH_TO_WARN = 0.01  # below this a cause's hazards are not named
-_OTHER_MAKE = 0.05  # of a family's share, when the owner names another make; chosen by us
-SHARE_LISTED = 0.01  # a family less likely than this is not named
+LIKELY_ENOUGH_TO_WARN = 0.1  # probability of a cause from which its hazards stand beside the set's own
+POSSIBLE_ENOUGH_TO_WARN = 0.01  # probability below which a cause's hazards are not named
+_OTHER_MAKE = 0.05  # factor on a family's share when the owner names another make; chosen by us
+SHARE_LISTED = 0.01  # share below which a family is not named
 
 
 def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tuple[FamilyShare, ...]:
-    """Return which family it may be, most likely first; only the one that was said, when one was.
+    """Return the families it may be, most likely first; if a family was said, only that one.
 
-    Each cause hands its probability to its cases by their weight. The weights alone would say more than the
-    probabilities do: they leave out the prior mixture. A cause may have been met in sets of any make, but the
-    set is of the make that the owner reads off it.
+    Each cause spreads its probability over its cases by their weight. The weights alone would be surer than
+    the probabilities, as they lack the prior mixture. A make that the owner reads off the set lowers families
+    of other makes.
     """
     if reading.family:
         return (FamilyShare(chassis_family=reading.family, share=1.0),)
@@ -47,7 +48,7 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
         return ()
     table, (kind, causes, families, makes) = knowledge.table, knowledge.kinds
     weight = np.bincount(kind, odds.case_weight, len(causes))
-    # Rows without a cause or a family weigh nothing; their code -1 is counted and left out.
+    # Rows without a cause or a family weigh nothing; they are counted last and dropped.
     total_of = np.bincount(causes + 1, weight, len(odds.probability) + 1)
     chance = np.append(0.0, odds.probability)
     handed = np.divide(chance, total_of, out=np.zeros(len(total_of)), where=total_of > 0)
@@ -62,7 +63,7 @@ def family_shares(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> tu
 
 
 def opening_minutes(knowledge: Knowledge, families: Sequence[FamilyShare]) -> tuple[float, bool]:
-    """Return minutes to open the set of the likeliest family, and whether they are assumed from others."""
+    """Return the minutes to open a set of the likeliest family, and whether they are only assumed."""
     note = knowledge.families.get(families[0].chassis_family) if families else None
     if note is not None and note.opening_time_min is not None:
         return float(note.opening_time_min), False
@@ -77,12 +78,11 @@ def cautions(
     causes: Sequence[CauseAnswer] = (),
     general: Sequence[str] = (),
 ) -> tuple[Caution, ...]:
-    """Return the hazards told of, then of the likely families, of the likely causes and of the possible ones.
+    """Return the hazards: first those told of, then of likely families, of likely causes, of possible causes.
 
-    A danger of the past, or of another set, stands behind them where a fault of today is told as well.
-    What can kill in such a device is always among the likely ones; a device that nothing is known of counts
-    as a mains set, and so does one that nothing names. families: the likely ones. general: the devices that
-    it sounds like, where none is named.
+    A danger of the past or of another set comes after these if a fault of today is told, too. What can kill
+    in such a device is always among the likely hazards; an unknown or unnamed device counts as a mains set.
+    families: the likely ones. general: devices that it sounds like, where none is named.
     """
     listed = any(family.caution for family in families)
     told_of = hazards_said(knowledge, reading)
@@ -97,7 +97,7 @@ def cautions(
         elif cause.probability >= POSSIBLE_ENOUGH_TO_WARN:
             possible += named(cause.profile.caution)
     told = [*likely, *(SAYS_AS_MUCH.get(kind, "") for kind in likely if reading.family)]
-    # What an owner must hear of is said of a device whether or not its family note lists it.
+    # What an owner must hear of a device is said even if the family note does not list it.
     grave = {*DEFAULT_CAUTIONS, *knowledge.vocabulary.for_owner}.difference(told)
     likely += [kind for device in general for kind in knowledge.vocabulary.cautions_of(device) or ()]
     likely += DEFAULT_CAUTIONS if general else ()
@@ -105,15 +105,15 @@ def cautions(
     likely += [kind for kind in hazards if not listed or kind in grave]
     likely += (*told_of, *(kind for kind in possible if kind in DEFAULT_CAUTIONS))
     said = {kind: knowledge.vocabulary.caution_sentence(kind) for kind in (*likely, *possible)}
-    if "gas" in likely:  # beside it nothing tells anybody to pull a plug
-        first = told_of[0] if told_of[:1] == ["carbon monoxide"] else "gas"  # who is dizzy must get out
+    if "gas" in likely:  # beside gas nobody is told to pull a plug
+        first = told_of[0] if told_of[:1] == ["carbon monoxide"] else "gas"  # the dizzy must get out
         kept = {kind: says if kind == "gas" else without_sparks(says) for kind, says in said.items()}
         said = {kind: kept[kind] for kind in (first, "gas", *kept) if kept[kind] or not said[kind]}
     return tuple(Caution(kind=kind, says=says, likely=kind in likely) for kind, says in said.items())
 
 
 def cautions_in(vocabulary: Vocabulary, kinds: Iterable[str]) -> tuple[Caution, ...]:
-    """Return the hazards that notes name, each with its plain sentence."""
+    """Return the hazards that notes name, each with its sentence."""
     names = vocabulary.caution_names(kinds)
     return tuple(Caution(kind=name, says=vocabulary.caution_sentence(name)) for name in names)
 
@@ -125,7 +125,7 @@ def without_sparks(says: str) -> str:
 
 
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
-    """Return the hazards of symptoms, whatever the device: gas before a swollen battery."""
+    """Return the hazards of the symptoms that were told, whatever the device, gravest first."""
     told, hazards_of = (*reading.concepts, *reading.dangers), knowledge.vocabulary.cautions_of
     said = [kind for concept in told for kind in hazards_of(concept, "symptom") or ()]
     of_device = hazards_of(reading.device)
@@ -137,7 +137,7 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
 
 
 def comes_first(knowledge: Knowledge, reading: Reading) -> str:
-    """Return what comes before any cause, "" for nothing: a battery of an unknown set has no other set's."""
+    """Return the danger that comes before looking for any cause, "" for none."""
     said = hazards_said(knowledge, reading)
     if "gas" in said:
         return "the smell of gas comes first"
@@ -153,7 +153,7 @@ def comes_first(knowledge: Knowledge, reading: Reading) -> str:
 
 
 def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[FamilyNote]) -> tuple[str, ...]:
-    """Return the hazards of the device said, else of the likely families; of a mains set where not known."""
+    """Return the hazards of the device said, else of the likely families, else of a mains set."""
     devices = [reading.device] if reading.device else [family.device for family in families]
     devices += [reading.other_set] if reading.other_set else []
     known = [knowledge.vocabulary.cautions_of(device) for device in devices]
@@ -164,7 +164,7 @@ def device_hazards(knowledge: Knowledge, reading: Reading, families: Sequence[Fa
 
 
 def may_ask_of_flashes(knowledge: Knowledge, reading: Reading, kinds: Sequence[str]) -> bool:
-    """Tell whether to ask for flashes: of a set known to flash, where no hazard (`kinds`) forbids looking."""
+    """Tell whether to ask for flashes: the set is known to flash, and no hazard (`kinds`) forbids looking."""
     if hazards_said(knowledge, reading) or {"gas", "carbon monoxide", "fire risk"}.intersection(kinds):
         return False
     known = [family.device for family in knowledge.families.values() if family.blink_meaning]

@@ -13,8 +13,8 @@ from search.reading.complaint import Reading
 from search.records import JsonRecord, in_json
 from search.stats.arrays import IntArray
 
-Codes = tuple[int, ...]  # the codes that the table gives one cause, one for each way it is spelled
-# What JSON has of a past case's note, and what stands for it where the note cannot be read.
+Codes = tuple[int, ...]  # of one cause in the table, one for each of its spellings
+# The fields of a past case in JSON, with the value for a note that cannot be read.
 HIT_FIELDS: dict[str, Any] = {
     "case": "", "date": None, "device": "", "make": "", "model": "", "chassis_family": "", "complaint": "",
     "symptom": (), "root_cause": "", "board": "", "fix": "", "fix_time_min": None, "outcome": "",
@@ -29,7 +29,7 @@ CAUSE_FIELDS = (
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CaseHit(JsonRecord):
-    """One past repair; note: None if unreadable. score: logarithm of its weight over an average case's."""
+    """One past repair. note: None if unreadable. score: logarithm of its weight over an average one's."""
 
     file: str
     score: float
@@ -38,7 +38,7 @@ class CaseHit(JsonRecord):
 
     @cached_property
     def matched(self) -> tuple[str, ...]:
-        """What it and the complaint have in common; few who ask show it."""
+        """What it and the complaint have in common; worked out only when asked for."""
         return self.compare()
 
     def as_json(self) -> dict[str, Any]:
@@ -52,8 +52,8 @@ class CaseHit(JsonRecord):
 class CauseProfile:
     """What the cases of a cause say of it, whatever the complaint.
 
-    rows: its cases. board, parts, proof, caution: of the newest notes. fix_time_min: median of those fixed,
-    else of all. by_family: number of cases, most first, ties by name.
+    rows: its cases. board, parts, proof, caution: from the newest notes. fix_time_min: median of the fixed
+    cases, else of all. by_family: number of cases, most first, then by name.
     """
 
     rows: IntArray
@@ -69,12 +69,12 @@ class CauseProfile:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CauseAnswer(JsonRecord):
-    """One likely root cause, all its spellings together.
+    """One likely root cause with all its spellings.
 
-    Most are shown by name alone, so the rest is worked out when somebody asks for it. codes: of its spellings
-    in the table, that of `root_cause` first, those of `spellings` after it. rows: its cases. evidence: their
-    ids, the weightiest for this complaint first. other_device: it was never met in the device that was said.
-    describe, explain: give the profile, and `why` and `against`.
+    Most causes are shown by name alone, so the rest is worked out when it is asked for. codes: that of
+    `root_cause`, then those of `spellings`. rows: its cases. evidence: their numbers, the weightiest for this
+    complaint first. other_device: it was never met in the device that was said. describe: returns the
+    profile. explain: returns `why` and `against`.
     """
 
     codes: Codes
@@ -127,9 +127,9 @@ class CauseAnswer(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class KnownFault(JsonRecord):
-    """One fault that such sets are generally known to have, and that no case here had.
+    """A fault that such sets are generally known for, and that no case here had.
 
-    devices: what the set may then be, where nothing else says it. probability: within [0, 1].
+    devices: what the set may be then, if nothing names it. probability: within [0, 1].
     """
 
     fault: str
@@ -139,7 +139,7 @@ class KnownFault(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class Question(JsonRecord):
-    """One thing to ask the owner: an idea of kb/terms.toml in words, and the bits of information it gains."""
+    """A question to the owner about one concept of kb/terms.toml, and the bits of information it gains."""
 
     concept: str
     question: str
@@ -148,7 +148,7 @@ class Question(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyShare(JsonRecord):
-    """How likely it is this chassis family, of those that the notebook knows; share within [0, 1]."""
+    """How likely it is this chassis family, among those that the notebook knows; share within [0, 1]."""
 
     chassis_family: str
     share: float
@@ -156,7 +156,7 @@ class FamilyShare(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class Caution:
-    """A hazard and its plain sentence; one that is only possible may be shortened on a page, not dropped."""
+    """A hazard and its sentence. If it is only possible, a page may shorten it, never drop it."""
 
     kind: str
     says: str
@@ -165,7 +165,7 @@ class Caution:
 
 @dataclass(frozen=True)
 class Advice:
-    """One line of a family's note; `if_family` is the family it holds for, "" when that family was said."""
+    """One line of a family's note. if_family: the family it holds for, "" when that family was said."""
 
     line: str
     if_family: str = ""
@@ -177,13 +177,13 @@ class Advice:
 
 @dataclass(frozen=True, kw_only=True)
 class Answer(JsonRecord):
-    """Everything said about one complaint, most urgent first on every face of the program.
+    """Everything said about one complaint. Pages and terminal show the most urgent first.
 
-    families: which family it may be, largest share first; one entry when the family was said. other_causes:
-    probability of all causes not listed in `causes`. opening_assumed: no family note says how long opening
-    takes. already_open: a check inside was done before, so that opening costs nothing more. unmet_device: of
-    which no case is. known_in_general: what a cause that is not in the notebook may be, the likeliest first.
-    questions: the most telling first. quote_condition: why there is no quote, or on what it depends.
+    families: those it may be, largest share first; a single one if the family was said. other_causes:
+    probability of all causes not in `causes`. opening_assumed: no family note says how long opening takes.
+    already_open: an inside check was done before, so opening costs nothing more. unmet_device: the device, if
+    no case is of one. known_in_general: what a cause not in the notebook may be, the likeliest first.
+    questions: the most telling first. quote_condition: why there is no price, or on what it depends.
     """
 
     reading: Reading
@@ -211,7 +211,7 @@ class Answer(JsonRecord):
 
     @property
     def unmet_said(self) -> str:
-        """The device without a case in the owner's words, with its article: "a chest freezer"."""
+        """The device without a case in the owner's words, with an article: "a chest freezer"."""
         by_use = self.reading.device_by == "use"  # "the thing that dries my hair"
         said = self.unmet_device if by_use else self.reading.device_said or self.unmet_device
         plural = said.endswith("s") and not self.unmet_device.endswith("s")

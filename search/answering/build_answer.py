@@ -1,4 +1,4 @@
-"""Build an answer: what the causes' odds mean at the bench, with the notes that say so."""
+"""Build an answer from the odds of the causes and the notes behind them."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -27,29 +27,30 @@ from search.planning.checks import Check, order_checks
 from search.reading.complaint import Reading
 
 # All chosen by us.
-CAUSES_CHECKED = 12  # checks to put in order; nobody does more before thinking again
+CAUSES_CHECKED = 12  # most checks in the plan; nobody does more before thinking again
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
 WORTH_BESIDE_NEW = 0.05  # nor is one so much less likely than a new cause: the set is looked over first
-FAMILY_SHARE = 0.2  # a family that gives this share of the evidence has its advice shown
-UNNAMED_FAMILY = 0.1  # and one this likely where nothing names the set
-CAUSES_WARNED_OF = 5  # the likeliest causes, whose hazards are told
-NO_PRICE_FROM = 0.5  # chance of a cause not in the notebook from which no price is named at all
-LIKELY_RULED_OUT = 0.2  # probability of the causes ruled out from which a price depends on the others
-FAULTS_NAMED, WORTH_NAMING = 3, 0.05  # faults that the notebook has no case of, and the least likely of them
-# Of the faults said to be it for sure, among new causes that were written down before anybody asked: where it
-# is known what set it is, and where the words alone tell.
+FAMILY_SHARE = 0.2  # share from which a family's advice is shown
+UNNAMED_FAMILY = 0.1  # the same where nothing names the set
+CAUSES_WARNED_OF = 5  # number of causes whose hazards are told
+NO_PRICE_FROM = 0.5  # chance of a cause not in the notebook from which no price is named
+LIKELY_RULED_OUT = 0.2  # probability of the causes ruled out from which a price needs a condition
+FAULTS_NAMED, WORTH_NAMING = 3, 0.05  # most known faults named, and the least probability of one
+# How often the likeliest known fault was right when the cause was new, measured on complaints written
+# beforehand: where the set is known, and where words alone tell.
 TOLD_RIGHT, TOLD_BY_WORDS = 0.8, 0.6
-OTHER_DEVICES = 0.05  # most that causes of other devices have together for a device without a case
+OTHER_DEVICES = 0.05  # most probability of all causes together for a device without a case
 
 
 def build_answer(
     knowledge: Knowledge, reading: Reading, odds: CauseOdds, *, ruling: Ruling, cases: Sequence[CaseHit],
     notices: Sequence[str],
 ) -> Answer:  # fmt: skip
-    """Return the answer to one complaint. odds: of the causes, before anything is ruled out.
+    """Return the answer to one complaint.
 
-    Of a device without a case no cause, check or advice of another one is shown, only the hazards. cases:
-    past cases to show, best first. notices: sentences on the complaint and the notebook.
+    For a device without a case only its hazards are shown, and no cause, check or advice of other devices.
+    odds: before anything is ruled out. cases: past cases to show, best first. notices: sentences about the
+    complaint and the notebook.
     """
     left, unmet = odds.without(ruling.codes), knowledge.unmet_device(reading)
     bare = Answer(
@@ -89,7 +90,7 @@ def _checks_and_price(
     knowledge: Knowledge, bare: Answer, odds: CauseOdds, ruling: Ruling, suspects: Sequence[CauseAnswer],
     families: Sequence[FamilyShare],
 ) -> dict[str, Any]:  # fmt: skip
-    """Return what an answer says of the checks and of the price. odds: before anything is ruled out."""
+    """Return the parts of an answer about checks and price. odds: before anything is ruled out."""
     reading, new = bare.reading, bare.not_in_notebook
     opening_min, assumed = opening_minutes(knowledge, families)
     family = code_of(knowledge.table.family_names, reading.family)
@@ -102,7 +103,7 @@ def _checks_and_price(
     if withheld or not plan.checks:
         return {**said, "quote_condition": condition}
     unchecked, spread = max(0.0, 1.0 - sum(each.probability for each in plan.checks)), knowledge.basis.spread
-    # The owner pays for opening the set, also where that was done before the checks that are left.
+    # The owner pays for opening the set even if it is open already.
     whole = replace(plan, opening_min=opening_min)
     time = expected_bench_time(whole, not_in_notebook=unchecked, spread=spread)
     return {**said, "quote_condition": condition, "bench_time": time}
@@ -119,13 +120,13 @@ def _worth_doing(suspects: Sequence[CauseAnswer], new: float) -> list[Check]:
 
 
 def _without_causes(bare: Answer, odds: CauseOdds, why: str) -> Answer:
-    """Return an answer that looks for no cause. why: of its withheld price."""
+    """Return an answer without causes and checks. why: the reason for no price."""
     others = min(float(odds.probability.sum()), OTHER_DEVICES)
     return replace(bare, other_causes=others, not_in_notebook=1.0 - others, quote_condition=why)
 
 
 def _known_in_general(odds: CauseOdds, reading: Reading, new: float) -> tuple[KnownFault, ...]:
-    """Return the faults worth naming. new: chance of a cause that is not in the notebook."""
+    """Return the known faults worth naming. new: chance of a cause that is not in the notebook."""
     set_known = reading.device or reading.may_be
     right = new * (TOLD_RIGHT if set_known else TOLD_BY_WORDS)
     faults = odds.faults_unmet(reading.device)[:FAULTS_NAMED] if right >= WORTH_NAMING else ()
@@ -137,9 +138,9 @@ def _known_in_general(odds: CauseOdds, reading: Reading, new: float) -> tuple[Kn
 def _quote_condition(
     knowledge: Knowledge, reading: Reading, suspects: Sequence[CauseAnswer], new: float, ruled_out: float
 ) -> tuple[str, bool]:
-    """Return why there is no price or on what it depends, "" for neither, and whether it is withheld.
+    """Return why there is no price, or on what it depends, or ""; and whether there is none.
 
-    new: chance of a cause that is not in the notebook. ruled_out: probability that the causes ruled out had.
+    new: chance of a cause that is not in the notebook. ruled_out: probability of the causes ruled out.
     """
     if not suspects:
         return "", False
@@ -154,16 +155,16 @@ def _quote_condition(
     if suspects[0].probability >= NO_PRICE_FROM and not suspects[0].profile.fixed:
         return "No price: the likeliest cause was never repaired here.", True
     if likely_gone:
-        return "This holds only if it is one of the causes that are left; likely ones were ruled out.", False
+        return "The price holds only if it is one of the causes left; likely ones were ruled out.", False
     if new > suspects[0].probability:
         return (
-            f"This holds only if it is one of these causes, which is {100 * (1 - new):.0f} % likely.",
+            f"The price holds only if it is one of these causes, which is {100 * (1 - new):.0f} % likely.",
             False,
         )
     if reading.tells_set:
         return "", False
     if len(knowledge.table.device_names) > 1:
-        return "No price before anybody knows what set it is: ask for make and model.", True
+        return "No price until you know what set it is: ask for make and model.", True
     return "Ask for make and model first: nothing says what set it is.", False
 
 
@@ -171,17 +172,17 @@ def _said_by_families(
     knowledge: Knowledge, reading: Reading, shown: Sequence[str], suspects: Sequence[CauseAnswer],
     general: Sequence[KnownFault],
 ) -> dict[str, Any]:  # fmt: skip
-    """Return the cautions of an answer, and the advice, with each line the family that it holds for."""
+    """Return the cautions and the advice of an answer, each line of advice with its family."""
     likely = [knowledge.families[name] for name in shown if name in knowledge.families]
     if reading.device and not reading.family:
         likely = [family for family in likely if knowledge.same_device(family.device, reading.device)]
-    # What endangers people in another device does not in this one.
+    # Hazards of causes in other devices are not hazards of this one.
     warned = [each for each in suspects[:CAUSES_WARNED_OF] if not each.other_device]
     told = cautions(knowledge, reading, likely, warned, [name for each in general for name in each.devices])
     # Where a spark could light gas, no line names a plug or a switch.
     sparks = not any(each.kind == "gas" and each.likely for each in told)
     if not (reading.family or reading.tells_fault):
-        likely = []  # the label is asked for before any "if it is ..."
+        likely = []  # the label is asked for first, instead of "if it is ..."
     lines = {
         field: tuple(
             Advice(line, "" if reading.family else family.chassis_family)

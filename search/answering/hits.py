@@ -17,17 +17,17 @@ from search.reading.text import stem
 from search.scoring.bm25f import Collection, top
 from search.stats.arrays import BoolArray, IntArray
 
-# A past case that shares no word is still shown when its meaning or its blinks are this near; chosen by us.
+# A past case without a word in common is shown if its meaning or its blinks are this near; chosen by us.
 NEAR_IN_LIKENESS = 0.15
 NEAR_IN_BLINKS = 0.3
-BAD_NOTES_LISTED = 3  # chosen by us: enough to be reminded of mending them
+BAD_NOTES_LISTED = 3  # chosen by us: enough as a reminder to mend them
 _WORD = re.compile(r"[^\W\d_][\w'’-]*")  # noqa: RUF001
 
 
 def past_cases(
     reading: Reading, snapshot: Snapshot, odds: CauseOdds, words: Collection, limit: int, ruled_out: IntArray
 ) -> tuple[CaseHit, ...]:
-    """Return past cases, best first (ties: newest date, then id), then unreadable ones that share words.
+    """Return past cases, best first (ties: newest, then by number), then unreadable notes with common words.
 
     ruled_out: codes of causes whose cases are left out.
     """
@@ -51,13 +51,13 @@ def past_cases(
 def _has_something_in_common(
     reading: Reading, table: CaseTable, odds: CauseOdds, words: Collection
 ) -> BoolArray:
-    """Tell which past cases share a word, a meaning, blinks or the family with the complaint; (size,).
+    """Tell which past cases share a word, meaning, blinks or the family with the complaint; (size,).
 
-    A complaint that tells nothing of the fault is compared by make and device; one that names neither has
-    no less in common with one case than with any other.
+    A complaint that tells nothing of the fault is compared by make and device; without these, all cases
+    count.
     """
     common: BoolArray = odds.word_similarity > 0
-    for term in reading.device_terms:  # these tell nothing of the fault, so the odds leave them out
+    for term in reading.device_terms:  # the odds leave these out, as they tell nothing of the fault
         common[words.of(term)[0]] = True
     if reading.blinks is not None:
         near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
@@ -73,7 +73,7 @@ def _has_something_in_common(
 
 
 def _common_terms(reading: Reading, words: Collection, rows: IntArray) -> Mapping[int, Mapping[str, str]]:
-    """Return for each row which searched terms its note holds, with the words said for each."""
+    """Return by row: the searched terms that its note has, each with the words said for it."""
     common: dict[int, dict[str, str]] = {row: {} for row in rows.tolist()}
     for term in reading.terms:
         holding, _ = words.of(term.term)
@@ -85,7 +85,7 @@ def _common_terms(reading: Reading, words: Collection, rows: IntArray) -> Mappin
 
 
 def _matched(text: str, common: Mapping[str, str]) -> tuple[str, ...]:
-    """Return the words of a note that were searched, as spelled there, then ideas, values and names."""
+    """Return the searched words as the note spells them, then concepts, values and names."""
     words = {word: form for word in _WORD.findall(text.lower()) if (form := stem(word)) in common}
     others = [
         term.removeprefix(CONCEPT_MARK) if term.startswith(CONCEPT_MARK) else said

@@ -1,4 +1,4 @@
-"""What answers need to know of one state of the notebook, worked out once."""
+"""What answers need of one state of the notebook, each worked out once."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
@@ -29,21 +29,21 @@ from search.reading.job_note import KnownCauses
 from search.reading.plain_form import CONCEPT_MARK
 from search.stats.arrays import FloatArray, IntArray, narrow
 
-_FIELD = "complaint"  # of the index: what came in, in the owner's words and the symptoms
+_FIELD = "complaint"  # field of the index with the owner's words and the symptoms
 # All chosen by us.
 PROFILES_KEPT = 5_000
-NOTES_READ = 2_000  # newest cases looked at for their parts: a tenth of a second
-NOTES_PER_PROFILE = 12  # newest notes of a cause to take its usual check, parts and proof from
+NOTES_READ = 2_000  # newest cases searched for parts, in a tenth of a second
+NOTES_PER_PROFILE = 12  # newest notes of a cause that give its usual check, parts and proof
 PARTS_LISTED, PROOFS_LISTED = 6, 3
 LIVE = "on a live set: trained people only, one hand, insulated tool"  # common practice, no source
-_AGREE = 0.75  # of a part's cases that must share a cause
+_AGREE = 0.75  # share of a part's cases that must have one cause
 
-_Names = tuple[tuple[str, ...], str]  # of a cause in all its spellings, and of a family
+_Names = tuple[tuple[str, ...], str]  # all spellings of a cause, and a family
 
 
 @dataclass(frozen=True, kw_only=True)
 class Ruling:
-    """What the technician has already checked: codes and names of causes, and the names nobody knows."""
+    """What the technician has ruled out: codes and names of causes, and names that no case has."""
 
     codes: IntArray
     names: tuple[str, ...]
@@ -52,18 +52,18 @@ class Ruling:
 
 @dataclass(eq=False)
 class Knowledge:
-    """One state of the index and the family notes beside it, with what answers need worked out once."""
+    """One state of the index and the family notes, and what answers need of them."""
 
     snapshot: Snapshot
     families: dict[str, FamilyNote]
     vocabulary: Vocabulary
-    before: InitVar["Knowledge | None"] = None  # an earlier state: causes without a new case are as they were
+    before: InitVar["Knowledge | None"] = None  # an earlier state, from which unchanged profiles are taken
 
     def __post_init__(self, before: Self | None) -> None:
         self.table, self.finder = self.snapshot.table, finder_for(self.vocabulary)
         cache_mb = self.snapshot.source.cache_mb / 12
         self._counts: PostingCache[str, tuple[FloatArray]] = PostingCache(cache_mb)
-        # Keyed by names, as codes change with the state; of each: the state, its last segment, the profile.
+        # Keyed by names, as codes change with the state.
         self._profiles: dict[_Names, tuple[int, tuple[int, Rows], CauseProfile]] = {}
         self._state = 1
         if before is not None:
@@ -80,7 +80,7 @@ class Knowledge:
         return self._counted(np.arange(self.table.size))
 
     def cases_with(self, term: str) -> FloatArray:
-        """Return in how many cases of each cause a complaint has a stem or a concept; shape (n_causes,)."""
+        """Return in how many cases of each cause the complaint has a term; shape (n_causes,)."""
 
         def counted() -> tuple[FloatArray]:
             return (self._counted(self.snapshot.source.postings(_FIELD, term)[0]).astype(np.float32),)
@@ -93,13 +93,13 @@ class Knowledge:
 
     @cached_property
     def symptom_counts(self) -> tuple[FloatArray, FloatArray]:
-        """Cases of each cause with each symptom to ask for, (questions, n_causes), and the shares of all."""
+        """Cases of each cause with the symptom of each question, (questions, n_causes); the shares of all."""
         counts = np.array([self.cases_with(CONCEPT_MARK + concept) for concept in QUESTIONS])
         return counts, (counts.sum(axis=1) + 0.5) / (self.cases_of_cause.sum() + 1)
 
     @cached_property
     def kinds(self) -> tuple[IntArray, IntArray, IntArray, IntArray]:
-        """Which kind of case each row is, (table.size,), and the codes of each kind: cause, family, make."""
+        """The kind of case of each row, (table.size,); cause, family and make of each kind, as codes."""
         codes = self.table.cause, self.table.family, self.table.make
         order = np.lexsort([narrow(each) for each in reversed(codes)])
         begins = np.arange(len(order)) == 0
@@ -111,18 +111,18 @@ class Knowledge:
 
     @cached_property
     def _rows(self) -> tuple[IntArray, Sequence[int]]:
-        """All rows by their causes, and where those of each cause begin; one place more than causes."""
+        """All rows sorted by cause, and where the rows of each cause begin, with the end as last place."""
         order = np.argsort(narrow(self.table.cause), kind="stable")
         causes = range(len(self.table.cause_names) + 1)
         return order, np.searchsorted(self.table.cause[order], causes).tolist()
 
     def rows_of(self, codes: Codes) -> IntArray:
-        """Return the rows of the cases with a cause."""
+        """Return the rows of the cases of a cause."""
         rows, begin = self._rows
         return np.concatenate([rows[begin[code] : begin[code + 1]] for code in codes])
 
     def profile(self, codes: Codes, family: int) -> CauseProfile:
-        """Return what the cases of a cause say: those of a family (a code, negative for none) first."""
+        """Return what the cases of a cause say, those of a family (a code, negative for none) first."""
         table = self.table
         names = tuple(table.cause_names[code] for code in codes)
         key = names, table.family_names[family] if family >= 0 else ""
@@ -133,7 +133,7 @@ class Knowledge:
         last = table.segment_of(int(cases.rows.max()))
         if found is None or segment != last or not np.array_equal(found.rows, cases.rows):
             found = cause_profile(cases, codes, family)
-        else:  # but for the times, in which all cases of the notebook have a say
+        else:  # except the times, which depend on all cases of the notebook
             said, board, parts = found.check, found.board, found.parts
             again = cases.check(codes[0], 0.0, says=said.check, board=board, parts=parts, note=said.note)
             found = replace(found, check=again)
@@ -143,19 +143,19 @@ class Knowledge:
         return found
 
     def profile_of(self, cause: str, family: str) -> CauseProfile | None:
-        """Return the profile of a cause by name, as in this family where it was met; None for a new one."""
+        """Return the profile of a cause by name, as in this family if it was met there; None if unknown."""
         codes = tuple(self.ruling([cause]).codes.tolist())
         return self.profile(codes, code_of(self.table.family_names, family)) if codes else None
 
     def unmet_device(self, reading: Reading) -> str:
-        """Return the device of a complaint if neither a case nor a known family is of one, else ""."""
+        """Return the device of a complaint if no case and no known family is of one, else ""."""
         device = reading.device or next(iter(reading.taken_for.values()), "")
         if not device or reading.family in (*self.families, *self.table.family_names):
             return ""
         return "" if self.device_codes(device) else device
 
     def device_codes(self, device: str) -> tuple[int, ...]:
-        """Return the codes of a device in the table, in all its spellings."""
+        """Return the codes of all spellings of a device in the table."""
         key = self._device_key(device)
         return tuple(code for code, each in enumerate(self._device_keys) if each == key)
 
@@ -164,7 +164,7 @@ class Knowledge:
         return self._device_key(one) == self._device_key(other)
 
     def only_family(self, make: str, device: str) -> str:
-        """Return the one family of a make ("" for any) and kind of device in notes and cases, else ""."""
+        """Return the family if notes and cases have only one of a make ("" for any) and device, else ""."""
         if not device:
             return ""
         table, codes = self.table, self.device_codes(device)
@@ -183,7 +183,7 @@ class Knowledge:
 
     @cached_property
     def known_causes(self) -> KnownCauses:
-        """The names of the causes, and the parts whose cases agree on one."""
+        """The names of the causes, and the cause of each part whose cases agree."""
         table = self.table
         counts: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
         rows = np.flatnonzero(self.basis.readable & (table.cause >= 0))
@@ -196,7 +196,7 @@ class Knowledge:
         return KnownCauses(names=tuple(table.cause_names), by_part=by_part)
 
     def holdings(self) -> str:
-        """Return in one sentence what the notebook holds."""
+        """Say in one sentence what the notebook holds."""
         cases = int(np.count_nonzero(self.basis.readable))
         unreadable = int(np.count_nonzero(self.table.alive)) - cases
         families = say_count(len({*self.families, *self.table.family_names}), "family", "families")
@@ -205,7 +205,7 @@ class Knowledge:
         return f"{say_count(cases, 'repair')} in {families}, {causes}{needing}."
 
     def ruling(self, said: Sequence[str]) -> Ruling:
-        """Find the causes that were ruled out, by any spelling that compares equal or looks the same."""
+        """Find the causes that were ruled out, by any of their spellings."""
         codes: dict[int, None] = {}
         names, unknown, keys = [], [], self.table.cause_keys
         for cause in dict.fromkeys(said):
@@ -219,16 +219,17 @@ class Knowledge:
 
 
 def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
-    """Return what the cases of a cause say; those of a family (a code, negative for none) come first."""
+    """Return what the cases of a cause say, those of a family first. family: a code, negative for none."""
     table, rows, times = cases.table, cases.rows, cases.fix_minutes()
     order = np.lexsort((-table.date_days[rows], table.family[rows] != family))
     notes = [table.note(row) for row in rows[order[:NOTES_PER_PROFILE]].tolist()]
     own = [note for note in notes if note.chassis_family == notes[0].chassis_family]
     fixed = [note for note in own if note.outcome is Outcome.FIXED]
-    # What can be done cold is. The longest says how, and safely; a short one often says only what was found.
+    # A check with the power off comes first. The longest says how, and safely; short ones often only what was
+    # found.
     longest = sorted(filter(None, (note.check for note in own)), key=len, reverse=True)
     says = next((check for check in longest if not is_live(check)), longest[0] if longest else "")
-    # Of another family it says whose it is: its references may name other parts here.
+    # A check of another family names that family: its references may be other parts here.
     borrowed = (f"{note.check} (as in {note.chassis_family})" for note in notes if note.check)
     says = says or next(borrowed, "")
     boards = (*_most_used(note.board for note in own), *_most_used(note.board for note in notes), "")
@@ -244,7 +245,7 @@ def cause_profile(cases: CaseGroup, codes: Codes, family: int) -> CauseProfile:
 
 
 def _note_on(cases: CaseGroup, says: str) -> str:
-    """Return what to know before a check: that the set is on, else that no case was ever fixed; else ""."""
+    """Return what to know before a check: that the set is on, or that no case was ever fixed; else ""."""
     if is_live(says):
         return LIVE
     outcomes = {*cases.named("outcome")}
@@ -255,5 +256,5 @@ def _note_on(cases: CaseGroup, says: str) -> str:
 
 
 def _most_used(texts: Iterable[str]) -> tuple[str, ...]:
-    """Return texts by how often they occur, "" left out; ties: the one met first."""
+    """Return the texts except "", the most frequent first; ties: the one met first."""
     return tuple(text for text, _ in Counter(filter(None, texts)).most_common())

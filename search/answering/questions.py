@@ -1,4 +1,4 @@
-"""Which questions to ask the owner next: those that split the likeliest causes best."""
+"""Choose the questions to ask the owner: those that best split the likeliest causes."""
 
 from collections.abc import Mapping, Sequence
 from itertools import accumulate
@@ -13,10 +13,10 @@ from search.stats.arrays import FloatArray
 
 # All chosen by us.
 QUESTIONS_ASKED = 3  # an owner's patience
-PRIOR_CASES = 2.0  # that a symptom's share of all cases adds to each cause
-LEAST_GAIN_BITS = 0.05  # a question that tells less is not worth asking
+PRIOR_CASES = 2.0  # average cases of the notebook added to each cause's own
+LEAST_GAIN_BITS = 0.05  # a question that gains less is not worth asking
 _TOLD = own_toml(__file__, "questions.toml")
-QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # how to ask for each symptom, by its concept
+QUESTIONS: Mapping[str, str] = _TOLD["questions"]  # by concept of a symptom: how to ask for it
 
 
 def questions_for(
@@ -30,9 +30,9 @@ def questions_for(
 ) -> tuple[Question, ...]:
     """Return the questions worth asking, the most telling first; ties: as in questions.toml.
 
-    Nothing is asked that the owner has said or denied, in these or other words. A cause that is not in the
-    notebook shows each symptom as often as all cases together. new: the chance that it is such a cause.
-    counts, shares: see Knowledge.symptom_counts. dangers: symptoms after which nobody may try the set.
+    What the owner has said or denied, in whatever words, is not asked. A cause that is not in the notebook is
+    taken to show each symptom as often as all cases do. new: the chance of such a cause. counts, shares: see
+    Knowledge.symptom_counts. dangers: symptoms after which nobody may try the set.
     """
     if not suspects or not dangers.difference(_TOLD["asked_after"]).isdisjoint(reading.concepts):
         return ()
@@ -56,15 +56,15 @@ def questions_for(
 
 
 def same_thing(concept: str) -> frozenset[str]:
-    """Return the symptoms that tell of the same thing as one, itself among them."""
+    """Return the symptoms that tell of the same thing as one, with that one."""
     return frozenset({concept}.union(*(group for group in _TOLD["same_thing"] if concept in group)))
 
 
 def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
     """Return the expected fall of entropy over the causes when the owner answers: H(A) - H(A | C), bits.
 
-    probability: (causes,) chances of the causes, taken relative to their sum. yes: (questions, causes) chance
-    of a "yes" under each cause. The gains have the shape (questions,).
+    probability: (causes,), taken relative to their sum. yes: (questions, causes) chance of a "yes" under each
+    cause. Returns: (questions,).
     Source: Shannon 1948; Lindley 1956, On a Measure of the Information Provided by an Experiment.
     """
     weight = probability / probability.sum()
@@ -73,7 +73,7 @@ def information_gain(probability: FloatArray, yes: FloatArray) -> FloatArray:
 
 
 def _binary_entropy(chance: FloatArray) -> FloatArray:
-    """Return the entropy of a yes or no in bits; 0 for a certain one."""
+    """Return the entropy of a yes or no in bits; 0 when it is certain."""
     inner = np.clip(chance, 1e-12, 1 - 1e-12)
     entropy: FloatArray = -(inner * np.log2(inner) + (1 - inner) * np.log2(1 - inner))
     return np.where((chance <= 0) | (chance >= 1), 0.0, entropy)

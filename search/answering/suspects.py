@@ -1,4 +1,4 @@
-"""The likeliest causes of an answer: what their notes say, why they are likely, what speaks against them."""
+"""The likeliest causes of an answer: why each is likely, and what speaks against it."""
 
 from collections.abc import Sequence
 from functools import partial
@@ -17,18 +17,18 @@ from search.reading.word_lists import is_common
 from search.stats.arrays import BoolArray, IntArray
 
 # All chosen by us.
-CAUSES_LISTED = 20  # more would be a list nobody reads; the rest is summed up as "other causes"
+CAUSES_LISTED = 20  # nobody reads more; the rest is summed up as "other causes"
 EVIDENCE_LISTED = 50  # case ids named for one cause
-CAUSES_POOLED = 120  # a spelling behind these is not counted with the others; three times as many cost 2 ms
-TERMS_NAMED, PATTERNS_NAMED = 3, 3  # more would not be read
-TELLS_SOMETHING = 1.5  # least factor, after shrinkage, by which a named word raises the cause's probability
-KAPPA = 2.0  # pseudo-cases of the whole notebook added to each cause's own
+CAUSES_POOLED = 120  # causes whose spellings are joined; three times as many cost 2 ms
+TERMS_NAMED, PATTERNS_NAMED = 3, 3  # nobody reads more
+TELLS_SOMETHING = 1.5  # a word is named if it raises the cause's probability by at least this factor
+KAPPA = 2.0  # average cases of the whole notebook added to each cause's own
 SHOWN_BY_MANY = 0.5  # share of a cause's cases from which a symptom is typical of it
-LIKELY = 0.1  # from this probability on, a cause without other reasons names its most similar case
+LIKELY = 0.1  # probability from which a cause without other reasons names its most similar case
 
 
 def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list[CauseAnswer]:
-    """Return the likeliest causes with any chance, those of another device last; ties: the smaller code."""
+    """Return the likeliest causes, those of other devices last; ties: the smaller code."""
     chance, met = odds.probability, _met(knowledge, reading)
     least = np.partition(chance, -CAUSES_POOLED)[-CAUSES_POOLED] if len(chance) > CAUSES_POOLED else 0.0
     likely = np.flatnonzero((chance >= least) & (chance > 0))
@@ -42,7 +42,7 @@ def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list
 
 
 def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
-    """Tell which causes were met in the device that was said, or in one that it can be; (n_causes,)."""
+    """Tell which causes were met in the device that was said, or in one it can be; (n_causes,)."""
     table, causes = knowledge.table, np.arange(len(knowledge.table.cause_names))
     names = [reading.device] if reading.device else reading.may_be
     devices = [code for name in names for code in knowledge.device_codes(name)]
@@ -50,10 +50,10 @@ def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
 
 
 class _Telling:
-    """What is told of the causes of one complaint; reasons are short lines, counted in a cause's cases.
+    """Tells of the causes of one complaint, with reasons in short lines.
 
-    of_family: the cases of the family that was said, (table.size,). terms: what was said of the fault;
-    by_cause: in how many cases of each cause each stands, (terms, n_causes); share: of all cases, (terms,).
+    of_family: the cases of the family that was said, (table.size,). terms: what was said of the fault.
+    by_cause: cases of each cause with each term, (terms, n_causes). share: share of all cases, (terms,).
     """
 
     def __init__(self, knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> None:
@@ -66,7 +66,7 @@ class _Telling:
         self.share = self.by_cause.sum(axis=1) / max(knowledge.cases_of_cause.sum(), 1)
 
     def suspect(self, pooled: Sequence[int], other_device: bool) -> CauseAnswer:
-        """Describe a cause as in the family that was said, else as in that of its weightiest case."""
+        """Describe a cause as in the family that was said, else as in the family of its weightiest case."""
         table, cases = self.knowledge.table, self.knowledge.cases_of_cause
         codes = tuple(sorted(pooled, key=lambda code: (-cases[code], code)))
         rows = self.knowledge.rows_of(codes)
@@ -81,7 +81,7 @@ class _Telling:
         )  # fmt: skip
 
     def _weightiest(self, rows: IntArray) -> IntArray:
-        """Return the rows that weigh most, at most EVIDENCE_LISTED; ties: the newest first."""
+        """Return at most EVIDENCE_LISTED rows, the weightiest first; ties: the newest."""
         weight = self.odds.case_weight[rows]
         if len(rows) > EVIDENCE_LISTED:
             least = np.partition(weight, -EVIDENCE_LISTED)[-EVIDENCE_LISTED]
@@ -108,7 +108,7 @@ class _Telling:
         return why or self._at_least(suspect, sign), "; ".join(against)
 
     def _at_least(self, suspect: CauseAnswer, sign: str | None) -> str:
-        """Return the reason for a cause that has no other. sign: see CauseOdds.sign_that_tells."""
+        """Return a reason for a cause that has no better one. sign: see CauseOdds.sign_that_tells."""
         if sign == "":
             return "what is known in general of such faults"
         if suspect.probability >= LIKELY and self.reading.terms:
@@ -116,7 +116,7 @@ class _Telling:
         return f"{say_count(suspect.cases, 'case')} of such sets in this notebook"
 
     def _terms_shown(self, suspect: CauseAnswer) -> str:
-        """Return the ideas and words that make it likelier, the most telling first, ideas before words."""
+        """Return the concepts, then the words, that make it likelier, the most telling first."""
         terms, count = self.terms, suspect.cases
         shown = self.by_cause[:, list(suspect.codes)].sum(axis=1)
         lift = (shown / np.maximum(self.share, 1e-9) + KAPPA) / (count + KAPPA)
@@ -130,14 +130,14 @@ class _Telling:
         words_said: set[str] = set()
         for _, times, term in found:
             words = {*term.said.split(), *_spoken(term).split()}
-            # "clicks" and "click", "blinking light" and "light" are one observation.
+            # "clicks" and "click", or "blinking light" and "light", are one observation.
             if words.isdisjoint(words_said):
                 named.append((_spoken(term), times))
                 words_said |= words
         return _counted(named[:TERMS_NAMED], count)
 
     def _blinks(self, suspect: CauseAnswer) -> tuple[str, str]:
-        """Return in how many of its cases a blink count that was said is noted, else which others are."""
+        """Return in how many of its cases the said blinks are noted; else which others are."""
         said, patterns = self.reading.blinks, self.knowledge.table.blink_patterns
         codes = self.knowledge.table.blink_code[suspect.rows]
         if said is None or codes.max() < 0:
@@ -161,19 +161,19 @@ class _Telling:
 
 
 def _cases_needed(term: WeightedTerm, count: int) -> float:
-    """Return in how many of a cause's cases a term must stand to be named: a word may be there by chance."""
+    """Return how many of a cause's cases must have a term to name it: a word may be there by chance."""
     if term.term.startswith(CONCEPT_MARK):
         return 1
     return max(2, SHOWN_BY_MANY * count) if is_common(term.said) else min(2, SHOWN_BY_MANY * count)
 
 
 def _spoken(term: WeightedTerm) -> str:
-    """Return an idea by its name, a word as it was said."""
+    """Return a concept by its name, a word as it was said."""
     return term.term.removeprefix(CONCEPT_MARK) if term.term.startswith(CONCEPT_MARK) else term.said
 
 
 def _counted(named: Sequence[tuple[str, int]], count: int) -> str:
-    """Return "'clicks' in 6, 'no power' in 4 of its 8 cases"; equal counts are said once."""
+    """Return "'clicks' in 6, 'no power' in 4 of its 8 cases"; terms with equal counts stand together."""
     by_count: dict[int, list[str]] = {}
     for name, shown in named:
         by_count.setdefault(shown, []).append(f"'{name}'")

@@ -1,4 +1,4 @@
-"""How long the whole job will take on the bench: opening, finding and fixing, over all causes it may be."""
+"""How long the whole job will take: opening, finding and fixing, over all causes that it may be."""
 
 from dataclasses import dataclass
 from itertools import accumulate
@@ -11,23 +11,23 @@ from search.records import JsonRecord
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import group_medians
 
-# With fewer than twenty values there is no 5 % quantile but the smallest itself, and a range that reaches
-# from the smallest to the largest of five holds two new jobs of three, not nine of ten.
+# With fewer than twenty values the 5 % quantile is just the smallest. From the smallest to the largest of
+# five, a range holds two new jobs in three, not nine in ten.
 ENOUGH_FIX_TIMES = 20
 # Both chosen by us. test_bench_time.py would notice a change of any of the three.
-ENOUGH_FOR_RATIOS = 5  # times of a cause from which its median is good enough to measure scatter about it
-SPREAD_POINTS = 199  # kept of a long list of ratios; more would not move a figure by a minute
+ENOUGH_FOR_RATIOS = 5  # fix times of a cause from which scatter is measured about its median
+SPREAD_POINTS = 199  # most ratios kept; more would not move a figure by a minute
 QUANTILES = (0.05, 0.5, 0.95)  # each is the smallest value at or below which that share of the weight lies
 
 
 def rounded(minutes: float) -> float:
-    """Return an estimate to five minutes from twenty on, as none is better than that (chosen by us)."""
+    """Round an estimate from twenty minutes on to five: none is better than that (chosen by us)."""
     return 5.0 * round(minutes / 5) if minutes >= 20 else minutes
 
 
 @dataclass(frozen=True, kw_only=True)
 class BenchTime(JsonRecord):
-    """The bench time to expect for the whole job: median and the bounds of its 90 % range, minutes."""
+    """The bench time to expect for the whole job: median and 90 % range, minutes."""
 
     median: float
     low: float
@@ -36,10 +36,10 @@ class BenchTime(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class FixTimeSpread:
-    """What is known of fix times beyond one cause.
+    """What the whole notebook says of fix times.
 
-    minutes, weights: (m,) all fix times, each value once; weights sum to 1. ratios: (k,) fix times over their
-    own cause's median, equally likely; [1.0] for nothing.
+    minutes, weights: (m,) all fix times, each value once; weights sum to 1. ratios: (k,) fix times divided by
+    their own cause's median, all equally likely; [1.0] for no data.
     """
 
     minutes: FloatArray
@@ -48,12 +48,12 @@ class FixTimeSpread:
 
 
 def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSpread:
-    """Return fix times, (n,) minutes or nan, and how they scatter about their own cause's median, (n,) codes.
+    """Return the spread of fix times. fix_times_min: (n,) minutes or nan. causes: (n,) codes.
 
-    Ratios come from causes with at least ENOUGH_FOR_RATIOS times and a median above zero; where these have
-    fewer than ENOUGH_FIX_TIMES times together, all times are taken over their common median, which is wider.
-    Times lie closer to their own sample's median than to the true one: their ratio is raised to
-    sqrt(n / (n - 1)), the correction known from the variance.
+    Ratios come from causes with at least ENOUGH_FOR_RATIOS times and a median above zero. If these have fewer
+    than ENOUGH_FIX_TIMES times together, all times are divided by their common median, which is wider. Times
+    lie closer to their own sample's median than to the true one, so each ratio is raised to sqrt(n / (n -
+    1)), as in the correction of a sample variance.
     """
     present = ~np.isnan(fix_times_min)
     times, codes = fix_times_min[present], causes[present]
@@ -68,17 +68,17 @@ def fix_time_spread(fix_times_min: FloatArray, causes: IntArray) -> FixTimeSprea
         ratios = times / np.median(times)
     if ratios.size > SPREAD_POINTS:
         middles = (np.arange(SPREAD_POINTS) + 0.5) / SPREAD_POINTS
-        ratios = np.quantile(np.sort(ratios), middles, method="inverted_cdf")  # finds them sooner if sorted
+        ratios = np.quantile(np.sort(ratios), middles, method="inverted_cdf")  # quicker when sorted
     return FixTimeSpread(minutes=minutes, weights=counts / max(times.size, 1), ratios=ratios)
 
 
 def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
-    """Return values and weights (summing to 1) that stand for a cause's fix time, minutes; empty for nothing.
+    """Return the distribution of a cause's fix time: minutes, and weights that sum to 1; empty for no data.
 
-    With ENOUGH_FIX_TIMES recorded times they are those. With fewer, each is worth one part in so many, and
-    the rest is the cause's median spread out as other causes spread, wider by sqrt(1 + 1 / n) on the
-    logarithmic scale because a median of n times is itself uncertain (the factor of a normal prediction
-    interval). With none it is the distribution of all fix times.
+    With ENOUGH_FIX_TIMES recorded times it is those times. With n fewer, each has a weight of 1 /
+    ENOUGH_FIX_TIMES, and the rest is the cause's median spread as other causes spread, wider by sqrt(1 + 1 /
+    n) on the logarithmic scale, since a median of n times is uncertain itself (the factor of a normal
+    prediction interval). With none it is the distribution of all fix times.
     """
     count = fix_times_min.size
     if count == 0:
@@ -95,10 +95,10 @@ def fix_time_sample(fix_times_min: FloatArray, spread: FixTimeSpread) -> Sample:
 def expected_bench_time(
     plan: CheckPlan, *, not_in_notebook: float, spread: FixTimeSpread
 ) -> BenchTime | None:
-    """Return the bench time to expect, None when no fix time is known: finding plus fixing, over the causes.
+    """Return the bench time to expect: finding plus fixing, over the causes; None when no fix time is known.
 
-    Probabilities are taken relative to their sum. not_in_notebook: the chance that it is none of them; then
-    every check was done, the set is open, and the fix takes what fixes take in general (spread).
+    Probabilities are taken relative to their sum. not_in_notebook: the chance that it is none of them. Then
+    all checks were done, the set is open, and the fix takes what fixes take in general (spread).
     """
     values, weights = [], []
     closed, done = plan.opening_min, 0.0  # minutes that a repair inside still has to pay for the opening
@@ -112,7 +112,7 @@ def expected_bench_time(
     minutes, weight = np.concatenate(values), np.concatenate(weights)
     if not weight.any():
         return None
-    # A hair less than the share: 0.1 ten times over must reach 1.
+    # Slightly less than the share: ten times 0.1 must reach 1.
     shares = np.array(QUANTILES) * (1 - 1e-12)
     order = np.argsort(minutes, kind="stable")
     reached = weight[order].cumsum()

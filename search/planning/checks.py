@@ -1,4 +1,4 @@
-"""Checks: what notes tell of them, and in which order to do them, the set opened once."""
+"""Checks: what notes say of them, and the best order to do them in, with the set opened once."""
 
 import math
 import operator
@@ -17,7 +17,7 @@ from kb.notes.durations import find_durations
 from search.records import JsonRecord
 from search.stats.arrays import FloatArray
 
-# Chosen by us, for a family without a note: dozens of screws out and in again, with a powered driver.
+# Chosen by us for a family without a note: dozens of screws out and in, with a powered driver.
 DEFAULT_OPENING_MIN = 10.0
 DEFAULT_CHECK_MIN = 10.0  # chosen by us
 _LISTS = own_toml(__file__, "outside.toml")
@@ -30,11 +30,11 @@ NO_TIMES: Sample = (np.empty(0), np.empty(0))
 
 @dataclass(frozen=True, kw_only=True)
 class Check(JsonRecord):
-    """One check that tells whether one root cause is the fault.
+    """A check that tells whether one root cause is the fault.
 
-    check: what to do, in a note's words; may be "". minutes: of the check alone; assumed: no note records it.
-    probability: of the cause. inside: the set must be open for the check; fixed_inside: for the repair. note:
-    what to know before trusting the check. fix_times: how long the repair may take, minutes.
+    check: what to do, in a note's words; may be "". minutes: of the check alone. assumed: no note records
+    them. probability: of the cause. inside, fixed_inside: the set must be open for the check, for the repair.
+    note: what to know before the check. fix_times: how long the repair may take, minutes.
     """
 
     root_cause: str
@@ -53,14 +53,14 @@ class Check(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class CheckPlan(JsonRecord):
-    """Checks in the order to do them. opening_min: to open the set, paid before the first check inside."""
+    """Checks in the order to do them. opening_min: minutes to open the set, before the first inside check."""
 
     checks: tuple[Check, ...] = ()
     opening_min: float = 0.0
 
     @property
     def step_min(self) -> list[float]:
-        """The minutes of each check, those of the opening with the first inside."""
+        """The minutes of each check; the first inside includes opening."""
         inside = [check.inside for check in self.checks]
         opened = inside.index(True) if any(inside) else None
         return [
@@ -71,8 +71,8 @@ class CheckPlan(JsonRecord):
     def expected_minutes(self) -> float | None:
         """Minutes until the fault is found or every check is done; None for no checks.
 
-        Each check counts by the chance that it is reached. What the probabilities lack of 1 is a fault that
-        no check finds, and costs them all.
+        Each check counts with the chance that it is reached. What the probabilities lack of 1 is the chance
+        of a fault that no check finds; then all are done.
         """
         reached = accumulate((check.probability for check in self.checks), operator.sub, initial=1.0)
         costs = [minutes * max(left, 0.0) for minutes, left in zip(self.step_min, reached, strict=False)]
@@ -83,12 +83,12 @@ class CheckPlan(JsonRecord):
 
 
 def order_checks(checks: Sequence[Check], *, opening_min: float) -> CheckPlan:
-    """Return the checks, whose probabilities sum to at most 1, in the order of the least expected minutes.
+    """Return the checks in the order with the least expected minutes. Their probabilities sum to at most 1.
 
-    One fault and checks that always tell are assumed. First come the outside checks with more probability per
-    minute than opening the set can give; then the shortest prefix of the inside checks with the largest
-    (sum P) / (opening + sum C); then all others. Ties: the likelier check, then one from outside, then the
-    order given. opening_min: paid once before the first check inside; 0 when the set is open.
+    Assumes one fault, and checks that always tell. First come outside checks with more probability per minute
+    than opening the set can give; then the shortest prefix of the inside checks with the largest (sum P) /
+    (opening + sum C); then all others. Ties: the likelier check, then an outside one, then the order given.
+    opening_min: paid once before the first inside check; 0 when the set is open.
     Source: Kadane and Simon 1977 (from memory); Ottosen and Jensen, The Cost of Troubleshooting Cost Clusters
     with Inside Information, arXiv 1203.3502 (its abstract). Without inside checks it is Smith's rule of 1956
     (from memory).
@@ -109,36 +109,37 @@ def _rank(check: Check) -> tuple[float, float]:
 
 
 def _per_minute(probability: float, minutes: float) -> float:
-    """Return probability per minute; a check that costs nothing goes first if it can find anything."""
+    """Return probability per minute; infinite for a check without cost that can find something."""
     if minutes > 0:
         return probability / minutes
     return math.inf if probability > 0 else 0.0
 
 
 def check_minutes(check: str, recorded: FloatArray, *, of_cause: float, usual: float) -> tuple[float, bool]:
-    """Return the minutes of a check, and whether they are assumed: no note of its cause records any so long.
+    """Return the minutes of a check, and whether they are assumed because no note records so many.
 
-    Never fewer than its own words say: nobody runs a set for an hour in five minutes. recorded: (n,) minutes
-    or nan of some cases of a cause. of_cause: the median of all its cases, or nan. usual: of any check.
+    They are never fewer than the check's own words name: nobody runs a set for an hour in five minutes.
+    recorded: (n,) minutes or nan of some cases of the cause. of_cause: median of all its cases, or nan.
+    usual: of any check.
     """
     known, said = recorded[~np.isnan(recorded)], minutes_in_words(check)
-    own = median(known.tolist()) if known.size else of_cause  # of few, in a tenth of numpy's time
+    own = median(known.tolist()) if known.size else of_cause  # a tenth of numpy's time for few values
     minutes = usual if math.isnan(own) else own
     return max(minutes, said), said > minutes or math.isnan(own)
 
 
-@lru_cache(maxsize=10_000)  # every save asks it of all checks shown again
+@lru_cache(maxsize=10_000)  # every save asks for all checks shown again
 def minutes_in_words(check: str) -> float:
-    """Return the longest time that a check's words name ("goes out after an hour"), minutes; 0 for none."""
+    """Return the longest time that a check names ("goes out after an hour"), minutes; 0 for none."""
     return max((minutes for _, minutes in find_durations(check)), default=0.0)
 
 
 @lru_cache(maxsize=10_000)  # a dozen patterns a check, and the same checks in every answer
 def is_inside(check: str, board: str = "") -> bool:
-    """Say whether a check needs the set opened, by its text and its board, which may be a "mains lead".
+    """Tell whether a check needs the set opened, by its text and its board, which may be a "mains lead".
 
-    False only where the words say that the set is closed, or name a check done from outside and no place
-    inside. Anything unclear counts as inside.
+    It does not if the words say that the set is closed, or name an outside check and no place inside.
+    Anything unclear counts as inside.
     """
     if _SAYS["inside"].search(check):
         return True

@@ -7,12 +7,14 @@ from search.planning.bench_time import BenchTime, rounded
 from search.records import JsonRecord
 from search.stats.intervals import Share
 
-DOUBTFUL_SHARE = 0.5  # of its worth, or of such sets given up: then a gamble; chosen by us (test_quote)
+# A repair is doubtful from this share of the set's worth, or of such sets given up; chosen by us
+# (test_quote).
+DOUBTFUL_SHARE = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
 class Quote(JsonRecord):
-    """A price range in the shop's currency: of the bench time's median and 90 % range, plus parts."""
+    """A price in the shop's currency, from the median and 90 % range of the bench time, plus parts."""
 
     median: float
     low: float
@@ -32,10 +34,10 @@ def quote(
     worth: float | None = None,
     past: Share | None = None,
 ) -> Quote | None:
-    """Return the price of a whole job; None without a labour rate or a known bench time.
+    """Return the quote for a whole job; None without a labour rate or a bench time.
 
-    A repair is likely not worth it when the median price is above DOUBTFUL_SHARE of what the set is worth, or
-    when at least that share of enough past cases were not economic (past).
+    It is likely not worth it when the median price is above DOUBTFUL_SHARE of what the set is worth, or when
+    at least that share of enough past cases were not economic (past).
     """
     if shop.labour_rate is None or bench_time is None:
         return None
@@ -62,10 +64,10 @@ def quote(
 
 
 def price(minutes: float, shop: ShopSettings, parts_cost: float) -> float:
-    """Return what a job costs: labour by the minute, plus parts, never below the minimum."""
+    """Return the price of a job: labour by the minute plus parts, at least the minimum."""
     return max(shop.minimum_charge, minutes * (shop.labour_rate or 0.0) / 60 + parts_cost)
 
 
 def money(amount: float, shop: ShopSettings) -> str:
-    """Spell an amount as it is said on the telephone: whole units, the currency's word behind."""
+    """Say an amount as on the telephone: whole units, then the currency."""
     return f"{amount:.0f} {shop.currency}".rstrip()

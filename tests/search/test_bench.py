@@ -14,7 +14,7 @@ from kb.notebook import Notebook
 from kb.storage.writing import remove_case, save_new_case
 from search.answering.advice import DEFAULT_CAUTIONS
 from search.answering.answer import Advice, Answer
-from search.answering.complaint import BlinksError
+from search.answering.asked import BlinksError
 from search.bench import Bench
 from search.index.documents import cause_key
 from search.index.postings import PostingCache

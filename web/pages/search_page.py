@@ -5,7 +5,7 @@ from functools import partial
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from search.answering.complaint import BlinksError
+from search.answering.asked import BlinksError
 from search.scoring.bm25f import top
 from web.server.current import desk
 from web.views.answer_view import ask, view_answer

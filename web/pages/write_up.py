@@ -15,7 +15,7 @@ from kb.notes.rendering import render_markdown
 from kb.storage.pictures import list_pictures
 from kb.storage.saving import WriteError
 from kb.storage.writing import case_sent, is_key
-from search.answering.complaint import BlinksError
+from search.answering.asked import BlinksError
 from search.reading.complaint import LONGEST_COMPLAINT
 from web.forms import flow, note_form
 from web.forms.fill import Alike, checks_done, find_alike, from_line, slips_in, symptoms_in

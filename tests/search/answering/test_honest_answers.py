@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from kb.notes.blinks import BlinkPattern
 from kb.terms import Fault, load_vocabulary
 from search.answering.answer import Answer
+from search.answering.asked import notices_for, read_said
 from search.answering.build_answer import build_answer
-from search.answering.complaint import notices_for, read_said
 from search.answering.knowledge import Knowledge
 from search.bench import Bench
 from search.causes.odds import CauseOdds
@@ -242,11 +242,11 @@ def test_advice_for_another_device_is_left_out() -> None:
             0.45,
             (),
             False,
-            "This holds only if it is one of these causes, which is 55 % likely.",
+            "The price holds only if it is one of these causes, which is 55 % likely.",
             id="new-leads",
         ),
         pytest.param(0.6, (), True, "No price: none of these is likely", id="new-is-likelier-than-not"),
-        pytest.param(0.05, ("LED strip open circuit",), False, "causes that are left", id="likely-ruled-out"),
+        pytest.param(0.05, ("LED strip open circuit",), False, "of the causes left", id="likely-ruled-out"),
         pytest.param(0.3, ("LED strip open circuit",), True, "the likely causes were ruled", id="none-left"),
     ],
 )
@@ -300,7 +300,7 @@ def test_price_of_a_set_that_was_not_named_asks_for_it() -> None:
     assert said.quote_condition == "Ask for make and model first: nothing says what set it is."
     assert said.bench_time is not None  # all that this shop mends are televisions
     said = answer(shop(strip=STRIP, igbt=IGBT), read_complaint("dark"))
-    assert said.quote_condition == "No price before anybody knows what set it is: ask for make and model."
+    assert said.quote_condition == "No price until you know what set it is: ask for make and model."
     assert said.bench_time is None
 
 
@@ -488,7 +488,7 @@ def test_a_blink_count_nobody_noted_and_a_fault_not_understood_are_said() -> Non
     ruling = knowledge.ruling(())
     odd = replace(Reading(text="tv", device="LED TV"), blinks=BlinkPattern.parse("13"))
     known = replace(odd, blinks=BlinkPattern.parse("6"))  # on the sheet of HV-L2
-    assert "No repair here has noted 13." in notices_for(odd, knowledge, ruling, found=True)
+    assert "No repair here has noted the blinks 13." in notices_for(odd, knowledge, ruling, found=True)
     assert not notices_for(known, knowledge, ruling, found=True)
     term = WeightedTerm("soak", 1.0, "soaking")
     vague = Reading(text="tv soaking", device="LED TV", terms=(term,))
@@ -527,7 +527,8 @@ def test_no_sign_is_quoted_beside_a_count_of_blinks(demo_bench: Bench) -> None:
 
 def test_second_set_is_named_and_its_dangers_are_warned_of(demo_bench: Bench) -> None:
     answer = demo_bench.answer("the monitor has no picture and the microwave sparks")
-    assert any("answers for the monitor; ask for the microwave oven apart" in each for each in answer.notices)
+    asked = "answers for the monitor; ask about the microwave oven separately"
+    assert any(asked in each for each in answer.notices)
     assert {"microwave high voltage", "fire risk"} <= {caution.kind for caution in answer.caution}
 
 

@@ -1,4 +1,4 @@
-"""A complaint as it is asked: the owner's words, what was given beside them, and what was not understood."""
+"""A complaint as asked of one notebook: read with its names and words, and what to notice about it."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -13,21 +13,21 @@ from search.index.case_table import code_of
 from search.reading.complaint import LONGEST_COMPLAINT, Reading, read_complaint
 from search.reading.text import tokenise
 
-LIKE_CAUSE, CAUSES_OFFERED = 70.0, 3  # per cent of likeness of names, and how many; chosen by us
-NOT_SAID = "none"  # given as family or blinks: what the text seems to say of it is a wrong reading
+LIKE_CAUSE, CAUSES_OFFERED = 70.0, 3  # least likeness of names in per cent, and how many; chosen by us
+NOT_SAID = "none"  # given as family or blinks: the technician says that the text tells none
 
 
 class BlinksError(NoteError):
-    """Say that a blink pattern given beside a complaint cannot be read, and what to write instead."""
+    """A blink pattern given beside a complaint cannot be read; the message says what to write instead."""
 
 
 def read_said(
     knowledge: Knowledge, text: str, *, family: str = "", blinks: str = "", literal: bool = False,
     yes: Sequence[str] = (), no: Sequence[str] = (), doubted: str = "",
 ) -> Reading:  # fmt: skip
-    """Return what is said to one state of a notebook (see Bench.answer). Raises: BlinksError.
+    """Read a complaint with the names and words of one notebook. Raises: BlinksError.
 
-    doubted: see read_complaint().
+    The other arguments: see Bench.answer(); doubted: see read_complaint().
     """
     reading = read_complaint(
         text, finder=knowledge.finder, families=list(knowledge.families.values()),
@@ -67,18 +67,18 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
     silent = not reading.terms and reading.blinks is None and not family
     unlike = not (silent or found) and has_cases
     only_set = reading.device and not (silent or unlike or family or reading.tells_fault)
-    unknown = "No case has the cause {}; nothing was ruled out by it.{}"
+    unknown = "No case has the cause {}, so it rules nothing out.{}"
     sentences = {
         f"Only the first {LONGEST_COMPLAINT:,} characters of the complaint were read.": too_long,
-        f"The notebook knows no family or model {quoted(family)}; the answer is taken from all others.": new,
+        f"The notebook knows no family or model {quoted(family)}; the answer goes by all others.": new,
         "Nothing in the complaint says what is wrong; these are the notebook's most common causes. "
         "Try what it does or does not do, a blink count, or a family.": silent,
-        "No past case resembles this complaint; the causes are only those this notebook sees most. "
+        "No past case resembles this complaint; these are the notebook's most common causes. "
         "Try other words, a blink count, or a family.": unlike,
         f"Only the set was understood ({reading.device}): say what it does or does not do.": only_set,
-        f"No repair here has noted {blinks}.": blinks,
-        f"Two sets are named: this answers for the {reading.device_said or reading.device}; "
-        f"ask for the {reading.other_set} apart.": reading.other_set,
+        f"No repair here has noted the blinks {blinks}.": blinks,
+        f"Two sets are named. This answers for the {reading.device_said or reading.device}; "
+        f"ask about the {reading.other_set} separately.": reading.other_set,
         "The notebook has no readable case yet; write up the first repair.": not has_cases,
     }
     notices = [unknown.format(quoted(cause), _meant(cause, knowledge)) for cause in ruling.unknown]
@@ -86,7 +86,7 @@ def notices_for(reading: Reading, knowledge: Knowledge, ruling: Ruling, *, found
 
 
 def _meant(cause: str, knowledge: Knowledge) -> str:
-    """Return a question for the causes whose names are nearest to one that no case has, "" for none near."""
+    """Return "Did you mean ...?" for a cause that no case has, "" if no name is near."""
     near = process.extract(
         cause, knowledge.table.cause_names, scorer=fuzz.token_set_ratio, processor=utils.default_process,
         limit=CAUSES_OFFERED, score_cutoff=LIKE_CAUSE,
@@ -95,7 +95,7 @@ def _meant(cause: str, knowledge: Knowledge) -> str:
 
 
 def _unmet_blinks(reading: Reading, knowledge: Knowledge) -> str:
-    """Return the blink count if no case and no sheet notes it (of the family said, else of any), else ""."""
+    """Return the blinks if no case and no service sheet of the family (else of any) has them, else ""."""
     if reading.blinks is None:
         return ""
     table, family = knowledge.table, reading.family
