@@ -13,7 +13,6 @@ from kb.terms import SIGNS
 from search.causes.checked_file import read_checked, write_checked
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import LinearModel
-from search.causes.novelty import NoveltyModel
 from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinions import OPINIONS
 from search.causes.pool import Tuning
@@ -22,7 +21,7 @@ from search.index.integrity import digest_of
 from search.stats.arrays import BoolArray, FloatArray
 
 KEPT_FILE = "causes.model"
-_FORMAT = 10
+_FORMAT = 11
 _QUICK_ROWS = 1_500  # with so few, learning again takes a second, so every new note is learned at once
 
 
@@ -108,8 +107,7 @@ def read_kept(path: Path, now: LearnedFrom) -> CauseModel | None:
         facts = json.loads(head)
         if facts["made_by"] != _made_by():
             return None
-        novelty = NoveltyModel(**facts["tuning"].pop("novelty"))
-        tuning, source = Tuning(**facts["tuning"], novelty=novelty), LearnedFrom(*facts["source"])
+        tuning, source = Tuning(**facts["tuning"]), LearnedFrom(*facts["source"])
         names, causes = facts["linear"], len(source.cause_keys)
         shape = (len(names), source.width, causes)
         weights = np.frombuffer(numbers, np.float16, prod(shape)).reshape(shape).astype(np.float32)

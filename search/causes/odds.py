@@ -9,6 +9,7 @@ import numpy as np
 
 from kb.terms import Fault
 from search.causes.context import ComplaintContext
+from search.causes.novelty import chance_of_new_cause
 from search.causes.opinions.signs import sign_that_tells
 from search.causes.pool import Tuning, among_known, weighed_scores
 from search.stats.arrays import FloatArray, IntArray
@@ -64,7 +65,7 @@ def cause_odds(context: ComplaintContext, tuning: Tuning) -> CauseOdds:
     # Notes err and faults surprise: some share of the prior keeps even the surest answer below certainty.
     probability = (1 - tuning.prior_mixture) * told + tuning.prior_mixture * np.exp(context.log_prior)
     likely = among_known(context.known, affirmed)
-    new = tuning.novelty.chance(context, likely)
+    new = chance_of_new_cause(context, likely)
     # A denied symptom lowers known causes that show it, and so raises the chance of a new cause.
     new /= new + (1 - new) * min(1.0, float(likely @ np.exp(denied)))
     chances: FloatArray = (1 - new) * cap_other_devices(context, probability)

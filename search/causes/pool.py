@@ -1,14 +1,13 @@
 """Join opinions into odds: a logarithmic opinion pool, mixed with a little of the prior."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple, Self
 
 import numpy as np
 
 from search.causes.context import ComplaintContext
 from search.causes.linear import log_softmax, minimise
-from search.causes.novelty import NoveltyModel
 from search.causes.opinion import HOLD, Opinion
 from search.causes.opinions import OPINIONS
 from search.stats.arrays import BoolArray, FloatArray, IntArray
@@ -23,13 +22,11 @@ class Tuning:
     """Hold what is fitted on a notebook's own history; the defaults serve a small notebook.
 
     weights: of the opinions, by name. prior_mixture: share of the prior in the probabilities, for faults that
-    no words could have told. novelty: gives the chance of a cause not in the notebook. cases: number they
-    were fitted on, 0 for the defaults.
+    no words could have told. cases: number they were fitted on, 0 for the defaults.
     """
 
     weights: Mapping[str, float]
     prior_mixture: float = 0.02
-    novelty: NoveltyModel = field(default_factory=NoveltyModel)
     cases: int = 0
 
     @classmethod
@@ -77,16 +74,13 @@ class HeldOut(NamedTuple):
     """Hold what the other cases say of n cases held out.
 
     truth: (n,) cause codes. known: (n, n_causes) causes of the other cases. prior: (n,) probability of the
-    true cause before a word was read. scores: (n, opinions, n_causes). meaning, support: (n, n_causes), see
-    CauseFit.
+    true cause before a word was read. scores: (n, opinions, n_causes).
     """
 
     truth: IntArray
     known: BoolArray
     prior: FloatArray
     scores: FloatArray
-    meaning: FloatArray
-    support: FloatArray
 
 
 def fit_pool(held: HeldOut, usual: Tuning, opinions: Sequence[Opinion]) -> Tuning:

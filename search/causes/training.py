@@ -10,10 +10,9 @@ import numpy as np
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import STEPS, LinearModel
 from search.causes.model_store import CauseModel
-from search.causes.novelty import CauseFit, fit_novelty
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
-from search.causes.pool import HeldOut, Tuning, among_known, fit_pool
+from search.causes.pool import HeldOut, Tuning, fit_pool
 from search.causes.query_features import QueryFeatures
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
@@ -124,7 +123,7 @@ def _ask(
         context = ComplaintContext(history.corpus, query, mask, learned)
         scores = np.array([each.scores(context) for each in opinions], np.float32)
         prior = np.exp(context.log_prior[cases.cause[row]])
-        found.append((context.known, prior, scores, context.cause_meaning, context.cause_support))
+        found.append((context.known, prior, scores))
     tell()
     known, *figures = map(np.array, zip(*found, strict=True))
     return HeldOut(cases.cause[held], known, *(each.astype(np.float32) for each in figures))
@@ -154,15 +153,8 @@ def fit_tuning(history: History, opinions: Sequence[Opinion], progress: Progress
     usual = Tuning.usual(opinions, costly=costly)
     voiced = [each for each in opinions if each.name in usual.weights]
     held = cross_validate(history, which, voiced, folds, progress)
-    tuned = fit_pool(held, usual, voiced)
-    affirming = [0.0 if each.denies else tuned.weights[each.name] for each in voiced]
-    likely = among_known(held.known, np.einsum("o,noc->nc", affirming, held.scores))
-    fit = CauseFit(likely, held.meaning, held.support, held.known)
-    left = fit.without(held.truth)  # as if their own cause had never been met
-    met = held.known[np.arange(len(held.truth)), held.truth]
-    novelty = fit_novelty(fit.features()[met], left.features()[left.known.any(axis=1)])
     seen = int(np.count_nonzero(history.usable & (cases.cause >= 0)))
-    return replace(tuned, novelty=novelty, cases=seen)
+    return replace(fit_pool(held, usual, voiced), cases=seen)
 
 
 def fit_model(

@@ -6,12 +6,11 @@ from scipy.optimize import minimize
 from scipy.special import log_softmax, logsumexp
 from scipy.stats import entropy
 from sklearn.discriminant_analysis import LinearDiscriminantAnalysis
-from sklearn.linear_model import LogisticRegression
 from sklearn.naive_bayes import BernoulliNB
 
 from search.causes.context import ComplaintContext, Corpus
 from search.causes.linear import fit_means
-from search.causes.novelty import CauseFit, fit_novelty
+from search.causes.novelty import uncertainty
 from search.causes.odds import cause_odds
 from search.causes.opinion import Opinion
 from search.causes.opinions import OPINIONS
@@ -46,8 +45,8 @@ def test_pool_weights_agree_with_scipys_general_minimiser() -> None:
     rng = np.random.default_rng(5)
     truth = rng.integers(0, 3, 150)
     scores = {name: np.eye(3)[truth] * 2 + rng.normal(size=(150, 3)) for name in ("one", "other")}
-    said, nothing = np.stack(list(scores.values()), axis=1), np.zeros((150, 3))
-    held = HeldOut(truth, np.ones((150, 3), np.bool_), np.full(150, 1 / 3), said, nothing, nothing)
+    said = np.stack(list(scores.values()), axis=1)
+    held = HeldOut(truth, np.ones((150, 3), np.bool_), np.full(150, 1 / 3), said)
     opinions = [Opinion(name=name, log_scores=lambda c: c.counts, weight=0.5, most=3.0) for name in scores]
     tuned = fit_pool(held, Tuning(weights={"one": 0.5, "other": 0.5}), opinions)
 
@@ -66,21 +65,9 @@ def test_pool_weights_agree_with_scipys_general_minimiser() -> None:
     assert ours == pytest.approx(theirs, abs=2e-3)
 
 
-def test_novelty_model_agrees_with_scikit_learn() -> None:
-    rng = np.random.default_rng(6)
-    known = rng.normal([0.3, 0.5, 0.6], 0.15, (40_000, 3))
-    new = rng.normal([0.5, 0.4, 0.5], 0.15, (20_000, 3))
-    ours = fit_novelty(known, new)
-    looks, is_new = np.concatenate([known, new]), np.repeat([0, 1], [40_000, 20_000])
-    theirs = LogisticRegression(C=1e6, class_weight="balanced").fit(looks, is_new)
-    # So many cases leave hardly anything of the hold on the usual values.
-    assert list(ours.slopes.values()) == pytest.approx(theirs.coef_[0], rel=0.05, abs=0.15)
-
-
 def test_uncertainty_is_scipys_entropy() -> None:
-    chances = np.array([[0.6, 0.3, 0.1]])
-    fit = CauseFit(chances, np.zeros((1, 3)), np.zeros((1, 3)), np.ones((1, 3), np.bool_))
-    assert fit.features()[0, 0] == pytest.approx(entropy(chances[0]) / np.log(3))
+    chances = np.array([0.6, 0.3, 0.1])
+    assert uncertainty(chances) == pytest.approx(entropy(chances) / np.log(3))
 
 
 def test_words_rank_causes_as_scikit_learns_naive_bayes() -> None:

@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.notes.blinks import BlinkPattern
-from search.causes.context import ComplaintContext, Corpus
-from search.causes.novelty import NoveltyModel
+from search.causes.context import MEANING_SHARE, ComplaintContext, Corpus
 from search.causes.odds import CauseOdds, cause_odds
 from search.causes.opinions import OPINIONS
 from search.causes.past_cases import PastCases
@@ -97,13 +96,6 @@ tunings = st.builds(
     Tuning,
     weights=st.fixed_dictionaries({each.name: st.floats(each.least, each.most) for each in OPINIONS}),
     prior_mixture=st.sampled_from([0.0, 0.05]),
-    novelty=st.builds(
-        NoveltyModel,
-        offset=st.floats(-1, 1),
-        slopes=st.fixed_dictionaries(
-            {"uncertainty": st.floats(0, 6), "meaning": st.floats(-6, 0), "support": st.floats(-6, 0)}
-        ),
-    ),
 )
 masks = st.lists(st.booleans(), min_size=SIZE, max_size=SIZE).map(np.array)
 
@@ -252,9 +244,28 @@ def test_blinks_of_a_cause_by_hand() -> None:
 
 def test_an_unheard_of_complaint_is_likelier_new() -> None:
     cases = past_cases([0, 0, 1, 2])
-    familiar = odds_of(cases, _said([0.9, 0.2, 0.1, 0.0], 3))
-    unheard_of = odds_of(cases, _said([0.1, 0.0, 0.1, 0.0], 3))
+    silent = Tuning(weights={each.name: 0.0 for each in OPINIONS})  # so causes are never told apart
+    familiar, unheard_of = (odds_of(cases, _said([words] * 4, 3), silent) for words in (0.9, 0.1))
     assert unheard_of.not_in_notebook > familiar.not_in_notebook
+
+
+def test_a_complaint_that_tells_its_causes_apart_is_likelier_known() -> None:
+    cases = past_cases([0, 0, 1, 2])
+    apart, alike = (
+        odds_of(cases, _said([0.5] * 4, 3, scores=scores)).not_in_notebook
+        for scores in ([4.0, 0.0, 0.0], [0.0, 0.0, 0.0])
+    )
+    assert apart < alike
+
+
+def test_a_complaint_near_the_middle_of_a_causes_cases_in_meaning_is_likelier_known() -> None:
+    cases, by_words = past_cases([0, 0, 1, 2]), 0.5 + 0.8 * MEANING_SHARE / (1 - MEANING_SHARE)
+    near, far = (
+        # As alike in words and meaning together.
+        odds_of(cases, replace(_said([words] * 4, 3), meaning=np.full(4, meaning))).not_in_notebook
+        for words, meaning in ((0.5, 0.8), (by_words, 0.0))
+    )
+    assert near < 0.9 * far
 
 
 def test_blinks_that_the_family_never_showed_make_a_new_cause_likelier() -> None:

@@ -27,8 +27,7 @@ def _held(seed: int) -> HeldOut:
 def _said(truth: IntArray, scores: FloatArray) -> HeldOut:
     """Return what opinions say of cases of known causes, (n, opinions, n_causes)."""
     n, _, causes = scores.shape
-    nothing = np.zeros((n, causes))
-    return HeldOut(truth, np.ones((n, causes), np.bool_), np.full(n, 1 / 3), scores, nothing, nothing)
+    return HeldOut(truth, np.ones((n, causes), np.bool_), np.full(n, 1 / 3), scores)
 
 
 OPINIONS = [_opinion("right"), _opinion("guess")]
