@@ -1,4 +1,4 @@
-"""The open notebook: kept in step with its files, and asked for answers by every face of the program."""
+"""The open notebook: kept in step with its files, and asked for answers by pages, JSON and terminal."""
 
 import contextlib
 import threading
@@ -25,13 +25,13 @@ from search.reading.complaint import Reading
 
 Progress = Callable[[str, int, int], None]
 
-# Notes are looked for again at most this often, and never for more than a twentieth of the time: looking at
+# Least seconds between two looks for changed notes, and the least multiple of what a look takes: looking at
 # 100,000 files takes longer than an answer. Both chosen by us.
 LOOK_AGAIN_S = 1.0
 LOOKING_SHARE = 20
-LONG_LOOK_S = 0.1  # a look that takes longer goes on beside the request; chosen by us
-STILL_LOOKING = "Notes that were changed while the program was off are still being looked for."
-_USUAL = "dead"  # a complaint that needs what all need
+LONG_LOOK_S = 0.1  # a longer look runs beside the request; chosen by us
+STILL_LOOKING = "The program is still looking for notes that were changed while it was off."
+_USUAL = "dead"  # a complaint whose answer prepares what all answers need
 
 
 class Bench:
@@ -49,9 +49,9 @@ class Bench:
         """Open the index of a notebook. Learning waits for the first answer.
 
         look_again_s: least seconds between two looks for changed notes, 0 to look at every refresh. progress:
-        called with what is being done, how much of it is done, and how much there is. learn_beside: see
-        Learner.beside; meanwhile answers come from the newest notes, and say so. cache_mb: how much of what
-        complaints were compared with may be kept in memory.
+        called with what is being done, how much is done, and how much there is. learn_beside: learn in a
+        thread (see Learner); meanwhile answers come from the newest notes, and say so. cache_mb: most memory
+        for posting lists and scores.
         """
         self.notebook = notebook
         self.attention = Attention(notebook)
@@ -64,8 +64,9 @@ class Bench:
         learning = partial(self._progress, "Learning from past repairs")
         folder = notebook.state_dir
         self._learner = Learner(lambda: self.knowledge, folder, beside=learn_beside, progress=learning)
-        # Answers take turns, first come first served: with a semaphore the longest wait was twice as long.
-        self._turns = ThreadPoolExecutor(2, "answers")  # one that is slow holds up nobody; chosen by us
+        # Answers queue, first come, first served; a semaphore, which keeps no order, doubles the longest
+        # wait.
+        self._turns = ThreadPoolExecutor(2, "answers")  # two: a slow one holds up nobody; chosen by us
         self._looked_at = time.monotonic()
         self._index = CaseIndex(
             notebook, progress=reads, meanwhile=self._answer_from, look_later=learn_beside, cache_mb=cache_mb
@@ -76,15 +77,15 @@ class Bench:
             self._look_beside()
 
     def _answer_from(self, index: CaseIndex) -> None:
-        """Work out, before anybody waits for it, what every answer needs of a state of the index."""
+        """Answer from a state of the index; prepare what every answer needs before anybody waits."""
         self._index = index
         if self._learner.beside:
             self.answer(_USUAL)
 
     def refresh(self, *, only: Collection[str] | None = None) -> RefreshReport:
-        """Take in notes that were added, changed or removed, unless that was done just before.
+        """Take in notes that were added, changed or removed, unless that was done a moment ago.
 
-        only: paths of notes just saved, to look at these and no others, and at once.
+        only: paths of notes just saved: look at these alone, and now.
         """
         if only is not None or not self._look_again_s:
             return self._take_in(partial(self._index.refresh, only=only), wanted=True)
@@ -101,11 +102,11 @@ class Bench:
             with contextlib.suppress(NotebookError):
                 self._look()
 
-        self._look_took = 0.0  # stays so if looking fails; then the next request looks itself and hears why
+        self._look_took = 0.0  # stays 0 if looking fails; then the next request looks and gets the error
         threading.Thread(target=look, name="looking", daemon=True).start()
 
     def _look(self) -> RefreshReport:
-        """Look at all notes, while others may save, unless another request is at it."""
+        """Look at all notes, while others may save, unless another request is doing so."""
         if not self._looking.acquire(blocking=False):
             return RefreshReport()
         try:
@@ -120,11 +121,11 @@ class Bench:
             self._looking.release()
 
     def _take_in(self, refresh: Callable[[], RefreshReport], *, wanted: bool) -> RefreshReport:
-        """Take in what changed. refresh: CaseIndex.refresh, told where to look. wanted: a request waits."""
+        """Take in what changed. refresh: CaseIndex.refresh with arguments. wanted: a request waits."""
         with self._refresh_lock:
             report = refresh()
             if report:
-                self._answer_from(self._index)  # others are answered from the state before meanwhile
+                self._answer_from(self._index)  # meanwhile others are answered from the state before
             self._learner.refreshes += wanted
             return report
 
@@ -134,7 +135,7 @@ class Bench:
             return self._learner.learn_after(self._index.rebuild)
 
     def distrust(self) -> bool:
-        """Build an index that was taken up from disk again; True when another try is worth it."""
+        """Build the index again if it was read from disk. Returns: True when another try is worth it."""
         if not self._index.distrust():
             return False
         self._learner.forget()
@@ -142,12 +143,12 @@ class Bench:
 
     @property
     def warning(self) -> str:
-        """Return a sentence why the index is not kept on disk, "" when it is."""
+        """Return why the index is not kept on disk, in a sentence; "" when it is."""
         return self._index.warning
 
     @property
     def knowledge(self) -> Knowledge:
-        """Return what is known of the notebook in the newest state of its index."""
+        """Return what answers need of the notebook, from the newest state of its index."""
         snapshot, families = self._index.snapshot(), self.notebook.families()
         with self._known_lock:
             known = self._known
@@ -157,11 +158,11 @@ class Bench:
 
     @property
     def causes(self) -> NotebookCauses:
-        """Return the odds of the causes, learned from the newest state where that is possible at once."""
+        """Return the odds of the causes, learned from the newest state if that is possible at once."""
         return self._learner.state().causes
 
     def read(self, text: str, *, family: str = "", blinks: str = "") -> Reading:
-        """Return what a complaint says, and what was given beside it (see answer). Raises: BlinksError."""
+        """Return the reading of a complaint; family, blinks: see answer(). Raises: BlinksError."""
         return self._learner.state().read(text, family=family, blinks=blinks)
 
     @tried_again
@@ -177,12 +178,12 @@ class Bench:
         yes: Sequence[str] = (),
         no: Sequence[str] = (),
     ) -> Answer:
-        """Answer a complaint in anybody's words, which may be empty. Raises: BlinksError, for no pattern.
+        """Answer a complaint in anybody's words, or none. Raises: BlinksError if `blinks` is no pattern.
 
         family, blinks: count instead of what the text says; family may be a model. rule_out: root causes
-        already checked, in any spelling. limit: most past cases to show. literal: take every word as
-        affirmed, nothing as denied or past. yes, no: symptoms the owner affirmed and denied when asked, as
-        kb/terms.toml names them.
+        found not to be it, in any spelling. limit: most past cases to show. literal: take every word as
+        affirmed, nothing as denied or past. yes, no: symptoms that the owner affirmed or denied when asked,
+        as kb/terms.toml names them.
         """
         started, learned = time.perf_counter(), self._learner.state()
         known = learned.known

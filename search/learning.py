@@ -1,4 +1,4 @@
-"""Learn from a notebook while it changes, before an answer or beside it."""
+"""Learn from a notebook while it changes: before an answer, or in a thread beside answers."""
 
 import logging
 import threading
@@ -18,12 +18,12 @@ from search.reading.reading import Reading
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
 STILL_LEARNING = "The program is still learning from the newest notes, so probabilities may shift."
-_ASKED_KEPT = 8  # complaints asked last, 2 MB each of 100,000 notes; chosen by us
+_ASKED_KEPT = 8  # complaints asked last, 2 MB each with 100,000 notes; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Learned:
-    """One state to answer from. refreshes: requests that it includes. complete: all of it is learned."""
+    """A state to answer from. refreshes: requests whose changes it has. complete: all is learned."""
 
     known: Knowledge
     causes: NotebookCauses
@@ -31,7 +31,7 @@ class Learned:
     complete: bool = True
 
     def read(self, text: str, **said: Any) -> Reading:
-        """Return what is said (see read_said); a device that signs speak against is not read into it."""
+        """Read a complaint (see read_said), without a device that signs speak against."""
         reading = read_said(self.known, text, **said)
         if not self.causes.doubts_device(reading):
             return reading
@@ -39,8 +39,8 @@ class Learned:
 
     @cached_property
     def understand(self) -> Callable[..., tuple[Reading, CauseOdds]]:
-        """Reads a complaint and gives its odds; presses on its page ask the same again."""
-        state = replace(self)  # a copy, so that none keeps itself from being freed
+        """Reads a complaint and gives its odds. Both are kept, as presses on a page ask the same again."""
+        state = replace(self)  # a copy, as a state that refers to itself is freed late
 
         @lru_cache(maxsize=_ASKED_KEPT)
         def understand(text: str, **said: Any) -> tuple[Reading, CauseOdds]:
@@ -53,8 +53,8 @@ class Learned:
 class Learner:
     """Keep one learned state of a notebook. Safe between threads.
 
-    refreshes: number of requests so far to have every change in the answers. beside: learn in a thread, and
-    never let an answer wait for it.
+    refreshes: number of requests so far that wanted their changes in answers. beside: learn in a thread; no
+    answer waits for it.
     """
 
     def __init__(
@@ -68,10 +68,10 @@ class Learner:
         self._thread: threading.Thread | None = None
 
     def state(self) -> Learned:
-        """Return a state to answer from; it never lacks a requested refresh.
+        """Return a state to answer from, which has the changes of every request that wanted them.
 
-        While another request prepares the next state, it is the state before. While a thread learns, it is
-        the newest notes with what was learned before.
+        While another request prepares the next state, it is the one before. While a thread learns, it has the
+        newest notes with what was learned before.
         """
         learned = self._learned
         if learned is not None and learned.known is self._know():
@@ -84,7 +84,7 @@ class Learner:
             if self._learned is None or self._learned.known is not self._know():
                 self._learned = self._next()
                 if self._thread is not None and not self._thread.is_alive():
-                    self._thread = None  # it failed; other notes are another try
+                    self._thread = None  # it failed; with other notes it is tried again
             if not self._learned.complete and self._thread is None:
                 self._thread = threading.Thread(target=self._keep_learning, name="learning", daemon=True)
                 self._thread.start()
@@ -93,7 +93,7 @@ class Learner:
             self._lock.release()
 
     def learn_after(self, work: Callable[[], Result]) -> Result:
-        """Do some work on the index, and learn everything again."""
+        """Do some work on the index, then learn everything again."""
         with self._lock:
             result = work()
             self._learned = self._learn(afresh=True)
@@ -105,7 +105,7 @@ class Learner:
             self._learned = None
 
     def _next(self) -> Learned:
-        """Return the newest state, as well learned as it can be without making an answer of `beside` wait."""
+        """Return the newest state. With `beside` it has only what can be learned without waiting."""
         refreshes, known, before = self.refreshes, self._know(), self._learned
         if before is not None and before.known.snapshot.generation == known.snapshot.generation:
             causes = before.causes.with_families(known.families.values())  # the cases say the same

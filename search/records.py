@@ -1,4 +1,4 @@
-"""Records that say themselves in JSON: every field under its own name, unless a record says otherwise."""
+"""Records that turn into JSON: each field under its own name, unless a record says otherwise."""
 
 import datetime
 import math
@@ -14,18 +14,18 @@ class JsonRecord:
     """A dataclass with a JSON form."""
 
     def as_json(self) -> dict[str, Any]:
-        """Return the record as it stands in JSON."""
+        """Return the record as JSON values."""
         return {each.name: in_json(getattr(self, each.name)) for each in fields(self)}
 
     def __eq__(self, other: object) -> bool:
-        """Compare what two records say, where their fields only tell how to find it."""
+        """Compare the JSON of two records, as some fields are functions that only find it."""
         return isinstance(other, JsonRecord) and self.as_json() == other.as_json()
 
 
 def in_json(value: Any) -> Any:
-    """Return a value as JSON can hold it: dates as 2026-01-31, null for a number that is none."""
+    """Return a value as JSON can hold it: a date as "2026-01-31", null for nan."""
     if isinstance(value, (str, int)):
-        return value  # as most are
+        return value  # most values
     if isinstance(value, JsonRecord):
         return value.as_json()
     if isinstance(value, Mapping):

@@ -1,1 +1,1 @@
-"""Goes in: a notebook or a labelled list. Comes out: accuracy, log loss and calibration of the answers."""
+"""Goes in: a notebook or a labelled list. Comes out: how right, and how honest, the answers are."""

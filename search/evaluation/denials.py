@@ -1,4 +1,4 @@
-"""Measure how well the scope of denials is found, on sentences whose denied words are marked."""
+"""Measure how well denied words are found, on sentences in which they are marked."""
 
 import re
 from collections import Counter
@@ -21,7 +21,7 @@ Ranges = Sequence[tuple[int, int]]  # of characters, end exclusive
 
 @dataclass(frozen=True, kw_only=True)
 class DenialFigures(JsonRecord):
-    """Counts of words: found and marked; found, not marked; marked, not found."""
+    """Counts of words. right: found and marked; wrong: found, not marked; missed: marked, not found."""
 
     sentences: int
     right: int
@@ -30,7 +30,7 @@ class DenialFigures(JsonRecord):
 
     @property
     def shares(self) -> dict[str, float]:
-        """Precision, recall and their harmonic mean (van Rijsbergen 1979), 0 to 1; 0 of nothing."""
+        """Precision, recall and their harmonic mean (van Rijsbergen 1979), 0 to 1; 0 without words."""
         right, wrong, missed = self.right, self.wrong, self.missed
         return {
             "precision": right / max(right + wrong, 1),
@@ -45,23 +45,23 @@ class DenialFigures(JsonRecord):
         """Return the figures as lines for a terminal."""
         precision, recall, f1 = (f"{share:.3f}" for share in self.shares.values())
         table = measures_table(
-            ("precision", precision, "share of the words found that are denied"),
-            ("recall", recall, "share of the denied words that were found"),
+            ("precision", precision, "of the words found, the share that is denied"),
+            ("recall", recall, "of the denied words, the share that was found"),
             ("F1", f1, "harmonic mean of the two"),
             ("words", str(self.right), f"right; {self.wrong} wrong, {self.missed} missed"),
         )
-        return f"Denied words in {self.sentences} sentences, each word but the cue counted\n{table}"
+        return f"Denied words in {self.sentences} sentences, without the cues\n{table}"
 
 
 def measure_denials(path: Path) -> DenialFigures:
-    """Find the denied words of every sentence in a CSV file and count where they agree with the marks.
+    """Find the denied words of every sentence in a CSV file, and compare them with the marks.
 
-    Figures of speech ("not only") and missing functions ("no picture") count as denied here, as they do in
-    corpora annotated for negation. The file has the columns text and denied, which holds ranges such as
-    `8-12 20-31`. Raises: BenchloreError, which names the file, the line and the remedy.
+    Figures of speech ("not only") and missing functions ("no picture") count as denied, as in corpora
+    annotated for negation. The file has the columns text and denied, the latter with ranges of characters
+    such as `8-12 20-31`. Raises: BenchloreError, which names the file, the line and the remedy.
     """
     rows = read_columns(path, {"text": "text", "denied": "denied"})
-    counts: Counter[tuple[bool, bool]] = Counter()  # of words, by whether they are marked and found
+    counts: Counter[tuple[bool, bool]] = Counter()  # words by (marked, found)
     for place, row in rows:
         marks, found = _marked(row, place), grammatical_denials(row["text"])
         words = [word.span() for word in _WORD.finditer(row["text"])]
@@ -75,14 +75,14 @@ def _within(word: tuple[int, int], ranges: Ranges) -> bool:
 
 
 def _marked(row: dict[str, str], place: str) -> Ranges:
-    """Return the ranges that are marked as denied in a row's text."""
+    """Return the ranges that a row marks as denied."""
     ranges = []
     for said in filter(None, re.split(r"[\s,;|]+", row["denied"])):
         match = _RANGE.fullmatch(said)
         start, end = (int(match[1]), int(match[2])) if match else (0, 0)
         if not start < end <= len(row["text"]):
             raise BenchloreError(
-                f"{place}: denied: {said!r} is no range of the text; write start-end, as in 8-12"
+                f"{place}: denied: {said!r} is not a range in the text; write start-end, as in 8-12"
             )
         ranges.append((start, end))
     return ranges

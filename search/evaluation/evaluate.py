@@ -1,4 +1,4 @@
-"""Measure how well the notebook answers: through time, by folds of a labelled list, or with causes hidden."""
+"""Measure how well answers are: on past cases in order of time, on a labelled list, or with causes hidden."""
 
 import math
 from collections.abc import Sequence
@@ -19,22 +19,22 @@ from search.evaluation.metrics import per_cent
 from search.records import JsonRecord
 from search.stats.arrays import BoolArray, FloatArray
 
-_LAST = 60  # cases answered through time where no number is given
-_LEARN_EACH_TIME = 300  # up to so many cases everything is learned again before each answer; chosen by us
-_TIMES_LEARNED = 12  # above that, learned again so many times over the window
-LEAST_CHARGED = 1e-12  # probability for which log loss charges at least
-_PARTS, _SEED = 5, 20261128  # of the causes, each hidden once
+_LAST = 60  # cases answered if no number is given
+_LEARN_EACH_TIME = 300  # with at most so many cases, all is learned again for each answer; chosen by us
+_TIMES_LEARNED = 12  # with more, all is learned again so many times in all
+LEAST_CHARGED = 1e-12  # log loss takes no probability for smaller than this
+_PARTS, _SEED = 5, 20261128  # parts of the causes, each hidden once
 
 
 @dataclass(frozen=True, kw_only=True)
 class Evaluation(JsonRecord):
     """What was measured; nan where nothing was answered.
 
-    n: cases answered. top1, top3, mrr (of 1 / rank), log_loss (nats), brier (of the sum over causes of (p -
-    outcome) squared, 0 to 2): means over folds where there are folds. A case whose cause no earlier case had
-    counts as a miss (rank infinite), and its log loss is taken from the probability given to "not in this
-    notebook". ece, reliability: of the probability of the first cause, over all cases together, ten equal
-    bins. new_cause_share: cases whose cause was new. folds: 1 through time.
+    n: cases answered. top1, top3: share right first, among three. mrr: mean of 1 / rank. log_loss: nats.
+    brier: mean of the sum over causes of (p - outcome) squared, 0 to 2. With folds these are means of the
+    folds. A case with a new cause is a miss (rank infinite); its log loss is that of "not in this notebook".
+    ece, reliability: of the first cause's probability, over all cases, in ten equal bins. new_cause_share: of
+    cases whose cause was new. folds: 1 for past cases in order of time.
     Source: Voorhees 1999, TREC-8; Brier 1950 (both from memory).
     """
 
@@ -60,7 +60,7 @@ class Evaluation(JsonRecord):
             ("cases", f"{self.n}", asked),
             ("right first", per_cent(self.top1), f"the real cause came first in {first} of {self.n}"),
             ("among three", per_cent(self.top3), "the real cause was among the first three"),
-            ("new causes", new, "no case before had the cause: always a miss above"),
+            ("new causes", new, "no earlier case had the cause: counted as missed above"),
             ("mean 1/rank", f"{self.mrr:.2f}", "1 is best"),
             ("log loss", f"{self.log_loss:.2f}", "nats; 0 is best"),
             ("Brier score", f"{self.brier:.2f}", "0 is best, 2 worst"),
@@ -71,7 +71,7 @@ class Evaluation(JsonRecord):
 
 
 class Answered(NamedTuple):
-    """One case, the answer it got, and what it turned out to be (-1: a cause no usable case had)."""
+    """One case: the odds it was given, its true cause (-1: one that no usable case had), and its fold."""
 
     odds: CauseOdds
     truth: int
@@ -79,7 +79,7 @@ class Answered(NamedTuple):
 
 
 def asked_again(model: CauseModel, history: History, row: int, usable: BoolArray, fold: int = 0) -> Answered:
-    """Answer a past case from the cases that are usable, (size,)."""
+    """Answer a past case from some usable cases, (size,)."""
     cause = int(history.corpus.cases.cause[row])
     met = (usable & (history.corpus.cases.cause == cause)).any()
     odds = model.odds(history.corpus, history.queries[row], usable)
@@ -117,7 +117,7 @@ def evaluate_folds(
     history: History, *, folds: int = 5, opinions: Sequence[Opinion] = OPINIONS,
     progress: Progress = lambda done, total: None,
 ) -> Evaluation:  # fmt: skip
-    """Answer every complaint of a history from the other folds, all fitted on these alone; at least 2."""
+    """Answer the complaints of each fold after learning from the other folds alone. folds: at least 2."""
     fold = stratified_folds(history.corpus.cases.cause[history.rows_to_learn()], folds)
     answers = _answer_held_out(history, [fold == at for at in range(folds)], opinions, progress)
     return measure(answers, meaning=history.corpus.space is not None)
@@ -126,7 +126,7 @@ def evaluate_folds(
 def _answer_held_out(
     history: History, parts: Sequence[BoolArray], opinions: Sequence[Opinion], progress: Progress
 ) -> list[Answered]:
-    """Answer the cases of each part from all the others. parts: masks over history.rows_to_learn()."""
+    """Answer the cases of each part from all others. parts: masks over history.rows_to_learn()."""
     rows, answers = history.rows_to_learn(), list[Answered]()
     for at, held_out in enumerate(parts):
         usable = np.isin(np.arange(history.corpus.cases.size), rows[~held_out])
@@ -142,9 +142,9 @@ def evaluate_notebook(
 ) -> Evaluation:  # fmt: skip
     """Answer each of the last cases of a notebook from earlier cases only, and measure the answers.
 
-    In the order of date, then case id, each in the owner's words (else the symptoms), with family, make,
-    device and blinks. The tuning is fitted on the cases before the first; the linear opinion is learned again
-    before each answer in a small notebook, else twelve times over the whole window.
+    They come in order of date, then case number, each in the owner's words (else the symptoms), with family,
+    make, device and blinks. The tuning is fitted on the cases before the first. Linear models are learned
+    again before each answer in a small notebook, else twelve times in all.
     """
     days, ids, history = causes.table.date_days, causes.table.ids, causes.history()
     order = sorted(np.flatnonzero(causes.usable).tolist(), key=lambda row: (days[row], ids[row]))
@@ -157,7 +157,7 @@ def evaluate_notebook(
         if done and done % stride == 0:
             model = fit_model(replace(history, usable=earlier), tuning=model.tuning)
         answers.append(asked_again(model, history, row, earlier))
-        earlier = earlier.copy()  # what follows from a mask is kept as long as it is asked for
+        earlier = earlier.copy()  # a mask of its own, as results are kept for a mask
         earlier[row] = True
         progress(done + 1, len(order) - first)
     return measure(answers, meaning=causes.meaning is not None)
@@ -165,11 +165,11 @@ def evaluate_notebook(
 
 @dataclass(frozen=True, kw_only=True)
 class OpenSetFigures(JsonRecord):
-    """What was measured.
+    """What was measured of the probability of "not in this notebook".
 
-    new, known: complaints asked whose cause was hidden, and whose cause was not. auc: how often a new one has
-    more probability of "not in this notebook" than a known one; mean_new, mean_known: its means. ece,
-    reliability: of it brought to the share of new ones asked, which no notebook can guess; ten equal bins.
+    new, known: number of complaints whose cause was hidden, or not. auc: how often a new one has a higher
+    probability than a known one. mean_new, mean_known: mean probability. ece, reliability: after scaling it
+    to the true share of new ones, which no notebook can know; ten equal bins.
     """
 
     new: int
@@ -183,11 +183,11 @@ class OpenSetFigures(JsonRecord):
     def as_text(self) -> str:
         """Return a table to read."""
         table = metrics.measures_table(
-            ("complaints", f"{self.new + self.known}", f"of {self.new} the cause was hidden"),
+            ("complaints", f"{self.new + self.known}", f"the cause of {self.new} was hidden"),
             ("area under curve", f"{self.auc:.3f}", "new ones told from known ones; .5 by chance, 1 is best"),
             ("mean of new", per_cent(self.mean_new), '"not in this notebook" where the cause was hidden'),
-            ("mean of known", per_cent(self.mean_known), "where it was not"),
-            ("calibration", per_cent(self.ece), "mean gap, brought to the share of new ones asked"),
+            ("mean of known", per_cent(self.mean_known), "the same where it was not hidden"),
+            ("calibration", per_cent(self.ece), "mean gap, after scaling to the true share of new ones"),
         )
         return f"{table}\n\n{metrics.reliability_lines(self.reliability)}"
 
@@ -205,9 +205,9 @@ def open_set_figures(claimed: FloatArray, new: BoolArray) -> OpenSetFigures:
 def measure_open_set(
     history: History, *, opinions: Sequence[Opinion] = OPINIONS, progress: Progress = lambda done, total: None
 ) -> OpenSetFigures:
-    """Hide each fifth of the causes in turn, and ask their cases among a fifth of the others, held out too.
+    """Hide each fifth of the causes in turn. Ask their cases, and a fifth of the other cases, held out too.
 
-    Everything is learned from the rest. A case held out whose cause no other case has counts as hidden.
+    Everything is learned from the rest. A case whose cause is left in no other case counts as hidden.
     """
     rows = history.rows_to_learn()
     if not rows.size:

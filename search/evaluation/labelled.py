@@ -23,14 +23,14 @@ from search.scoring.features import sketch_width
 from search.scoring.similarity import MeaningSpace
 from search.stats.arrays import IntArray
 
-Row = Mapping[str, str]  # values of "complaint" and "cause", and if there are such of "family" and "device"
+Row = Mapping[str, str]  # "complaint", "cause", and perhaps "family" and "device"
 _FIELD = {"complaint": "complaint", "cause": "root_cause", "family": "chassis_family", "device": "device"}
 
 
 def history_of(
     rows: Sequence[Row], *, meaning: Meaning | None, sentences: SentenceModel | None = None
 ) -> History:
-    """Return every row of a labelled list as a past case and as a complaint, read as complaints are."""
+    """Make every row of a labelled list a past case, and a complaint read like any other."""
     size, finder = len(rows), default_finder()
     (cause, causes), (family, families), (device, devices) = (
         _codes([row.get(name, "") for row in rows]) for name in ("cause", "family", "device")
@@ -63,7 +63,7 @@ def history_of(
 
 
 def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:
-    """Return the code of each value, -1 for "", and the names that codes stand for, sorted."""
+    """Return the code of each value, -1 for "", and the sorted names of the codes."""
     names, codes = np.unique(["", *values], return_inverse=True)
     return codes[1:] - 1, names[1:].tolist()
 
@@ -71,7 +71,7 @@ def _codes(values: Sequence[str]) -> tuple[IntArray, list[str]]:
 def read_labelled_csv(path: Path, said: Mapping[str, str]) -> list[Row]:
     """Read a labelled CSV file; rows without a complaint or a cause are left out.
 
-    said: the column of each value; where none is given, that with a name import would know ("Brand").
+    said: the column of each value; if none is given, one whose name an import would know.
     Raises: BenchloreError.
     """
     known = guess_mapping(read_header(path), {_FIELD[name]: column for name, column in said.items()})
@@ -84,7 +84,7 @@ def read_labelled_csv(path: Path, said: Mapping[str, str]) -> list[Row]:
 
 
 def read_columns(path: Path, columns: Mapping[str, str]) -> list[tuple[str, dict[str, str]]]:
-    """Return each row's place ("list.csv:12"), and its values by name. Raises: BenchloreError."""
+    """Return the place ("list.csv:12") and the values by name of each row. Raises: BenchloreError."""
     with open_table(path) as table:
         if missing := [column for column in columns.values() if column not in table.header]:
             known = ", ".join(table.header)

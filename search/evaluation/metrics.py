@@ -1,4 +1,4 @@
-"""Measures of ranking and of honesty, as the literature defines them, and how a terminal shows them."""
+"""Measures of ranking and calibration, as the literature defines them, and their lines for a terminal."""
 
 import math
 from collections.abc import Sequence
@@ -11,7 +11,7 @@ from search.stats.arrays import BoolArray, FloatArray, IntArray
 
 
 def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
-    """Return the rank of the true class, from 1 (ties: their mean), of rows (n, classes); inf for -1."""
+    """Return the rank of the true class of each row, (n,), from 1; ties: their mean; inf for truth -1."""
     own = probabilities[np.arange(len(truth)), np.maximum(truth, 0)][:, None]
     better, tied = (probabilities > own).sum(axis=1), (probabilities == own).sum(axis=1)
     ranks: FloatArray = np.where(truth >= 0, better + (tied + 1) / 2, np.inf)
@@ -19,7 +19,7 @@ def ranks_of(probabilities: FloatArray, truth: IntArray) -> FloatArray:
 
 
 def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
-    """Return how often a positive scores above a negative, ties counting half, of shapes (n,); else nan."""
+    """Return how often a positive scores above a negative, ties counting half; nan if either is missing."""
     from scipy.stats import mannwhitneyu  # here, as it takes a second to load
 
     pairs = np.count_nonzero(positive) * np.count_nonzero(~positive)
@@ -27,7 +27,7 @@ def area_under_curve(scores: FloatArray, positive: BoolArray) -> float:
 
 
 def at_share(claimed: FloatArray, share: float) -> FloatArray:
-    """Return probabilities moved in log odds to a mean of `share`. Source: Saerens 2002 (from memory)."""
+    """Shift probabilities in log odds so that their mean is `share`. Source: Saerens 2002 (from memory)."""
     from scipy.optimize import brentq
     from scipy.special import expit, logit
 
@@ -39,7 +39,7 @@ def at_share(claimed: FloatArray, share: float) -> FloatArray:
 
 @dataclass(frozen=True, kw_only=True)
 class ReliabilityBin(JsonRecord):
-    """One bin of a reliability table: its bounds, rows in it, what was claimed and what came true."""
+    """One bin of a reliability table: its bounds, its rows, the mean claim, and the share that came true."""
 
     low: float
     high: float
@@ -51,7 +51,7 @@ class ReliabilityBin(JsonRecord):
 def reliability(claimed: FloatArray, came_true: BoolArray, *, bins: int = 10) -> tuple[ReliabilityBin, ...]:
     """Return the reliability table over equal bins of [0, 1]; empty bins are left out.
 
-    claimed: (n,) probabilities. came_true: (n,). A claim on a bound belongs to the bin above it.
+    claimed: (n,) probabilities. came_true: (n,). A claim at a bound belongs to the bin above.
     Source: Guo and others 2017, On Calibration of Modern Neural Networks (from memory).
     """
     at = np.minimum((claimed * bins).astype(np.int64), bins - 1)
@@ -74,18 +74,18 @@ def expected_calibration_error(table: Sequence[ReliabilityBin]) -> float:
 
 
 def measures_table(*rows: tuple[str, str, str]) -> str:
-    """Return aligned lines of name, value and what it means."""
+    """Return aligned lines of a name, a value and its meaning."""
     names, values = (max(len(row[column]) for row in rows) for column in (0, 1))
     return "\n".join(f"{name:<{names}}  {value:>{values}}  {says}".rstrip() for name, value, says in rows)
 
 
 def per_cent(share: float) -> str:
-    """Return a share as whole per cent, a dash for nan."""
+    """Return a share in whole per cent, a dash for nan."""
     return "-" if share != share else f"{100 * share:.0f} %"
 
 
 def reliability_lines(table: Sequence[ReliabilityBin]) -> str:
-    """Return one line a bin: what was claimed, what came true, of how many cases."""
+    """Return a line for each bin: what was claimed, what came true, and of how many cases."""
     lines = ["claimed       on average   came true   cases"]
     for each in table:
         span = f"{100 * each.low:.0f}-{100 * each.high:.0f} %"

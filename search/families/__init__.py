@@ -1,1 +1,1 @@
-"""Goes in: columns of the case table. Comes out: what a family is known for, an overview, weak points."""
+"""Goes in: the case table. Comes out: what a family is known for, an overview, and weak points."""

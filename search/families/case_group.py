@@ -1,4 +1,4 @@
-"""Some cases of the notebook and the figures that any group of them has, those of blink counts among them."""
+"""A group of cases and the figures that every group has, such as fix times, comebacks and blinks."""
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -22,15 +22,16 @@ from search.stats import intervals
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 from search.stats.intervals import ComebackRate, MedianInterval, Share
 
-CAUSES_POOLED = 200  # chosen by us: a spelling behind these adds nothing that is seen
+CAUSES_POOLED = 200  # causes whose spellings are joined; more changes nothing that is shown; chosen by us
 
 
 class NotebookStatistics:
-    """What groups of cases need of the whole notebook; arrays over rows have the shape (table.size,).
+    """What groups of cases need from the whole notebook. Arrays over rows have the shape (table.size,).
 
-    readable: rows that count. followed_days: from each repair to its first comeback (then came_back), else to
-    the newest note. spread: fix times of all fixed repairs. check_min: median minutes of each cause's check,
-    (n_causes,), nan for none; usual_check_min: of any. parts: of rows, remembered: unpacking a note is slow.
+    readable: rows that count. followed_days: from each repair to its first comeback (came_back is True), else
+    to the newest note. spread: of the fix times of fixed repairs. check_min: median minutes of each cause's
+    check, (n_causes,), nan for none; usual_check_min: of all checks. parts: by row, kept because unpacking a
+    note is slow.
     """
 
     def __init__(self, table: CaseTable) -> None:
@@ -49,14 +50,14 @@ _KNOWN: WeakKeyDictionary[CaseTable, NotebookStatistics] = WeakKeyDictionary()
 
 
 def statistics_of(table: CaseTable) -> NotebookStatistics:
-    """Return the statistics of a notebook, worked out once for each table."""
+    """Return the statistics of a notebook, worked out once for a table."""
     if table not in _KNOWN:
         _KNOWN[table] = NotebookStatistics(table)
     return _KNOWN[table]
 
 
 def _followed(table: CaseTable, readable: BoolArray) -> tuple[IntArray, BoolArray]:
-    """Return days under watch and whether a comeback ended them, (table.size,); one dated earlier is none."""
+    """Return the days that each repair was followed and whether a comeback ended them, (table.size,)."""
     never = np.iinfo(np.int64).max
     days, earlier = table.date_days.astype(np.int64), table.comeback_row
     first = np.full(table.size, never)
@@ -68,7 +69,7 @@ def _followed(table: CaseTable, readable: BoolArray) -> tuple[IntArray, BoolArra
 
 
 class CaseGroup:
-    """Some rows of the case table, in ascending order, and their figures; `fixed`: the fixed ones."""
+    """Some rows of the case table, ascending, and their figures. fixed: the rows of fixed cases."""
 
     def __init__(self, table: CaseTable, rows: IntArray | None = None) -> None:
         """Take rows of the table; by default all that can be read."""
@@ -78,7 +79,7 @@ class CaseGroup:
 
     @cached_property
     def causes(self) -> IntArray:
-        """The cause of every row, -1 for none, its spellings joined under their commonest; (table.size,)."""
+        """The cause of every row, all spellings joined under the commonest; -1 for none; (table.size,)."""
         table = self.table
         said, joined = table.cause[self.rows], np.append(np.arange(len(table.cause_names)), -1)
         counts = np.bincount(table.cause[self.statistics.readable] + 1, minlength=joined.size)[1:]
@@ -89,7 +90,7 @@ class CaseGroup:
         return joined[table.cause]
 
     def fix_minutes(self) -> FloatArray:
-        """Return the recorded fix times, minutes: of the fixed repairs, else of all; shape (times,)."""
+        """Return the recorded fix times, minutes, of the fixed repairs if any, else of all; (times,)."""
         minutes = self.table.fix_time_min[self.fixed if self.fixed.size else self.rows]
         return minutes[~np.isnan(minutes)].astype(np.float64)
 
@@ -107,7 +108,7 @@ class CaseGroup:
         return intervals.comeback_rate(days[self.fixed].tolist(), back[self.fixed].tolist())
 
     def parts(self) -> tuple[PartFigures, ...]:
-        """Return the parts used, over all of them."""
+        """Return the use of parts in these cases."""
         rows, known = self.rows.tolist(), self.statistics.parts
         known |= {row: self.table.note(row).parts for row in rows if row not in known}
         return part_figures([known[row] for row in rows])
@@ -115,14 +116,14 @@ class CaseGroup:
     def check(
         self, cause: int, chance: float, *, says: str, board: str, parts: Sequence[object], note: str = ""
     ) -> Check:
-        """Return the check for a cause (a code). says: what to do, as notes say. parts: what mended it."""
+        """Return the check for a cause (a code). says: what to do, in a note's words. parts: used."""
         known, recorded = self.statistics, self.table.check_time_min[self.rows]
         of_cause, usual = float(known.check_min[cause]), known.usual_check_min
         minutes, assumed = check_minutes(says, recorded, of_cause=of_cause, usual=usual)
         return Check(
             root_cause=self.table.cause_names[cause], probability=chance, check=says, minutes=minutes,
             assumed=assumed, inside=is_inside(says, board), note=note,
-            # A repair that took a part needs the set open, unless its board is outside of it.
+            # A repair that took a part needs the set open, unless its board is outside.
             fixed_inside=bool(parts) and is_inside("", board),
             fix_times=fix_time_sample(self.fix_minutes(), known.spread),
         )  # fmt: skip
@@ -132,7 +133,7 @@ class CaseGroup:
         rows = self.rows[codes[self.rows] >= 0]
         order = np.argsort(codes[rows], kind="stable")
         found, starts = np.unique(codes[rows][order], return_index=True)
-        parts = zip(found.tolist(), np.split(rows[order], starts[1:]), strict=False)  # of no rows one part
+        parts = zip(found.tolist(), np.split(rows[order], starts[1:]), strict=False)  # no rows: one part
         groups = [(names[code], CaseGroup(self.table, own)) for code, own in parts]
         return sorted(groups, key=lambda group: (-group[1].rows.size, group[0]))
 
@@ -176,7 +177,7 @@ class BlinkFigures(FiguresRecord):
 
 
 def _blinks(count: BlinkPattern, sheet: Sequence[tuple[BlinkPattern, str]], cases: CaseGroup) -> BlinkFigures:
-    """Return the line of one count: of cases whose pattern allows it, in any colour where it has none."""
+    """Return the figures of one count, from cases whose pattern may be it; no colour means any colour."""
 
     def fits(pattern: BlinkPattern) -> bool:
         return pattern.shares_count(count) and count.colour in ("", pattern.colour)
@@ -192,7 +193,7 @@ def _blinks(count: BlinkPattern, sheet: Sequence[tuple[BlinkPattern, str]], case
 
 
 def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
-    """Return a line for each count of the cases and the service sheet; a case in doubt is in several."""
+    """Return figures for each count of the cases and the service sheet. A doubtful case counts in several."""
     patterns, codes = cases.table.blink_patterns, np.unique(cases.table.blink_code[cases.rows]).tolist()
     known = [*(patterns[code] for code in codes if code >= 0), *dict(note.blink_meaning)]
     counts = sorted({count for pattern in known for count in pattern.counts})
@@ -202,7 +203,7 @@ def blinks_of(cases: CaseGroup, note: FamilyNote) -> tuple[BlinkFigures, ...]:
 def blinks_said(
     table: CaseTable, families: Mapping[str, FamilyNote], said: BlinkPattern | None, family: str
 ) -> tuple[BlinkFigures, ...]:
-    """Return a line for each count that was said of a family, as far as anything is known of it."""
+    """Return figures for each count that was said, as far as the family has any."""
     if said is None or not family:
         return ()
     cases = CaseGroup(table, np.flatnonzero(table.family == code_of(table.family_names, family)))

@@ -1,4 +1,4 @@
-"""Common fixes of a chassis family: figures worked out from the columns of the case table, and their JSON."""
+"""What a chassis family is known for: figures from the case table, and their JSON."""
 
 import datetime
 from collections.abc import Mapping
@@ -20,8 +20,8 @@ from search.records import FiguresRecord, JsonRecord, in_json
 from search.stats.arrays import IntArray
 from search.stats.intervals import ComebackRate, MedianInterval, Share
 
-ENOUGH_FOR_COMEBACKS = 5  # fixed repairs of one cause; fewer are an anecdote; chosen by us (test_summaries)
-# Fields of FamilyFigures that its JSON has in another form, and fields of the note that it has as they are.
+ENOUGH_FOR_COMEBACKS = 5  # fixed repairs of a cause for a comeback rate; chosen by us (test_summaries)
+# Fields of FamilyFigures whose JSON has another form, and fields that JSON takes from the note.
 INNER_FIELDS = ("note", "order", "bench_time", "case_models")
 NOTE_FIELDS = ("caution", "before_power", "tell_owner", "while_open", "body")
 SUMMARY_FIELDS = ("chassis_family", "device", "make", "models")  # of the note
@@ -29,10 +29,11 @@ SUMMARY_FIELDS = ("chassis_family", "device", "make", "models")  # of the note
 
 @dataclass(frozen=True, kw_only=True)
 class CauseFigures(FiguresRecord):
-    """One root cause within a family, all its spellings together: `spellings` are the other ones.
+    """One root cause within a family with all its spellings; `spellings` are the others.
 
-    share: of the family's cases. success: fixed, of the cause's cases. fix_time: of those fixed, else of all.
-    comeback: None with fewer than 5 fixed cases. evidence: newest first. check: the newest recorded one.
+    share: of the family's cases. success: share of its cases that were fixed. fix_time: of the fixed cases,
+    else of all. comeback: None with fewer than 5 fixed cases. evidence: newest first. check: the newest
+    recorded.
     """
 
     root_cause: str
@@ -56,7 +57,7 @@ class CauseFigures(FiguresRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class BoardFigures(JsonRecord):
-    """One board: how many cases, and what other makers call it."""
+    """A board: how many cases it has, and what other makers call it."""
 
     board: str
     cases: int
@@ -65,7 +66,7 @@ class BoardFigures(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class FamilySummary(FiguresRecord):
-    """One line of the list of families. success: how many were fixed, of the cases counted."""
+    """One line of the list of families. success: share of its cases that were fixed."""
 
     chassis_family: str
     device: str
@@ -79,9 +80,10 @@ class FamilySummary(FiguresRecord):
 class FamilyFigures(FamilySummary):
     """All that is said about one family.
 
-    note: blank where none was written. slice: which cases count, as asked for; all_cases and case_models are
-    of the whole family, all else of the slice. years: year and cases, none left out between. order: of the
-    causes' checks. bench_time: None for no known fix time. opening_assumed: no note gives it.
+    note: blank if there is none. slice: which cases count, as asked for. all_cases, case_models: of the whole
+    family; all other figures are of the slice. years: (year, cases), without gaps. order: the checks of the
+    causes in order. bench_time: None if no fix time is known. opening_assumed: no note gives the opening
+    time.
     """
 
     note: FamilyNote
@@ -101,7 +103,7 @@ class FamilyFigures(FamilySummary):
 
     @property
     def past(self) -> Share:
-        """How many were given up as not economic."""
+        """The share that was given up as not economic."""
         return Share(count=self.outcomes[Outcome.NOT_ECONOMIC], total=self.success.total)
 
     def as_json(self) -> dict[str, Any]:
@@ -125,8 +127,8 @@ def family_figures(
 ) -> FamilyFigures:  # fmt: skip
     """Return the figures of a family, over all its readable cases or some of them.
 
-    family: as in the notes, forgiving case; one without cases or note gives empty figures. outcome, model,
-    since: count only cases that ended so, of this model, from this day on. vocabulary: joins names of boards.
+    family: as in the notes, in any case; an unknown one gives empty figures. outcome, model, since: count
+    only cases that ended so, of this model, from this day on. vocabulary: to join the names of boards.
     """
     code = code_of(table.family_names, family)
     wanted = table.alive & table.readable & (table.family == code)
@@ -142,8 +144,8 @@ def family_figures(
     opening = DEFAULT_OPENING_MIN if known.opening_time_min is None else float(known.opening_time_min)
     groups = [own for _, own in cases.split(cases.causes, table.cause_names)]
     counts = [own.rows.size for own in groups]
-    # Good-Turing's chance that the next case has a cause none of these had, shrunk towards 0 by one case, so
-    # that the only case so far counts for half (chosen by us).
+    # Good-Turing's chance that the next case has a new cause, shrunk towards 0 by one case, so that a single
+    # case so far counts half (chosen by us).
     unknown = counts.count(1) / (sum(counts) + 1) if counts else 1.0
     causes = tuple(_cause(own, cases, (1 - unknown) * own.rows.size / sum(counts)) for own in groups)
     plan = order_checks([cause.check for cause in causes], opening_min=opening)
@@ -161,7 +163,7 @@ def family_figures(
 
 
 def _blank_note(cases: CaseGroup, family: str) -> FamilyNote:
-    """Return what the cases themselves say of a family that has no note."""
+    """Return a note made from the cases of a family that has none."""
     device, make, models = cases.most_common("device"), cases.most_common("make"), cases.named("model")
     return FamilyNote.model_construct(chassis_family=family, device=device, make=make, models=models)
 

@@ -1,4 +1,4 @@
-"""Parts to keep on the shelf: what the last repairs used, and what the next ten will not run out of."""
+"""Parts to keep on the shelf: what past repairs used, and how many will do for the next ten."""
 
 import math
 import re
@@ -10,15 +10,14 @@ from itertools import chain, count
 
 from search.records import JsonRecord
 
-# Uses per repair have a Gamma(shape, exposure) prior, chosen by us: half a use in ten repairs, so that a part
-# used in the only repair so far does not fill the shelf; test_one_repair_does_not_fill_the_shelf would tell.
+# Uses per repair have a Gamma(shape, exposure) prior, chosen by us: half a use in ten repairs. So a part used
+# in the only repair so far does not fill the shelf (test_one_repair_does_not_fill_the_shelf).
 PRIOR_SHAPE = 0.5
 PRIOR_REPAIRS = 10.0
 NEXT_REPAIRS = 10
 ENOUGH_PROBABILITY = 0.9
 
-# Where a part sits on the board, in the letters of circuit diagrams; a fuse rating such as T4A is none,
-# nor is a thread such as M3.
+# A part's place on the board, as circuit diagrams name it. A fuse rating (T4A) and a thread (M3) are none.
 _PLACE = (
     r"(?:BD|BR|BT|CN|CON|CT|C|DB|DZ|D|FB|FS|FT|F|IC|J|LED|LD|L|M(?=\d{3})|NTC|OC|PC|P|Q|RL|RV|RY|R|SCR|SW|S|TH|TP|TR|T|"
     r"U|VD|VR|VT|VZ|X|Y|ZD)"
@@ -36,10 +35,10 @@ _NUMBER_AFTER = re.compile(r"\s+(?:x|×)\s*(\d{1,3})$", re.IGNORECASE)  # noqa: 
 
 @lru_cache(maxsize=16384)  # a family's notes name the same few parts over and over
 def read_part(entry: str) -> tuple[str, str, int]:
-    """Return what the spellings of a note's part share, its type as spelled here, and how many there are.
+    """Return the key of a part in a note (see part_key), its type as spelled there, and how many were used.
 
-    A leading place on the board is dropped when something follows it ("Q801 20N60C3"); several places
-    ("C833, C834 1000uF 16V") count as many parts. "2x" before and "x2" after are a number.
+    A leading place on the board is dropped if something follows it ("Q801 20N60C3"). Several places ("C833,
+    C834 1000uF 16V") are as many parts. "2x" before and "x2" after give the number.
     """
     rest = " ".join(entry.split())
     pieces = []
@@ -53,7 +52,7 @@ def read_part(entry: str) -> tuple[str, str, int]:
 
 
 def _count_places(places: str) -> int:
-    """Return how many places a list or range such as "C1, C2" or "C851-C854" names."""
+    """Count the places in a list or range: "C1, C2", "C851-C854"."""
     numbers = [int(number) for number in re.findall(r"\d+", places)]
     if len(numbers) == 2 and re.search(r"-|\bto\b", places) and 0 < numbers[1] - numbers[0] < 50:
         return numbers[1] - numbers[0] + 1
@@ -61,15 +60,16 @@ def _count_places(places: str) -> int:
 
 
 def part_key(name: str) -> str:
-    """Return what two spellings of one part share: case, spaces and the micro sign do not count."""
+    """Return a key that is the same for all spellings of a part: without capitals, spaces and micro signs."""
     return re.sub(r"\s+", "", name.casefold().replace("µ", "u").replace("μ", "u").replace("ω", "ohm"))
 
 
 def shelf_count(uses: int, repairs: int) -> int:
-    """Return how many uses of a part, after so many in so many repairs, the next ten will likely not exceed.
+    """Return how many uses of a part the next ten repairs will likely not exceed.
 
-    The predictive count of a Poisson rate with a gamma prior is negative binomial, with PRIOR_SHAPE + uses
-    successes of probability behind / (behind + NEXT_REPAIRS), where behind is PRIOR_REPAIRS + repairs.
+    uses: so far, in `repairs` repairs. A Poisson rate with a gamma prior predicts a negative binomial count,
+    with PRIOR_SHAPE + uses successes of probability behind / (behind + NEXT_REPAIRS); behind is PRIOR_REPAIRS
+    + repairs.
     Source: Gelman et al., Bayesian Data Analysis, section 2.6 (from memory).
     """
     from scipy.special import betainc  # here, so that a search does not load scipy
@@ -82,10 +82,10 @@ def shelf_count(uses: int, repairs: int) -> int:
 
 @dataclass(frozen=True, kw_only=True)
 class PartFigures(JsonRecord):
-    """One type of part: pieces used, in how many repairs, and what to keep.
+    """One type of part: pieces used, in how many repairs, and how many to keep.
 
-    That is the repairs likely to need it among the next ten (shelf_count) times the pieces each of them took:
-    parts that are changed in pairs or sets come together, so it is the repairs that are counted.
+    That is the number of the next ten repairs likely to need it (shelf_count), times the pieces that a repair
+    took. Repairs are counted, not pieces, as some parts are always changed in pairs or sets.
     """
 
     part: str
@@ -96,7 +96,7 @@ class PartFigures(JsonRecord):
 
 
 def part_figures(parts_by_repair: Sequence[Sequence[str]]) -> tuple[PartFigures, ...]:
-    """Return the use of each type of part, under its commonest spelling, most used first, then by name."""
+    """Return the use of each type of part under its commonest spelling, most used first, then by name."""
     uses = [[read_part(entry) for entry in entries if entry.strip()] for entries in parts_by_repair]
     repairs = Counter(key for own in uses for key in {key for key, _, _ in own})
     used: Counter[str] = Counter()

@@ -1,4 +1,4 @@
-"""Weak points across the notebook: causes that recur, boards that fail, and what is rising or falling."""
+"""Weak points of all families: causes that recur, boards that fail, causes on the rise or fall."""
 
 from dataclasses import dataclass
 from itertools import starmap
@@ -14,18 +14,18 @@ from search.records import JsonRecord
 from search.stats.arrays import FloatArray, IntArray
 from search.stats.intervals import Share
 
-# Chosen by us: with fewer cases hardly any split between lately and before can be told from chance, and each
-# further test makes the others' threshold stricter.
+# Chosen by us: with fewer cases nearly any split between lately and before may be chance, and each test more
+# makes the threshold of all stricter.
 FEWEST_TO_TEST = 5
 FALSE_ALARM_RATE = 0.05
 LATELY_DAYS = 365
 
 
 def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> FloatArray:
-    """Return the two-sided p-value that causes come up lately as often as before.
+    """Return the two-sided p-value for each cause coming up lately as often as before; (causes,).
 
-    Given its number of cases, each case of a steady cause falls into the recent span with the share that all
-    cases have there: a binomial test. The smaller tail counts twice, at most 1. Shapes (causes,).
+    If a cause is steady, each of its cases falls into the recent span with a chance equal to the share of all
+    cases there: a binomial test. The smaller tail counts twice, at most 1.
     Source: Przyborowski and Wilenski 1940, comparing two Poisson rates (from memory).
     """
     from scipy.special import bdtr, bdtrc  # here, so that a search does not load scipy
@@ -37,10 +37,10 @@ def change_p_value(recent: IntArray, cases: IntArray, recent_share: float) -> Fl
 
 @dataclass(frozen=True, kw_only=True)
 class Trend(JsonRecord):
-    """One cause over the years: cases a year, of `totals` of all causes.
+    """One cause over the years. counts: its cases in each year; totals: those of all causes.
 
     recent: cases in the year up to the newest note. adjusted: p_value times the number of causes tested
-    (Bonferroni). direction: "rising" or "falling" where that is at most FALSE_ALARM_RATE, else "".
+    (Bonferroni). direction: "rising" or "falling" if adjusted is at most FALSE_ALARM_RATE, else "".
     """
 
     root_cause: str
@@ -84,7 +84,7 @@ def find_trends(cases: CaseGroup) -> tuple[Trend, ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class Recurring(JsonRecord):
-    """A root cause or a board: how often of all cases, how it ends, in which families how often."""
+    """A root cause or a board: its share of all cases, the share that was fixed, and cases by family."""
 
     name: str
     share: Share
@@ -101,7 +101,7 @@ class Recurring(JsonRecord):
 
 @dataclass(frozen=True, kw_only=True)
 class WeakPoints(JsonRecord):
-    """Causes seen in two families or more, most families first; boards, most cases first; causes tested."""
+    """Causes of two families or more, most families first; boards, most cases first; trends of causes."""
 
     cases: int
     causes: tuple[Recurring, ...]

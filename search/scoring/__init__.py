@@ -1,1 +1,1 @@
-"""Goes in: a reading and a snapshot. Comes out: scores and features, one row a case."""
+"""Goes in: a reading and a snapshot. Comes out: scores of all cases, and features."""

@@ -1,8 +1,7 @@
 """Score documents for a weighted set of terms (BM25F), and take the best of them.
 
-All scorers take and return arrays. Source of the formula: Robertson and Zaragoza 2009, The Probabilistic
-Relevance Framework: BM25 and Beyond (from memory): fields are weighted and length-normalised first, then
-saturated once.
+Source of the formula: Robertson and Zaragoza 2009, The Probabilistic Relevance Framework: BM25 and Beyond
+(from memory). Fields are weighted and length-normalised first, then saturated once.
 """
 
 from collections.abc import Mapping, Sequence
@@ -15,14 +14,14 @@ from search.index.postings import PostingCache, PostingSource
 from search.reading.reading import WeightedTerm
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-# Chosen by us: a complaint is best met by an earlier complaint; what was found and done helps less
-# (tests/search/scoring/test_bm25f.py notices when a word in a complaint no longer outranks one in a body).
+# Chosen by us: earlier complaints match a complaint best; what was found and done helps less
+# (tests/search/scoring/test_bm25f.py notices when a word in a body outranks one in a complaint).
 FIELD_WEIGHTS: Mapping[str, float] = {"complaint": 3.0, "cause": 1.5, "fix": 0.7, "body": 1.0}
-# Chosen by us about the usual .75 (Robertson and Zaragoza 2009, from memory): short fields vary in length for
-# no good reason, so there it counts less.
+# Chosen by us, near the usual .75 (Robertson and Zaragoza 2009, from memory). The length of short fields
+# means little, so there it counts less.
 LENGTH_NORMALISATION: Mapping[str, float] = {"complaint": 0.5, "cause": 0.3, "fix": 0.5, "body": 0.75}
 SATURATION = 1.2  # the usual k1, same source
-_STRETCHES = 8  # looked at for each of the best wanted: few more rows than needed are left; chosen by us
+_STRETCHES = 8  # of rows for each result wanted, so that few rows are left to sort; chosen by us
 
 
 def idf(documents: float, containing: float) -> float:
@@ -31,9 +30,9 @@ def idf(documents: float, containing: float) -> float:
 
 
 class Collection:
-    """The documents that exist for a query. Safe between threads.
+    """The documents that a query can find. Safe between threads.
 
-    Each term is worked out once, and kept while there is room.
+    The scores of a term are worked out once, and kept while there is room.
     """
 
     def __init__(
@@ -45,11 +44,10 @@ class Collection:
         k1: float = SATURATION,
         b: Mapping[str, float] = LENGTH_NORMALISATION,
     ) -> None:
-        """Take posting lists and the documents that exist, (size,), by default those alive.
+        """Take posting lists, and a mask of documents, (size,), by default those alive.
 
-        All is counted under that mask, and documents outside it score 0. weights: the fields to look in and
-        how much each counts. k1: saturation, above 0. b: length normalisation of each field, 0 to 1 (0 when
-        left out).
+        Counts and lengths go by these documents; others score 0. weights: of the fields to search. k1:
+        saturation, above 0. b: length normalisation of each field, 0 to 1 (0 when left out).
         """
         under = source.alive if mask is None else mask
         self.documents = int(np.count_nonzero(under))
@@ -59,23 +57,23 @@ class Collection:
         self._fields = []
         for field, weight in weights.items():
             lengths, own = source.lengths(field), b.get(field, 0.0)
-            mean = float(lengths[under].sum(dtype=np.float64)) / count or 1.0  # where none has the field
+            mean = float(lengths[under].sum(dtype=np.float64)) / count or 1.0  # if no document has the field
             self._fields.append((field, weight, 1 - own + own * lengths / mean))
         self._kept: PostingCache[str, Posting] = PostingCache(source.cache_mb / 2)
 
     def scores(self, terms: Sequence[WeightedTerm]) -> FloatArray:
-        """Return a BM25F score for every document; shape (size,), float32, 0 where no term occurs.
+        """Return the BM25F score of every document; (size,), float32, 0 where no term occurs.
 
-        A term's document frequency counts documents that have it in any field.
+        A term's document frequency counts the documents that have it in any field.
         """
         scores = np.zeros(self._source.size, np.float32)
         for term in terms:
             documents, own = self.of(term.term)
-            np.add.at(scores, documents, own * np.float32(term.weight))  # in a third of the time of +=
+            np.add.at(scores, documents, own * np.float32(term.weight))  # three times as fast as +=
         return scores
 
     def of(self, term: str) -> Posting:
-        """Return the documents that have a term in any field, each once, and its score in each (float32)."""
+        """Return the documents that have a term in any field, and its score in each (float32)."""
         return self._kept.fetch(term, lambda: self._work_out(term))
 
     def _work_out(self, term: str) -> Posting:
@@ -93,12 +91,12 @@ class Collection:
 
 
 def top(scores: FloatArray, dates: IntArray, ids: Sequence[str], limit: int) -> IntArray:
-    """Return the rows of the highest scores above 0, best first, at most limit of them.
+    """Return at most `limit` rows with scores above 0, the best first.
 
-    scores, dates: shape (size,); ids: one a row. Ties: newest date first, then the smaller id.
+    scores, dates: (size,). ids: of each row. Ties: newest date first, then the smaller id.
     """
     least, stretch = np.float32(0), len(scores) // (_STRETCHES * limit) if limit else 0
-    if stretch > 1:  # the best of each stretch of rows tell what the last of the best has at least
+    if stretch > 1:  # the best score of each stretch gives a lower bound for the last result
         best_of_each = np.maximum.reduceat(scores, np.arange(0, len(scores), stretch))
         least = np.partition(best_of_each, -limit)[-limit]
     rows = np.flatnonzero((scores >= least) & (scores > 0))

@@ -1,9 +1,9 @@
-"""Turn texts into rows of numbers whose inner products say how alike two complaints are.
+"""Turn complaints into rows of numbers whose inner products say how alike two complaints are.
 
-One row = [words, pairs of words, trade ideas | static vector | sentence vector], each part of a fixed number
-of columns. Without the sentence vector a row has a length near 1. The word parts are hashed (Weinberger and
-others 2009, Feature Hashing; from memory), so a row depends on its own text alone: nothing has to be made
-anew when a note is added.
+A row is [words, pairs of words, concepts | static vector | sentence vector], each part with a fixed number of
+columns. Without the sentence vector its length is near 1. The word parts are hashed (Weinberger and others
+2009, Feature Hashing; from memory), so a row depends on its own text alone, and new notes change no other
+row.
 """
 
 from collections.abc import Sequence
@@ -18,20 +18,20 @@ from search.reading.text import is_stop_word
 from search.reading.vectors import Meaning
 from search.stats.arrays import FloatArray
 
-# Shares of the squared length. Chosen by us on two labelled sets, where anything near does as well
+# Shares of the squared length. Chosen by us on two labelled lists, where values nearby do as well
 # (tests/search/scoring/test_features.py notices when a part is lost).
 MEANING_LENGTH = np.float32(0.55**0.5)
-SENTENCE_LENGTH = np.float32(2.2**0.5)  # beside 1 for all the rest
-_PIECES = 0.3  # of words: they forgive spelling and endings where there is no meaning to do it
-_WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # of what is left
+SENTENCE_LENGTH = np.float32(2.2**0.5)  # all other parts together have length 1
+_PIECES = 0.3  # pieces of words, used without meaning vectors: they forgive spelling and endings
+_WORDS, _PAIRS, _IDEAS = 0.5, 0.3, 0.2  # shares of the rest
 _STOP_WORD_WEIGHT = 0.3  # "not" and "on" say a little, "the" next to nothing; in pairs they count fully
 _EDGE = "\x02"
 
-SMALL_COLLECTION = 1_500  # rows up to which taking rows apart into fewer columns takes a second or two
+SMALL_COLLECTION = 1_500  # rows; up to here History.thinned() takes a second or two
 
 
 def sketch_width(rows: int) -> int:
-    """Return how many hash buckets suit a collection: fewer collisions when small, less memory when large."""
+    """Return the number of hash buckets: many against collisions, fewer in large collections for memory."""
     if rows <= SMALL_COLLECTION:
         return 4096
     return 1024 if rows <= 20_000 else 512
@@ -44,11 +44,10 @@ def feature_rows(
     meaning: Meaning | None,
     sentences: SentenceModel | None = None,
 ) -> FloatArray:
-    """Return one row a reading: shape (len(readings), width [+ static] [+ sentence vector]), float32.
+    """Return a row for each reading; (len(readings), width [+ static] [+ sentence vector]), float32.
 
     width: hash buckets for the word parts. meaning: None for words alone. sentences: None for no sentence
-    vectors. Without those, rows of like texts have an inner product near 1; a text with no words at all gives
-    a row of zeros.
+    vectors; then rows of like texts have an inner product near 1. A text without words gives a row of zeros.
     """
     rest = 1.0 if meaning else 1 - _PIECES
     sketch = np.array([_sketch(reading, width, rest) for reading in readings], np.float32).reshape(-1, width)
@@ -62,9 +61,9 @@ def feature_rows(
 
 
 def _sketch(reading: Reading, width: int, rest: float) -> FloatArray:
-    """Return the word parts of one text, each brought to its share of the squared length; (width,).
+    """Return the word parts of one text, each scaled to its share of the squared length; (width,).
 
-    rest: the share of all but pieces of words.
+    rest: the share of all parts but pieces of words.
     """
     stems = [token.stem for token in reading.tokens]
     weights = [_STOP_WORD_WEIGHT if is_stop_word(token.text) else 1.0 for token in reading.tokens]

@@ -11,14 +11,15 @@ from search.reading.reading import WeightedTerm
 from search.scoring.bm25f import Collection, idf
 from search.stats.arrays import BoolArray, FloatArray
 
-# Of more rows only the chief directions are kept: reading them all is what takes the time. Chosen by us.
+# Above _MANY rows only the _FEW chief directions are kept, as reading all columns takes the time. Chosen by
+# us.
 _MANY, _FEW = 20_000, 96
 _CHUNK = 8_192
-_NEW_SHARE = 0.02  # of rows since the middle was taken, up to which it still holds; chosen by us
+_NEW_SHARE = 0.02  # share of new rows up to which the mean and directions still hold; chosen by us
 
 
 def word_similarity(terms: Sequence[WeightedTerm], collection: Collection) -> FloatArray:
-    """Return each document's BM25F score as a share of the most any document could have; (size,), 0 to 1."""
+    """Return each document's BM25F score as a share of the highest possible one; (size,), 0 to 1."""
     total = sum(term.weight * idf(collection.documents, len(collection.of(term.term)[0])) for term in terms)
     shares: FloatArray = np.minimum(collection.scores(terms) / np.float32(max(total, 1e-30)), np.float32(1))
     return shares
@@ -26,12 +27,12 @@ def word_similarity(terms: Sequence[WeightedTerm], collection: Collection) -> Fl
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MeaningSpace:
-    """Hold the meaning vectors of past cases, less what all of them share.
+    """Hold the meaning vectors of past cases, less their mean.
 
-    parts: unit vectors, (rows, width) each, one part below the other, so that a save costs nothing for those
-    that stay. blocks: what was made of each part, (rows, few) float32, rows of length 1 (0 for a row without
-    words). middle: (width,) what was taken off each. axes: (width, few) what they were turned by; None where
-    nothing was left out. measured: number of rows when those two were worked out.
+    parts: unit vectors, (rows, width) each, a part for each segment, so that a save changes only new ones.
+    blocks: the same centred and shortened, (rows, few) float32, rows of length 1 (0 for a row without words).
+    middle: (width,) the mean taken off. axes: (width, few) the chief directions; None where all columns are
+    kept. measured: number of rows when middle and axes were worked out.
     """
 
     parts: Sequence[FloatArray]
@@ -42,9 +43,9 @@ class MeaningSpace:
 
     @classmethod
     def of(cls, parts: Sequence[FloatArray], usable: BoolArray, *, before: Self | None = None) -> Self:
-        """Centre unit vectors on the mean of the usable rows; of very many keep the chief directions only.
+        """Centre unit vectors on the mean of the usable rows; of very many keep only the chief directions.
 
-        before: the space of an earlier state, extended where there are very many rows and few new ones.
+        before: the space of an earlier state, extended if there are very many rows and few are new.
         """
         if before is not None and before.axes is not None:
             same = list(takewhile(lambda pair: pair[0] is pair[1], zip(parts, before.parts, strict=False)))
@@ -73,7 +74,7 @@ class MeaningSpace:
 
 def _centred(vectors: FloatArray, middle: FloatArray, axes: FloatArray | None) -> FloatArray:
     width = len(middle) if axes is None else axes.shape[1]
-    out = np.zeros((len(vectors), width), np.float32, order="F")  # a third faster to multiply with a vector
+    out = np.zeros((len(vectors), width), np.float32, order="F")  # multiplies a third faster
     for start in range(0, len(vectors), _CHUNK):
         rows = vectors[start : start + _CHUNK].astype(np.float32)
         turned: FloatArray = rows - middle if axes is None else rows @ axes - middle @ axes

@@ -1,1 +1,1 @@
-"""Goes in: arrays. Comes out: intervals and survival curves."""
+"""Goes in: arrays. Comes out: intervals and comeback rates."""

@@ -1,4 +1,4 @@
-"""Intervals that say how little a few cases tell: for a proportion, a median, and repairs that come back."""
+"""Intervals, which show how little a few cases tell: of a proportion, a median, and a comeback rate."""
 
 import math
 from collections.abc import Sequence
@@ -10,14 +10,14 @@ import numpy as np
 from search.stats.arrays import FloatArray, IntArray, narrow
 
 Z_95 = 1.959964  # standard normal quantile at 0.975, for two-sided 95 % intervals
-ENOUGH_FOR_PERCENT = 5  # of fewer cases it says more than is known; chosen by us (test_summaries)
-COMEBACK_DAYS = 90  # chosen by us; shown beside every rate
+ENOUGH_FOR_PERCENT = 5  # cases; with fewer a percentage says too much; chosen by us (test_summaries)
+COMEBACK_DAYS = 90  # chosen by us; shown with every rate
 
 
 def wilson_interval(successes: int, trials: int) -> tuple[float, float]:
     """Return the Wilson score interval for a proportion: lower and upper bound, each within [0, 1].
 
-    By hand, as scipy takes a second to load. No trials give (0.0, 1.0).
+    Without scipy, which takes a second to load. No trials give (0.0, 1.0).
     Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1; Wilson 1927 (from memory).
     """
     if trials == 0:
@@ -26,7 +26,7 @@ def wilson_interval(successes: int, trials: int) -> tuple[float, float]:
     squared = Z_95 * Z_95 / trials
     centre = (share + squared / 2) / (1 + squared)
     half = Z_95 * math.sqrt(share * (1 - share) / trials + squared / (4 * trials)) / (1 + squared)
-    # At 0 and at all the exact bound is 0 or 1; rounding must not leave 1e-17 there.
+    # With no success or all, a bound is exactly 0 or 1; rounding must not leave 1e-17.
     low = 0.0 if successes == 0 else max(0.0, centre - half)
     high = 1.0 if successes == trials else min(1.0, centre + half)
     return low, high
@@ -34,7 +34,7 @@ def wilson_interval(successes: int, trials: int) -> tuple[float, float]:
 
 @dataclass(frozen=True, kw_only=True)
 class Share:
-    """A count of all cases, 0 <= count <= total; of no cases the share is 0 and its 95 % interval (0, 1)."""
+    """A count out of a total, 0 <= count <= total. Of a total of 0 the share is 0, its interval (0, 1)."""
 
     count: int
     total: int
@@ -51,18 +51,18 @@ class Share:
 
     @property
     def shown(self) -> bool:
-        """Whether there are enough cases to show a percentage."""
+        """Whether a percentage may be shown: there are enough cases."""
         return self.total >= ENOUGH_FOR_PERCENT
 
     def as_json(self, name: str) -> dict[str, float | bool]:
-        """Return share, bounds and whether to show it, under keys that start with name."""
+        """Return the share, its bounds, and whether to show it, under keys that begin with `name`."""
         low, high = self.interval
         return {name: self.value, f"{name}_low": low, f"{name}_high": high, f"{name}_shown": self.shown}
 
 
 @dataclass(frozen=True, kw_only=True)
 class MedianInterval:
-    """A sample median and its 95 % interval, which exists from 6 values on; None for low and high below."""
+    """A sample median and its 95 % interval. low, high: None with fewer than 6 values."""
 
     median: float
     low: float | None
@@ -72,7 +72,7 @@ class MedianInterval:
 
 @lru_cache(maxsize=1024)
 def median_ranks(size: int) -> tuple[int, int] | None:
-    """Return the ranks of the order statistics that enclose the median with at least 95 % confidence.
+    """Return the ranks of the two values that enclose the median with at least 95 % confidence.
 
     That is (r, size - r + 1), ranks from 1, with the largest r for which 2 BinomialCDF(r - 1; size, 1/2)
     <= 0.05; None where even (1, size) falls short.
@@ -85,7 +85,7 @@ def median_ranks(size: int) -> tuple[int, int] | None:
 
 
 def median_interval(values: FloatArray) -> MedianInterval | None:
-    """Return the median of finite values with its distribution-free 95 % interval; None of no values."""
+    """Return the median of finite values and its distribution-free 95 % interval; None without values."""
     if not values.size:
         return None
     ordered = np.sort(values.astype(np.float64)).tolist()
@@ -113,9 +113,9 @@ def kaplan_meier(
 ) -> tuple[float, float, float]:
     """Return the Kaplan-Meier estimate of the share that survives a time, within [0, 1], and its 95 % bounds.
 
-    By hand, as scipy takes a second to load. durations: length n, not negative, any unit. happened: length n,
-    False where censored; of both at one time the event counts as earlier. time: an event at it counts. Where
-    all or none survive the log-log interval does not exist; the bounds are then the share itself.
+    Without scipy, which takes a second to load. durations: (n,), not negative, in any unit. happened: (n,),
+    False for censored; at equal times events come before censoring. time: events at this time count. If all
+    or none survive, the log-log interval does not exist, and the bounds are the share itself.
     Source: Kaplan and Meier 1958; Greenwood 1926; the log-log interval: Kalbfleisch and Prentice, The
     Statistical Analysis of Failure Time Data (all from memory).
     """
@@ -134,8 +134,8 @@ def kaplan_meier(
 class ComebackRate:
     """The share of fixed repairs that come back within COMEBACK_DAYS, within [0, 1], and its 95 % interval.
 
-    comebacks: counted so far, of `repairs`. still_followed: repairs watched all the way. rate, low and high
-    are None while no repair was watched that long (nor have all come back).
+    comebacks: so far, of `repairs`. still_followed: repairs followed for all the days. rate, low, high: None
+    until a repair was followed so long (or all have come back).
     """
 
     repairs: int
@@ -147,17 +147,17 @@ class ComebackRate:
 
 
 def comeback_rate(followed_days: Sequence[float], came_back: Sequence[bool]) -> ComebackRate:
-    """Return the share of repairs that come back within COMEBACK_DAYS, one minus Kaplan-Meier.
+    """Return the share of repairs that come back within COMEBACK_DAYS: one minus Kaplan-Meier's.
 
-    Where none or all came back, Wilson's interval over the repairs watched all the way stands in.
-    followed_days: length n, from repair to comeback (then came_back, length n), else to the newest note.
+    If none or all came back, the interval is Wilson's over the repairs followed for all the days.
+    followed_days: (n,) from repair to comeback where came_back, else to the newest note. came_back: (n,).
     """
     spans, back = np.asarray(followed_days, np.float64), np.asarray(came_back, np.bool_)
     comebacks = int(np.count_nonzero(back & (spans <= COMEBACK_DAYS)))
     followed = int(np.count_nonzero(spans >= COMEBACK_DAYS))
     counted = partial(ComebackRate, repairs=spans.size, comebacks=comebacks, still_followed=followed)
     share, low, high = kaplan_meier(followed_days, came_back, COMEBACK_DAYS)
-    # Past the last repair under watch the curve says nothing, unless it has already reached zero.
+    # After the last followed repair the curve says nothing, unless it is zero by then.
     if not spans.size or (not followed and share > 0):
         return counted()
     low, high = 1.0 - high, 1.0 - low
