@@ -58,7 +58,7 @@ def _has_something_in_common(
     """
     common: BoolArray = odds.word_similarity > 0
     for term in reading.device_terms:  # the odds leave these out, as they tell nothing of the fault
-        common[words.of(term)[0]] = True
+        common[words.having(term)] = True
     if reading.blinks is not None:
         near = blink_likelihoods(table.blink_code, table.blink_patterns, reading.blinks) >= NEAR_IN_BLINKS
         common |= (table.blink_code >= 0) & near
@@ -76,7 +76,7 @@ def _common_terms(reading: Reading, words: Collection, rows: IntArray) -> Mappin
     """Return by row: the searched terms that its note has, each with the words said for it."""
     common: dict[int, dict[str, str]] = {row: {} for row in rows.tolist()}
     for term in reading.terms:
-        holding, _ = words.of(term.term)
+        holding = words.having(term.term)
         if holding.size:
             place = np.searchsorted(holding, rows).clip(max=holding.size - 1)
             for row in rows[holding[place] == rows].tolist():

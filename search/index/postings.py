@@ -7,20 +7,33 @@ arrays (codec.py) and are scored all at once (search/scoring/bm25f.py).
 import threading
 from collections import Counter, OrderedDict, defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from typing import Any, Generic, TypeVar
+from functools import partial
+from typing import Any, Generic, NamedTuple, TypeVar
 
 import numpy as np
 
 from search.index.codec import NOTHING, Posting, living, read_postings
 from search.stats.arrays import BoolArray, FloatArray
 
-ListKey = tuple[str, str, str]  # a segment, a field and a term
+ListKey = tuple[str, Hashable, str]  # a segment, a field or how several are scored, and a term
 Key = TypeVar("Key", bound=Hashable)
 Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and small things
 
 USUAL_CACHE_MB = 120  # all caches together: holds the common terms of 100,000 notes; chosen by us
-LISTS_SHARE = 1 / 4  # of that for lists as they are read; chosen by us
+LISTS_SHARE = 3 / 4  # of that for lists as they are read, and for what they score; chosen by us
 _ENTRY_OVERHEAD_BYTES = 300  # of a cache entry without its arrays, roughly; chosen by us
+
+
+class Part(NamedTuple):
+    """One segment of an index: its name, its first document, its size, and what reads its lists.
+
+    read: gives the postings of a field and a term, numbered from 0 within the segment, and keeps none.
+    """
+
+    name: str
+    start: int
+    size: int
+    read: Callable[[str, str], Posting]
 
 
 class MemoryPostings:
@@ -48,6 +61,12 @@ class MemoryPostings:
             key: (numbers.astype(np.int32), frequencies.astype(np.float32))
             for key, (numbers, frequencies) in lists.items()
         }
+        self.kept: PostingCache[ListKey, Posting] = PostingCache(self.cache_mb * LISTS_SHARE)
+
+    @property
+    def parts(self) -> list[Part]:
+        """Return the segments; there is one."""
+        return [Part("", 0, self.size, self.postings)]
 
     def postings(self, field: str, term: str) -> Posting:
         """Return the documents with a term, ascending, and its frequency in each (float32).
@@ -111,29 +130,33 @@ class BlockPostings:
     ) -> None:
         """Take the segments of an open reader. kept: lists read for an earlier state of the index."""
         self.cache_mb = cache_mb
-        self._leaves = [(leaf, offset) for leaf, offset in reader.leaf_readers() if leaf.doc_count_all()]
+        leaves = [(leaf, offset) for leaf, offset in reader.leaf_readers() if leaf.doc_count_all()]
+        self.parts = [
+            Part(leaf.segment().segment_id(), offset, leaf.doc_count_all(), partial(read_postings, leaf))
+            for leaf, offset in leaves
+        ]
         self.size = int(reader.doc_count_all())
-        alive = (living(leaf.segment()) for leaf, _ in self._leaves)
+        alive = (living(leaf.segment()) for leaf, _ in leaves)
         self.alive: BoolArray = np.concatenate([np.empty(0, np.bool_), *alive])
-        self._kept = PostingCache(cache_mb * LISTS_SHARE) if kept is None else kept
+        self.kept = PostingCache(cache_mb * LISTS_SHARE) if kept is None else kept
         self._lengths = lengths
 
     def postings(self, field: str, term: str) -> Posting:
         """Return the term's documents and frequencies (see MemoryPostings)."""
-        found = [(*self._list(leaf, field, term), np.int32(offset)) for leaf, offset in self._leaves]
-        return (
-            np.concatenate([NOTHING[0], *(numbers + offset for numbers, _, offset in found)]),
-            np.concatenate([NOTHING[1], *(frequencies for _, frequencies, _ in found)]),
-        )
-
-    def _list(self, leaf: Any, field: str, term: str) -> Posting:
-        """Return a term's list in one segment, numbered within it."""
-        key = leaf.segment().segment_id(), field, term
-        return self._kept.fetch(key, lambda: read_postings(leaf, field, term))
+        found = [
+            self.kept.fetch((part.name, field, term), partial(part.read, field, term)) for part in self.parts
+        ]
+        return joined(self.parts, found)
 
     def lengths(self, field: str) -> FloatArray:
         """Return the field's length in each document (see MemoryPostings)."""
         return self._lengths[field]
+
+
+def joined(parts: Sequence[Part], lists: Sequence[Posting]) -> Posting:
+    """Return one list of those of each segment, which are numbered within it."""
+    numbers = (own + np.int32(part.start) for part, (own, _) in zip(parts, lists, strict=True))
+    return np.concatenate([NOTHING[0], *numbers]), np.concatenate([NOTHING[1], *(each for _, each in lists)])
 
 
 PostingSource = MemoryPostings | BlockPostings  # what a scorer asks; documents are numbered 0 to size - 1

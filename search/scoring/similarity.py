@@ -19,8 +19,8 @@ _NEW_SHARE = 0.02  # share of new rows up to which the mean and directions still
 
 
 def word_similarity(terms: Sequence[WeightedTerm], collection: Collection) -> FloatArray:
-    """Return each document's BM25F score as a share of the highest possible one; (size,), 0 to 1."""
-    total = sum(term.weight * idf(collection.documents, len(collection.of(term.term)[0])) for term in terms)
+    """Return each document's BM25F score as a share of the most any document could have; (size,), 0 to 1."""
+    total = sum(term.weight * idf(collection.documents, collection.containing(term.term)) for term in terms)
     shares: FloatArray = np.minimum(collection.scores(terms) / np.float32(max(total, 1e-30)), np.float32(1))
     return shares
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from search.index.snapshot import Snapshot
 from search.reading.reading import WeightedTerm
-from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, SATURATION, Collection
+from search.scoring.bm25f import FIELD_WEIGHTS, LENGTH_NORMALISATION, ROUNDED_FROM, SATURATION, Collection
 
 
 def slow_scores(terms: Sequence[WeightedTerm], snapshot: Snapshot) -> dict[int, float]:
@@ -20,6 +20,8 @@ def slow_scores(terms: Sequence[WeightedTerm], snapshot: Snapshot) -> dict[int, 
         field: math.fsum(length for length, lives in zip(of, alive, strict=True) if lives) / notes
         for field, of in lengths.items()
     }
+    if notes >= ROUNDED_FROM:
+        mean = {field: float(f"{own:.3g}") for field, own in mean.items()}
     scores: dict[int, float] = defaultdict(float)
     for term in terms:
         totals: dict[int, float] = defaultdict(float)

@@ -9,7 +9,8 @@ from rank_bm25 import BM25Okapi
 from whoosh import fields, scoring
 from whoosh.query import Or, Term
 
-from search.index.postings import MemoryPostings
+from search.index.codec import Posting
+from search.index.postings import ListKey, MemoryPostings, Part, PostingCache
 from search.index.segments import MemoryStorage
 from search.scoring.bm25f import Collection, idf
 from search.stats.arrays import FloatArray
@@ -93,8 +94,12 @@ class President:
     """The textbook's collection: half a million documents, of which only the first is spelled out."""
 
     size = 500_000
-    cache_mb = 10.0
+    cache_mb = 0.0
     alive = np.ones(500_000, np.bool_)
+
+    def __init__(self) -> None:
+        self.kept: PostingCache[ListKey, Posting] = PostingCache(0.0)
+        self.parts = [Part("", 0, self.size, self.postings)]
 
     def postings(self, field: str, term: str) -> tuple[np.ndarray, np.ndarray]:
         frequencies = np.ones(CONTAINING[term], np.float32)

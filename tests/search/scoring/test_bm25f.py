@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import search.scoring.bm25f
 from search.index.codec import Posting
 from search.index.postings import MemoryPostings
 from search.reading.reading import WeightedTerm
@@ -87,15 +88,24 @@ def test_bm25f_of_a_term_is_the_same_while_another_thread_works_out_the_next() -
     class TakenInTurn(MemoryPostings):
         def postings(self, field: str, term: str) -> Posting:
             if (field, term) == ("cause", "dead"):
-                shared.of("hum")  # half-way through "dead", as another thread may
+                shared.scores([word("hum")])  # half-way through "dead", as another thread may
             return super().postings(field, term)
 
     shared = Collection(TakenInTurn(documents))
-    rows, scores = shared.of("dead")
-    alone_rows, alone = Collection(MemoryPostings(documents)).of("dead")
-    assert rows.tolist() == alone_rows.tolist() == [0, 1]
-    assert scores == pytest.approx(alone)
+    scores = shared.scores([word("dead")])
+    assert scores == pytest.approx(Collection(MemoryPostings(documents)).scores([word("dead")]))
     assert scores[0] > scores[1]
+
+
+def test_from_very_many_documents_on_one_more_changes_no_mean_length(monkeypatch: pytest.MonkeyPatch) -> None:
+    documents: list[Document] = [{"body": ["hum"] * (1 + number % 7)} for number in range(999)]
+    exact = Collection(MemoryPostings(documents)).scores([word("hum")])
+    monkeypatch.setattr(search.scoring.bm25f, "ROUNDED_FROM", 999)
+    rounded = Collection(MemoryPostings(documents)).scores([word("hum")])
+    assert rounded == pytest.approx(exact, rel=1e-3)
+    assert rounded.tolist() != exact.tolist()
+    more = Collection(MemoryPostings([*documents, {"body": ["hum"]}])).scores([word("hum")])[:-1]
+    assert more / more[0] == pytest.approx(rounded / rounded[0], rel=1e-6)  # for the idf, all alike
 
 
 def test_bm25f_leaves_the_shared_arrays_as_they_were() -> None:
