@@ -27,7 +27,10 @@ const reached = async () => {
 };
 // What the shop has questions about becomes the draft, which the form offers back.
 const askAbout = (entry) => {
-  if (localStorage.getItem(DRAFT)) return;
+  if ((keptHere(DRAFT)?.once ?? entry.key) !== entry.key) {
+    sayWaiting("The shop has a question: save or throw away first what is typed now.");
+    return;
+  }
   const typed = { caution: [], outcome: [] };
   for (const [name, value] of entry.pairs) {
     if (name in typed && Array.isArray(typed[name])) typed[name].push(value);
