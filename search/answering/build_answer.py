@@ -154,6 +154,8 @@ def _quote_condition(
         return f"No price: {why}, so it is probably something new.", True
     if suspects[0].probability >= NO_PRICE_FROM and not suspects[0].profile.fixed:
         return "No price: the likeliest cause was never repaired here.", True
+    if not reading.tells_set and len(knowledge.table.device_names) > 1:
+        return "No price until you know what set it is: ask for make and model.", True
     if likely_gone:
         return "The price holds only if it is one of the causes left; likely ones were ruled out.", False
     if new > suspects[0].probability:
@@ -163,8 +165,6 @@ def _quote_condition(
         )
     if reading.tells_set:
         return "", False
-    if len(knowledge.table.device_names) > 1:
-        return "No price until you know what set it is: ask for make and model.", True
     return "Ask for make and model first: nothing says what set it is.", False
 
 

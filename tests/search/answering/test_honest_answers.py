@@ -299,9 +299,10 @@ def test_price_of_a_set_that_was_not_named_asks_for_it() -> None:
     said = answer(shop(strip=STRIP, fet=FET), read_complaint("dark"))
     assert said.quote_condition == "Ask for make and model first: nothing says what set it is."
     assert said.bench_time is not None  # all that this shop mends are televisions
-    said = answer(shop(strip=STRIP, igbt=IGBT), read_complaint("dark"))
-    assert said.quote_condition == "No price until you know what set it is: ask for make and model."
-    assert said.bench_time is None
+    for new in (0.1, 0.45):  # less likely than either cause, and likelier
+        said = answer(shop(strip=STRIP, igbt=IGBT), read_complaint("dark"), new=new)
+        assert said.quote_condition == "No price until you know what set it is: ask for make and model."
+        assert said.bench_time is None
 
 
 @pytest.mark.parametrize("complaint", [
