@@ -1,4 +1,4 @@
-"""Find the names in a complaint that are a family's, a model's or a make's, in any spelling."""
+"""Find names of families, models and makes in a complaint, in any spelling."""
 
 import operator
 import re
@@ -13,12 +13,12 @@ from kb.notes.family import FamilyNote
 from kb.notes.models import FamilyMatch, find_family, squeeze
 from search.reading.text import Span, Token
 
-_LONGEST_NAME = 3  # chosen by us: words a model name may fall into: "HV 43 L2"
-_SHORT_PART = 4  # chosen by us: letters before or after the part with the digits
-_FUZZY_FROM = 5  # chosen by us: shorter makes must be spelled right
-_LONGEST_ENDING = 12  # chosen by us: characters a wildcard or a suffix may stand for in a complaint
-_NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one notebook, tests have a few
-_LONG_MAKE = 8  # chosen by us: from here on a make may be two edits off
+_LONGEST_NAME = 3  # chosen by us: words of a model name: "HV 43 L2"
+_SHORT_PART = 4  # chosen by us: most letters before or after the part with digits
+_FUZZY_FROM = 5  # chosen by us: letters; shorter makes must be spelled right
+_LONGEST_ENDING = 12  # chosen by us: characters that a wildcard or a suffix may stand for
+_NOTEBOOKS_REMEMBERED = 4  # chosen by us: a server has one, tests have a few
+_LONG_MAKE = 8  # chosen by us: letters from which a make may be two edits off
 _DIGIT, _LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 
 
@@ -43,8 +43,8 @@ def read_set_names(
 ) -> SetNames:
     """Return the family, model, make and device that a text names.
 
-    family: given beside the text; it counts instead of what is read, and fills in what the text leaves out.
-    knows: tells which words need no bending towards a make.
+    family: given beside the text; it replaces what is read, and fills in what the text leaves out. knows:
+    tells which words are known, and so are no misspelt makes.
     """
     names = _names_of(families)
     spans = list(_windows(tokens, names.named)) if families else []
@@ -67,9 +67,9 @@ def read_set_names(
 
 
 class FamilyNames:
-    """Hold every name of some families in a form that tells at once which families a text may mean.
+    """Hold the names of many families so that the few which a text may mean are found at once.
 
-    kb.models compares one name with all of them; with hundreds of families only those in question go there.
+    Only these go to kb.notes.models, which compares one name with each family.
     """
 
     def __init__(self, families: Sequence[FamilyNote]) -> None:
@@ -78,12 +78,12 @@ class FamilyNames:
         self.named = {squeeze(note.chassis_family) for note in families}
         self._places: dict[str, list[int]] = {}
         for place, note in enumerate(self.families):
-            for name in {squeeze(said) for said in (note.chassis_family, *note.models)}:
+            for name in {squeeze(said.partition("*")[0]) for said in (note.chassis_family, *note.models)}:
                 self._places.setdefault(name, []).append(place)
         self._names = [name for name in self._places if name]
 
     def find(self, said: str) -> FamilyMatch | None:
-        """Return what kb.models.find_family finds among all the families."""
+        """Return what kb.notes.models.find_family() finds among all the families."""
         name = squeeze(said)
         spellings = {name, *(name.removeprefix(make) for make in self.makes if name.startswith(make))}
         near = {other for spelling in spellings for other in self._near(spelling)}
@@ -91,7 +91,7 @@ class FamilyNames:
         return find_family(said, [self.families[place] for place in places]) if places else None
 
     def _near(self, name: str) -> Iterator[str]:
-        """Yield every name this one starts with, and those an edit away from it or from its start."""
+        """Yield every name that this one starts with, and those one edit away from it or its start."""
         yield from (name[:end] for end in range(1, len(name) + 1) if name[:end] in self._places)
         for end in range(max(len(name) - _LONGEST_ENDING, _FUZZY_FROM), len(name) + 1):
             start, near = name[:end], OSA.distance
@@ -103,7 +103,7 @@ _known_names: deque[FamilyNames] = deque(maxlen=_NOTEBOOKS_REMEMBERED)
 
 
 def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
-    """Return the names of some families, made once for the same notes."""
+    """Return the names of some families, kept for next time."""
     for names in list(_known_names):  # another thread may add to them
         if len(names.families) == len(families) and all(map(operator.is_, names.families, families)):
             return names
@@ -113,7 +113,7 @@ def _names_of(families: Sequence[FamilyNote]) -> FamilyNames:
 
 
 def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[Span]:
-    """Yield every run of words that may be a model or family name: it has letters and digits."""
+    """Yield each run of words with letters and digits: it may be a model or family name."""
     for first in range(len(tokens)):
         for last in range(first, min(first + _LONGEST_NAME, len(tokens))):
             if last > first and tokens[last].after_break:
@@ -128,7 +128,7 @@ def _windows(tokens: Sequence[Token], named: set[str]) -> Iterator[Span]:
 def _make_in(
     tokens: Sequence[Token], makes: Mapping[str, str], knows: Callable[[str], bool]
 ) -> tuple[str, tuple[Span, ...]]:
-    """Return the make a text names and where; forgiving of an edit in makes of five letters or more."""
+    """Return the make that a text names, and where; longer makes may be misspelt."""
     for place, token in enumerate(tokens):
         for last in range(place, min(place + _LONGEST_NAME, len(tokens))):
             name = squeeze("".join(part.text for part in tokens[place : last + 1]))

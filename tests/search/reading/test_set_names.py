@@ -1,7 +1,7 @@
 """What a complaint says of the set itself is found among a shop's families."""
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from kb.notes.family import FamilyNote
@@ -73,6 +73,7 @@ notes = st.lists(
 )
 
 
+@example(drawn=[(("22222*2",), "")], said="22223", make="")
 @given(
     drawn=notes, said=st.text(alphabet="HT3L2- ", max_size=12), make=st.sampled_from(["", "Tol", "Halvern "])
 )
