@@ -1,1 +1,1 @@
-"""Goes in: an owner's words. Comes out: a Reading: words, concepts, blinks, make, model and family."""
+"""Goes in: an owner's words. Comes out: a Reading with words, concepts, blinks, make, model and family."""

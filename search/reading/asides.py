@@ -1,4 +1,4 @@
-"""Find what a few words of a clause say of others: what works, what only compares, what is dangerous."""
+"""Find words that change what others mean: this works, this only compares, this is dangerous."""
 
 import itertools
 import re
@@ -17,7 +17,7 @@ _ENDS = [
     frozenset(f"{_COMMON['ends']} {each.get('ends', '')}".split()).difference(each.get("passes", "").split())
     for each in _DANGERS
 ]
-_LISTED: dict[str, list[tuple[int, str]]] = {}  # by a word, the dangers that list it, and in which list
+_LISTED: dict[str, list[tuple[int, str]]] = {}  # by word: the dangers that list it, and the list
 for _number, _danger in enumerate(_DANGERS):
     for _name in _danger.keys() - {"idea", "past_commas", "ends", "passes"}:
         _words = re.sub(r"@(\w+)", lambda shared: _TABLES["lists"][shared[1]], _danger[_name])
@@ -25,18 +25,18 @@ for _number, _danger in enumerate(_DANGERS):
             _LISTED.setdefault(_word, []).append((_number, _name))
 MAY_END, _ENDED = (frozenset(names.split(", ")) for names in word_lists()["ended"].values())
 # All in words, chosen by us.
-_TO_TOLD = 9  # from the plug to what is said of it, or from that to the plug
-_TO_BESIDE = 7  # from either to what must be beside them, or must not
-_LONGEST_PHRASE = 3  # that a danger is told by
+_TO_TOLD = 9  # between the thing and what is said of it, in either order
+_TO_BESIDE = 7  # from either to what must, or must not, stand beside them
+_LONGEST_PHRASE = 3  # of a danger's lists
 
 
 def is_praised(tokens: Sequence[Token], after: int) -> bool:
-    """Tell whether the thing before a place is in order: "the fuse in the plug is good", "fuse good"."""
+    """Tell whether the thing before a place is said to be in order: "the fuse in the plug is good"."""
     return any(after - 1 in places for places in places_of("in_order", tokens))
 
 
 def has_ended(span: Span, tokens: Sequence[Token]) -> bool:
-    """Tell whether the clause of a denial says that it was so before: "no longer [smells of gas]"."""
+    """Tell whether a denial says that something has ended: "no longer [smells of gas]"."""
     denied = next((place for place, token in enumerate(tokens) if token.end > span[0]), len(tokens))
     ends = (place for place, token in enumerate(tokens) if token.parted and place > denied)
     start = max((place for place, token in enumerate(tokens[: denied + 1]) if token.parted), default=0)
@@ -46,20 +46,20 @@ def has_ended(span: Span, tokens: Sequence[Token]) -> bool:
 
 
 def compared_places(tokens: Sequence[Token]) -> set[int]:
-    """Return the places of words that only compare: "like a [wasp in a jar]", "clean as a [whistle]"."""
+    """Return the places of words in comparisons: "like a [wasp in a jar]", "clean as a [whistle]"."""
     if not any(token.text in ("like", "as") for token in tokens):
         return set()
     return set().union(*places_of("comparing", tokens))
 
 
 def places_of(kind: str, tokens: Sequence[Token]) -> tuple[range, ...]:
-    """Return the places of the words that the pattern of a section of words.toml names."""
+    """Return the places of words that match the pattern of a section of words.toml."""
     marks = ("." if token.after_break else "," if token.parted else "" for token in tokens)
     words = (mark + token.text.replace(" ", "_") for mark, token in zip(marks, tokens, strict=True))
     return _places(kind, " ".join(words))
 
 
-@lru_cache(maxsize=16)  # a text is looked at for every thing in it
+@lru_cache(maxsize=16)  # asked again for every thing in a text
 def _places(kind: str, said: str) -> tuple[range, ...]:
     names = ((match, match.lastgroup) for match in _pattern(kind).finditer(said))
     spans = ((said.count(" ", 0, match.start(name)), match[name].count(" ")) for match, name in names if name)
@@ -73,7 +73,7 @@ def _pattern(kind: str) -> re.Pattern[str]:
 
 
 def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
-    """Yield what "plug of the kettle is hot" and "burned my leg" tell of, with its places, end exclusive."""
+    """Yield the concept and the places of each danger told: "plug of the kettle is hot", "burned my leg"."""
     told_of: dict[int, dict[str, set[int]]] = {}
     for place, token in enumerate(tokens):
         run = itertools.takewhile(lambda each: not each.parted, tokens[place + 1 : place + _LONGEST_PHRASE])
@@ -103,7 +103,7 @@ def dangers_told(tokens: Sequence[Token]) -> Iterator[tuple[str, Span]]:
 def _clause(
     tokens: Sequence[Token], start: int, most: int, ends: frozenset[str], *, past_commas: bool = False
 ) -> Iterator[tuple[int, str]]:
-    """Yield the words from a place to the end of its clause with their places, at most so many."""
+    """Yield the places and words from a place to the end of its clause, at most `most` of them."""
     for place in range(start, min(start + most, len(tokens))):
         token = tokens[place]
         if token.after_break or (token.parted and not past_commas) or token.text in ends:

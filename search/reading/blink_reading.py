@@ -1,7 +1,7 @@
 """Read the blink pattern out of an owner's words: "blinks twice, pauses, three more" is 2+3.
 
-A number counts blinks only when something says so: a word for blinking, lengths ("two long three short"), or
-an indicator light with "times". The rules for this stand in blinks.toml.
+A number counts blinks only with a word for blinking, with lengths ("two long three short"), or with an
+indicator light and "times". The rules are in blinks.toml.
 """
 
 import itertools
@@ -15,14 +15,14 @@ from search.reading.spelling import Guess
 from search.reading.text import Span
 
 # Chosen by us.
-_REACH = 30  # items around numbers that a rule sees; this keeps the time linear in a text's length
+_REACH = 30  # items around numbers that a rule sees, so that the time stays linear in the length
 _BRIDGE = 9  # items between one number and the next of the same pattern
 _COLOUR_REACH = 10  # items between a colour and the numbers
-_WIDEST_DOUBT = 4  # "4 to 8" is a doubt of five counts, "2 to 20" is nonsense
+_WIDEST_DOUBT = 4  # "4 to 8" may be any of five counts, "2 to 20" is nonsense
 
 
 class BlinksRead(NamedTuple):
-    """Hold the pattern that was read and where its words stand: (start, end) offsets in the text."""
+    """Hold the pattern that was read, and the spans of its words in the text."""
 
     pattern: BlinkPattern
     spans: tuple[Span, ...]
@@ -30,7 +30,7 @@ class BlinksRead(NamedTuple):
 
 @dataclass
 class _Numbers:
-    """Hold the numbers of one pattern as far as they are read. first, end: places of items, end exclusive."""
+    """Hold the numbers of one pattern while it is being read. first, end: places of items, end exclusive."""
 
     first: int
     end: int
@@ -43,8 +43,9 @@ def read_blinks(
 ) -> BlinksRead | None:
     """Return the blink pattern a text tells of, or None.
 
-    Counts told apart in several places ("3 flashes. My wife says 4 flashes") become alternatives. guesses:
-    tells what a misspelt word may mean. leave_out: spans whose numbers do not count: denied or past.
+    Different counts in several places ("3 flashes. My wife says 4 flashes") become alternatives. guesses:
+    returns what a misspelt word may mean. leave_out: spans whose numbers do not count, as they are denied or
+    past.
     """
     items = blink_items(text, guesses)
     for place, item in enumerate(items):
@@ -62,10 +63,10 @@ def read_blinks(
 
 
 class _Said:
-    """What was said, as items and as one letter for the kind of each."""
+    """The items of a text, and a string with a letter for the kind of each."""
 
     def __init__(self, items: Sequence[Item]) -> None:
-        """Set apart the numbers that count no blinks: of another thing, or denied."""
+        """Take the items, and leave out numbers of other things and denied numbers."""
         self._items, self._kinds = [*items], letters(item.kind for item in items)
         for place in self._numbers_from(0):
             kinds = self.around(place, place + 1)
@@ -74,7 +75,7 @@ class _Said:
         self._kinds = letters(item.kind for item in self._items)
 
     def around(self, first: int, end: int) -> str:
-        """Return the kinds around some items, with < and > around their own."""
+        """Return the kinds around some items, with < and > around those of the items."""
         before, after = self._kinds[max(first - _REACH, 0) : first], self._kinds[end : end + _REACH]
         return f"{before}<{self._kinds[first:end]}>{after}"
 
@@ -82,14 +83,14 @@ class _Said:
         return (match.start() for match in rule("number").finditer(self._kinds, start))
 
     def numbers(self) -> Iterator[_Numbers]:
-        """Yield the numbers that may count blinks, those of one pattern together."""
+        """Yield the numbers that may count blinks, a pattern at a time."""
         place = next(self._numbers_from(0), None)
         while place is not None:
             yield (numbers := self._pattern(place))
             place = next(self._numbers_from(numbers.end), None)
 
     def _pattern(self, first: int) -> _Numbers:
-        """Return the numbers of one pattern, each with what belongs to it, from the first of them on."""
+        """Return the numbers of one pattern, from its first number on."""
         said = _Numbers(first, first)
         place: int | None = first
         joiner = "group"
@@ -109,7 +110,7 @@ class _Said:
         return said
 
     def _next(self, said: _Numbers, last: int) -> tuple[int | None, str]:
-        """Return the place of the next number of a pattern and how it is joined on; None if there is none."""
+        """Return the place of a pattern's next number and how it is joined, or None."""
         place = next(self._numbers_from(said.end), None)
         if place is None or place >= said.end + _BRIDGE:
             return None, ""
@@ -126,7 +127,7 @@ class _Said:
         return None, ""
 
     def read(self, said: _Numbers) -> BlinksRead:
-        """Return the pattern that some numbers tell."""
+        """Return the pattern of some numbers."""
         around = self.around(said.first, said.end)
         told = _widened(said.alternatives) if fits("ranges", around) else said.alternatives
         doubtful = fits("near", around) or (len(told) == 1 and (said.vague or fits("doubted", around)))
@@ -137,7 +138,7 @@ class _Said:
         return BlinksRead(pattern, spans)
 
     def _colour(self, said: _Numbers) -> str:
-        """Return the colour nearest to the numbers in their clause, "" if there is none or two as near."""
+        """Return the colour nearest to the numbers in their clause, "" for none, or for two equally near."""
         found: dict[str, int] = {}  # the distance of each colour
         for place in range(max(said.first - _COLOUR_REACH, 0), min(said.end + 3, len(self._items))):
             is_before = place < said.first
@@ -151,7 +152,7 @@ class _Said:
 
 
 def _widened(alternatives: Sequence[Sequence[Group]]) -> list[Sequence[Group]]:
-    """Fill in what lies between the ends of "4 to 6"."""
+    """Fill in the counts between the ends of "4 to 6"."""
     widened = list(alternatives)
     for lower, upper in itertools.pairwise(each[0] for each in alternatives):
         if upper.count - lower.count <= _WIDEST_DOUBT:
@@ -160,7 +161,7 @@ def _widened(alternatives: Sequence[Sequence[Group]]) -> list[Sequence[Group]]:
 
 
 def _without_repeats(told: list[list[Group]], kinds: str) -> list[list[Group]]:
-    """Take "six, pause, six" for one count told over again, but not "6+6" or "two, pause, two more"."""
+    """Take "six, pause, six" for one count said twice, but not "6+6" or "two, pause, two more"."""
     if fits("no_repeat", kinds):
         return told
     aloud = [group.count for groups in told for group in groups]
@@ -180,7 +181,7 @@ def _once(groups: list[Group], *, aloud: bool) -> list[Group]:
 
 
 def _merged(found: Sequence[BlinksRead]) -> BlinksRead:
-    """Bring together what was told in several places."""
+    """Join what was said in several places."""
     patterns, spans = zip(*found, strict=True)
     alternatives = tuple(groups for pattern in patterns for groups in pattern.alternatives)
     doubtful = all(pattern.doubtful for pattern in patterns)

@@ -1,7 +1,7 @@
-"""Cut what an owner says about a blinking light into items, and find the rules of blinks.toml in their kinds.
+"""Cut what an owner says about a blinking light into items, and match rules of blinks.toml to their kinds.
 
-Items are numbers, blinks, pauses, doubts and the rest. A rule is a regular expression in which each kind of
-item is one letter.
+Items are numbers, blinks, pauses, doubts and the rest. A rule is a regular expression over kinds; each kind
+is one letter.
 """
 
 import re
@@ -25,12 +25,12 @@ _LETTER_OF = {kind: chr(256 + place) for place, kind in enumerate(_KINDS)}
 
 
 def letters(kinds: Iterable[str]) -> str:
-    """Return one letter for each of some kinds."""
+    """Return a string with one letter for each kind."""
     return "".join(map(_LETTER_OF.__getitem__, kinds))
 
 
 def _spread(kinds: str) -> str:
-    """Return the letters of some kinds, of which some stand for several."""
+    """Return the letters of a kind; some names stand for several kinds."""
     return "".join(_LETTER_OF.get(kind) or _spread(_TABLES["together"][kind]) for kind in kinds.split())
 
 
@@ -40,24 +40,24 @@ def _compiled(*rules: str) -> re.Pattern[str]:
 
 @cache
 def rule(name: str) -> re.Pattern[str]:
-    """Return the rules of a name as one expression; a kind is a rule by itself."""
+    """Return the rules of a name as one expression; the name of a kind is a rule, too."""
     rules = _TABLES["rules"].get(name, name)
     return _compiled(*([rules] if isinstance(rules, str) else rules))
 
 
 def fits(name: str, kinds: str) -> bool:
-    """Tell whether one of the rules of a name fits somewhere in some kinds."""
+    """Tell whether a rule of a name matches somewhere in a string of kinds."""
     return rule(name).search(kinds) is not None
 
 
-# How numbers are joined, what the pattern must have for it, and what stands between.
+# How numbers are joined, what the pattern must have for that, and what stands between them.
 JOINS = [(joiner, needs, _compiled(between)) for joiner, needs, between in _TABLES["rules"]["between"]]
 
 
 class Item(NamedTuple):
-    """Hold one word or mark. kind: what it does, as in blinks.toml; number: of a count, 0 elsewhere.
+    """Hold one word or mark. kind: as in blinks.toml. number: the count that it is, else 0.
 
-    start, end: offsets in the text. vague: the number itself is loose ("a couple").
+    start, end: offsets in the text. vague: the number is a loose one ("a couple").
     """
 
     kind: str
@@ -84,7 +84,7 @@ _MARKS |= dict.fromkeys(".;!\n", "stop") | dict.fromkeys("-\u2010\u2011\u2012\u2
 
 
 def blink_items(text: str, guesses: Callable[[str], Sequence[Guess]]) -> list[Item]:
-    """Return the items of a text in order. guesses: tells what a misspelt word may mean."""
+    """Return the items of a text in order. guesses: returns what a misspelt word may mean."""
     items = [item for match in _ITEM.finditer(text) for item in _items(match, guesses)]
     if len({item.kind for item in items} & {"long", "short"}) == 1:  # "three quick flashes"
         items = [item._replace(kind="small") if item.text in _PACES else item for item in items]
@@ -148,7 +148,7 @@ def _sounding_counts(items: list[Item]) -> list[Item]:
 
 
 def _with_unsaid_ones(items: Sequence[Item]) -> list[Item]:
-    """Put in the count that "a long flash" and "three shorts and a long" leave out."""
+    """Add the count of one that "a long flash" and "three shorts and a long" leave unsaid."""
     counted: list[Item] = []
     for place, item in enumerate(items):
         if item.kind in ("long", "short") and place:

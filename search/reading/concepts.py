@@ -1,7 +1,7 @@
-"""Find the trade's ideas in a text: "won't turn on", "stone dead" and "no life" are all "no power".
+"""Find concepts of the trade in a text: "won't turn on", "stone dead" and "no life" are all "no power".
 
-Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are brought to one plain form first
-(stems, one sign for every "not", small words skipped), then matched in one pass, the longest phrase first.
+Phrases come from kb/terms.toml and a shop's own terms. Text and phrases are first brought to a plain form
+(stems, one sign for every "not", without small words), then matched in one pass, the longest phrase first.
 """
 
 import re
@@ -16,17 +16,17 @@ from search.reading.plain_form import LAMPS, NOT, SAME_WORDS, STEPPED_OVER, Sens
 from search.reading.text import Token, stem, tokenise
 
 _SLOT = re.compile(r"\[(?P<kind>[\w ]+)\]")  # "[part] open": beside any part
-_NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies it; "no fuse" is about a fuse
+_NEGATED_KINDS = frozenset(("symptom", "mechanism"))  # "not dead" denies one; "no fuse" tells of a fuse
 _THING_KINDS = frozenset(("part", "board"))
-_FIGURE = "figure"  # hides what stands inside it: no spark in a "bright spark"
+_FIGURE = "figure"  # of speech; hides what stands in it: there is no spark in a "bright spark"
 
 
 class ConceptHit(NamedTuple):
-    """Hold one idea found in a text.
+    """Hold one concept found in a text.
 
-    start_token, end_token: its place in the token list, end exclusive. negative: whether a "not" is part of
-    it, as in "no picture". after_not: whether a "not" stands right before it, as in "not dead". as_it_should:
-    whether that is what such a device should be: "the fridge is not warm".
+    start_token, end_token: its place in the token list, end exclusive. negative: a "not" is part of it, as in
+    "no picture". after_not: a "not" stands right before it, as in "not dead". as_it_should: the device is
+    then as it should be, as in "the fridge is not warm".
     """
 
     concept: str
@@ -38,48 +38,48 @@ class ConceptHit(NamedTuple):
     as_it_should: bool = False
 
 
-_OF_THE_HOUSE = frozenset(("trips the breaker",))  # its fuse and main switch are none of the set's
+_OF_THE_HOUSE = frozenset(("trips the breaker",))  # fuse and switch in it belong to the house, not the set
 
 
 class _Entry(NamedTuple):
     concept: str
     kind: str
-    negative: bool  # the phrase itself begins with a "not"
-    hazard: bool = False  # said in more than a word, it counts before longer phrases: "smell gas"
+    negative: bool  # the phrase begins with a "not"
+    hazard: bool = False  # of several words; counts before longer phrases: "smell gas"
 
 
 class _Match(NamedTuple):
     start: int
     end: int
     entry: _Entry
-    gap: int  # a name stepped over, which may be found by itself; -1 without one
+    gap: int  # place of a name within it, which may be found by itself; -1 for none
 
     def places(self) -> Sequence[int]:
         within = range(self.start, self.end)
         return within if self.gap < 0 else [place for place in within if place != self.gap]
 
 
-_AS_IT_SHOULD = -2  # in place of a gap: a "not" stands between a device and what it should not be
+_AS_IT_SHOULD = -2  # as `gap`: a "not" stands between a device and what it should not be
 
 _match = partial(tuple.__new__, _Match)  # in half the time that _Match() takes
-_Beside = tuple[list[str], _Entry]  # words that mean something right beside a thing: "[part] open"
+_Beside = tuple[list[str], _Entry]  # words with a meaning right beside a thing: "[part] open"
 
 
-_Phrases = dict[str | None, Any]  # what may follow a form; under None the entry of the phrase that ends there
+_Phrases = dict[str | None, Any]  # by form: what may follow; None: the entry of the phrase that ends here
 
 
 class ConceptFinder:
-    """Find the phrases of a vocabulary in texts, in time near-linear in the text's length.
+    """Find the phrases of a vocabulary in texts, in nearly linear time.
 
-    A phrase that two groups claim belongs to the first of them. A group named by a phrase of an earlier group
-    of its kind joins that group, so that a shop's "no backlight" adds to "dark picture". A phrase of nothing
-    but small words is never found. Cautions are left out.
+    A phrase in two groups belongs to the first. A group whose name is a phrase of an earlier group of its
+    kind joins that group, so that a shop's "no backlight" adds to "dark picture". A phrase of small words
+    alone is never found. Cautions are left out.
     """
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self.vocabulary = vocabulary
         self._root: _Phrases = {}
-        # By the kind of thing, whether the words follow it, and the word that touches it.
+        # By (kind of thing, whether the words follow it, the word next to it).
         self._beside: dict[tuple[str, bool, str], list[_Beside]] = {}
         self._does = {term.concept: term.does for term in vocabulary.of_kind("device")}
         self.devices = {term.concept: term.devices for term in vocabulary.terms if term.devices}
@@ -87,7 +87,7 @@ class ConceptFinder:
         words: set[str] = {word for word in SAME_WORDS if word.isalpha()}
         for term in vocabulary.terms:
             if term.kind == "caution":
-                continue  # shown, never searched: "mains" stands in every other note
+                continue  # never searched: "mains" is in every other note
             concept = self.concept_of(term.concept, term.kind) or term.concept
             for phrase in (term.concept, *term.phrases):
                 slot = _SLOT.search(phrase) if "[" in phrase else None
@@ -104,7 +104,7 @@ class ConceptFinder:
         self.stems = frozenset(stem(word) for word in words)
 
     def concept_of(self, name: str, kind: str) -> str:
-        """Return the concept of one kind that a name as a whole stands for, "" if there is none."""
+        """Return the concept of a kind that a whole name stands for, "" for none."""
         node = self._root
         for sense in plain_form(tokenise(name)):
             node = node.get(sense.form, {})
@@ -112,11 +112,11 @@ class ConceptFinder:
         return entry.concept if entry is not None and entry.kind == kind else ""
 
     def device(self, name: str) -> str:
-        """Return the device that a name stands for; one that the vocabulary does not know keeps its name."""
+        """Return the concept of a device's name; an unknown name stays as it is."""
         return self.concept_of(name, "device") or name
 
     def failures(self, tokens: Sequence[Token]) -> set[str]:
-        """Return the symptoms that words would tell of with a "not": "fan runs" of "fan doesn't run"."""
+        """Return the symptoms that words would mean with a "not": of "fan runs" that of "fan doesn't run"."""
         forms = [sense.form for sense in plain_form(tokens) if sense.form not in STEPPED_OVER]
         found: set[_Entry | None] = set()
         for start in range(len(forms)):
@@ -130,16 +130,16 @@ class ConceptFinder:
         return {entry.concept for entry in found if entry is not None and entry.kind == "symptom"}
 
     def fits(self, hit: ConceptHit, device: str) -> bool:
-        """Tell whether a device can have what was found: a washing machine has no "coffee comes slowly"."""
+        """Tell whether a device can have a concept: a washing machine has no "coffee comes slowly"."""
         only = self.devices.get(hit.concept, ()) if hit.kind != "device" else ()
         return not only or not device or self.device(device) in only
 
     def find(self, tokens: Sequence[Token], *, denied_too: bool = False) -> list[ConceptHit]:
-        """Return the ideas in a list of tokens, in the order of the text.
+        """Return the concepts in a list of tokens, in the order of the text.
 
-        Of overlapping phrases the longest counts, of equally long ones the first; `_counts_inside` tells
-        what counts inside a longer one. A phrase does not run across a full stop or a bracket. A symptom or
-        mechanism right after a "not" does not count, unless denied_too: then the caller sees to denial.
+        Of overlapping phrases the longest counts, of equally long ones the first; see `_counts_inside` for
+        exceptions. A phrase does not cross a full stop or a bracket. A symptom or mechanism right after a
+        "not" counts only with denied_too; then the caller handles denial.
         """
         senses = plain_form(tokens)
         hits = []
@@ -152,23 +152,23 @@ class ConceptFinder:
         return sorted(hits, key=lambda hit: (hit.start_token, -hit.end_token))
 
     def concepts(self, tokens: Sequence[Token]) -> list[str]:
-        """Return the names alone of what find() finds, in no order: for notes, which are many."""
+        """Return the names of what find() finds, in no order; quicker, for the many notes."""
         return [match.entry.concept for match in self._found(plain_form(tokens), compared_places(tokens))]
 
     def _found(self, senses: Sequence[Sense], compared: set[int], denied_too: bool = False) -> list[_Match]:
-        """Return the phrases that count, the longest first. compared: tokens that only compare."""
+        """Return the phrases that count, the longest first. compared: tokens in comparisons."""
         forms = [sense.form for sense in senses]
         forms.append("")
         words, phrases = self._matches(senses, forms)
-        # Hazards before others, longer ones before shorter, then as they stand.
+        # Hazards first, then longer phrases, then earlier ones.
         phrases.sort(key=lambda match: (not match.entry.hazard, match.start - match.end))
         matches = [*phrases, *words]
-        if compared:  # a hazard counts even there: "it sounds like a gas leak"
+        if compared:  # in a comparison a hazard still counts: "it sounds like a gas leak"
             matches = [
                 each for each in matches if each.entry.hazard or senses[each.start].first not in compared
             ]
         taken: list[_Entry | None] = [None] * len(senses)
-        things: set[int] = set()  # places of things inside a longer phrase: "fuse box" leaves no "fuse"
+        things: set[int] = set()  # places of things in longer phrases: "fuse box" has no "fuse"
         found: list[_Match] = []
         for match in matches:
             start, end, entry, gap = match
@@ -187,7 +187,7 @@ class ConceptFinder:
                 found.append(match)
         beside = self._found_beside(found, senses, forms, taken)
         denied = {match.start for match in beside if forms[match.start - 1] == NOT}
-        if denied:  # in "the fridge is not warm" nothing heats
+        if denied:  # "warm" in "the fridge is not warm" tells of no heat
             found = [each for each in found if not (each.entry.negative and denied & {*each.places()})]
             beside = beside if denied_too else [each for each in beside if each.start not in denied]
         return [*found, *beside]
@@ -199,11 +199,11 @@ class ConceptFinder:
         forms: Sequence[str],
         taken: Sequence[_Entry | None],
     ) -> list[_Match]:
-        """Return what stands right beside a thing that was found, in words no longer phrase has used."""
+        """Return what stands right beside a thing, in words that no longer phrase has used."""
         beside: list[_Match] = []
         for match in found:
             behind = match.end
-            # "Is not warm" is as it should be, "does not stop" is a fault.
+            # "Is not warm" may be as it should be; "does not stop" is a fault.
             denies = match.entry.kind == "device" and forms[behind : behind + 2][-1] != "stop"
             while forms[behind] in STEPPED_OVER or (forms[behind] == NOT and denies):
                 behind += 1  # "the fridge is only just warm", "is not warm"
@@ -225,7 +225,7 @@ class ConceptFinder:
         return beside
 
     def _matches(self, senses: Sequence[Sense], forms: Sequence[str]) -> tuple[list[_Match], list[_Match]]:
-        """Return the words that stand in a text, and its phrases and hazards, those within others too."""
+        """Return the vocabulary's words in a text, and its phrases and hazards, also inside one another."""
         words: list[_Match] = []
         phrases: list[_Match] = []
         root = self._root
@@ -235,7 +235,7 @@ class ConceptFinder:
             if None in node:
                 (phrases if node[None].hazard else words).append(_match((start, start + 1, node[None], -1)))
             place, gap = start + 1, -1
-            # Nothing follows a word that a full stop or the end stands behind.
+            # No phrase goes on after a full stop or the end.
             while place < len(senses) and not senses[place].after_break:
                 form = forms[place]
                 following = node.get(form)
@@ -262,24 +262,24 @@ class ConceptFinder:
 
 
 def _is_denied(senses: Sequence[Sense], match: _Match) -> bool:
-    """Tell whether a "not" stands right before a symptom or mechanism that has none in it: "not dead"."""
+    """Tell whether a "not" stands right before a symptom or mechanism without one: "not dead"."""
     if match.start == 0 or match.entry.negative or match.entry.kind not in (*_NEGATED_KINDS, "works"):
         return False
     return senses[match.start - 1].form == NOT and not senses[match.start].after_break
 
 
 def _shares_a_word(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
-    """Tell whether only the last word of a device's name begins a symptom: "drill [battery] leaks"."""
+    """Tell whether a symptom shares only its first word with a device's name: "drill [battery] leaks"."""
     shared, *others = covering if entry.kind == "symptom" else reversed(covering)
     kinds = {entry.kind, shared.kind} if shared is not None else set[str]()
     return bool(others) and not any(others) and kinds == {"symptom", "device"}
 
 
 def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
-    """Tell whether an idea wholly inside one longer phrase counts beside it.
+    """Tell whether a concept inside a longer phrase counts as well.
 
-    So does a denied symptom ("no picture" in "no picture but sound") and a thing or device in what is said of
-    it ("capacitor" in "bulging capacitor"); other short phrases mean nothing inside a longer one.
+    A negated symptom does ("no picture" in "no picture but sound"), and so does a thing or device in what is
+    said of it ("capacitor" in "bulging capacitor"). Other short phrases mean nothing there.
     """
     longer = covering[0]
     if longer is None or longer.concept == entry.concept or any(other is not longer for other in covering):
@@ -289,7 +289,7 @@ def _counts_inside(entry: _Entry, covering: Sequence[_Entry | None]) -> bool:
     return entry.negative and entry.kind == longer.kind == "symptom" and entry.concept in longer.concept
 
 
-finder_for = lru_cache(maxsize=4)(ConceptFinder)  # made once for each vocabulary
+finder_for = lru_cache(maxsize=4)(ConceptFinder)  # one for each vocabulary
 
 
 @lru_cache(maxsize=1)

@@ -1,6 +1,6 @@
 """Find what a complaint denies, and what it tells of the past or of another set.
 
-A text goes in, spans of characters come out. Nothing else of the project is needed.
+A text goes in, spans of characters come out.
 """
 
 import itertools
@@ -13,8 +13,8 @@ from search.reading.scope_words import SENTENCE_ENDS, Word, cut_words, phrase_ab
 from search.reading.text import Span, Token
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
-_LONGEST_SUBJECT = 12  # of a verb that follows it: "the smell of hot plastic is gone"
-_TO_WRONG = 6  # from "but" to what says that a fear was wrong
+_LONGEST_SUBJECT = 12  # before a verb: "the smell of hot plastic is gone"
+_TO_WRONG = 6  # from "but" to the words that say a fear was wrong
 
 # Evidence against a fault ("no hum"), a thing ruled out by name, a fault told as an absence ("no picture").
 _DENIED, _NAMED, _ABSENT = "denied", "named", "absent"
@@ -27,8 +27,8 @@ class Scopes:
     """Hold what a text denies and what it tells of other times and sets, as spans of characters in order.
 
     denied: evidence against a fault ("no [hum]"). past: of another time or set ("[you fixed it last year]").
-    No two of these overlap. named: those denied that are things ruled out by their names.
-    others: what is told of another set. A missing function ("no picture") is in none: it is a symptom.
+    These do not overlap. named: the part of denied that rules things out by name. others: the part of past
+    that is about another set. A missing function ("no picture") is in none of them: it is a symptom.
     """
 
     denied: tuple[Span, ...] = ()
@@ -40,8 +40,8 @@ class Scopes:
 def find_scopes(text: str, meant: Callable[[str], str] = str, codes: Sequence[Token] = ()) -> Scopes:
     """Return what a complaint denies, and what it tells of the past or another set.
 
-    Doubt never makes a denial, and what is past is not denied.
-    meant: tells what a word stands for that may be misspelt. codes: the fault codes in the text.
+    In doubt nothing is denied, and what is past is not denied. meant: returns what a possibly misspelt word
+    stands for. codes: the fault codes in the text.
     """
     words = cut_words(text, meant, codes)
     kinds = ["" for _ in words]
@@ -63,10 +63,10 @@ def find_scopes(text: str, meant: Callable[[str], str] = str, codes: Sequence[To
 
 
 def grammatical_denials(text: str) -> list[tuple[int, int]]:
-    """Return the scope of every negation as character offsets, whatever it means for a fault.
+    """Return the scope of every negation as character offsets, as corpora mark them.
 
-    As in corpora, figures of speech ("not only") and missing functions ("no picture") are among them; what
-    "couldn't" or "wouldn't" be is not: it is marked as speculation there (Konstantinova et al., LREC 2012).
+    Figures of speech ("not only") and missing functions ("no picture") are among them. What follows "couldn't
+    be" or "wouldn't be" is not: corpora mark it as speculation (Konstantinova et al., LREC 2012).
     """
     words = cut_words(text)
     return [
@@ -77,11 +77,11 @@ def grammatical_denials(text: str) -> list[tuple[int, int]]:
 
 
 def _denied(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield what each denial denies; a row such as "no smell, no whiff" is of one kind."""
+    """Yield what each denial denies. A row such as "no smell, no whiff" has one kind."""
     row: list[Negation] = []
     for negation in find_negations(words):
         if negation.figure or words[negation.cue + 1].among("waits_for"):
-            continue  # "you see nothing unless you shine a torch at it": so there is a dark picture
+            continue  # "you see nothing unless you shine a torch at it" tells of a dark picture
         cue = words[negation.cue]
         if phrase_at("blame", words, negation.cue + 1) == negation.end - negation.cue - 1:
             yield _subject_before(words, negation.cue)  # "the fuse is not the problem"
@@ -96,10 +96,10 @@ def _denied(words: Sequence[Word]) -> Iterator[_Part]:
 
 
 def _row(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[_Part]:
-    """Yield the parts of a row of denials: "no sound, hum or smell" and "no smoke, no smell" have several.
+    """Yield the parts of a row of denials, such as "no sound, hum or smell" or "no smoke, no smell".
 
-    A part that says nothing by itself takes the kind of the part before it, else of the one after, else
-    what its construction mostly means in a complaint.
+    A part without a kind of its own takes the kind of the part before, else of the one after, else the usual
+    meaning of its construction.
     """
     parts = [part for negation in row for part in _parts(words, negation)]
     usual = _DENIED if phrase_about("usually_denied", words, row[0].cue) else _ABSENT
@@ -107,11 +107,11 @@ def _row(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[_Part]:
     for start, end, kind in parts:
         if words[start - 1].text != "and" or kind != _DENIED or latest != _ABSENT:
             latest = kind or latest
-            yield start, end, latest  # but not of "no picture and hums": the hum is there
+            yield start, end, latest  # in "no picture and hums" the hum is there
 
 
 def _parts(words: Sequence[Word], negation: Negation) -> Iterator[_Part]:
-    """Yield the parts of one denial between its commas, "or" and "and", "" for a kind that is not told."""
+    """Yield the parts of one denial, split at commas, "or" and "and"; the kind is "" where it is not told."""
     first = negation.cue + 1
     end = evidence_end(words, first, negation.end)
     if phrase_about("named", words, negation.cue):
@@ -126,7 +126,7 @@ def _parts(words: Sequence[Word], negation: Negation) -> Iterator[_Part]:
 
 
 def _kind_of(words: Sequence[Word], start: int, end: int) -> str:
-    """Return the kind of a phrase, "" if it has neither a fault nor a function.
+    """Return the kind of a phrase, "" if it names no fault and no function.
 
     The words before the first preposition decide; a fault weighs more than a function ("no flashing lights").
     """
@@ -144,7 +144,7 @@ def _kind_of(words: Sequence[Word], start: int, end: int) -> str:
 
 
 def _cleared(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield the thing that "can be ruled out", and the fault that "is gone": not the picture, a symptom."""
+    """Yield the thing that "can be ruled out", and the fault that "is gone"; a picture gone is a symptom."""
     for place in range(len(words)):
         if phrase_at("cleared", words, place):
             yield _subject_before(words, place)
@@ -162,7 +162,7 @@ def _subject_before(words: Sequence[Word], end: int) -> _Part:
 
 
 def _clause_start(words: Sequence[Word], end: int) -> int:
-    """Return where the clause begins whose part ends before a word."""
+    """Return where the clause that reaches up to a word begins."""
     for start in range(end, max(end - _LONGEST_SUBJECT, 0), -1):
         if words[start - 1].among("marks", "joints", "openers", "finite"):
             return start
@@ -170,18 +170,18 @@ def _clause_start(words: Sequence[Word], end: int) -> int:
 
 
 def _ceased(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield what went on before and does not now: "stopped clicking"; "stopped heating" is a symptom."""
+    """Yield what has stopped: "stopped clicking". "Stopped heating" is a symptom."""
     for place in range(len(words)):
         start = place + phrase_at("ceasing", words, place)
         if start == place or not words[start].text.endswith("ing"):
             continue
         if not any(word.is_cue or word.text == "to" for word in words[max(place - 3, 0) : place]):
             end = evidence_end(words, start, scope_end(words, start - 1))
-            yield start, end, _kind_of(words, start, end) or _ABSENT  # but not "it never stopped clicking"
+            yield start, end, _kind_of(words, start, end) or _ABSENT  # not in "it never stopped clicking"
 
 
 def _answered(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield what a question or a label asks for and an answer denies: "Any smell? No.", "smoke: none"."""
+    """Yield what is asked for and denied: "Any smell? No.", "smoke: none"."""
     for place in range(2, len(words) - 1):
         length, end = phrase_at("answers", words, place), place - 1
         if not length or not words[end].among("asking_marks"):
@@ -192,7 +192,7 @@ def _answered(words: Sequence[Word]) -> Iterator[_Part]:
 
 
 def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield what stands before the subject of a denial: "[the pump] I don't hear", "[smelly] it is not"."""
+    """Yield what stands before the denial that denies it: "[the pump] I don't hear", "[smelly] it is not"."""
     for place, word in enumerate(words):
         if not word.is_cue:
             continue
@@ -206,7 +206,7 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
         if words[end - 1].among("subjects"):
             end -= 2 if words[end - 2].text == "?" else 1  # "Did it trip? It didn't."
             start = _clause_start(words, end)
-            # Not of "without the smoke I would not have noticed".
+            # Not in "without the smoke I would not have noticed".
             if not any(each.is_cue for each in words[start:end]):
                 yield start, end, _kind_of(words, start, end) or _ABSENT
         else:  # "looked for cracks and found none"
@@ -216,7 +216,7 @@ def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
 
 
 def _mistaken(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield the fault or thing that somebody only suspected: "thought it [smoked] but it was steam"."""
+    """Yield what somebody wrongly suspected: "thought it [smoked] but it was steam"."""
     for place in range(len(words)):
         start = place + phrase_at("mistaken", words, place)
         if start == place or words[place - 1].is_cue:
@@ -234,9 +234,9 @@ def _mistaken(words: Sequence[Word]) -> Iterator[_Part]:
 
 
 def _skip_leading(words: Sequence[Word], start: int, end: int) -> int:
-    """Return where a denial begins to say something: "any", "been", "a single" say nothing.
+    """Return the place after words that say nothing themselves: "any", "been", "a single".
 
-    Nor do those who perceive nothing, or of what it is one: "nobody [has heard] a bang", "none [of us saw]".
+    So do the people who noticed nothing: "nobody [has heard] a bang", "none [of us saw]".
     """
     if any(word.text == "of" for word in words[start : start + 2]):
         start = next((place + 1 for place in range(start, end - 1) if words[place].among("in_s")), start)

@@ -1,7 +1,7 @@
 """Read a technician's short note of a job into the fields of a case.
 
-"HV-43L2 3 blinks, Q801 gone, 55 min" gives family, make, device, blinks, parts, cause and bench
-time. What is read is offered to be confirmed, or imported with how sure it is; nothing is made up.
+"HV-43L2 3 blinks, Q801 gone, 55 min" gives family, make, device, blinks, parts, cause and bench time. A
+person confirms what was read, or it is imported with how sure it is.
 """
 
 import re
@@ -21,7 +21,7 @@ from search.reading.concepts import ConceptFinder, default_finder
 from search.reading.text import tokenise
 from search.reading.word_lists import word_lists
 
-SAME_CAUSE = 90.0  # per cent of likeness with a known cause; chosen by us (test_job_note)
+SAME_CAUSE = 90.0  # least likeness with a known cause, per cent; chosen by us (test_job_note)
 
 _SAID = word_lists()["job_note"]
 _DESIGNATOR, _PROOF, _WORK = (re.compile(_SAID[name]) for name in ("designator", "proof", "work"))
@@ -31,9 +31,9 @@ _OUTCOMES = word_lists()["outcomes"]
 
 @dataclass(frozen=True, kw_only=True)
 class KnownCauses:
-    """The causes a notebook knows, in their spellings.
+    """The causes that a notebook knows.
 
-    by_part: cause of a part's designator in a family, where its cases agree: {("HV-L2", "Q801"): name}.
+    by_part: by family and designator, the cause of a part whose cases agree: {("HV-L2", "Q801"): name}.
     """
 
     names: Sequence[str] = ()
@@ -49,10 +49,10 @@ def read_job_note(
 ) -> dict[str, FieldRead]:
     """Return the fields that a technician's note gives by front matter key, each with how sure it is.
 
-    Of a longer text as much is read as of a complaint. Confidence is a rough order chosen by us: .9
-    for what stands there in so many words, .6 for what follows from it, .4 for a guess.
+    A long text is cut like a complaint. Confidence is a rough order chosen by us: .9 for what is written
+    there, .6 for what follows from it, .4 for a guess.
 
-    finder: the vocabulary, the built-in one if None. causes: to call a cause what it was called before.
+    finder: None for the built-in vocabulary. causes: known ones, so that a cause keeps its name.
     """
     text = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
@@ -79,7 +79,7 @@ def read_job_note(
 
 
 def _cause(text: str, family: str, parts: Sequence[str], causes: KnownCauses) -> tuple[str, float]:
-    """Return the cause: a known one that is named, one known by its part, or the clause that tells of it."""
+    """Return the cause: a known one by name, else one by its part, else the clause that tells of it."""
     clauses = [clause.strip() for clause in _CLAUSE_END.split(text) if clause.strip()]
     nearest = partial(process.extractOne, scorer=fuzz.token_sort_ratio, processor=utils.default_process)
     named = filter(None, (nearest(each, causes.names, score_cutoff=SAME_CAUSE) for each in clauses))
@@ -95,7 +95,7 @@ def _cause(text: str, family: str, parts: Sequence[str], causes: KnownCauses) ->
 
 
 def _fix_time(text: str) -> tuple[str, float]:
-    """Return the bench time: a duration said to be that, else the last one that is no test run."""
+    """Return the bench time: a duration said to be that, else the last one that is not a test run."""
     durations = find_durations(text)
     working = [minutes for before, minutes in durations if _WORK.search(before)]
     others = [minutes for before, minutes in durations if not _PROOF.search(before)]

@@ -1,7 +1,7 @@
-"""Find the denials of a text and how far they reach, and where its clauses begin and end.
+"""Find the denials of a text, how far each reaches, and where clauses begin and end.
 
-A figure of speech ("not only") is told from a denial. A clause ends at a joint, at "now", or where a hurried
-owner begins anew without any mark.
+A figure of speech ("not only") is no denial. A clause ends at a conjunction or mark, at "now", or where a
+hurried owner starts a new one without any mark.
 """
 
 import itertools
@@ -12,17 +12,17 @@ from search.reading.scope_words import SENTENCE_ENDS, Word, phrase_about, phrase
 
 # All in words, chosen by us; the limits also keep the time linear in a text's length.
 _LONGEST_SCOPE = 40
-_LONGEST_LIST = 12  # from its first comma: "no hum, buzz, click or smell"
-_LOOK_AHEAD = 6  # in which a new clause shows its verb
+_LONGEST_LIST = 12  # after its first comma: "no hum, buzz, click or smell"
+_LOOK_AHEAD = 6  # to find the verb of a new clause
 
-# A subject after these belongs to what they begin: "like it", "did it", "at my cousin's they".
+# A subject after one of these begins no clause: "like it", "did it", "at my cousin's they".
 _NOT_BEFORE = ("openers", "prepositions", "subordinators", "finite", "people's")
 
 
 class Negation(NamedTuple):
     """Hold one denial by places in the word list: it reaches from after its cue to `end`, exclusive.
 
-    figure: a figure of speech, by which nothing is denied.
+    figure: it is a figure of speech, which denies nothing.
     """
 
     cue: int
@@ -31,7 +31,7 @@ class Negation(NamedTuple):
 
 
 def find_negations(words: Sequence[Word]) -> list[Negation]:
-    """Return every denial of a text in order, those that reach no word left out.
+    """Return the denials of a text in order, without those that reach no word.
 
     Source:
         Cues, scope and pseudo-cues as in NegEx: Chapman, Bridewell, Hanbury, Cooper, Buchanan, J. Biomedical
@@ -63,7 +63,7 @@ def scope_end(words: Sequence[Word], cue: int) -> int:
 
 
 def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
-    """Tell whether what is denied from start on ends before a word."""
+    """Tell whether the scope of a denial, from `start` on, ends before a word."""
     word = words[place]
     if word.is_mark:
         return word.text != "," or not _list_goes_on(words, place)
@@ -85,7 +85,7 @@ def _ends_at(words: Sequence[Word], start: int, place: int) -> bool:
 
 
 def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
-    """Tell whether the thing after a comma is one of a list: "no hum, buzz or smell"."""
+    """Tell whether a list goes on after a comma: "no hum, buzz or smell"."""
     for place in range(comma + 1, comma + _LONGEST_LIST):
         word = words[place]
         if word.is_cue or (word.text != "," and word.among("marks", "coordinators")):
@@ -94,7 +94,7 @@ def _list_goes_on(words: Sequence[Word], comma: int) -> bool:
 
 
 def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
-    """Tell whether "and" or "or" opens a clause of its own: "no hum and it leaks", not "no hum and leak"."""
+    """Tell whether "and" or "or" starts a new clause: "no hum and it leaks", not "no hum and leak"."""
     after = words[joint + 1]
     if after.is_cue or after.among("marks", "subjects", "moreover"):
         return True
@@ -105,14 +105,14 @@ def opens_after(words: Sequence[Word], start: int, joint: int) -> bool:
 
 
 def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
-    """Tell whether a clause begins at a word with no joint: "last year [now]", "no smoke [it hums]"."""
+    """Tell whether a clause begins at a word without a conjunction or mark: "no smoke [it hums]"."""
     word, before, after = words[place], words[place - 1], words[place + 1]
     if phrase_at("now", words, place) and not before.among("determiners"):
         return True
     if not word.among("subjects", "determiners") or before.among(*_NOT_BEFORE):
         return False
     verb_next = after.among("finite") or (word.text == "it" and after.among("verbal"))
-    if word.among("speakers"):  # "the fault I had" goes on, "without it I am lost" does not
+    if word.among("speakers"):  # "the fault I had" is one clause, "without it I am lost" is two
         return not verb_next or before.among("objects")
     if "'" in word.text or verb_next:
         return True
@@ -121,22 +121,22 @@ def begins_anew(words: Sequence[Word], start: int, place: int) -> bool:
 
 
 def _verb_soon(words: Sequence[Word], start: int) -> bool:
-    """Tell whether a finite verb follows a noun phrase that starts here."""
+    """Tell whether a noun phrase with a finite verb begins here."""
     for place in range(start + 1, min(start + _LOOK_AHEAD, len(words))):
         word, before = words[place], words[place - 1]
         named_anew = word.among("determiners") and not before.among("prepositions")
         if named_anew or word.among("marks", "relatives"):
             return False
         if word.among("finite") and not before.among("determiners"):
-            return True  # but not in "the left side"
+            return True  # "left" in "the left side" is no verb
     return False
 
 
 def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
-    """Return where a denial stops being evidence in a complaint: sooner than a linguist ends its scope.
+    """Return where a denial ends as evidence, which is sooner than its scope in linguistics.
 
-    Circumstances are not denied ("no hum when cold"), nor what follows "only" ("no picture only lines"), and
-    owners in a hurry begin a new clause without any mark ("no smoke it just hums").
+    Circumstances are not denied ("no hum when cold"), nor what follows "only" ("no picture only lines").
+    Hurried owners start a new clause without any mark ("no smoke it just hums").
     """
     for place in range(start + 1, end):
         word, before = words[place], words[place - 1]
@@ -158,8 +158,8 @@ def evidence_end(words: Sequence[Word], start: int, end: int) -> int:
 def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
     """Tell whether a cue with its scope only sounds like a denial: "no doubt it hums".
 
-    Nor is it one where it is so now: "never hummed before", "doesn't hum until it is warm", or was so:
-    "without the smoke I would not have noticed".
+    It also denies nothing if the fault is there now ("never hummed before", "doesn't hum until it is warm"),
+    or was ("without the smoke I would not have noticed").
     """
     phrases = "after_no" if words[cue].among("noun_cues") else "after_not"
     if phrase_at(phrases, words, cue + 1) or phrase_at("figures", words, cue):
@@ -175,7 +175,7 @@ def _is_figure(words: Sequence[Word], cue: int, end: int) -> bool:
 
 
 def _cancels(words: Sequence[Word], cue: int, found: Sequence[Negation]) -> bool:
-    """Tell whether two denials make none: "it can't run without tripping", "I can't rule out the fuse"."""
+    """Tell whether two denials cancel: "it can't run without tripping", "I can't rule out the fuse"."""
     if words[cue].text != "without" or words[cue - 1].is_cue:
         return words[cue].text == "without"
     return any(

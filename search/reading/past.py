@@ -7,12 +7,12 @@ from typing import NamedTuple
 from search.reading.negations import begins_anew, opens_after
 from search.reading.scope_words import SENTENCE_ENDS, Word, phrase_at
 
-_TAKES_BACK_WITHIN = 3  # words before a phrase; chosen by us
+_TAKES_BACK_WITHIN = 3  # words before a phrase of the past; chosen by us
 
 _PAST = ("dated", "long_past", "lasted", "good_then", "trials")
-# What takes them back: "since last year", "never used to", "when it was working".
+# After these words a phrase is not about the past: "since last year", "never used to".
 _TAKES_BACK = ("lasting", "verb_cues", "during")
-# A word of these is not the last of a thing's name.
+# Words of these lists do not end a thing's name.
 _NO_NAMES = ("finite", "circumstances", "lasting", "subjects", "years", "periods")
 _TIMES = frozenset(("dated", "long_past", "habit"))
 _REPAIRS = frozenset(("trials", "repaired"))
@@ -20,7 +20,7 @@ _OTHERS = {"other": "other_sets", "placed": "placed_sets"}
 
 
 class Clause(NamedTuple):
-    """Hold a clause by its places in the word list, end exclusive. other: it tells of another set."""
+    """Hold the places of a clause in the word list, end exclusive. other: it is about another set."""
 
     start: int
     end: int
@@ -28,11 +28,11 @@ class Clause(NamedTuple):
 
 
 def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
-    """Yield the clauses about the past or another set, in order, but not a fault that has come back.
+    """Yield the clauses about the past or another set in order; a fault that has come back is not past.
 
     Source:
         "Historical" and "experiencer" as in ConText: Harkema, Dowling, Thornblade, Chapman, J. Biomedical
-        Informatics 42 (2009) 839-851. A clause takes the place of its scope, and "now" begins a new one.
+        Informatics 42 (2009) 839-851. Our scope is a clause, and "now" begins a new one.
     """
     returned = max((place for place in range(len(words)) if _returns(words, place)), default=0)
     told = [(clause, _told(words, clause)) for clause in _clauses(words)]
@@ -55,7 +55,7 @@ def past_clauses(words: Sequence[Word]) -> Iterator[Clause]:
 
 
 def _till_then(words: Sequence[Word], clause: Clause) -> Clause:
-    """Return a clause without what ended a good time: "[it was fine] until the cat knocked it over"."""
+    """Cut off what ended a good time: "[it was fine] until the cat knocked it over"."""
     ends = (place for place in range(clause.start + 1, clause.end) if words[place].among("waits_for"))
     return clause._replace(end=next(ends, clause.end))
 
@@ -81,14 +81,14 @@ def _clauses(words: Sequence[Word]) -> Iterator[Clause]:
 
 
 def _begins(words: Sequence[Word], first: int, place: int) -> bool:
-    """Tell whether a clause begins without a joint: "takes nine minutes [used to take three]"."""
+    """Tell whether a clause begins without a mark: "takes nine minutes [used to take three]"."""
     used_to = words[place].text == "used" and words[place + 1].text == "to"
     what_is = used_to and any(word.among("finite") for word in words[first : place - 1])
     return what_is or begins_anew(words, first, place)
 
 
 def _told(words: Sequence[Word], clause: Clause) -> set[str]:
-    """Return what a clause tells that bears on its time and its set, by the names of its lists."""
+    """Return what a clause says of its time and its set, as names of word lists."""
     start, end, _ = clause
     lists = set[str]().union(*(word.lists for word in words[start:end]))
     told = lists & {"onset", "likewise", "accidents"}
@@ -137,7 +137,7 @@ def _is_of(sets: str, words: Sequence[Word], clause: Clause) -> bool:
 
 
 def _past_inside(words: Sequence[Word], clause: Clause) -> Clause | None:
-    """Return where a clause about now tells of a repair or a purchase: "the hob [you mended] smells"."""
+    """Return the part of a clause about now that tells of a repair: "the hob [you mended] smells"."""
     for place in range(clause.start, clause.end):
         length = phrase_at("told_inside", words, place)
         if length and not words[place - 1].among("marks", *_NO_NAMES):
@@ -147,5 +147,5 @@ def _past_inside(words: Sequence[Word], clause: Clause) -> Clause | None:
                 if words[after].among("finite", "breaks_out", "faults", "functions")
                 and not words[after - 1].among("determiners", "prepositions")
             )
-            return Clause(place, next(verbs, clause.end))  # or what is said without a verb: "noisy again"
+            return Clause(place, next(verbs, clause.end))  # or up to words without a verb: "noisy again"
     return None

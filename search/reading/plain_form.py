@@ -1,7 +1,7 @@
 """Bring words to the plain form in which phrases are compared.
 
-That form is a word's stem, one sign for every "not", or one name for all that mean the same: "on its own" is
-"itself", "went" is "go", "switches the telly off" is "turn off telly".
+That form is a word's stem, one sign for every "not", or a common name for words that mean the same: "on its
+own" is "itself", "went" is "go", "switches the telly off" is "turn off telly".
 """
 
 from collections.abc import Iterable, Sequence
@@ -11,13 +11,13 @@ from typing import NamedTuple
 from search.reading.text import STOP_SPELLINGS, Token, stem, tokenise
 from search.reading.word_lists import word_lists
 
-CONCEPT_MARK = "="  # a concept's term is "=no power": no word of a text can be spelled so
+CONCEPT_MARK = "="  # begins the term of a concept, "=no power", as no word of a text can begin
 NOT = "\x00not"  # stands for "no", "won't", "refuses to", "stopped ...ing"
-NUMBER = "#"  # stands for any number of minutes or tries: "after ten goes"
+NUMBER = "#"  # stands for a number of minutes or tries: "after ten goes"
 _LISTS = {
     name: frozenset(stem(word) for word in words.split()) for name, words in word_lists()["phrases"].items()
 }
-STEPPED_OVER = _LISTS["stepped_over"]  # names of the thing: "won't turn the telly on"
+STEPPED_OVER = _LISTS["stepped_over"]  # names that may stand within a phrase: "won't turn the telly on"
 LAMPS = _LISTS["lamps"]
 _SKIPPED, _NEGATORS = _LISTS["skipped"], _LISTS["not"]
 _NUMBERS, _COUNTED = _LISTS["number"], _LISTS["counted"]
@@ -26,7 +26,7 @@ _SPECIAL = _SKIPPED | _NEGATORS | _NEGATORS_BEFORE_ING | _NUMBERS  # most words 
 
 
 class Sense(NamedTuple):
-    """Hold the plain form of one or more words, and the places of the first and the last among the tokens."""
+    """Hold the plain form of one or more words, and the places of its first and last token."""
 
     form: str
     first: int
@@ -38,9 +38,9 @@ _sense = partial(tuple.__new__, Sense)  # in half the time that Sense() takes
 
 
 def plain_form(tokens: Sequence[Token]) -> list[Sense]:
-    """Return the words of a text that count in a phrase, each in its plain form.
+    """Return the words of a text that count in phrases, in their plain form.
 
-    Each wording that has a common name stands under that name; the longest wording counts.
+    A wording with a common name gets that name; of overlapping wordings the longest.
     """
     senses = _stemmed(tokens)
     forms = [sense.form for sense in senses]
@@ -84,7 +84,7 @@ def _stemmed(tokens: Sequence[Token]) -> list[Sense]:
 
 
 def _follower(tokens: Sequence[Token], place: int) -> str:
-    """Return the stem of the word after one, "" where a full stop stands between or none follows."""
+    """Return the stem of the next word, "" at the end or before a full stop."""
     after = tokens[place + 1] if place + 1 < len(tokens) else None
     return "" if after is None or after.after_break else after.stem
 
@@ -97,9 +97,9 @@ def _denies_next(tokens: Sequence[Token], place: int) -> bool:
 
 
 def _wordings() -> dict[str, tuple[set[str], list[tuple[list[str], str]]]]:
-    """Return the wordings that have a common name, with it, by their first form; the longest first.
+    """Return by first form: the wordings that have a common name, with it, the longest first.
 
-    Before them the second forms of all, to pass them over quickly; none where one has but one form.
+    Before them stand the second forms of all, to skip them quickly; empty if a wording has only one form.
     """
     found: dict[str, list[tuple[list[str], str]]] = {}
     for name, phrases in word_lists()["same"].items():
@@ -120,10 +120,9 @@ SAME_WORDS = frozenset(token.text for phrases in word_lists()["same"].values() f
 
 
 def terms_of(tokens: Sequence[Token], concepts: Iterable[str]) -> list[str]:
-    """Return what is indexed of a text, and searched of a complaint: stems and concepts ("=no power").
+    """Return the terms of a text, to index or search: stems and concepts ("=no power"), with repeats.
 
-    Stop words, single letters and bare numbers of one or two digits are left out; what stands twice comes
-    twice.
+    Stop words, single letters and bare numbers of one or two digits are left out.
     """
     terms = [token.stem for token in tokens if says_something(token.text, token.stem)]
     terms.extend(CONCEPT_MARK + concept for concept in concepts)
@@ -131,5 +130,5 @@ def terms_of(tokens: Sequence[Token], concepts: Iterable[str]) -> list[str]:
 
 
 def says_something(word: str, form: str) -> bool:
-    """Return whether a word of a text, with its stem, is worth searching for by itself."""
+    """Tell whether a word, given with its stem, is worth searching for by itself."""
     return word not in STOP_SPELLINGS and (len(form) > 2 or (len(form) == 2 and not form.isdecimal()))

@@ -1,4 +1,4 @@
-"""Cut a text into words and marks, each with its lists of denial.toml, and find the phrases there."""
+"""Cut a text into words and marks, each with the lists of denial.toml that it is in, and find phrases."""
 
 import re
 from collections.abc import Callable, Sequence
@@ -15,7 +15,7 @@ _TABLES = own_toml(__file__, "denial.toml")
 _WORD = re.compile(_TABLES.pop("words")["pattern"], re.VERBOSE | re.IGNORECASE)
 _LISTS = {name: value for table in _TABLES.values() for name, value in table.items()}
 WORD_LISTS = {name: frozenset(value.split()) for name, value in _LISTS.items() if isinstance(value, str)}
-# By list, and by a first word or list of first words; a part such as "<months>" stands for any word of that
+# By list, then by first word or list of first words. A part such as "<months>" stands for any word of that
 # list, "*" for any word.
 _PHRASES: dict[str, tuple[dict[str, list[list[str]]], ...]] = {}
 for _name, _value in _LISTS.items():
@@ -51,7 +51,7 @@ class Word(NamedTuple):
 
 
 def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
-    """Return how many words the longest phrase of a list that starts at a place has, 0 if none."""
+    """Return the length in words of the longest phrase of a list at a place, 0 for none."""
     (by_word, by_list), (text, _, _, lists) = _PHRASES[name], words[place]
     if text not in by_word and by_list.keys().isdisjoint(lists):
         return 0  # as nearly everywhere
@@ -61,7 +61,7 @@ def phrase_at(name: str, words: Sequence[Word], place: int) -> int:
 
 
 def phrase_about(name: str, words: Sequence[Word], place: int) -> bool:
-    """Tell whether a phrase of a list holds a word, with at most two words before it."""
+    """Tell whether a word is in a phrase of a list that starts at most two words before it."""
     return any(start + phrase_at(name, words, start) > place for start in range(max(place - 2, 0), place + 1))
 
 
@@ -73,13 +73,13 @@ _MARK = frozenset(("marks",))
 
 
 def _denied(lists: frozenset[str]) -> frozenset[str]:
-    """Return the names of the lists of a "not" after a verb with these: "not_being" of "is"."""
+    """Return the list names for a verb with "not" after it: "not_being" for "is" (being)."""
     return frozenset(f"not_{name}" for name in lists)
 
 
 @lru_cache(maxsize=10_000)
 def lists_of(text: str) -> frozenset[str]:
-    """Return the names of the lists that a word is in, and of what its form tells.
+    """Return the names of the lists that a word is in, and what its form tells.
 
     years: "2019". in_s: it may be a plural or a verb. verbal: it may be a verb. people's: the genitive.
     """
@@ -101,8 +101,8 @@ def lists_of(text: str) -> frozenset[str]:
 def cut_words(text: str, meant: Callable[[str], str] = str, codes: Sequence[Token] = ()) -> list[Word]:
     """Return the words and marks of a text in order, with an empty mark before and after them.
 
-    "Dont" and "do not" become "don't"; "free of" is one "without". meant: tells what a word stands for that
-    may be misspelt. codes: fault codes, each of which is a fault.
+    "Dont" and "do not" become "don't"; "free of" becomes "without". meant: returns what a possibly misspelt
+    word stands for. codes: fault codes, each of which is a fault.
     """
     words = [Word("", 0, 0, _MARK)]
     for match in _WORD.finditer(text):
@@ -124,7 +124,7 @@ def cut_words(text: str, meant: Callable[[str], str] = str, codes: Sequence[Toke
 
 
 def _with_phrases_joined(words: Sequence[Word]) -> list[Word]:
-    """Return the words with every phrase that denies as one cue: "free of", "rarely if ever"."""
+    """Return the words with each denying phrase joined to one cue: "free of", "rarely if ever"."""
     joined: list[Word] = []
     place = 0
     while place < len(words):

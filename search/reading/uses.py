@@ -1,4 +1,4 @@
-"""Find which device people mean who tell what they do with it: "the thing that dries my hair"."""
+"""Find the device that people describe by its use: "the thing that dries my hair"."""
 
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
@@ -9,16 +9,16 @@ from search.reading.concepts import ConceptFinder
 from search.reading.text import Token, tokenise
 from search.reading.word_lists import word_sets
 
-_WITHIN = 7  # words between what tells of one use; chosen by us
-_TO_THING = 7  # words from "the thing" to the use; chosen by us
-_WORDS, _THING = word_sets("devices"), "thing"  # in a use "thing" stands for any of them
+_WITHIN = 7  # most words between those of one use; chosen by us
+_TO_THING = 7  # most words from "the thing" to the use; chosen by us
+_WORDS, _THING = word_sets("devices"), "thing"  # in a use "thing" stands for any device
 
 
 class Use(NamedTuple):
-    """Hold a device told of by its use, and the places of the words that tell of it.
+    """Hold a device described by its use, and the places of the words of that use.
 
-    first: the first word of what is said, "the thing" or "what" where that has the use. is_of_thing: whether
-    it has: then the use stands for a name.
+    first: place of the first word, which is "thing" or "what" if one of these has the use. is_of_thing: one
+    has, so that the use stands for a name.
     """
 
     device: str
@@ -28,7 +28,7 @@ class Use(NamedTuple):
 
 
 def uses_told(tokens: Sequence[Token], finder: ConceptFinder) -> Iterator[Use]:
-    """Yield the uses that a text tells of, those told in most words first, then as they stand."""
+    """Yield the uses in a text, those of most words first, then in the order of the text."""
     known, compared = _uses_of(finder), compared_places(tokens)
     forms = [_THING if _is_thing(tokens, place) else token.stem for place, token in enumerate(tokens)]
     found = []
@@ -55,7 +55,7 @@ def _is_thing(tokens: Sequence[Token], place: int) -> bool:
 
 
 def _places_near(tokens: Sequence[Token], forms: Sequence[str], place: int) -> dict[str, int]:
-    """Return the forms of the sentence around a place, each with where it stands, the nearest one."""
+    """Return the forms of the sentence around a place, each with its nearest place."""
     start, end = place, place + 1
     while start > max(place - _WITHIN, 0) and not tokens[start].after_break:
         start -= 1
@@ -67,7 +67,7 @@ def _places_near(tokens: Sequence[Token], forms: Sequence[str], place: int) -> d
 
 @lru_cache(maxsize=4)
 def _uses_of(finder: ConceptFinder) -> dict[str, list[tuple[list[str], str]]]:
-    """Return the uses of the devices by the stem of their first word: the stems of the others, the device."""
+    """Return by stem of the first word: the other stems of each use, and its device."""
     uses: dict[str, list[tuple[list[str], str]]] = {}
     for term in finder.vocabulary.of_kind("device"):
         for use in term.uses:

@@ -1,7 +1,7 @@
 """Meaning vectors: a text becomes the mean of its tokens' static vectors.
 
-The vectors and the tokenizer are read straight from the folder of the installed package `wordllama` (extra
-`[meaning]`); nothing is imported from it and nothing is ever fetched.
+Vectors and tokenizer are read from the folder of the installed package `wordllama` (extra `[meaning]`).
+Nothing is imported from it, and nothing is fetched.
 """
 
 from collections.abc import Callable, Sequence
@@ -22,14 +22,14 @@ _WEIGHTS_KEY = "embedding.weight"
 
 @dataclass(frozen=True, kw_only=True)
 class Meaning:
-    """Static token vectors, as they lie in their file, and the tokenizer that belongs to them."""
+    """Static token vectors as in their file, and their tokenizer."""
 
     token_vectors: NDArray[np.float16]
     tokenizer: Any
 
     @cached_property
     def _ids_of(self) -> Callable[[str], list[int]]:
-        """The tokens of one word: none of this vocabulary runs from one word into the next."""
+        """The tokens of one word; kept, as no token of this vocabulary crosses words."""
         return lru_cache(maxsize=20_000)(
             lambda word: self.tokenizer.encode(word, add_special_tokens=False).ids
         )
@@ -38,7 +38,7 @@ class Meaning:
         """Return unit vectors, (texts, width) float32; zeros for a text without tokens. Case is ignored."""
         sums = np.zeros((len(texts), self.token_vectors.shape[1]), dtype=np.float32)
         for row, text in zip(sums, texts, strict=True):
-            # Owners write "DEAD!!" and "dead" alike; the tokenizer would tell them apart.
+            # "DEAD!!" and "dead" mean the same, but would have different tokens.
             ids = list(chain.from_iterable(map(self._ids_of, text.lower().split())))
             self.token_vectors.take(ids, axis=0, mode="clip").sum(axis=0, dtype=np.float32, out=row)
         norms = np.linalg.norm(sums, axis=1, keepdims=True)
@@ -50,8 +50,7 @@ class Meaning:
 def load_meaning() -> Meaning | None:
     """Load the meaning vectors of the extra `[meaning]`, once a process (about 0.1 s).
 
-    Returns: None when it is not installed or its files are not where they belong; the caller then answers
-    from words alone and says so.
+    Returns: None when it is not installed or its files are missing; answers then come from words alone.
     """
     folder = folder_of("wordllama")
     if folder is None:

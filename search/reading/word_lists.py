@@ -1,8 +1,8 @@
-"""The words that reading knows: the small lists of words.toml, and those of general English.
+"""The words that reading knows: the small lists of words.toml, and general English.
 
-None of the latter is taken for a misspelt word of the trade. They are the frequency dictionary of the package
-symspellpy: 82,834 words, the commonest first, counted in scanned books and cut down to those of a spelling
-list. Only the file is read, nothing is imported.
+No word of general English is taken for a misspelt word of the trade. The list is the frequency dictionary of
+the package symspellpy: 82,834 words of a spelling list, the commonest in scanned books first. Only the file
+is read, nothing is imported.
 """
 
 from collections.abc import Mapping
@@ -13,14 +13,14 @@ from string import ascii_lowercase
 
 from kb.files import own_toml
 
-_RANK_OF_SHORT_FORMS = 1000  # the file has "doesn't" and the like uncounted; chosen by us
-_COMMONEST = 2000  # words of which one alone tells nobody anything; chosen by us
+_RANK_OF_SHORT_FORMS = 1000  # of "doesn't" and the like, which the file does not count; chosen by us
+_COMMONEST = 2000  # words so common that one alone tells nothing; chosen by us
 _WORDS_FILE = "frequency_dictionary_en_82_765.txt"
 
 
 @cache
 def word_lists() -> Mapping[str, Mapping[str, str]]:
-    """Return every list by section and name: words parted by spaces, names by commas, or a pattern."""
+    """Return every list by section and name: words separated by spaces, names by commas, or a pattern."""
     return own_toml(__file__, "words.toml")
 
 
@@ -30,24 +30,24 @@ def word_sets(section: str) -> dict[str, frozenset[str]]:
 
 
 def folder_of(package: str) -> Path | None:
-    """Return the folder of an installed package, None where it is not installed; nothing is imported."""
+    """Return the folder of a package without importing it; None when it is not installed."""
     spec = find_spec(package)
     folders = spec.submodule_search_locations if spec is not None else None
     return Path(next(iter(folders))) if folders else None
 
 
 def is_english(word: str) -> bool:
-    """Return whether a word, in lower case, is one of general English."""
+    """Tell whether a word, in lower case, is general English."""
     return word in _ranks()
 
 
 def is_common(word: str) -> bool:
-    """Return whether a word, in lower case, is among the commonest of general English, such as "good"."""
+    """Tell whether a word, in lower case, is among the commonest of general English, such as "good"."""
     return _ranks().get(word, _COMMONEST) < _COMMONEST
 
 
 def near_words(word: str) -> dict[str, int]:
-    """Return the words one edit away, each with its place in the order of frequency, 0 for the commonest."""
+    """Return the words one edit away, each with its rank by frequency, 0 for the commonest."""
     halves = [(word[:place], word[place:]) for place in range(len(word) + 1)]
     edited = {start + end[1:] for start, end in halves}
     edited.update(start + end[1] + end[0] + end[2:] for start, end in halves if len(end) > 1)
@@ -59,10 +59,10 @@ def near_words(word: str) -> dict[str, int]:
 
 @cache
 def _ranks() -> Mapping[str, int]:
-    """Return the place of every word in the order of frequency, 0 for the commonest."""
+    """Return the rank of every word by frequency, 0 for the commonest."""
     folder = folder_of("symspellpy")
     if folder is None:
-        return {}  # installed without its dependencies: every unknown word may be bent, as a last resort
+        return {}  # the package is missing: then every unknown word may be corrected
     words = (folder / _WORDS_FILE).read_text(encoding="utf-8-sig").split()[::2]
     unmarked = {word.replace("'", ""): _RANK_OF_SHORT_FORMS for word in words if "'" in word}
     return unmarked | dict(zip(words, range(len(words)), strict=True))  # "doesnt" is as good as "doesn't"
