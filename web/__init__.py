@@ -1,1 +1,1 @@
-"""The two faces of the program: the pages and the command line."""
+"""Pages, JSON interface and command line."""

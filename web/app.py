@@ -22,12 +22,13 @@ from web.views.marking import register_wording
 from web.views.state import SearchState
 
 PAGES = (search_page, cases, write_up, families, attention, pictures, import_page, network, about)
-# These say themselves, around what was typed, that the notebook is gone; an error page would not hold it.
+# These pages say themselves that the notebook is gone, and keep what was typed; an error page would not.
 TYPED_INTO = (
     "write_up.create", "write_up.revise", "families.create", "families.revise", "attention.save_note",
 )  # fmt: skip
 LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long note
-# Bytes of the forms that may be larger; chosen by us. A table: some 10,000 rows, a minute's work.
+# Forms that may be larger, in bytes; chosen by us. A table of this size has some 10,000 rows, a minute's
+# work.
 LARGEST_FORMS = {
     "pictures.add": pictures.MOST_AT_ONCE * LARGEST_FILE,
     "write_up.create": pictures.MOST_AT_ONCE * LARGEST_FILE,
@@ -77,7 +78,7 @@ def take_large_forms() -> None:
 
 
 def follow_the_notes() -> None:
-    """Take in what was changed on disk, unless this asks for a static file, which an error page needs."""
+    """Take in changes on disk, except for a static file, which even an error page needs."""
     if request.endpoint == "static":
         return
     try:
@@ -92,9 +93,9 @@ def follow_the_notes() -> None:
 
 
 def lasting_key(state_dir: Path) -> str:
-    """Return the key that signs the forms' tokens, kept beside the index: open forms survive a restart."""
+    """Return the key that signs form tokens; kept beside the index, so that open forms survive a restart."""
     path, key = state_dir / "forms.key", secrets.token_hex(32)
-    with contextlib.suppress(OSError):  # it is there already, or cannot be kept
+    with contextlib.suppress(OSError):  # it exists already, or cannot be kept
         write_private(path, key)
     kept = read_private(path)
     return kept if len(kept) >= 32 else key

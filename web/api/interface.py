@@ -55,14 +55,14 @@ def suggestions() -> Response:
 
 @blueprint.get("/write-up")
 def write_up() -> Response:
-    """Return what the write-up form can fill in or offer for what was typed so far, by field."""
+    """Return what the write-up form fills in or offers for what was typed so far, by field."""
     typed = {name: text.strip() for name, text in request.args.items()}
     return jsonify(help_with(desk().bench, typed, datetime.date.today()))
 
 
 @blueprint.get("/blinks")
 def blinks() -> Response:
-    """Return how a blink pattern is spelt, and for each reading of it the steps of a lamp that shows it."""
+    """Return the spelling of a blink pattern, and the steps of a lamp for each of its readings."""
     try:
         pattern = BlinkPattern.parse(request.args.get("pattern", ""))
     except ValueError as error:
@@ -72,12 +72,12 @@ def blinks() -> Response:
 
 
 def json_fields() -> dict[str, Any]:
-    """Return the JSON object of a write, or end the request: JSON only, one object, nothing else."""
+    """Return the JSON object of a write, or end the request with what to send instead."""
     if request.mimetype != "application/json":
         abort(415, "Send the case as application/json.")
     try:
         given = request.get_json(silent=True)
-    except RecursionError:  # brackets within brackets, a thousand deep
+    except RecursionError:  # thousands of nested brackets
         given = None
     if not isinstance(given, dict):
         abort(400, "Send one JSON object with the note's fields.")
@@ -93,7 +93,7 @@ def create() -> tuple[Response, int]:
 
 @blueprint.put("/cases/<case_id>")
 def revise(case_id: str) -> Response:
-    """Change the fields that are given, and no other byte; with If-Match only a note of that ETag."""
+    """Change the given fields and no other byte; with If-Match only if the note has that ETag."""
     found = find_note(case_id)
     given = json_fields()
     if given.get("case", case_id) != case_id:
@@ -111,7 +111,7 @@ def revise(case_id: str) -> Response:
 
 @blueprint.get("/families")
 def families() -> Response:
-    """List the families, those that fit `find`; with `name`, answer for one whose name no path can carry."""
+    """List the families that match `find`. `name`: answer for this one, whose name no path can carry."""
     if "name" in request.args:
         return family(request.args["name"])
     lines = overview(desk().bench, asked_name(request.args, "find"))
@@ -120,7 +120,7 @@ def families() -> Response:
 
 @blueprint.get("/families/<path:name>")
 def family(name: str) -> Response:
-    """Return the figures of one family, over the cases that `outcome`, `model` and `since` leave."""
+    """Return the figures of one family, over the cases of an `outcome`, a `model`, or `since` a day."""
     bench = desk().bench
     known, meant = look_up(bench, name)
     if known is None:

@@ -1,4 +1,4 @@
-"""What a field may say, from what the notebook already says, so that one thing keeps one name."""
+"""Suggest what a field may say from what the notebook says, so that one thing keeps one name."""
 
 from collections import Counter
 from functools import lru_cache
@@ -15,19 +15,19 @@ COLUMNS = {"chassis_family": "family", "root_cause": "cause"} | {
 }
 OF_FAMILY = {"model": "models", "board": "boards"}  # fields that family notes list under another name
 NOTE_FIELDS = ("symptom", "parts", "check", "fix", "tech")
-SENTENCES = frozenset(("check", "fix"))  # every one has common words, so only its beginning tells it
-SEARCHED = ("chassis_family", "model", "root_cause")  # what the search box may begin with, as field "search"
+SENTENCES = frozenset(("check", "fix"))  # sentences share many words, so only their beginnings are matched
+SEARCHED = ("chassis_family", "model", "root_cause")  # what the field "search" suggests
 FIELDS = frozenset((*COLUMNS, *NOTE_FIELDS, "search"))
 
 # Chosen by us: enough for every name in use at a bench, and quick to count again after each save.
 NOTES_READ = 2000
 MOST = 8
-LONGEST_TYPED = 200  # characters; what is longer is not the beginning of a name (tests/web/hostile)
+LONGEST_TYPED = 200  # characters; more is not the beginning of a name (tests/web/hostile)
 ALIKE = 72.0  # per cent; tests/web/api/test_suggestions.py would notice
 
 
 def suggest(bench: Bench, field: str, text: str) -> list[str]:
-    """Return up to MOST things that a field (of FIELDS) may say: the best match first, then the most used."""
+    """Return up to MOST suggestions for a field of FIELDS: the best match first, then the most used."""
     counts = known_texts(bench, field)
     typed = " ".join(text[:LONGEST_TYPED].casefold().split())
     if not typed:
@@ -44,7 +44,7 @@ def suggest(bench: Bench, field: str, text: str) -> list[str]:
 
 
 def closeness(typed: str, said: str) -> int:
-    """Return 0 when `said` starts with what was typed, 1 when a word of it does, 2 within, 3 not at all."""
+    """Return 0 if `said` starts with what was typed, 1 if a word of it does, 2 if it contains it, else 3."""
     return (not said.startswith(typed)) + (f" {typed}" not in f" {said}") + (typed not in said)
 
 
@@ -61,13 +61,13 @@ def known_texts(bench: Bench, field: str) -> Counter[str]:
 
 
 def listed(value: str | tuple[str, ...]) -> tuple[str, ...]:
-    """Return the names of a field of a note, be it one or a list."""
+    """Return the names in a field, which may be one text or a list."""
     return value if isinstance(value, tuple) else tuple(filter(None, [value]))
 
 
 @lru_cache(maxsize=32)
 def table_texts(table: CaseTable, field: str) -> Counter[str]:
-    """Count what the cases say in one field; of the fields without a column, in the newest cases only."""
+    """Count what cases say in a field; without a column for it, only the newest cases are counted."""
     if field in COLUMNS:
         codes, names = getattr(table, COLUMNS[field]), getattr(table, f"{COLUMNS[field]}_names")
         return Counter(dict(counts_by_name(codes[table.alive], names)))

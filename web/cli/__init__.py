@@ -1,1 +1,1 @@
-"""Goes in: the arguments. Comes out: text or JSON on the terminal. One module a command or two."""
+"""Goes in: arguments. Comes out: text or JSON on the terminal. A module for each command or two."""

@@ -24,10 +24,10 @@ from web.cli.options import FILE, notebook_options, open_notebook, progress_bars
 @notebook_options
 @click.option("--last", default=60, show_default=True, type=click.IntRange(1), help="Cases to answer again.")
 @click.option("--csv", "csv_file", type=FILE, help="Measure on a labelled list instead of the notebook.")
-@click.option("--complaint", metavar="COL", help="Its column of complaints, if not found by its name.")
-@click.option("--cause", metavar="COL", help="Its column of causes, likewise.")
-@click.option("--family", metavar="COL", help='Its column of families, likewise; "" for none.')
-@click.option("--device", metavar="COL", help='Its column of devices, likewise; "" for none.')
+@click.option("--complaint", metavar="COL", help="The column of complaints, if not found by its name.")
+@click.option("--cause", metavar="COL", help="The column of causes, likewise.")
+@click.option("--family", metavar="COL", help='The column of families, likewise; "" for none.')
+@click.option("--device", metavar="COL", help='The column of devices, likewise; "" for none.')
 @click.option("--folds", default=5, show_default=True, type=click.IntRange(2, 50), help="Parts of the list.")
 @click.option(
     "--without", multiple=True, metavar="NAME", type=click.Choice([each.name for each in OPINIONS]),
@@ -48,9 +48,9 @@ def evaluate(
 ) -> None:  # fmt: skip
     """Measure how good the answers are.
 
-    On a notebook: each of the last cases is answered from earlier cases only. On a labelled CSV file: each
-    row is answered from the other parts of the list. With --open-set a fifth of the causes is hidden at a
-    time, and what counts is "not in this notebook yet". With --denials: how many denied words are found in
+    In a notebook each of the last cases is answered from earlier cases only. In a labelled CSV file each row
+    is answered from the other parts of the list. With --open-set a fifth of the causes at a time is hidden,
+    and "not in this notebook yet" is measured. With --denials FILE: how many denied words are found in
     sentences where they are marked.
     """
     measured: trials.Evaluation | DenialFigures | trials.OpenSetFigures

@@ -1,4 +1,4 @@
-"""`benchlore import` and `benchlore export`: cases in from a table, and out again."""
+"""`benchlore import` and `benchlore export`: bring cases in from a table, and take them out."""
 
 import difflib
 import sys
@@ -23,11 +23,11 @@ def field_pair(said: str) -> tuple[str, str]:
     """Read FIELD=TEXT, where the field is one that a note has. Raises: click.BadParameter."""
     field, equals, text = (part.strip() for part in said.partition("="))
     if not equals or not field:
-        raise click.BadParameter(f"{said!r} is no pair; write field=text")
+        raise click.BadParameter(f"{said!r} is not a pair; write field=text")
     if field not in FIELDS:
         near = difflib.get_close_matches(field, FIELDS, n=1)
         hint = f"did you mean {near[0]}?" if near else f"write one of {', '.join(FIELDS)}"
-        raise click.BadParameter(f"{field!r} is no field of a note; {hint}")
+        raise click.BadParameter(f"{field!r} is not a field of a note; {hint}")
     return field, text
 
 
@@ -36,7 +36,7 @@ def field_pair(said: str) -> tuple[str, str]:
 @notebook_options
 @click.option(
     "--map", "mapped", type=field_pair, multiple=True, metavar="FIELD=COLUMN",
-    help="Which column holds a field; no column: none. job_note: a column of free text to read fields from.",
+    help="Which column holds a field (FIELD= for none). job_note: a column of free text to read fields from.",
 )  # fmt: skip
 @click.option(
     "--set", "constants", type=field_pair, multiple=True, metavar="FIELD=TEXT", help="One text for every row."
@@ -104,7 +104,7 @@ def export(notebook: Path | None, demo: bool, *, kind: str, output: Path | None)
         with output.open("w", encoding="utf-8", newline="") if output else nullcontext(sys.stdout) as stream:
             written, left_out = export_cases(opened, kind, stream)
     except BrokenPipeError:
-        raise  # the reader of a pipe has seen enough; click ends quietly
+        raise  # the reader of a pipe has closed it; click ends quietly
     except OSError as error:
         where = output or "the screen"
         raise click.ClickException(f"{where}: {error.strerror}; write to another place") from error

@@ -1,4 +1,4 @@
-"""The command line: one entry point, its commands loaded only when they are asked for."""
+"""The command line: one entry point, which loads a command only when it is asked for."""
 
 import gc
 import importlib
@@ -9,8 +9,8 @@ import click
 
 from kb.errors import BenchloreError
 
-# Each command's module is imported when the command runs, so that a search starts without Flask
-# and `--help` without the index. The texts are the commands' own first lines; a test holds them equal.
+# A command's module is imported when the command runs, so that a search starts without Flask and `--help`
+# without the index. The texts are the first lines of the commands' own help; a test checks that.
 COMMANDS = {
     "serve": ("web.cli.serve", "Serve the pages to this bench, or to the whole shop."),
     "search": ("web.cli.search", "Answer a complaint: causes, checks and past repairs."),
@@ -24,13 +24,13 @@ COMMANDS = {
     "evaluate": ("web.cli.evaluate", "Measure how good the answers are."),
 }
 
-# New objects before the collector of circles looks at them. Python's own 700 suit small programs: here it
-# took a tenth of a search's time, and there are few circles to find.
+# New objects before the garbage collector runs. With Python's own 700 it took a tenth of a search's time, and
+# it finds little here.
 gc.set_threshold(20_000)
 
 
 class CommandLine(click.Group):
-    """A group that imports a command at its first use and says the program's own errors in one line."""
+    """A group that imports a command when it is used, and shows the program's own errors as messages."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the commands in the order in which a technician meets them."""
@@ -40,7 +40,7 @@ class CommandLine(click.Group):
         """Import and return one command."""
         if cmd_name not in COMMANDS:
             return None
-        # A function cannot be called "import", so its name ends in an underscore.
+        # No function can be called "import", so its name ends in an underscore.
         name = f"{cmd_name}_" if keyword.iskeyword(cmd_name) else cmd_name
         command = getattr(importlib.import_module(COMMANDS[cmd_name][0]), name)
         assert isinstance(command, click.Command)
@@ -52,7 +52,7 @@ class CommandLine(click.Group):
             formatter.write_dl([(name, short) for name, (_, short) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; the program's own errors become one message and exit code 1."""
+        """Run the command; the program's own errors become a message and exit code 1."""
         try:
             return super().invoke(ctx)
         except BenchloreError as error:

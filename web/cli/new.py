@@ -24,7 +24,7 @@ HINTS = {
 
 
 def template(known: dict[str, str]) -> str:
-    """Return the note to fill in: every field, the needed ones marked, with what is known already."""
+    """Return the note to fill in: every field, with a mark at required ones, and what is known already."""
     lines = ["---"]
     for field in CASE_FIELDS[1:]:
         needed = "needed" if field in REQUIRED_CASE_FIELDS else ""
@@ -42,7 +42,7 @@ def template(known: dict[str, str]) -> str:
 def new(notebook: Path | None, demo: bool, asked: str, git: bool) -> None:
     """Write up a repair in your editor.
 
-    $VISUAL or $EDITOR opens a note to fill in; it is saved when every needed field can be read.
+    $VISUAL or $EDITOR opens a note to fill in. It is saved when every required field can be read.
     """
     opened = open_notebook(notebook, demo=demo, git=git)
     notes = NoteService(opened, git=git, warn=lambda warning: click.echo(warning, err=True))

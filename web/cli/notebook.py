@@ -17,8 +17,8 @@ from web.cli.options import notebook_options, open_notebook, progress_bars
 def check(notebook: Path | None, demo: bool) -> None:
     """List everything in the notes that needs attention.
 
-    One line each: file:line: field: what stands there; what to write instead. Exit code 1 when there is any.
-    Causes that may be one cause in two spellings are listed too, but are no fault.
+    Each problem is a line: file:line: field: what stands there; what to write instead. The exit code is 1 if
+    there is any. Causes that may be one cause in two spellings are listed, too, but are no problem.
     """
     opened = open_notebook(notebook, demo=demo, to_read=True)
     problems = Attention(opened).problems()
@@ -39,11 +39,11 @@ def check(notebook: Path | None, demo: bool) -> None:
 
 @click.command()
 @notebook_options
-@click.option("--rebuild", is_flag=True, help="Build it anew from the notes.")
+@click.option("--rebuild", is_flag=True, help="Build the index anew from the notes.")
 def index(notebook: Path | None, demo: bool, rebuild: bool) -> None:
     """Bring the index up to date with the notes.
 
-    What past repairs teach of the causes is learned as well.
+    The program also learns from the past repairs.
     """
     opened = open_notebook(notebook, demo=demo)
     started = time.perf_counter()

@@ -1,4 +1,4 @@
-"""The options that several commands share, and how they find the notebook."""
+"""Options that several commands share, and how commands open the notebook."""
 
 import contextlib
 import hashlib
@@ -33,10 +33,10 @@ def notebook_options(command: Command) -> Command:
 
 
 def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False, git: bool = False) -> Notebook:
-    """Open the notebook that the options name; the user's own is made when it is not there yet.
+    """Open the notebook that the options name; the user's own is made if it is missing.
 
-    to_read: nothing will be written to it, so that a copy of the demo can serve more than once. git: its
-    saves must be ones that git can record. Raises: NotebookError.
+    to_read: nothing will be written, so one copy of the demo serves many commands. git: check that git can
+    record saves. Raises: NotebookError.
     """
     if demo:
         opened = open_lasting_demo() if to_read else open_demo()
@@ -52,7 +52,7 @@ def open_notebook(notebook: Path | None, *, demo: bool, to_read: bool = False, g
 
 
 def open_lasting_demo() -> Notebook:
-    """Open a cached copy of this edition of the demo and its index, so that the next command starts fast."""
+    """Open a cached copy of this version of the demo with its index, so that the next command starts fast."""
     digest = hashlib.sha256()
     for path in sorted(DEMO.rglob("*.*")):
         if path.suffix in (".md", ".toml"):
@@ -62,7 +62,7 @@ def open_lasting_demo() -> Notebook:
         if not folder.is_dir():
             folder.parent.mkdir(parents=True, exist_ok=True)
             fresh = open_demo(folder.parent).root
-            with contextlib.suppress(OSError):  # of two at once the second finds it taken, and uses it
+            with contextlib.suppress(OSError):  # if two make it at once, the second uses the first one's
                 fresh.rename(folder)
             shutil.rmtree(fresh, ignore_errors=True)
         return Notebook(folder)
@@ -72,7 +72,7 @@ def open_lasting_demo() -> Notebook:
 
 @contextlib.contextmanager
 def progress_bars(*, quiet: bool = False) -> Iterator[Callable[[str, int, int], None]]:
-    """Show bars on standard error, if it is a terminal and not quiet: call this with (what, done, in all)."""
+    """Show progress bars on standard error, if that is a terminal: call this with (what, done, in all)."""
     hidden = quiet or not sys.stderr.isatty()
     bar: Any = None
     with contextlib.ExitStack() as stack:

@@ -22,11 +22,11 @@ from web.views.terminal import text_of
 @notebook_options
 @click.option("--family", default="", help="Chassis family or model, when you know it.")
 @click.option("--blinks", default="", help='Blink pattern: 6, 2+3, "3 or 4", "2 long + 3 short".')
-@click.option("--rule-out", "rule_out", multiple=True, help="A root cause you checked: not it. Repeatable.")
+@click.option("--rule-out", "rule_out", multiple=True, help="A root cause you ruled out. Repeatable.")
 @click.option("--yes", multiple=True, help="A symptom the owner said yes to when asked. Repeatable.")
 @click.option("--no", multiple=True, help="A symptom the owner said no to when asked. Repeatable.")
-@click.option("--literal", is_flag=True, help="Take every word as it stands, also what is denied or over.")
-@click.option("--phone", is_flag=True, help="The owner is on the line: what to tell and to ask comes first.")
+@click.option("--literal", is_flag=True, help="Take every word as it stands, also what is denied or past.")
+@click.option("--phone", is_flag=True, help="The owner is on the line: what to tell and ask comes first.")
 @click.option("--limit", default=8, show_default=True, type=click.IntRange(1, 200), help="Repairs to list.")
 @click.option("--json", "as_json", is_flag=True, help="Print what GET /api/search answers.")
 def search(
@@ -47,7 +47,7 @@ def search(
 
 @tried_again
 def answer_of(bench: Bench, state: SearchState, *, as_json: bool) -> str | dict[str, Any]:
-    """Answer a complaint; what is told of its causes is read from the index last of all."""
+    """Answer a complaint; the last step is to read from the index what is told of its causes."""
     answer = ask(bench, state)
     if as_json:
         return answer_as_json(answer, bench.knowledge.vocabulary)

@@ -28,19 +28,19 @@ _ARENA_MAX = -8  # glibc's malloc.h: M_ARENA_MAX
 
 
 def share_one_heap() -> None:
-    """Let all threads take memory from one heap, before any is started; only glibc can be told to.
+    """Make all threads share one heap; call it before any is started. Only glibc has this setting.
 
-    With a heap each, what one thread has freed lies idle while another asks the system for more.
+    With a heap for each thread, what one frees lies idle while another asks the system for more.
     """
     if sys.platform == "linux":
-        with contextlib.suppress(AttributeError):  # another library than glibc
+        with contextlib.suppress(AttributeError):  # not glibc
             ctypes.CDLL(None).mallopt(_ARENA_MAX, 1)
 
 
 def ready_for_threads() -> None:
-    """Set up the process for many threads that answer while one learns; before any is started."""
+    """Set up the process for many threads that answer while one learns; call it before any is started."""
     share_one_heap()
-    sys.setswitchinterval(0.003)  # so long an answer waits each time a thread that learns has the interpreter
+    sys.setswitchinterval(0.003)  # so long an answer waits whenever the learning thread has the interpreter
 
 
 def address(host: str, port: int) -> str:
@@ -50,12 +50,13 @@ def address(host: str, port: int) -> str:
 
 
 def shop_address(host: str, port: int) -> str:
-    """Return the address by which the shop's network reaches a server that listens on `host`."""
+    """Return the address at which the shop's network reaches a server that listens on `host`."""
     if host not in ("0.0.0.0", "::"):
         return address(host, port)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
-            # Nothing is sent: the system says which of its addresses it would use (RFC 5737, TEST-NET-1).
+            # Nothing is sent: the system only tells which of its addresses it would use (RFC 5737,
+            # TEST-NET-1).
             probe.connect(("192.0.2.1", 9))
             return f"http://{probe.getsockname()[0]}:{port}/"
         except OSError:
@@ -73,10 +74,10 @@ def tell_the_shop(app: Flask, where: str) -> None:
 
 
 def warm_up(app: Flask, families: Iterable[str]) -> None:
-    """Ask for a page of each kind, so that nobody waits until templates and libraries are loaded."""
+    """Ask for a page of each kind, so that templates and libraries are loaded before anybody waits."""
     for path in ("/?q=dead", *map(family_address, families)):
         app.test_client().get(path)
-    gc.freeze()  # what is there now stays; to look through a large notebook for circles takes 0.1 s each time
+    gc.freeze()  # what is there now stays; collecting garbage in a large notebook takes 0.1 s each time
 
 
 def show_page(page: str) -> None:
@@ -94,10 +95,10 @@ def show_page(page: str) -> None:
 @click.option("--open", "open_page", is_flag=True, help="Open the page in the browser.")
 @click.option(
     "--cache-mb", default=USUAL_CACHE_MB, show_default=True, type=click.IntRange(1, 100_000),
-    help="Most memory for what past complaints were compared with, in MB.",
+    help="Most memory for lists and scores kept between answers, in MB.",
 )  # fmt: skip
 @git_option
-@click.option("--private", is_flag=True, help="Ask other computers for the passphrase to read, too.")
+@click.option("--private", is_flag=True, help="Ask other computers for the passphrase before they read, too.")
 def serve(
     notebook: Path | None, demo: bool, *, host: str, port: int, open_page: bool, git: bool, private: bool,
     cache_mb: int,
@@ -111,7 +112,7 @@ def serve(
     local = is_this_computer(host)
     with progress_bars() as progress:
         bench = Bench(opened, progress=progress, learn_beside=True, cache_mb=cache_mb)
-        bench.causes  # noqa: B018  # the first page should not wait for the index; learning begins
+        bench.causes  # noqa: B018  # starts learning, so that the first page need not wait
     name = socket.gethostname()
     names = () if local else (name, f"{name}.local", f"{name}.lan", socket.getfqdn(name))
     access = Access(read_private(passphrase_file()), private=private)
@@ -142,8 +143,8 @@ def serve(
 def passphrase(remove: bool) -> None:
     """Set the passphrase with which other computers may write.
 
-    It is kept as a hash in this user's settings, not in the notebook. A running server takes it up when it
-    is started again.
+    It is kept as a hash in this user's settings, not in the notebook. Restart a running server after a
+    change.
     """
     path, typed = passphrase_file(), ""
     if not remove:

@@ -1,4 +1,4 @@
-"""What the write-up form fills in by itself, and which earlier cases it may repeat."""
+"""What the write-up form fills in by itself, and earlier cases that it may repeat."""
 
 import datetime
 from collections.abc import Mapping, Sequence
@@ -18,8 +18,8 @@ from search.reading.complaint import LONGEST_COMPLAINT
 from search.reading.job_note import read_job_note
 from web.forms.note_form import Texts, joined, texts_from_reading
 
-SURE = 0.9  # of a field read from one line; below it the form says "Check this"
-LIKE_CAUSE = 78.0  # per cent of likeness to a known cause to be taken for it; chosen by us (test_fill)
+SURE = 0.9  # confidence of a field, below which the form says "Check this"
+LIKE_CAUSE = 78.0  # least likeness to be taken for a known cause, per cent; chosen by us (test_fill)
 
 # All chosen by us; test_alike would notice.
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
@@ -31,13 +31,13 @@ LOOKED_AT = 20
 
 
 def read_line(known: Knowledge, line: str) -> Mapping[str, FieldRead]:
-    """Read fields from free text about a job, in the notebook's own words."""
+    """Read fields from free text about a job, with the names of the notebook."""
     families = list(known.families.values())
     return read_job_note(line, families=families, finder=known.finder, causes=known.known_causes)
 
 
 def from_line(bench: Bench, line: str, blank: Texts) -> tuple[Texts, dict[str, str]]:
-    """Return the form that one line about a job gives, the line as its text, and notes on guessed boxes."""
+    """Return the texts of the form for one line about a job, and where each guessed text comes from."""
     found = read_line(bench.knowledge, line)
     said = {name: each.value for name, each in found.items()}
     read = {name: joined(value) if isinstance(value, list) else value for name, value in said.items()}
@@ -49,7 +49,7 @@ def from_line(bench: Bench, line: str, blank: Texts) -> tuple[Texts, dict[str, s
 
 
 def symptoms_in(bench: Bench, concepts: Sequence[str]) -> list[str]:
-    """Return those of a complaint's ideas that are symptoms."""
+    """Return the concepts that are symptoms."""
     symptoms = {term.concept for term in bench.knowledge.vocabulary.of_kind("symptom")}
     return [concept for concept in concepts if concept in symptoms]
 
@@ -57,7 +57,7 @@ def symptoms_in(bench: Bench, concepts: Sequence[str]) -> list[str]:
 def checks_done(
     knowledge: Knowledge, family: str, ruled_out: Sequence[str], noted: Mapping[str, str], found: str
 ) -> str:
-    """Return the checks done, in order, as a markdown table, "" for none. found: the cause it was, or ""."""
+    """Return the checks done as a markdown table, "" for none. found: the cause that it was, or ""."""
     if not ruled_out and not noted:
         return ""
     order = [cause for cause in dict.fromkeys((*ruled_out, *noted)) if cause != found] + [found]
@@ -72,12 +72,12 @@ def checks_done(
 
 
 def it_was(cause: str) -> str:
-    """Return how the checks done tell of the cause that it was."""
+    """Return the line of the checks table for the cause that it was."""
     return _cell(f"{cause}: it was this")
 
 
 def old_cause_told(old: str, new: str, body: str) -> str:
-    """Return what to tell of a case with a new cause whose text still tells of the old one, else ""."""
+    """Return a notice if the text of a case with a new cause still tells of the old one, else ""."""
     told = bool(old) and old != new and it_was(old) in body
     return f"The text still says “{it_was(old)}”. Revise the note again and correct it there." if told else ""
 
@@ -89,8 +89,8 @@ def _cell(text: str) -> str:
 def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> dict[str, Any]:
     """Return what can be filled in or offered for what was typed so far.
 
-    `fill`: texts by box, to put where nothing was typed. `says`: a line beside a box on what was recognised.
-    `offers`: texts by box, to choose from. `alike`: earlier cases that this one may repeat.
+    `fill`: by box, the text to put where nothing was typed. `says`: by box, a line on what was recognised.
+    `offers`: by box, texts to choose from. `alike`: earlier cases that this one may repeat.
     """
     reading = bench.read(typed.get("complaint", "")[:LONGEST_COMPLAINT])
     symptoms = symptoms_in(bench, reading.concepts)
@@ -116,7 +116,7 @@ def help_with(bench: Bench, typed: Mapping[str, str], today: datetime.date) -> d
 
 
 def _of_cause(bench: Bench, cause: str, family: str) -> tuple[dict[str, list[str]], str]:
-    """Return what the notebook's cases of a cause offer for the other boxes, and what to say of its name."""
+    """Return what the cases of a cause offer for other boxes, and a line about its name."""
     knowledge = bench.knowledge
     if len(cause.strip()) < 3:
         return {}, ""
@@ -157,7 +157,7 @@ def _alike(
 
 
 class Alike(NamedTuple):
-    """An earlier case to look at before saving: the same set come back, or the same repair."""
+    """An earlier case to look at before saving: the same set come back, or the same repair written twice."""
 
     earlier: CaseNote
     comeback: bool
@@ -185,7 +185,7 @@ def find_alike(bench: Bench, note: CaseNote) -> list[Alike]:
     answer = bench.answer(asked, family=note.chassis_family, blinks=str(note.blinks or ""), limit=LOOKED_AT)
     doubles, again = [], []
     for earlier in (each.note for each in answer.cases if each.note):
-        # Sets of one model, or of one family where a model is not given.
+        # Sets of the same model, or of the same family if a model is missing.
         kind = "model" if note.model and earlier.model else "chassis_family"
         same_kind = getattr(note, kind).casefold() == getattr(earlier, kind).casefold()
         if earlier.case in (note.case, note.comeback_of) or not same_kind:

@@ -1,4 +1,4 @@
-"""What every note's form does: show what is wrong, write only what was typed over, show both versions."""
+"""What the form of every note does: show what is wrong, save only changed boxes, show both versions."""
 
 import json
 from collections.abc import Callable, Mapping, Sequence
@@ -18,25 +18,25 @@ from web.forms.note_form import NoteForm, Texts, label
 from web.server.current import desk
 from web.server.errors import fields_at_fault
 
-SHOWN_OF_CHANGE = 60  # characters of a box; chosen by us: two of them fit a line of the page
+SHOWN_OF_CHANGE = 60  # characters of a text; two fit a line of the page; chosen by us
 Reply = Response | str | tuple[str, int]
 
 
 @dataclass(frozen=True, kw_only=True)
 class FormPage:
-    """What a form shows: the texts, what is wrong with them, and what to look at before saving."""
+    """What a form shows: its texts, what is wrong with them, and what to look at before saving."""
 
     form: NoteForm
     texts: Texts
     title: str
-    draft: str  # name under which the browser keeps what is typed until it is saved
-    action: str  # address that the form is sent to
+    draft: str  # under which the browser keeps what is typed until it is saved
+    action: str  # address to send the form to
     errors: Mapping[str, str] = field(default_factory=dict)  # what to do about each field at fault
     look: Mapping[str, str] = field(default_factory=dict)  # where a guessed text comes from, by box
     extra: Mapping[str, str] = field(default_factory=dict)  # hidden fields
-    kept: Sequence[tuple[str, str]] = ()  # heading and value of what the note says beyond the boxes
-    trouble: str = ""  # why nothing was saved, when it is no single field's fault
-    more: Mapping[str, Any] = field(default_factory=dict)  # what the page's own template needs beside these
+    kept: Sequence[tuple[str, str]] = ()  # heading and value of fields that have no box
+    trouble: str = ""  # why nothing was saved, if no single field is at fault
+    more: Mapping[str, Any] = field(default_factory=dict)  # other values for the page's template
 
     def render(self) -> str:
         """Render the form."""
@@ -53,33 +53,33 @@ class FormPage:
         )
 
     def over(self, base: Texts, expect: str) -> Self:
-        """Return the form over a note on disk; it hides what the note said and the digest of its bytes."""
+        """Return the form with hidden fields for the note on disk: its texts and the digest of its bytes."""
         return replace(self, extra={"expect": expect, "base": json.dumps(base, ensure_ascii=False)})
 
 
 def create(page: FormPage, save: Callable[[], Reply]) -> Reply:
-    """Save a new note by `save`, which says what comes next, or show the form again with what is wrong."""
+    """Save a new note with save(), which returns the reply, or show the form again with what is wrong."""
     try:
-        require_root(desk().notebook)  # without its families, fields would seem to be missing
+        require_root(desk().notebook)  # without its family notes, fields would seem to be missing
         return save()
     except (NoteError, WriteError) as error:
         return refused(page, error)
 
 
 def refused(page: FormPage, error: NoteError | WriteError) -> Reply:
-    """Show the form again with why it was not saved."""
+    """Show the form again, with the reason why it was not saved."""
     if isinstance(error, NoteError):
         return replace(page, errors=fields_at_fault(error)).render(), 422
     return replace(page, trouble=str(error)).render(), 503
 
 
 def open_form(page: FormPage, path: str) -> str:
-    """Show the form over the note at a path."""
+    """Show the form for the note at a path."""
     return page.over(page.texts, digest(desk().notebook.read_bytes(path))).render()
 
 
 def texts_at(form: NoteForm, path: str) -> Texts:
-    """Return the boxes of the note that stands at a path now; {} when its fields cannot be read."""
+    """Return the texts of the note now at a path; {} if its fields cannot be read."""
     try:
         return form.texts_of(form.kind.parse(desk().notebook.read_text(path), file=path))
     except NoteError:
@@ -87,7 +87,7 @@ def texts_at(form: NoteForm, path: str) -> Texts:
 
 
 def revise(page: FormPage, path: str | None, *, gone: Callable[[], Reply], saved: str) -> Reply:
-    """Write what was typed over, and go to `saved`; without a path the note is gone, which `gone` answers."""
+    """Save the changed boxes and go to `saved`. path: None if the note is gone; then gone() replies."""
     form, typed, expect = page.form, page.texts, request.form.get("expect", "")
     base = form.unpack(request.form.get("base", "")) or (texts_at(form, path) if path else {})
     page = page.over(base, expect)
@@ -118,7 +118,7 @@ def _short(text: str) -> str:
 
 
 def _both_versions(page: FormPage, base: Texts, changed: ChangedOnDisk) -> FormPage:
-    """Return a form with what was typed here; all other boxes say what the other bench wrote."""
+    """Return a form with the boxes changed here; all others show what the other bench saved."""
     theirs = texts_at(page.form, changed.relpath)
     mine = {name: text for name, text in page.texts.items() if text != base.get(name, "")}
     pairs = [(label(name), theirs.get(name, ""), text) for name, text in mine.items()]

@@ -1,4 +1,4 @@
-"""A note as text: its fields as people read them, the boxes they stand in, and what was typed as fields."""
+"""A note as a form: headings of its fields, the texts of its boxes, and fields from typed texts."""
 
 import json
 from collections.abc import Collection, Mapping
@@ -15,7 +15,7 @@ from search.reading.complaint import Reading
 
 Texts = dict[str, str]
 
-_HEADINGS = {  # of fields whose key does not say it well enough
+_HEADINGS = {  # of fields whose key is not clear by itself
     "chassis_family": "Family",
     "complaint": "The owner said",
     "check": "Check that shows it",
@@ -27,7 +27,7 @@ _HEADINGS = {  # of fields whose key does not say it well enough
     "blink_meaning": "What the service sheet says of its blinks",
     "body": "In your own words",
 }
-COMPARED = (  # in the order in which a technician asks what was found then and what now
+COMPARED = (  # in the order in which a technician compares then and now
     "date", "model", "complaint", "symptom", "blinks", "root_cause", "board", "check", "fix", "parts",
     "proof", "outcome", "tech",
 )  # fmt: skip
@@ -40,13 +40,13 @@ def label(field: str) -> str:
 
 
 def case_as_json(note: CaseNote) -> dict[str, Any]:
-    """Return the front matter's fields, unknown ones too, and the body, as `PUT /api/cases/ID` takes them."""
+    """Return all fields, unknown ones too, and the body, as `PUT /api/cases/ID` takes them."""
     empty: dict[str, Any] = {name: [] if name in LIST_FIELDS else "" for name in CASE_FIELDS}
     return {**empty, **note.as_fields(), "body": note.body}
 
 
 def say_value(value: Any) -> str:
-    """Say any front matter value on one line, nested ones too."""
+    """Return any front matter value as one line."""
     if isinstance(value, Mapping):
         return "; ".join(f"{key}: {say_value(each)}" for key, each in value.items())
     if isinstance(value, (list, tuple)):
@@ -55,7 +55,7 @@ def say_value(value: Any) -> str:
 
 
 def compare(earlier: CaseNote, now: CaseNote) -> list[tuple[str, str, str, bool]]:
-    """Return (heading, earlier, now, whether in the same words) of each field that either case fills in."""
+    """Return (heading, earlier, now, whether equal) for each field that either case has."""
     then, here = case_as_json(earlier), case_as_json(now)
     said = [(label(name), say_value(then[name]), say_value(here[name])) for name in COMPARED]
     return [(*row, row[1].casefold() == row[2].casefold()) for row in said if row[1] or row[2]]
@@ -63,13 +63,13 @@ def compare(earlier: CaseNote, now: CaseNote) -> list[tuple[str, str, str, bool]
 
 @dataclass(frozen=True, kw_only=True)
 class NoteForm:
-    """How one kind of note is written in boxes."""
+    """The boxes of one kind of note."""
 
     kind: type[Note]
-    boxes: tuple[str, ...]  # the fields that are shown, in order, without the body
-    lists: frozenset[str]  # fields that are lists of names, written with commas
-    lines: frozenset[str] = frozenset()  # fields that are lists of sentences, written one a line
-    pairs: frozenset[str] = frozenset()  # fields that are mappings, written "key: value", one a line
+    boxes: tuple[str, ...]  # the fields shown, in order, without the body
+    lists: frozenset[str]  # lists of names, written with commas
+    lines: frozenset[str] = frozenset()  # lists of sentences, written one a line
+    pairs: frozenset[str] = frozenset()  # mappings, written "key: value", one a line
     template: str
 
     @property
@@ -78,33 +78,33 @@ class NoteForm:
         return (*self.boxes, "body")
 
     def empty(self, **known: str) -> Texts:
-        """Return the boxes as they first open, with what is known already."""
+        """Return the texts of a new form, with what is known already."""
         return {**dict.fromkeys(self.names, ""), **known}
 
     def texts_of(self, note: Note, names: Collection[str] = ()) -> Texts:
-        """Return what the boxes show for a note. names: of the boxes; all where none is named."""
+        """Return the texts of the boxes for a note. names: of some boxes; empty for all."""
         fields = {**note.as_fields(), "body": note.body}
         return {name: self._text(name, fields.get(name, "")) for name in names or self.names}
 
     def typed(self, form: MultiDict[str, str]) -> Texts:
-        """Return what was typed, line ends as the notes have them; ticked cautions become one list."""
+        """Return what was typed, with the notes' line ends; ticked cautions become one list."""
         texts = {name: form.get(name, "").replace("\r\n", "\n") for name in self.names}
         texts["caution"] = joined([kind for kind in form.getlist("caution") if kind.strip()])
         as_typed = self.lists | self.lines | self.pairs | {"body"}
         return {name: text if name in as_typed else text.strip() for name, text in texts.items()}
 
     def fields(self, texts: Mapping[str, str]) -> dict[str, Any]:
-        """Return the front matter's fields of what was typed, empty ones left out."""
+        """Return what was typed as fields, without empty ones."""
         found = {name: self._value(name, texts[name]) for name in self.boxes}
         return {name: value for name, value in found.items() if value}
 
     def changes(self, texts: Mapping[str, str], base: Mapping[str, str]) -> dict[str, Any]:
-        """Return only the fields that were typed over since `base`; an emptied one as ""."""
+        """Return only the fields that differ from `base`; an emptied one as ""."""
         fields = self.fields(texts)
         return {name: fields.get(name, "") for name in self.boxes if texts[name] != base.get(name, "")}
 
     def unpack(self, packed: str) -> Texts:
-        """Read the texts that a form kept hidden; {} when this program did not write them for these boxes."""
+        """Read the hidden texts of a form; {} if they are not from this program and for these boxes."""
         try:
             texts = json.loads(packed)
         except (ValueError, RecursionError):
@@ -125,7 +125,7 @@ class NoteForm:
         lines = [line.strip() for line in text.splitlines() if line.strip()]
         if name in self.lines:
             return lines
-        if name in self.pairs:  # a line without a colon keeps its whole text as the key, to be reported
+        if name in self.pairs:  # a line without a colon becomes a key, which is then reported
             return [(key.strip(), value.strip()) for key, _, value in (line.partition(":") for line in lines)]
         return text.strip()
 
@@ -134,24 +134,24 @@ FAMILY_FORM = NoteForm(
     kind=FamilyNote,
     boxes=FAMILY_FIELDS,
     lists=frozenset({"models", "boards", "caution"}),
-    lines=frozenset({"before_power", "tell_owner", "while_open"}),  # sentences have commas of their own
+    lines=frozenset({"before_power", "tell_owner", "while_open"}),  # sentences contain commas
     pairs=frozenset({"blink_meaning"}),
     template="family_form.html",
 )
 
 
-# A write-up has to be done in a minute: these, with all that are needed, are asked first.
+# Asked first, so that a write-up takes a minute; all required fields are among them.
 FIRST_FIELDS = (
     "complaint", "model", "chassis_family", "device", "symptom", "blinks", "root_cause", "fix_time",
     "date", "fix", "outcome",
 )  # fmt: skip
 MORE_FIELDS = tuple(name for name in CASE_FIELDS if name not in (*FIRST_FIELDS, "case"))
-# What one repair shares with the next of its kind; the complaint, the times and the proof are its own.
+# Copied to the next repair of its kind; the complaint, the times and the proof are not.
 COPIED_FIELDS = (
     "device", "make", "model", "chassis_family", "symptom", "root_cause", "board", "check", "check_time",
     "fix", "parts", "caution",
 )  # fmt: skip
-# A set that came back is the same, but not what was found in it then.
+# Copied for a set that came back: the same set, but not what was found in it.
 SAME_SET = ("device", "make", "model", "chassis_family", "caution")
 
 CASE_FORM = NoteForm(
@@ -163,14 +163,14 @@ CASE_FORM = NoteForm(
 
 
 def texts_from_reading(reading: Reading) -> Texts:
-    """Return the boxes that a complaint fills."""
+    """Return the texts of the boxes that a complaint fills."""
     of_set = {"model": reading.model, "chassis_family": reading.family, "make": reading.make}
     said = {"complaint": reading.text.strip(), "blinks": str(reading.blinks or "")}
     return {**said, **of_set, "device": reading.device}
 
 
 def joined(items: list[str]) -> str:
-    """Write a list into one box as split_list() reads it: with commas, or a line each where one has any."""
+    """Write a list as split_list() reads it: with commas, or on lines if an item has a comma."""
     if any(mark in item for item in items for mark in ",;"):
         return "\n".join(items) + "\n"
     return ", ".join(items)

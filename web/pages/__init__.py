@@ -1,1 +1,1 @@
-"""Goes in: a request. Comes out: HTML. One module for the pages of one thing."""
+"""Goes in: a request. Comes out: HTML. A module has the pages of one thing."""

@@ -1,4 +1,4 @@
-"""What this program holds, how sure its answers have proved to be, and what is not installed."""
+"""What the notebook holds, how often answers were right, and what is not installed."""
 
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response
@@ -10,15 +10,15 @@ from web.server.current import desk
 
 blueprint = Blueprint("about", __name__)
 
-LOOK_AGAIN_S = 3  # seconds until a page that waits for a measurement asks again; chosen by us
+LOOK_AGAIN_S = 3  # until a page that waits for a measurement asks again; chosen by us
 
 
 @blueprint.get("/about")
 def about() -> tuple[str, dict[str, str]]:
-    """Say in plain words what the answers rest on."""
+    """Say what the answers rest on."""
     bench, measuring = desk().bench, desk().measuring
     measuring.measure_if_quick()
-    # In a larger notebook sentences are not compared, so there their model is not missed.
+    # In a larger notebook sentences are not compared, so their model is not missing there.
     has_sentences = desk().bench.knowledge.table.size > MOST_SENTENCES or load_sentences() is not None
     page = render_template(
         "about.html", bench=bench, measuring=measuring, has_meaning=load_meaning() is not None,

@@ -1,4 +1,4 @@
-"""What needs attention, and mending it: notes that cannot be fully read, and causes with two names."""
+"""What needs attention, and how it is mended: notes with mistakes, and causes with two names."""
 
 from itertools import groupby
 from pathlib import PurePosixPath
@@ -40,7 +40,7 @@ def note() -> str:
 
 @blueprint.post("/attention/note")
 def save_note() -> Reply:
-    """Put the text in the note's place, if it reads well."""
+    """Save the text as the note, if it can be read without problems."""
     file, expect = request.form.get("file", ""), request.form.get("expect", "")
     text = request.form.get("text", "").replace("\r\n", "\n")
     try:
@@ -60,7 +60,7 @@ def save_note() -> Reply:
 
 
 def asked_file() -> str:
-    """Return the note that is asked for, which must be one of this notebook."""
+    """Return the path of the note asked for, or end the request if this notebook has none."""
     file = request.values.get("file", "")
     if file not in desk().notebook.scan():
         abort(404, "There is no such note in this notebook.")
@@ -68,14 +68,14 @@ def asked_file() -> str:
 
 
 def text_page(file: str, text: str, expect: str, **more: object) -> str:
-    """Show a note's text in a box; bytes that are no UTF-8 make it read-only, as saving would lose them."""
+    """Show a note's text in a box. If it is not UTF-8 it is read-only, as saving would lose bytes."""
     whole = "\ufffd" not in text
     return render_template("note_text.html", file=file, text=text, expect=expect, whole=whole, **more)
 
 
 @blueprint.route("/attention/merge", methods=["GET", "POST"])
 def merge() -> Reply:
-    """Give causes one name: show which lines of which notes would change, and change them once posted."""
+    """Give several causes one name: show which lines would change, and change them on POST."""
     into = " ".join(request.values.get("into", "").split())
     others = [each for each in dict.fromkeys(request.values.getlist("from")) if each.strip() and each != into]
     if not into or not others:

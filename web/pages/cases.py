@@ -1,4 +1,4 @@
-"""One finished repair: what its note says, the job sheet for its owner, taking it out, putting it back."""
+"""One finished repair: its note, the job sheet for the owner, and removing or restoring it."""
 
 from dataclasses import dataclass
 
@@ -29,7 +29,7 @@ ENDED = {  # in words for the owner
 
 @dataclass(frozen=True, kw_only=True)
 class FoundNote:
-    """A case note on disk: its path within the notebook, and its fields unless they cannot be read."""
+    """A case note on disk: its path within the notebook, and the note, or None if it cannot be read."""
 
     path: str
     note: CaseNote | None
@@ -54,14 +54,14 @@ def find_note(case_id: str) -> FoundNote:
 
 
 def cautions_of(note: CaseNote) -> tuple[Caution, ...]:
-    """Return the note's hazards with the plain sentence of each, those of its family first."""
+    """Return the hazards of a case with their sentences, those of its family first."""
     family = desk().notebook.families().get(note.chassis_family)
     return cautions_in(desk().notebook.vocabulary(), (*(family.caution if family else ()), *note.caution))
 
 
 @blueprint.get("/cases/<case_id>")
 def show(case_id: str) -> str | Response:
-    """Show one case, or offer a removed one back; a note that cannot be read is shown to be mended."""
+    """Show one case, offer to restore a removed one, or open a note that cannot be read for mending."""
     found = look_for(case_id)
     gone = [] if found else removed_cases(desk().notebook)
     if ids := [each for each in gone if each.partition(".")[0] == case_id]:
@@ -101,7 +101,7 @@ def job_sheet(case_id: str) -> str | tuple[str, int]:
 
 @blueprint.post("/cases/<case_id>/remove")
 def remove(case_id: str) -> Response:
-    """Move the note out of the notebook; it can be brought back."""
+    """Remove the case; it can be restored."""
     find_note(case_id)
     paths = desk().notes.paths_of(case_id)
     removed_id = remove_case(desk().notebook, case_id)
@@ -111,13 +111,13 @@ def remove(case_id: str) -> Response:
 
 @blueprint.get("/removed/<removed_id>")
 def removed(removed_id: str) -> str:
-    """Say what was removed and offer it back."""
+    """Say what was removed, and offer to restore it."""
     return render_template("removed.html", removed_id=removed_id, case_id=asked_name(request.args, "case_id"))
 
 
 @blueprint.post("/removed/<removed_id>/restore")
 def restore(removed_id: str) -> Response:
-    """Bring a removed note back."""
+    """Restore a removed case."""
     case_id = restore_case(desk().notebook, removed_id)
     desk().notes.follow(desk().notes.paths_of(case_id), message=f"Put {case_id} back")
     flash("The case is back.")

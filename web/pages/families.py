@@ -1,4 +1,4 @@
-"""The families that the notebook knows: what each is known for, the weak points of all, and their notes."""
+"""Chassis families: what each is known for, the weak points of all, and their notes."""
 
 from typing import NoReturn
 
@@ -20,7 +20,7 @@ blueprint = Blueprint("families", __name__)
 
 @blueprint.get("/families/")
 def families() -> Reply:
-    """List the families by make and device, those that fit what was typed; `name` in the query opens one."""
+    """List the families that match what was typed, by make and device; `name` in the query opens one."""
     if request.args.get("name"):
         return family(request.args["name"])
     said = asked_name(request.args, "find")
@@ -29,7 +29,7 @@ def families() -> Reply:
 
 @blueprint.get("/families/<path:name>")
 def family(name: str) -> Reply:
-    """Show the family that was asked for; another spelling leads to its own address."""
+    """Show one family; another spelling of its name is redirected."""
     bench = desk().bench
     known, meant = look_up(bench, name)
     if known is None:
@@ -81,14 +81,14 @@ def create() -> Reply:
 
 @blueprint.get("/families/<path:name>/edit")
 def edit(name: str) -> str:
-    """Open the form over a family's note."""
+    """Open the form for a family's note."""
     path = desk().notebook.family_path(name) or no_note(name)
     return flow.open_form(family_page(FAMILY_FORM.texts_of(desk().notebook.read_family(path)), name), path)
 
 
 @blueprint.post("/families/<path:name>/edit")
 def revise(name: str) -> Reply:
-    """Save what was typed over."""
+    """Save the changed boxes."""
     typed = FAMILY_FORM.typed(request.form)
     page, path = family_page(typed, name), desk().notebook.family_path(name)
     saved = family_address(typed["chassis_family"])

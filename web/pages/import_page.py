@@ -1,4 +1,4 @@
-"""Bringing in an old list: upload it, see how each column is understood, then import it."""
+"""Import an old list: upload it, see how each column is understood, then bring it in."""
 
 import re
 import secrets
@@ -22,7 +22,7 @@ from web.server.current import desk
 
 blueprint = Blueprint("import_page", __name__)
 
-LISTS_KEPT = 5  # uploaded lists; the oldest goes first; chosen by us
+LISTS_KEPT = 5  # uploaded lists, the newest ones; chosen by us
 REJECTS = "rejected.csv"
 NAMES = {**{name: label(name) for name in FIELDS}, JOB_NOTE: "Free text to read fields from"}
 
@@ -68,7 +68,7 @@ def list_at(token: str) -> Path:
 
 
 def chosen(header: list[str]) -> tuple[Plan, str]:
-    """Return the plan to import by, as the selects say, and what is wrong with them."""
+    """Return the import plan from the selects, and what is wrong with them."""
     columns: dict[str, str] = {} if "c0" in request.values else guess_mapping(header)
     plan = Plan(columns=columns, read_text=partial(read_line, desk().bench.knowledge))
     for place, column in enumerate(header if "c0" in request.values else ()):
@@ -83,7 +83,7 @@ def chosen(header: list[str]) -> tuple[Plan, str]:
 
 @blueprint.get("/import/<token>")
 def preview(token: str) -> tuple[str, int]:
-    """Show what each column is understood as, with samples, and what an import would do."""
+    """Show how each column is understood, with samples, and what an import would do."""
     path = list_at(token)
     header = read_header(path)
     plan, trouble = chosen(header)
@@ -100,7 +100,7 @@ def preview(token: str) -> tuple[str, int]:
 
 @blueprint.post("/import/<token>")
 def run(token: str) -> AnyResponse:
-    """Import the list as it was previewed; what is there already is passed over."""
+    """Import the list as previewed; rows that are in the notebook already are skipped."""
     path = list_at(token)
     plan, trouble = chosen(read_header(path))
     if not trouble and "look" not in request.form:
@@ -115,7 +115,7 @@ def run(token: str) -> AnyResponse:
 
 @blueprint.get("/import/<token>/rejected")
 def rejected(token: str) -> Response:
-    """Send the rows that made no case, each with the reason, to be mended and imported again."""
+    """Send the rejected rows, each with the reason, so that they can be mended and imported again."""
     path = list_at(token).with_name(REJECTS)
     if not path.is_file():
         abort(404, "No row was rejected.")

@@ -1,4 +1,4 @@
-"""Other computers of the shop's network: signing in with its passphrase, and the telephone."""
+"""Other computers of the shop: signing in with the passphrase, and opening pages on a telephone."""
 
 import io
 from urllib.parse import urlsplit
@@ -15,7 +15,7 @@ LONGEST_INITIALS = 20  # characters
 
 
 def own_path(text: str) -> str:
-    """Return a path of this server to go on to; "/" for anything else."""
+    """Return a path if it is one of this server, else "/"."""
     parts = urlsplit(text)
     safe = text.startswith("/") and not text.startswith(("//", "/\\")) and not parts.netloc
     return text if safe and text.isprintable() else "/"

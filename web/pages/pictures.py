@@ -1,4 +1,4 @@
-"""Photographs of a case: shown, added from a camera or a file, and taken out."""
+"""Photographs of a case: show, add and remove them."""
 
 import os
 
@@ -13,14 +13,14 @@ from web.server.current import desk
 
 blueprint = Blueprint("pictures", __name__)
 
-MOST_AT_ONCE = 10  # chosen by us: what is sent at once lies in memory
+MOST_AT_ONCE = 10  # chosen by us: all that is sent at once is in memory
 PICTURES_OF_FAMILY = 6  # chosen by us: a row of thumbnails
-# A picture's kind is what its bytes say; this policy keeps even a wrong one from running anything.
+# Even a file that is no picture cannot run anything under this policy.
 POLICY = "default-src 'none'; sandbox"
 
 
 def keep_sent(case_id: str) -> bool:
-    """Keep the photographs of the form that was sent, if there are any, or end the request."""
+    """Keep the photographs that came with a form, if any; too many end the request."""
     sent = [each for each in request.files.getlist("pictures") if each.filename]
     if len(sent) > MOST_AT_ONCE:
         abort(413, f"Send at most {MOST_AT_ONCE} photographs at once.")
@@ -34,7 +34,7 @@ def keep_sent(case_id: str) -> bool:
 
 @blueprint.get("/pictures/<case_id>/<name>")
 def show(case_id: str, name: str) -> AnyResponse:
-    """Send one photograph; small for a thumbnail."""
+    """Send one photograph or its thumbnail."""
     data = read_picture(desk().notebook, case_id, name, small="small" in request.args)
     if data is None:
         abort(404, "There is no such photograph.")
@@ -46,7 +46,7 @@ def show(case_id: str, name: str) -> AnyResponse:
 
 @blueprint.post("/cases/<case_id>/pictures")
 def add(case_id: str) -> AnyResponse:
-    """Keep the photographs that were sent; all of them, or none when one is no picture."""
+    """Keep the photographs that were sent, or none if one is no picture."""
     find_note(case_id)
     if keep_sent(case_id):
         flash("The photographs are kept with the case.")

@@ -1,4 +1,4 @@
-"""The search page: one complaint, one answer, and the whole state in the URL."""
+"""The search page: one complaint, one answer; the URL holds the whole state."""
 
 from functools import partial
 

@@ -1,4 +1,4 @@
-"""Writing up a repair, from nothing, from a search or from an earlier case like it; and revising one."""
+"""Write up a repair, from nothing, a search or an earlier case like it; and revise one."""
 
 import datetime
 import secrets
@@ -33,7 +33,7 @@ BOXES = {"first_fields": note_form.FIRST_FIELDS, "more_fields": note_form.MORE_F
 
 
 def blank() -> Texts:
-    """Return the form as it first opens, with the initials of whoever signed in."""
+    """Return the texts of a new form, with the initials of whoever signed in."""
     today, tech = datetime.date.today().isoformat(), str(session.get("tech", ""))
     return CASE_FORM.empty(date=today, outcome=Outcome.FIXED, tech=tech)
 
@@ -62,7 +62,7 @@ def new() -> str:
 
 
 def from_search(state: SearchState, cause: str) -> Texts:
-    """Return the form that a search and its checks give."""
+    """Return the texts of the form after a search and its checks."""
     bench = desk().bench
     knowledge = bench.knowledge
     try:
@@ -89,7 +89,7 @@ def form_page(
     slips: Sequence[str] = (),
     look: Mapping[str, str] | None = None,
 ) -> FormPage:
-    """Return the page of a new write-up; it keeps its key, so that sending it again makes no second case."""
+    """Return the page of a new write-up. It keeps its key, so that sending it twice makes one case."""
     once = request.form.get("once", "")
     sent = (each.replace("\r\n", "\n").split("|", 2) for each in request.form.getlist("look"))
     still = {each[0]: each[1] for each in sent if len(each) == 3 and texts.get(each[0]) == each[2]}
@@ -117,14 +117,14 @@ def create() -> Reply:
         kept = notes.save_new(note, once=once)
         if not (again and list_pictures(desk().notebook, kept.case)):
             keep_pictures(kept.case)
-        flash(f"Saved as {kept.case}.", f"draft:{DRAFT}")  # the browser may forget what was typed
+        flash(f"Saved as {kept.case}.", f"draft:{DRAFT}")  # so that the browser drops the draft
         return redirect(url_for("cases.show", case_id=kept.case))
 
     return flow.create(form_page(texts), save)
 
 
 def keep_pictures(case_id: str) -> None:
-    """Keep the photographs sent along; the note is safe whatever is wrong with them."""
+    """Keep the photographs that came along; the note is saved even if they are refused."""
     try:
         keep_sent(case_id)
     except (NoteError, WriteError, HTTPException) as error:
@@ -139,7 +139,7 @@ def preview() -> str:
 
 
 def edit_form(case_id: str, texts: Texts, found: FoundNote | None = None) -> FormPage:
-    """Return the form over one note; fields that this program does not know are shown below it."""
+    """Return the form for one note; unknown fields are shown below it."""
     unknown = found.note.unknown if found and found.note else {}
     return FormPage(
         form=CASE_FORM, texts=texts, title=f"Revise {case_id}", draft=case_id, more=BOXES,
@@ -150,7 +150,7 @@ def edit_form(case_id: str, texts: Texts, found: FoundNote | None = None) -> For
 
 @blueprint.get("/cases/<case_id>/edit")
 def edit(case_id: str) -> Reply:
-    """Open the form over a note; one whose fields cannot be read has to be mended in an editor."""
+    """Open the form for a note, if its fields can be read."""
     found = find_note(case_id)
     if found.note is None:
         return redirect(url_for("cases.show", case_id=case_id))
@@ -159,7 +159,7 @@ def edit(case_id: str) -> Reply:
 
 @blueprint.post("/cases/<case_id>/edit")
 def revise(case_id: str) -> Reply:
-    """Save what was typed over; a case that was taken out meanwhile can be saved as a new one."""
+    """Save the changed boxes; a case that was removed meanwhile can be saved as a new one."""
     typed = CASE_FORM.typed(request.form)
 
     trouble = f"Case {case_id} was taken out of the notebook meanwhile. Saving now writes it as a new case."

@@ -1,1 +1,1 @@
-"""Goes in: the open notebook. Comes out: access to it, errors in plain words, protection of writes."""
+"""What all requests share: the open notebook, saving, errors in plain words, and protection."""

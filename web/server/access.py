@@ -1,7 +1,7 @@
 """Who may write: this computer always, others on the network once they gave the passphrase.
 
-The passphrase's hash lies in the user's own settings, never in the notebook: a notebook comes from anywhere,
-and must not bring along who may write to it.
+The hash of the passphrase is in the user's own settings, never in the notebook: a stranger's notebook must
+not decide who may write.
 """
 
 import hashlib
@@ -22,7 +22,7 @@ from kb.files import write_private
 from web.server.security import SAFE_METHODS, ip_of, is_this_computer
 
 SHORTEST = 8  # characters of a passphrase; chosen by us (test_access)
-TRIES, PER_SECONDS = 5, 900.0  # chosen by us: a slip costs nothing, a thousand guesses take weeks
+TRIES, PER_SECONDS = 5, 900.0  # chosen by us: slips cost nothing, a thousand guesses two days
 MOST_CLIENTS = 10_000  # addresses remembered; the oldest is forgotten first
 NOT_SET = (
     "Only the bench computer itself may write until a passphrase is set. Set one there with "
@@ -33,33 +33,33 @@ OPEN_TO_ALL = frozenset({"static", "network.sign_in", "network.enter", "network.
 
 
 def passphrase_file() -> Path:
-    """Return where the passphrase's hash is kept."""
+    """Return the file with the hash of the passphrase."""
     return Path(user_config_path("benchlore", appauthor=False)) / "passphrase"
 
 
 def keep_hash(path: Path, passphrase: str) -> None:
-    """Keep a passphrase's hash (scrypt, RFC 7914) for its owner alone; "" takes it away. Raises: OSError."""
+    """Keep the hash (scrypt, RFC 7914) of a passphrase; "" deletes it. Raises: OSError."""
     path.unlink(missing_ok=True)
     if passphrase:
         write_private(path, generate_password_hash(passphrase))
 
 
 class Access:
-    """Check passphrases and remember who failed. Safe between threads."""
+    """Checks passphrases, and remembers who failed. Safe between threads."""
 
     def __init__(
         self, kept_hash: str = "", *, private: bool = False, clock: Callable[[], float] = time.monotonic
     ) -> None:
-        """Take the hash of the passphrase, "" when none is set. private: ask for it before reading, too."""
+        """Take the hash of the passphrase, "" if none is set. private: ask for it before reading, too."""
         self.private, self.is_set, self._hash, self._clock = private, bool(kept_hash), kept_hash, clock
-        # What a session holds once signed in; another passphrase makes another.
+        # A session holds this once signed in; a new passphrase changes it.
         self.token = hmac.new(kept_hash.encode(), b"signed in", hashlib.sha256).hexdigest()
         self._failed: OrderedDict[str, list[float]] = OrderedDict()
         self._lock = threading.Lock()
 
     def enter(self, client: str, passphrase: str) -> bool | None:
-        """Tell whether a passphrase is right; a wrong one costs the client a try. None: it has none left."""
-        with self._lock:  # counted before it is checked, so that many at once are not many tries
+        """Tell whether a passphrase is right; None if the client has no try left. A wrong one costs a try."""
+        with self._lock:  # counted before checking, so that sending many at once gains nothing
             since = self._clock() - PER_SECONDS
             recent = [when for when in self._failed.get(client, ()) if when > since]
             if len(recent) >= TRIES:
@@ -78,7 +78,7 @@ class Access:
 
 
 def client_address() -> str:
-    """Return who is asking, as tries are counted: one IPv6 network (64 bits) is one client."""
+    """Return the client for counting tries; a whole IPv6 network (64 bits) is one client."""
     found = ip_of(request.remote_addr or "")
     if found is not None and found.version == 6:
         return str(ipaddress.ip_network(f"{found}/64", strict=False))
@@ -86,7 +86,7 @@ def client_address() -> str:
 
 
 def guard(app: Flask, access: Access) -> None:
-    """Ask other computers for the passphrase before they write, and before they read where that is set."""
+    """Ask other computers for the passphrase before they write, and if private before they read."""
     app.extensions["access"] = access
 
     def signed_in() -> bool:

@@ -1,4 +1,4 @@
-"""What a request works on: the notebook, its answers and how good they are, and what saves notes."""
+"""What requests work on: the notebook, its bench, how good answers are, and what saves notes."""
 
 import threading
 from typing import cast
@@ -11,12 +11,12 @@ from search.causes.notebook_causes import NotebookCauses
 from search.evaluation.evaluate import Evaluation, evaluate_notebook
 from web.server.note_service import NoteService
 
-QUICK_CASES = 300  # so many are measured in about 3 s; chosen by us
-LONGEST_WAIT_S = 0.5  # from then on the page shows, and looks again by itself; chosen by us
+QUICK_CASES = 300  # measured in about 3 s; chosen by us
+LONGEST_WAIT_S = 0.5  # then the page is shown, and asks again by itself; chosen by us
 
 
 class Measuring:
-    """Measure a notebook in its own thread, one at a time. error: why `evaluation` is missing."""
+    """Measures how good answers are, in a thread, one at a time. error: why `evaluation` is missing."""
 
     def __init__(self, bench: Bench) -> None:
         self.evaluation: Evaluation | None = None
@@ -26,42 +26,42 @@ class Measuring:
 
     @property
     def at_work(self) -> bool:
-        """Tell whether a measurement is being made."""
+        """Tell whether a measurement is running."""
         return self._thread.is_alive()
 
     @property
     def up_to_date(self) -> bool:
-        """Tell whether the last measurement was made on the notebook as it is now."""
+        """Tell whether the notebook is as it was at the last measurement."""
         return self._generation == self._bench.knowledge.snapshot.generation
 
     def start(self) -> None:
-        """Begin to measure, unless that is being done."""
+        """Start to measure, unless one is running."""
         with self._lock:
             if not self.at_work:
                 self._thread = threading.Thread(target=self.measure, name="measuring", daemon=True)
                 self._thread.start()
 
     def measure_if_quick(self) -> None:
-        """Measure a small notebook that was not measured yet, and wait for the result."""
+        """Measure a small notebook, if it was not measured yet, and wait for the result."""
         readable = np.count_nonzero(self._bench.knowledge.basis.readable)
         if self.evaluation is None and not self.error and readable <= QUICK_CASES:
             self.start()
             self._thread.join(LONGEST_WAIT_S)
 
     def measure(self) -> None:
-        """Measure now, and keep what came out."""
+        """Measure now, and keep the result."""
         try:
             known = self._bench.knowledge
             causes = NotebookCauses(known.snapshot, known.finder, known.families.values())
             self.evaluation, self.error = evaluate_notebook(causes), ""
             self._generation = known.snapshot.generation
         except Exception as failed:
-            # Whatever it was must not end the server's thread in silence; the page says it.
+            # No error may end the thread in silence: the page shows it.
             self.evaluation, self.error = None, str(failed) or type(failed).__name__
 
 
 class Desk:
-    """The application's own things, one for each app. git: see NoteService."""
+    """What belongs to one application. git: see NoteService."""
 
     def __init__(self, bench: Bench, *, git: bool) -> None:
         self.bench, self.notebook, self.measuring = bench, bench.notebook, Measuring(bench)

@@ -25,7 +25,7 @@ TITLES = {
     503: "The notebook cannot be used just now",
 }
 MESSAGES = {
-    404: "There is no such page or case. It may have been removed, or the address is mistyped.",
+    404: "There is no such page or case. It may have been removed, or the address is wrong.",
     405: "Nothing was changed.",
     413: "A note may be up to one megabyte.",
     500: "Nothing you have saved is lost. The reason stands in the window where the server runs.",
@@ -46,7 +46,7 @@ def error_response(status: int, message: str, fields: Mapping[str, str] | None =
 
 
 def fields_at_fault(error: NoteError) -> dict[str, str]:
-    """Return what to do about each field of a note that was refused, the first trouble of each."""
+    """Return for each field of a refused note what to do about its first problem."""
     fields: dict[str, str] = {}
     for problem in error.problems:
         found = "" if problem.found in ("", NOTHING) else f"{problem.found}: "

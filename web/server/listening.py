@@ -11,14 +11,14 @@ from waitress.task import WSGITask
 
 from web.server.security import REACHED_AT
 
-MOST_WAITING = 64  # connections of one client without a whole request; a browser opens six; chosen by us
+MOST_WAITING = 64  # connections of a client without a whole request; browsers open six; chosen by us
 MOST_CONNECTIONS = 700 if hasattr(select, "poll") else 400  # below the open files most systems allow
 THREADS = 8  # requests at once; chosen by us
-IDLE_S = 20  # a request that does not come on is dropped; chosen by us
+IDLE_S = 20  # after which an unfinished request is dropped; chosen by us
 
 
 class _Task(WSGITask):  # type: ignore[misc]  # waitress has no types
-    """Tell the application by which of this computer's addresses it was reached."""
+    """Tells the application at which of this computer's addresses it was reached."""
 
     def get_environment(self) -> dict[str, Any]:
         environ: dict[str, Any] = super().get_environment()
@@ -27,7 +27,7 @@ class _Task(WSGITask):  # type: ignore[misc]  # waitress has no types
 
 
 class _Channel(HTTPChannel):  # type: ignore[misc]
-    """Close the oldest connection of a client that opens too many and sends no whole request on them."""
+    """Closes the oldest connection of a client that has too many without a whole request."""
 
     task_class = _Task
 
@@ -48,7 +48,7 @@ def listen(app: Flask, *, host: str, port: int, largest_request: int) -> Any:
     return waitress.create_server(
         app, host=host, port=port, threads=THREADS, ident="benchlore", connection_limit=MOST_CONNECTIONS,
         asyncore_use_poll=hasattr(select, "poll"), channel_timeout=IDLE_S, cleanup_interval=5,
-        # Taken in before the application sees it, up to a gigabyte unless said here; somewhat more than
-        # the application takes, so that it is mostly the application that says no.
+        # Requests are received whole before the application sees them. The limit is a little higher than its
+        # own, so that usually the application refuses.
         max_request_body_size=8 * largest_request,
     )  # fmt: skip

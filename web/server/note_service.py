@@ -1,4 +1,4 @@
-"""Save notes: written to disk, searchable at once, and recorded in git where that is asked for."""
+"""Save notes: write them, make them searchable at once, and record them in git if asked to."""
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
@@ -18,20 +18,20 @@ Refresh = Callable[[Sequence[str]], object]
 
 
 class NoteService:
-    """Save and revise notes for pages, JSON and command line; follow() is for whatever else was written."""
+    """Saves and revises notes for pages, JSON and command line. Call follow() after any other write."""
 
     def __init__(
         self, notebook: Notebook, *, git: bool, warn: Callable[[str], None], refresh: Refresh | None = None
     ) -> None:
         """Take the open notebook. git: record each save as a commit of the notebook's repository.
 
-        warn: told in one sentence when a commit failed. refresh: makes the notes at some paths searchable.
+        warn: called with a sentence when a commit fails. refresh: makes the notes at some paths searchable.
         """
         self.notebook, self.git = notebook, git
         self._warn, self._refresh = warn, refresh
 
     def read_new(self, fields: Mapping[str, Any]) -> CaseNote:
-        """Build a new case, with family, device and make from the family's note. Raises: NoteError."""
+        """Make a new case, with family, device and make from the family's note. Raises: NoteError."""
         return CaseNote.from_fields(with_family(fields, list(self.notebook.families().values())))
 
     def save_new(self, note: CaseNote, *, once: str = "") -> CaseNote:
@@ -44,7 +44,7 @@ class NoteService:
     def revise(
         self, path: str, changes: Mapping[str, Any], *, body: str | None, expect: str, tech: str = ""
     ) -> None:
-        """Change fields and perhaps the body of a case or family note, if it is still as `expect` says."""
+        """Change fields, and the body unless None, of a case or family note. Raises: as revise_note()."""
         writing.revise_note(self.notebook, path, changes, body=body, expect=expect)
         self.follow([path], tech=tech, message=f"Revise {PurePosixPath(path).stem}")
 
@@ -60,12 +60,12 @@ class NoteService:
         return report
 
     def paths_of(self, case_id: str) -> list[str]:
-        """Return where the note and the photographs of a case stand within the notebook."""
+        """Return the paths of the note and the photographs of a case within the notebook."""
         path = self.notebook.case_path(case_id)
         return [*([path] if path else []), *picture_paths(self.notebook, case_id)]
 
     def follow(self, paths: Sequence[str], *, message: str, tech: str = "") -> None:
-        """Make what was just written or taken out known to searches, and to git where that is asked for."""
+        """Make what was just written or removed known to searches, and to git if asked to."""
         if self._refresh is not None:
             self._refresh(paths)
         if self.git and (warning := commit_note(self.notebook, paths, tech=tech, message=message)):

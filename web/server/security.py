@@ -1,4 +1,4 @@
-"""What every response carries, and which requests are turned away before a page sees them."""
+"""The headers of every response, and requests that are refused before a page sees them."""
 
 import ipaddress
 import zlib
@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, request
 
-# No inline script or style anywhere: a note that smuggles one into a page cannot run it.
+# No inline script or style is allowed: one that a note smuggles into a page cannot run.
 POLICY = "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 HEADERS = {
     "Content-Security-Policy": POLICY,
@@ -20,12 +20,12 @@ HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 KEPT = "public, max-age=31536000, immutable"  # a year: RFC 9111 and RFC 8246
-REACHED_AT = "benchlore.reached_at"  # where serve tells the address of the connection's own end
+REACHED_AT = "benchlore.reached_at"  # key of the address at which this computer was reached
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 def ip_of(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
-    """Return the IP address that a text spells, an IPv4 one in IPv6 spelling as IPv4; None for others."""
+    """Return the IP address of a text, IPv4 if it is that in IPv6 form; None for other texts."""
     try:
         found = ipaddress.ip_address(text)
     except ValueError:
@@ -34,13 +34,13 @@ def ip_of(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
 
 
 def is_this_computer(host: str | None) -> bool:
-    """Tell whether a name or an address is one by which a computer calls itself."""
+    """Tell whether a name or an address means this computer itself."""
     found = ip_of(host or "")
     return found.is_loopback if found else (host or "").lower() == "localhost"
 
 
 def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ()) -> bool:
-    """Tell whether a Host header names this server: by a known name, or by the address it was reached at."""
+    """Tell whether a Host header names this server, by a known name or the address it was reached at."""
     try:
         name = (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
     except ValueError:
@@ -52,9 +52,9 @@ def is_expected_host(host: str, *, reached_at: str, names: Collection[str] = ())
 def is_foreign(origin: str, fetch_site: str, host: str) -> bool:
     """Tell whether a browser says that a write comes from another site.
 
-    origin, fetch_site: the headers Origin and Sec-Fetch-Site, "" when absent, as programs leave them. Under
-    the referrer policy "no-referrer" browsers send the origin "null" with a form's own post (Fetch standard,
-    "append a request Origin header"), so there Sec-Fetch-Site decides.
+    origin, fetch_site: the headers Origin and Sec-Fetch-Site, "" if absent, as programs send none. Under the
+    referrer policy "no-referrer" browsers send the origin "null" with a form's own post (Fetch standard,
+    "append a request Origin header"); then Sec-Fetch-Site decides.
     """
     if fetch_site and fetch_site not in ("same-origin", "none"):
         return True
@@ -64,10 +64,10 @@ def is_foreign(origin: str, fetch_site: str, host: str) -> bool:
 
 
 def protect(app: Flask, *, host_names: Collection[str]) -> None:
-    """Turn away foreign hosts and foreign origins, and send the right headers with each response.
+    """Refuse foreign hosts and origins, and send the right headers with each response.
 
-    Static files have a checksum in their address, and browsers keep them until it changes: asked again for
-    each page, the styles alone hold up its first paint (tests.benchmarks.web_times).
+    Static files have a checksum in their address, and browsers keep them until it changes. Asking for them
+    again with each page would delay its first paint (tests.benchmarks.web_times).
     """
     files = Path(app.static_folder or "").iterdir()
     sums = {path.name: f"{zlib.crc32(path.read_bytes()):08x}" for path in files}
@@ -92,7 +92,7 @@ def protect(app: Flask, *, host_names: Collection[str]) -> None:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         if request.endpoint != "static":
-            # The pages follow the notes on disk; a stale copy after "back" would mislead.
+            # Pages follow the notes on disk: a stale copy after "back" would mislead.
             response.headers.setdefault("Cache-Control", "no-cache")
         elif "v" in request.args and response.status_code < 400:
             response.headers["Cache-Control"] = KEPT

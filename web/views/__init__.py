@@ -1,1 +1,1 @@
-"""Goes in: an answer or figures. Comes out: words, drawings and lines for page and terminal."""
+"""Goes in: an answer or figures. Comes out: words, drawings and lines for pages and terminal."""

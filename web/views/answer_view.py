@@ -1,4 +1,4 @@
-"""What is shown of an answer: decided here once, printed by the page and by the terminal."""
+"""Decide what is shown of an answer, for page and terminal alike."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -17,9 +17,9 @@ from web.views.owner_advice import advise_owner
 from web.views.state import SearchState
 from web.views.wording import Groups, say_about, say_minutes, say_share, say_where
 
-BLINKING = "blinking light"  # the question of the vocabulary that asks for flashes
-RARE_HAZARD = 6  # one that at most one family in so many lists is spelt out; chosen by us
-SPELT_OUT = 2  # of them and of what the owner tells of: more push the likely causes off the first screen
+BLINKING = "blinking light"  # the concept whose question asks for flashes
+RARE_HAZARD = 6  # a hazard that at most one family in so many has is spelt out; chosen by us
+SPELT_OUT = 2  # most hazards spelt out: more would push the likely causes off the first screen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,16 +38,15 @@ class Step:
 class AnswerView:
     """What is shown of one answer to what `state` asks.
 
-    left_out: what the owner denied or told of the past, each part with why.
-    taken_to_be: that the family of a blink count's meaning is only assumed, or "". only_family: of the kind
-    of device, or "". unsettled: that the probabilities may change in a moment. spelt_out: likely hazards
-    that the owner tells of or few families list, said in full. family_met: the family that was said where
-    any of the causes was met in it, else "". other: what is beyond the causes listed, with its share.
-    new_leads: one that nobody has met is likelier than any known one, so it stands first.
-    in_general: what such a one may be, in a sentence, or "". found: the cause that it proved to be, where it
-    is one of those listed. family_gone_by: where no family was said, the one that the answer went by and the
-    found cause was met in, else "". times: what a quote is made from, each with its label. price: the
-    sentence for the owner, or "". cases: to show; none of other devices.
+    left_out: the parts of a complaint that are denied or past, each with the reason. taken_to_be: says that
+    the family which gives the blinks their meaning is assumed, or "". only_family: the only family of this
+    kind of device, or "". unsettled: probabilities may change in a moment. spelt_out: hazards to say in full,
+    as the owner tells of them or few families have them. family_met: the family that was said, if any cause
+    was met in it, else "". other: what is beyond the causes listed, with its share. new_leads: a new cause is
+    likelier than any known one, so it stands first. in_general: what a new cause may be, in a sentence, or
+    "". found: the cause that it proved to be, if it is listed. family_gone_by: if no family was said, the one
+    that the answer went by, if the found cause was met in it, else "". times: what the quote is made from,
+    with labels. price: the sentence for the owner, or "". cases: past repairs to show, none of other devices.
     """
 
     answer: Answer
@@ -85,7 +84,7 @@ def ask(bench: Bench, state: SearchState) -> Answer:
 
 
 def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
-    """Return what is shown of an answer to what `state` asks."""
+    """Return what is shown of an answer."""
     knowledge, reading = bench.knowledge, answer.reading
     families, family, only = knowledge.families.values(), reading.family, reading.taken_to_be
     named = knowledge.vocabulary.caution_names
@@ -115,7 +114,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
         only_family=knowledge.only_family("", reading.device),
         warnings=warnings_for(answer, state, knowledge, asks_flashes=asks_flashes),
         unsettled=not set(UNSETTLED).isdisjoint(answer.notices),
-        spelt_out=striking[: SPELT_OUT if told or reading.device or family else 1],  # of a guessed set one
+        spelt_out=striking[: SPELT_OUT if told or reading.device or family else 1],  # one of a guess
         other=[(what, say_share(share)) for what, share in other.items() if share > 0 and may_ask],
         new_leads=any(answer.not_in_notebook > each.probability for each in answer.causes[:1]),
         in_general=_in_general(answer),
@@ -132,7 +131,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
 def _job_time(
     answer: Answer, state: SearchState, found: CauseAnswer | None, knowledge: Knowledge
 ) -> BenchTime | None:
-    """Return the bench time of the whole job: for the cause that was found, else over all that it may be."""
+    """Return the bench time of the whole job, for the cause that was found, else over all causes."""
     if found is None or not found.profile.fixed:
         return None if state.found else answer.bench_time
     opening_min, _ = opening_minutes(knowledge, answer.families)
@@ -141,7 +140,7 @@ def _job_time(
 
 
 def _in_general(answer: Answer) -> str:
-    """Say which faults that nobody here has met it may be, "" for none."""
+    """Say which known faults that nobody here has met it may be; "" for none."""
     named = [
         f"{each.fault}{f' ({each.devices[0]})' if each.devices else ''} {say_share(each.probability)}"
         for each in answer.known_in_general
@@ -150,7 +149,7 @@ def _in_general(answer: Answer) -> str:
 
 
 def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
-    """Return the checks in order, with the opening of the set before the first that is inside it."""
+    """Return the checks in order, with opening the set before the first inside check."""
     cause_of, noted = {each.root_cause: each for each in answer.causes}, dict(state.noted)
     steps = [
         Step(
@@ -172,19 +171,19 @@ def steps_of(answer: Answer, state: SearchState, family_met: str) -> list[Step]:
 
 
 def _notes(*said: str | bool) -> tuple[str, ...]:
-    """Return the notes that say something; True tells that no time is recorded."""
+    """Return the notes without empty ones; True stands for "the time is a guess"."""
     return tuple("the time is a guess" if each is True else each for each in said if each)
 
 
 def origin(cause: CauseAnswer, answer: Answer, family: str) -> str:
-    """Say where a check comes from, where that is another family than the set's, or nobody knows that."""
+    """Say which family a check comes from, if it is not the set's own or that is not known; else ""."""
     if family:
         return "" if family in dict(cause.profile.by_family) else say_where(cause, family)
     return say_where(cause, "").replace("seen in", "in", 1) if len(answer.families) > 1 else ""
 
 
 def times_of(answer: Answer, state: SearchState, time: BenchTime | None) -> list[tuple[str, str]]:
-    """Return what a quote is made from, each time with its label. time: of the whole job."""
+    """Return the times that a quote is made from, with labels. time: of the whole job."""
     said = []
     minutes = answer.plan.expected_minutes
     if minutes is not None and not state.found:

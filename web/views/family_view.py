@@ -1,4 +1,4 @@
-"""What both faces say of a family: its figures, the quote, and how its name may be spelled."""
+"""What page and terminal show of a family: its figures and the quote; and finding it by name."""
 
 import datetime
 import re
@@ -27,7 +27,7 @@ ONE_TYPO_FROM, TWO_TYPOS_FROM = 4, 8  # letters of a word
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyView:
-    """One family as shown. caution: its note's, else any such device's. newest: the latest note's day."""
+    """One family as shown. caution: of its note, else of any such device. newest: day of the latest note."""
 
     figures: FamilyFigures
     state: FamilyState
@@ -52,7 +52,7 @@ class FamilyView:
 
 
 def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
-    """Return all that is known of the family called `name`, over the cases that the state counts."""
+    """Return what is shown of a family, over the cases that the state counts."""
     notebook, table = bench.notebook, bench.knowledge.table
     note, vocabulary = notebook.families().get(name), notebook.vocabulary()
     figures = family_figures(
@@ -75,7 +75,7 @@ def family_view(bench: Bench, name: str, state: FamilyState) -> FamilyView:
 
 
 def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
-    """Return a family's name as the notes spell it, None for a wrong letter, and those that may be meant."""
+    """Return the name of a family as the notes spell it, or None and the names that may be meant."""
     notes = bench.notebook.families()
     names = list(dict.fromkeys([*notes, *bench.knowledge.table.family_names]))
     match, code = find_family(said, list(notes.values())), code_of(names, said)
@@ -88,13 +88,13 @@ def look_up(bench: Bench, said: str) -> tuple[str | None, list[str]]:
 
 
 def unknown_family(said: str, meant: Sequence[str], otherwise: str) -> str:
-    """Say that no family is called so, and which may have been meant, or what to do otherwise."""
+    """Say that no family has this name, and which may be meant; if none, what to do otherwise."""
     remedy = f"did you mean {', '.join(meant)}?" if meant else otherwise
     return f"No family is called {said}; {remedy}"
 
 
 def overview(bench: Bench, said: str = "") -> list[FamilySummary]:
-    """Return the families that have every typed word, a typo or two forgiven; that of a model comes first."""
+    """Return the families that match every typed word, forgiving typos; that of a typed model comes first."""
     notes = bench.notebook.families()
     families = families_overview(bench.knowledge.table, notes)
     match, wanted = find_family(said, list(notes.values())), _words(said)
@@ -114,7 +114,7 @@ def _words(text: str) -> list[str]:
 
 
 def _fits(word: str, known: Iterable[str]) -> bool:
-    """Tell whether a word is one of those known or its beginning, typos forgiven as in a complaint."""
+    """Tell whether a word is a known word or its beginning, forgiving typos as in a complaint."""
     typos = (len(word) >= ONE_TYPO_FROM) + (len(word) >= TWO_TYPOS_FROM)
     forms = (form for each in known for form in (each, each[: len(word)]))
     return any(OSA.distance(word, form, score_cutoff=typos) <= typos for form in forms)

@@ -1,4 +1,4 @@
-"""What was understood of a complaint, and what to doubt of it: the words for both faces."""
+"""What was understood of a complaint, and what to doubt of it, in words for page and terminal."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,13 +13,13 @@ from search.reading.reading import Reading
 from search.reading.text import is_stop_word
 from web.views.state import SearchState
 
-STANDS_OUT = 0.15  # chosen by us: below one in seven the likeliest cause is no better than a guess
-UNSETTLED = (STILL_LEARNING, STILL_LOOKING)  # of the probabilities alone, so it is said beside them
+STANDS_OUT = 0.15  # chosen by us: a likeliest cause below one in seven is only a guess
+UNSETTLED = (STILL_LEARNING, STILL_LOOKING)  # said beside the probabilities, which they concern
 
 
 @dataclass(frozen=True)
 class Heard:
-    """One thing understood. name: "family", "blinks", "fault" and the like; note: a doubt about it."""
+    """One thing understood. name: "family", "blinks", "fault" and so on. note: a doubt about it."""
 
     name: str
     said: str
@@ -30,7 +30,7 @@ class Heard:
 
 
 def left_out(reading: Reading) -> tuple[tuple[str, str], ...]:
-    """Return the parts of a complaint that were left out, each with why: "denied", "past"."""
+    """Return the parts of a complaint that were left out, each with the reason: "denied", "past"."""
     past = f"past, or of the {reading.other_set}" if reading.other_set else "past"
     spans = [
         (*span, why) for why, found in (("denied", reading.denied), (past, reading.past)) for span in found
@@ -44,7 +44,7 @@ def left_out(reading: Reading) -> tuple[tuple[str, str], ...]:
 
 
 def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[Heard, ...]:
-    """Return what was understood, each thing by its name."""
+    """Return what was understood."""
     reading, model, codes = answer.reading, model_said(answer, state), map(str.upper, answer.reading.codes)
     doubt = "from" if _is_listed(answer, state, knowledge.families) else "nearest to"
     told = model and model.upper() != reading.family.upper()
@@ -71,7 +71,7 @@ def model_said(answer: Answer, state: SearchState) -> str:
 
 
 def _is_listed(answer: Answer, state: SearchState, families: Mapping[str, FamilyNote]) -> bool:
-    """Tell whether the model said is one that a family note lists, with or without letters after it."""
+    """Tell whether a family note lists the model that was said, with or without a suffix."""
     said = squeeze(model_said(answer, state))
     if not said or answer.reading.family not in families:
         return True
@@ -82,7 +82,7 @@ def _is_listed(answer: Answer, state: SearchState, families: Mapping[str, Family
 def warnings_for(
     answer: Answer, state: SearchState, knowledge: Knowledge, *, asks_flashes: bool
 ) -> tuple[str, ...]:
-    """Return what the technician must know before trusting the answer, in as few words as will do."""
+    """Return what the technician must know before trusting the answer, in few words."""
     reading = answer.reading
     said = [notice for notice in answer.notices if notice not in UNSETTLED]
     if answer.unmet_device:

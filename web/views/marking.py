@@ -1,4 +1,4 @@
-"""What the templates can say beyond plain text: figures, lamps, and the words that match."""
+"""What templates show beyond plain text: lamps, and marks on the words that match."""
 
 from collections.abc import Collection, Sequence
 from functools import lru_cache
@@ -14,9 +14,9 @@ from search.reading.text import Span, tokenise
 from web.views import wording
 from web.views.state import family_address, say_amount
 
-# Drawing units, chosen by us: a pause is wider than the gap between flashes, a long flash three short ones.
+# Drawing units, chosen by us: a pause is wider than the gap between flashes.
 SHORT, LONG, GAP, PAUSE = 9.0, 22.0, 4.0, 15.0
-MOST_FLASHES = 24  # chosen by us: a longer row of lamps cannot be counted at a glance
+MOST_FLASHES = 24  # chosen by us: nobody counts a longer row of lamps at a glance
 # Milliseconds, chosen by us. A short flash and its gap make 1.7 flashes a second, well below the three a
 # second that WCAG 2.2, success criterion 2.3.1, allows; test_replay_stays_below_three_flashes_a_second tells.
 SHORT_MS, LONG_MS, GAP_MS = 300, 900, 300
@@ -25,7 +25,7 @@ END_MS = 2000  # before the pattern starts again
 
 
 def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
-    """Return `text` escaped, with the stretches that the searched terms stand for in <mark>."""
+    """Return `text` escaped, with the places of searched terms in <mark>."""
     parts: list[Markup] = []
     done = 0
     for start, end in match_spans(text, terms, finder):
@@ -35,10 +35,10 @@ def mark(text: str, *, terms: Collection[str], finder: ConceptFinder) -> Markup:
 
 
 def match_spans(text: str, terms: Collection[str], finder: ConceptFinder) -> list[Span]:
-    """Return the character spans of `text` that one of the searched terms stands for.
+    """Return the spans of `text` that match searched terms.
 
     terms: stems and concept terms ("=no power") as in `Reading.terms`.
-    Returns: (start, end) pairs, ascending, not overlapping; neighbouring words of one concept are one span.
+    Returns: ascending spans that do not overlap; neighbouring words of one concept are one span.
     """
     merged: list[Span] = []
     for start, end, term in _places(text, finder):
@@ -51,7 +51,7 @@ def match_spans(text: str, terms: Collection[str], finder: ConceptFinder) -> lis
     return merged
 
 
-@lru_cache(maxsize=2_048)  # the same cases are shown after every press, and the same causes again and again
+@lru_cache(maxsize=2_048)  # the same cases and causes are shown again after every press
 def _places(text: str, finder: ConceptFinder) -> list[tuple[int, int, str]]:
     """Return where each term stands in a text, in order."""
     tokens = tokenise(text)
@@ -64,7 +64,7 @@ def _places(text: str, finder: ConceptFinder) -> list[tuple[int, int, str]]:
 
 @lru_cache(maxsize=256)  # most notebooks have fewer patterns
 def lamp_row(pattern: str | BlinkPattern | None) -> tuple[list[tuple[float, float]], float] | None:
-    """Return left edge and width of each lamp of a pattern's first reading, and the width of the row."""
+    """Return (left edge, width) of each lamp of a pattern's first reading, and the width of the row."""
     try:
         groups = BlinkPattern.parse(str(pattern or "")).alternatives[0]
     except ValueError:
@@ -88,7 +88,7 @@ def flash_steps(groups: Sequence[Group]) -> list[tuple[int, int]]:
 
 
 def readings(pattern: BlinkPattern) -> list[tuple[str, list[tuple[int, int]]]]:
-    """Return each reading of a pattern ("3 or 4" has two): its spelling, and the steps of a lamp."""
+    """Return each reading of a pattern ("3 or 4" has two): its spelling and the steps of a lamp."""
     return [(str(count), flash_steps(count.alternatives[0])) for count in pattern.counts]
 
 

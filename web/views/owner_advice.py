@@ -1,4 +1,4 @@
-"""What to tell the owner on the telephone: what the hazards ask for, then what the family notes say."""
+"""What to tell the owner on the telephone: first for the hazards, then from the family notes."""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -9,21 +9,21 @@ from search.answering.advice import SPARKING
 from search.answering.answer import Advice, Answer, Caution
 from web.views.wording import Groups, group_advice
 
-SENTENCES = 3  # chosen by us: what an owner remembers of a call, beside the hazards
-EVERYDAY = ("mains", "mains adaptor", "wired in")  # what they ask for comes after the family notes
+SENTENCES = 3  # chosen by us: as many as an owner remembers, beside those for hazards
+EVERYDAY = ("mains", "mains adaptor", "wired in")  # hazards whose sentences come after the family notes
 # For a set without any hazard. Common practice, no source.
 OF_ANY_SET = ("Leave it off until it is here, and bring what belongs to it.",)
 SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
-# What tells to try a set that is to stay off; "never plug it in again" does not.
+# Finds sentences that tell the owner to try the set; "never plug it in again" does not.
 TRYING = re.compile(
     r"(?i)(?<!not )(?<!n't )(?<!never )(?<!to )(?<!every )"
     r"\b(?:try|fit|(?:plug|switch|turn)(?: it| the \w+)?(?: back)? (?:in|on))\b"
 )
-LIT_BY_A_SPARK = ("gas", "petrol")  # the graver first
+LIT_BY_A_SPARK = ("gas", "petrol")  # gravest first
 
 
 def advise_owner(caution: Sequence[Caution], advice: Iterable[Advice], vocabulary: Vocabulary) -> Groups:
-    """Return what to tell the owner: what grave hazards ask for, what holds anyway, then what differs."""
+    """Return what to tell the owner: for grave hazards, then for any family, then by family."""
     grave, everyday, spark = _of_hazards(caution, vocabulary)
     barred = [*([SPARKING] if spark else ()), *([TRYING] if grave else ())]
     groups = {
@@ -41,16 +41,16 @@ def advise_owner(caution: Sequence[Caution], advice: Iterable[Advice], vocabular
 
 
 def answer_as_json(answer: Answer, vocabulary: Vocabulary) -> dict[str, Any]:
-    """Return an answer as JSON, with all that the owner is to be told, as on the page."""
+    """Return an answer as JSON, with what to tell the owner as on the page."""
     owner = advise_owner(answer.caution, answer.tell_owner, vocabulary)
     told = [Advice(line, family) for family, lines in owner for line in lines]
     return {**answer.as_json(), "tell_owner": [str(each) for each in told]}
 
 
 def _of_hazards(caution: Sequence[Caution], vocabulary: Vocabulary) -> tuple[list[str], list[str], bool]:
-    """Return what the grave hazards ask of the owner, what the everyday ones do, and if a spark is a danger.
+    """Return the sentences for grave hazards, those for everyday ones, and whether a spark is a danger.
 
-    A hazard that is only possible asks for nothing, unless a spark could light it.
+    A hazard that is only possible has none, unless a spark could light it.
     """
     said = [each.kind for each in caution if each.likely or each.kind in LIT_BY_A_SPARK]
     known = [term for kind in said if (term := vocabulary.term("caution", kind))]
@@ -69,7 +69,7 @@ def _of_hazards(caution: Sequence[Caution], vocabulary: Vocabulary) -> tuple[lis
 
 
 def _once(lines: Iterable[str], before: Iterable[str] = ()) -> tuple[str, ...]:
-    """Leave out sentences that stand in an earlier line, or in those before, but for what a new "It" is."""
+    """Drop sentences said in an earlier line or in `before`, but keep one that a following "It" refers to."""
     said = {_plain(each) for line in before for each in SENTENCE_END.split(line)}
     kept: list[str] = []
     for line in lines:

@@ -1,4 +1,4 @@
-"""The states of the search and of a family's page, which are their URLs: kept, sent on and undone as such."""
+"""The states of the search and of a family's page, as read from and written to their URLs."""
 
 import datetime
 import math
@@ -13,14 +13,14 @@ from werkzeug.datastructures import MultiDict
 from kb.notes.case import Outcome
 
 DEFAULT_LIMIT, MOST_CASES = 8, 200  # past repairs to list: two screens of a telephone; chosen by us
-# Chosen by us: nobody types more, and each of a page's many links carries all of it (tests/web/hostile).
+# Chosen by us: nobody types more, and every link of a page carries all of it (tests/web/hostile).
 LONGEST_Q, LONGEST_NAME, MOST_RULED_OUT = 5_000, 500, 200
 Mode = Literal["bench", "phone"]
 _quote_once = lru_cache(maxsize=1_024)(quote_plus)  # most of a page's many links say the same
 
 
 def asked_name(args: Mapping[str, str], name: str) -> str:
-    """Return a name in a URL's query, "" when it is missing; of one too long for a name, the beginning."""
+    """Return a name in a URL's query, "" if it is missing; one that is too long is cut."""
     return args.get(name, "").strip()[:LONGEST_NAME]
 
 
@@ -28,9 +28,9 @@ def asked_name(args: Mapping[str, str], name: str) -> str:
 class SearchState:
     """What the technician has said so far.
 
-    rule_out: root causes found not to be it, in the order of ruling out. found: the one that it
-    proved to be. noted: what was measured, by cause. yes, no: ideas that the owner said yes or no to when
-    asked. literal: take denied and past words as they stand. limit: how many past repairs to list.
+    rule_out: root causes ruled out, in that order. found: the cause that it proved to be. noted: (cause, what
+    was measured). yes, no: concepts that the owner said yes or no to. literal: take denied and past words as
+    they stand. limit: how many past repairs to list.
     """
 
     q: str = ""
@@ -50,7 +50,7 @@ class SearchState:
         """Read the state from a URL's query; what cannot be read falls back to its default."""
         asked = args.get("limit", "")
         limit = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 6 else DEFAULT_LIMIT
-        # A cause and its reading are two parameters, as a form sends them; the last reading counts, "" none.
+        # A form sends a cause and what was measured as two parameters; the last one counts, "" deletes it.
         noted = dict(zip(_names(args, "at"), _names(args, "noted"), strict=False))
         yes = _once(_names(args, "yes"))
         return cls(
@@ -73,11 +73,11 @@ class SearchState:
         return not (self.q or self.family or self.blinks or self.yes)
 
     def taking_back(self, cause: str) -> Self:
-        """Return the state with a ruled-out cause back in play."""
+        """Return the state with a cause no longer ruled out."""
         return replace(self, rule_out=tuple(each for each in self.rule_out if each != cause))
 
     def told(self, concept: str, said: bool | None) -> Self:
-        """Return the state after the owner said yes or no to a question, or with that taken back (None)."""
+        """Return the state after the owner's yes or no about a concept; None takes the answer back."""
         yes, no = (tuple(each for each in told if each != concept) for told in (self.yes, self.no))
         return replace(self, yes=(*yes, concept) if said else yes, no=(*no, concept) if said is False else no)
 
@@ -86,7 +86,7 @@ class SearchState:
         return replace(self, **changes)
 
     def pairs(self, *, worked: bool = False) -> list[tuple[str, str]]:
-        """Return the state as query pairs, defaults left out. worked: only what came after the question."""
+        """Return the state as query pairs without defaults. worked: only what came after the complaint."""
         pairs = [] if worked else [("q", self.q), ("family", self.family), ("blinks", self.blinks)]
         pairs += [*(("rule_out", cause) for cause in self.rule_out), ("found", self.found)]
         pairs += [pair for cause, value in self.noted for pair in (("at", cause), ("noted", value))]
@@ -96,7 +96,7 @@ class SearchState:
         return [(name, value) for name, value in pairs if value]
 
     def url(self, path: str = "/", extra: Mapping[str, str] | None = None) -> str:
-        """Return the address of this state on `path`, with the `extra` pairs that say something."""
+        """Return the address of this state at `path`, with `extra` pairs that are not empty."""
         more = [pair for pair in (extra or {}).items() if pair[1]]
         query = urlencode([*self.pairs(), *more], quote_via=_quote_once)
         return f"{path}?{query}" if query else path
@@ -113,8 +113,8 @@ def _once(names: tuple[str, ...] | list[str]) -> tuple[str, ...]:
 def family_address(name: str, pairs: Mapping[str, str] | None = None) -> str:
     """Return the address of a family's page.
 
-    A name that a path cannot carry ("/a", "a//b", "a/./b", a line break), or that is another page's address,
-    goes into the query instead.
+    A name that no path can carry ("/a", "a//b", "a/./b", a line break), or that is another page's address,
+    goes into the query.
     """
     segments = name.split("/")
     other_page = name == "new" or (segments[-1] == "edit" and len(segments) > 1)
@@ -142,7 +142,7 @@ def say_amount(amount: float | None) -> str:
     return "" if amount is None else f"{amount:.2f}".removesuffix(".00")
 
 
-# How each field of a URL's query is read, and what to write where it cannot be.
+# How each field of a URL's query is read, and what to write if it cannot be.
 _READERS: Mapping[str, tuple[Callable[[str], Any], str]] = {
     "outcome": (lambda said: Outcome(said).value, f"one of {', '.join(Outcome)}"),
     "model": (str, "a model"),
@@ -154,11 +154,11 @@ _READERS: Mapping[str, tuple[Callable[[str], Any], str]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class FamilyState:
-    """Which cases of a family are counted, and what is known of the job to be quoted.
+    """Which cases of a family are counted, and what is known of the job to quote.
 
-    outcome, model: "" for all. since: the first day counted, None for all. parts_cost, worth: money, what the
-    parts will cost and what the set is worth to its owner; None where not said. trouble: what was asked for
-    and could not be understood, by field, with what to write instead; it counts as not said.
+    outcome, model: "" for all. since: first day counted, None for all. parts_cost, worth: what the parts will
+    cost and what the set is worth to its owner; None if not said. trouble: by field, what could not be
+    understood, with what to write instead; such a field counts as not said.
     """
 
     outcome: str = ""
@@ -182,7 +182,7 @@ class FamilyState:
         return cls(trouble=trouble, **found)
 
     def pairs(self) -> dict[str, str]:
-        """Return the state as a URL's query, defaults left out."""
+        """Return the state as a URL's query without defaults."""
         said = {"outcome": self.outcome, "model": self.model, "since": str(self.since or "")}
         said |= {"parts_cost": say_amount(self.parts_cost), "worth": say_amount(self.worth)}
         return {name: value for name, value in said.items() if value}

@@ -1,4 +1,4 @@
-"""An answer, or families, as text for a terminal: the templates `*.txt` say it, this lays it out."""
+"""Lay out text for a terminal; the templates `*.txt` have the words."""
 
 import shutil
 import textwrap
@@ -12,7 +12,7 @@ from search.answering.answer import Caution
 from web.views import wording
 
 BAR_WIDTH = 20  # characters, chosen by us: 5 % a block
-WIDEST = 100  # characters, chosen by us: longer lines are hard to follow
+WIDEST = 100  # characters, chosen by us: longer lines are hard to read
 
 
 def width() -> int:
@@ -21,19 +21,19 @@ def width() -> int:
 
 
 def line(lead: str, text: str) -> str:
-    """Return a text wrapped beside what stands before it; "" for no text."""
+    """Return a text wrapped behind a lead; "" for no text."""
     indent = " " * (max(len(click.unstyle(lead)), 4) if lead else 0)
     return "\n".join(textwrap.wrap(text, width(), initial_indent=lead, subsequent_indent=indent))
 
 
 def bullets(groups: wording.Groups) -> str:
-    """Return lists of sentences, each list under the family that it holds for."""
+    """Return lists of sentences, each under the family that it holds for."""
     heads = ((line("  ", f"If it is {family}:" if family else ""), said) for family, said in groups)
     return "\n".join(each for head, said in heads for each in (head, *(line("  - ", item) for item in said)))
 
 
 def section(title: str, caller: Callable[[], str]) -> str:
-    """Return what a call block says under its heading, without empty lines; "" for nothing."""
+    """Return the text of a call block under a title, without empty lines; "" if it is empty."""
     lines = [each for each in caller().splitlines() if each.strip()]
     return "\n".join(["", click.style(title.upper(), bold=True), *lines, ""]) if lines else ""
 
@@ -45,7 +45,7 @@ def bar(share: float) -> str:
 
 
 def hazards(cautions: Iterable[Caution]) -> str:
-    """Return the hazards, black on yellow where the terminal has colours."""
+    """Return the hazards, black on yellow if the terminal has colours."""
     cautions = list(cautions)
     said = [": ".join(filter(None, (each.kind.upper(), each.says))) for each in cautions if each.likely]
     possible = ", ".join(each.kind.upper() for each in cautions if not each.likely)
@@ -64,5 +64,5 @@ _TEMPLATES.globals.update(
 
 
 def text_of(template: str, **values: object) -> str:
-    """Return what a template of the terminal says of some values."""
+    """Return the text of a terminal template."""
     return _TEMPLATES.get_template(f"{template}.txt").render(values).strip("\n")

@@ -1,4 +1,4 @@
-"""How figures are said on both faces: with their unit and as many digits as they deserve."""
+"""How figures are said on page and terminal: with their unit and as many digits as they deserve."""
 
 import math
 from collections.abc import Iterable, Sequence
@@ -12,9 +12,9 @@ from search.planning.bench_time import BenchTime, rounded
 from search.stats.intervals import COMEBACK_DAYS, ComebackRate, MedianInterval, Share
 
 NOT_KNOWN = "not known"
-Groups = Sequence[tuple[str, Sequence[str]]]  # lines by the family that they hold for, "" for any
-ENOUGH_FOR_A_RANGE = 5  # chosen by us: of fewer repairs "9 jobs in 10" is an empty phrase
-CAUSES_NAMED = 3  # of a blink count; chosen by us: more would not narrow anything
+Groups = Sequence[tuple[str, Sequence[str]]]  # (family that the lines hold for, "" for any; lines)
+ENOUGH_FOR_A_RANGE = 5  # repairs; with fewer "9 jobs in 10" means nothing; chosen by us
+CAUSES_NAMED = 3  # of a blink count; chosen by us: more would not narrow it down
 
 
 def say_minutes(minutes: float | None) -> str:
@@ -30,7 +30,7 @@ def say_about(minutes: float | None) -> str:
 
 
 def say_share(share: float | None) -> str:
-    """Say a share within [0, 1] as a whole percentage that never claims 0 or 100 for what is neither."""
+    """Say a share within [0, 1] in whole per cent, never 0 or 100 for what is neither."""
     if share is None or not math.isfinite(share):
         return NOT_KNOWN
     if 0 < share < 0.01:
@@ -41,7 +41,7 @@ def say_share(share: float | None) -> str:
 
 
 def group_advice(lines: Iterable[Advice]) -> Groups:
-    """Gather the lines that hold for one family under its name; first those that hold anyway."""
+    """Group lines of advice by the family that they hold for; first those for any family."""
     groups: dict[str, list[str]] = {"": []}
     for each in lines:
         groups.setdefault(each.if_family, []).append(each.line)
@@ -49,9 +49,9 @@ def group_advice(lines: Iterable[Advice]) -> Groups:
 
 
 def say_record(cause: CauseAnswer) -> list[str]:
-    """Say how a cause went before: the time of its fix, and how often it was fixed.
+    """Say how repairs of a cause went: the time of the fix, and how often it was fixed.
 
-    One repair has no "usual" time, and hours spent on what was never fixed are not the time of a fix.
+    One repair has no "usual" time, and time spent without success is not the time of a fix.
     """
     time = "" if cause.profile.fix_time_min is None else say_about(cause.profile.fix_time_min)
     cases = say_count(cause.cases, "case")
@@ -68,12 +68,12 @@ def _history(cause: CauseAnswer, family: str) -> list[str]:
 
 
 def say_why(cause: CauseAnswer, family: str) -> str:
-    """Say what speaks for a cause. family: the one that was said, where any cause was met in it."""
+    """Say what speaks for a cause. family: the one that was said, if any cause was met in it."""
     return cause.why or "; ".join(_history(cause, family))
 
 
 def say_facts(cause: CauseAnswer, family: str) -> list[str]:
-    """Say what is known of a cause beside why it is likely."""
+    """Say what else is known of a cause."""
     also = f"also noted as {', '.join(cause.spellings)}" if cause.spellings else ""
     return list(filter(None, (cause.profile.board, *(_history(cause, family) if cause.why else ()), also)))
 
@@ -86,7 +86,7 @@ def say_against(cause: CauseAnswer) -> str:
 
 
 def say_blinks(record: BlinkFigures) -> str:
-    """Say what a blink count means by the service sheet, and what it turned out to be in the notes."""
+    """Say what a blink count means by the service sheet, and what it was in past cases."""
     sheet = "the family's note gives it no meaning"
     if record.service_sheet:
         sheet = f"the service sheet says {record.service_sheet}"
@@ -96,9 +96,9 @@ def say_blinks(record: BlinkFigures) -> str:
 
 
 def say_where(cause: CauseAnswer, family: str) -> str:
-    """Say in which families a cause was met; "" where it is all the family that was said.
+    """Say in which families a cause was met; "" if only in the family that was said.
 
-    A check that names C841 holds for the family it was written for, and misleads on another chassis.
+    A check that names C841 misleads on another chassis.
     """
     met = dict(cause.profile.by_family)
     here = met.pop(family, 0)
@@ -111,23 +111,23 @@ def say_where(cause: CauseAnswer, family: str) -> str:
 
 
 def say_interval(low: float, high: float) -> str:
-    """Say the interval of a share: "22 to 53 %"."""
+    """Say the interval of a share, as in "22 to 53 %"."""
     return f"{say_share(low).removesuffix(' %')} to {say_share(high)}"
 
 
 def say_of(share: Share) -> str:
-    """Say a share as counts, with its percentage only where enough cases stand behind it."""
+    """Say a share as counts, with a percentage only if there are enough cases."""
     said = f"{share.count:,} of {share.total:,}"
     return f"{said}, {say_share(share.value)}" if share.shown else said
 
 
 def say_share_and_interval(share: Share) -> str:
-    """Say a share in full: counts, percentage where there are enough cases, and its 95 % interval."""
+    """Say a share as counts, a percentage if there are enough cases, and its 95 % interval."""
     return f"{say_of(share)} ({say_interval(*share.interval)})"
 
 
 def say_usual(time: MedianInterval | None, *, fixed: int = 1) -> str:
-    """Say how long the fix usually takes; with `fixed` 0 the time was spent and nothing was fixed."""
+    """Say how long the fix usually takes. fixed: number of repairs; with 0 the time was spent in vain."""
     if time is None:
         return "no time recorded"
     if not fixed:
@@ -136,7 +136,7 @@ def say_usual(time: MedianInterval | None, *, fixed: int = 1) -> str:
 
 
 def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
-    """Say a median fix time with its interval, or how few repairs it is of; `fixed` as in say_usual."""
+    """Say a median fix time with its interval, or the number of repairs if few; fixed: as in say_usual()."""
     if time is None or time.size == 1 or not fixed:
         return say_usual(time, fixed=fixed)
     known = time.low is not None and time.high is not None
@@ -145,7 +145,7 @@ def say_fix_time(time: MedianInterval | None, *, fixed: int = 1) -> str:
 
 
 def say_bench_time(time: BenchTime, fix_time: MedianInterval | None) -> str:
-    """Say the bench time to expect; a range only where enough repairs stand behind it."""
+    """Say the bench time to expect, with a range only if there are enough repairs."""
     repairs = fix_time.size if fix_time else 0
     median, low, high = say_about(time.median), say_about(time.low), say_about(time.high)
     if not repairs:
@@ -156,7 +156,7 @@ def say_bench_time(time: BenchTime, fix_time: MedianInterval | None) -> str:
 
 
 def say_comebacks(rate: ComebackRate) -> str:
-    """Say how many repairs came back, the rate where there are enough of them."""
+    """Say how many repairs came back, with the rate if there are enough."""
     if not rate.repairs:
         return "no fixed repair yet"
     counts = f"{rate.comebacks:,} of {say_count(rate.repairs, 'fixed repair')} came back"
@@ -167,11 +167,11 @@ def say_comebacks(rate: ComebackRate) -> str:
 
 
 def say_chance(probability: float) -> str:
-    """Say how often chance alone would look like that, after allowing for the number of causes tested."""
+    """Say how often chance alone would do that, allowing for the number of causes tested."""
     if probability >= 0.1:
         return "well within chance"
     return "under 1 in 1,000" if probability < 0.001 else f"about 1 in {round(1 / probability):,}"
 
 
-# What the templates of both faces call them.
+# Names of these functions in templates of page and terminal.
 FILTERS = {"by_family": group_advice, "count": say_count, "minutes": say_minutes, "share": say_share}

@@ -66,7 +66,7 @@ def test_family_note_can_be_mended_too(client: FlaskClient, root: Path) -> None:
 def test_bytes_that_are_no_utf8_are_shown_but_not_offered_for_saving(client: FlaskClient, root: Path) -> None:
     (root / CASE).write_bytes((root / CASE).read_bytes() + b"caf\xe9\n")
     text = client.get(f"/attention/note?file={CASE}").text
-    assert "mend it in a text editor" in text
+    assert "Save it as UTF-8 in a text editor" in text
     assert "Save the note" not in text
 
 
