@@ -73,8 +73,11 @@ _MARK = frozenset(("marks",))
 
 
 def _denied(lists: frozenset[str]) -> frozenset[str]:
-    """Return the list names for a verb with "not" after it: "not_being" for "is" (being)."""
-    return frozenset(f"not_{name}" for name in lists)
+    """Return the list names for a verb with "not" after it: "not_being" for "is" (being).
+
+    Of a "not" after a "not" there are none: a thousand in a row would be in a thousand lists each.
+    """
+    return frozenset(f"not_{name}" for name in lists if not name.startswith("not_"))
 
 
 @lru_cache(maxsize=10_000)

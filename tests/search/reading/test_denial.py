@@ -140,3 +140,8 @@ def test_another_sentence_changes_nothing_before_it(text: str, more: str) -> Non
 def test_hostile_repetition_is_read_to_its_end(piece: str) -> None:
     text = piece * (4000 // len(piece)) + ". No smoke"
     assert _said(text, find_scopes(text).denied)[-1] == "smoke"
+
+
+def test_many_nots_in_a_row_are_each_in_a_few_lists() -> None:
+    _, *words, _ = cut_words("not " * 50)
+    assert words[-1].lists == words[1].lists
