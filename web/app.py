@@ -10,7 +10,6 @@ from flask_wtf.csrf import CSRFProtect
 
 from kb.errors import NotebookError
 from kb.files import read_private, write_private
-from kb.storage.pictures import LARGEST_FILE
 from search.bench import Bench
 from web.api import interface
 from web.pages import about, attention, cases, families, import_page, network, pictures, search_page, write_up
@@ -30,8 +29,8 @@ LARGEST_REQUEST = 1024 * 1024  # bytes; chosen by us: a hundred times a long not
 # Forms that may be larger, in bytes; chosen by us. A table of this size has some 10,000 rows, a minute's
 # work.
 LARGEST_FORMS = {
-    "pictures.add": pictures.MOST_AT_ONCE * LARGEST_FILE,
-    "write_up.create": pictures.MOST_AT_ONCE * LARGEST_FILE,
+    "pictures.add": pictures.LARGEST_TOGETHER,
+    "write_up.create": pictures.LARGEST_TOGETHER,
     "import_page.upload": 5_000_000,
 }
 SETTINGS = {

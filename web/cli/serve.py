@@ -17,7 +17,7 @@ from flask import Flask
 from kb.files import read_private
 from search.bench import Bench
 from search.index.postings import USUAL_CACHE_MB
-from web.app import LARGEST_REQUEST, create_app
+from web.app import LARGEST_FORMS, create_app
 from web.cli.options import git_option, notebook_options, open_notebook, progress_bars
 from web.server.access import SHORTEST, Access, keep_hash, passphrase_file
 from web.server.listening import listen
@@ -118,7 +118,7 @@ def serve(
     access = Access(read_private(passphrase_file()), private=private)
     app = create_app(bench, host_names=names, git=git, access=access)
     try:
-        server = listen(app, host=host, port=port, largest_request=LARGEST_REQUEST)
+        server = listen(app, host=host, port=port, largest_request=max(LARGEST_FORMS.values()))
     except OSError as error:
         raise click.ClickException(
             f"cannot listen on {host}:{port}: {error.strerror or error}; choose another with --port"

@@ -13,7 +13,7 @@ from web.server.current import desk
 
 blueprint = Blueprint("pictures", __name__)
 
-MOST_AT_ONCE = 10  # chosen by us: all that is sent at once is in memory
+MOST_AT_ONCE, LARGEST_TOGETHER = 10, 60_000_000  # and bytes; chosen by us: all sent at once is in memory
 PICTURES_OF_FAMILY = 6  # chosen by us: a row of thumbnails
 # Even a file that is no picture cannot run anything under this policy.
 POLICY = "default-src 'none'; sandbox"

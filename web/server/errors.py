@@ -27,7 +27,8 @@ TITLES = {
 MESSAGES = {
     404: "There is no such page or case. It may have been removed, or the address is wrong.",
     405: "Nothing was changed.",
-    413: "A note may be up to one megabyte.",
+    413: "Photographs may have 60 MB together, a list 5 MB, anything else 1 MB. The command benchlore import "
+    "takes in a longer list.",
     500: "Nothing you have saved is lost. The reason stands in the window where the server runs.",
 }
 CHANGED = "The note changed in the meantime; read it again and repeat your change."

@@ -48,7 +48,7 @@ def listen(app: Flask, *, host: str, port: int, largest_request: int) -> Any:
     return waitress.create_server(
         app, host=host, port=port, threads=THREADS, ident="benchlore", connection_limit=MOST_CONNECTIONS,
         asyncore_use_poll=hasattr(select, "poll"), channel_timeout=IDLE_S, cleanup_interval=5,
-        # Requests are received whole before the application sees them. The limit is a little higher than its
-        # own, so that usually the application refuses.
-        max_request_body_size=8 * largest_request,
+        # Requests are received whole before the application sees them. The limit is twice its own, so that
+        # usually the application refuses: a browser whose connection is closed while it sends shows no page.
+        max_request_body_size=2 * largest_request,
     )  # fmt: skip
