@@ -14,7 +14,7 @@ from search.bench import Bench
 from web.api import interface
 from web.pages import about, attention, cases, families, import_page, network, pictures, search_page, write_up
 from web.server.access import Access, guard
-from web.server.current import Desk, desk
+from web.server.desk import Desk, desk
 from web.server.errors import register_errors
 from web.server.security import protect
 from web.views.marking import register_wording

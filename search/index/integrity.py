@@ -274,7 +274,10 @@ class IndexFolder:
             self._lock.release()
 
     def _warn(self, error: OSError) -> None:
-        self.warning = f"{self.folder}: the index cannot be kept on disk ({error.strerror or error})"
+        self.warning = (
+            f"{self.folder}: the index cannot be kept on disk ({error.strerror or error}); "
+            "mend that, or each start builds it again"
+        )
 
     def _signatures(self) -> dict[str, Signature | None]:
         """Return inode, size and times of each file in use; None for one that is not there.

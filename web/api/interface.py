@@ -12,7 +12,7 @@ from web.api.suggestions import FIELDS, suggest
 from web.forms.fill import help_with, old_cause_told
 from web.forms.note_form import case_as_json
 from web.pages.cases import find_note
-from web.server.current import desk
+from web.server.desk import desk
 from web.server.errors import error_response, fields_at_fault
 from web.views.answer_view import ask
 from web.views.family_view import family_view, look_up, overview, unknown_family

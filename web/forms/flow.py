@@ -15,7 +15,7 @@ from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest
 from web.forms.fill import old_cause_told
 from web.forms.note_form import NoteForm, Texts, label
-from web.server.current import desk
+from web.server.desk import desk
 from web.server.errors import fields_at_fault
 
 SHOWN_OF_CHANGE = 60  # characters of a text; two fit a line of the page; chosen by us

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 from search.index.documents import MOST_SENTENCES
 from search.reading.sentences import load_sentences
 from search.reading.vectors import load_meaning
-from web.server.current import desk
+from web.server.desk import desk
 
 blueprint = Blueprint("about", __name__)
 

@@ -11,7 +11,7 @@ from kb.storage.saving import WriteError, require_root
 from kb.storage.writing import ChangedOnDisk, digest, merge_causes, removed_cases, revise_text
 from search.causes.similar_causes import similar_causes
 from web.forms.flow import Reply
-from web.server.current import desk
+from web.server.desk import desk
 
 blueprint = Blueprint("attention", __name__)
 

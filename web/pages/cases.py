@@ -14,7 +14,7 @@ from search.answering.advice import cautions_in
 from search.answering.answer import Caution
 from search.planning.quote import price
 from web.forms.note_form import compare, label, say_value
-from web.server.current import desk
+from web.server.desk import desk
 from web.views.state import FamilyState, asked_name, say_amount
 
 blueprint = Blueprint("cases", __name__)

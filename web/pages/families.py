@@ -11,7 +11,7 @@ from search.families.trends import weak_points as find_weak_points
 from web.forms import flow
 from web.forms.flow import FormPage, Reply
 from web.forms.note_form import FAMILY_FORM, Texts
-from web.server.current import desk
+from web.server.desk import desk
 from web.views.family_view import family_view, look_up, overview
 from web.views.state import FamilyState, asked_name, family_address
 

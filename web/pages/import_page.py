@@ -18,7 +18,7 @@ from kb.notes.case import REQUIRED_CASE_FIELDS
 from kb.storage.saving import plain_errors, require_root
 from web.forms.fill import read_line
 from web.forms.note_form import label
-from web.server.current import desk
+from web.server.desk import desk
 
 blueprint = Blueprint("import_page", __name__)
 

@@ -9,7 +9,7 @@ from kb.notebook import PICTURES
 from kb.notes.case import CaseNote
 from kb.storage.pictures import LARGEST_FILE, add_pictures, list_pictures, read_picture, remove_picture
 from web.pages.cases import find_note
-from web.server.current import desk
+from web.server.desk import desk
 
 blueprint = Blueprint("pictures", __name__)
 

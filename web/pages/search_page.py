@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response
 
 from search.answering.asked import BlinksError
 from search.scoring.bm25f import top
-from web.server.current import desk
+from web.server.desk import desk
 from web.views.answer_view import ask, view_answer
 from web.views.marking import mark
 from web.views.state import SearchState

@@ -23,7 +23,7 @@ from web.forms.flow import FormPage, Reply
 from web.forms.note_form import CASE_FORM, Texts, joined, label, say_value
 from web.pages.cases import FoundNote, find_note, look_for
 from web.pages.pictures import keep_sent
-from web.server.current import desk
+from web.server.desk import desk
 from web.views.state import SearchState, asked_name
 
 blueprint = Blueprint("write_up", __name__)

@@ -9,7 +9,7 @@ from werkzeug.exceptions import HTTPException
 from kb.errors import BenchloreError, NoteError
 from kb.notes.note import NOTHING
 from kb.storage.writing import ChangedOnDisk
-from web.server.current import desk
+from web.server.desk import desk
 
 TITLES = {
     400: "That request could not be read",

@@ -4,13 +4,13 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from web.server.current import Desk
+from web.server.desk import Desk
 
 
 def test_about_measures_a_small_notebook_by_itself(
     client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("web.server.current.LONGEST_WAIT_S", 60.0)
+    monkeypatch.setattr("web.server.desk.LONGEST_WAIT_S", 60.0)
     text = client.get("/about").text
     assert "4 repairs" in text
     assert "the real cause came first in" in text
@@ -19,7 +19,7 @@ def test_about_measures_a_small_notebook_by_itself(
 def test_about_leaves_it_to_a_press_to_measure_a_large_notebook(
     client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("web.server.current.QUICK_CASES", 3)
+    monkeypatch.setattr("web.server.desk.QUICK_CASES", 3)
     text = client.get("/about").text
     assert "Not measured yet" in text
     assert "Measure now" in text
@@ -62,7 +62,7 @@ def test_about_says_when_it_could_not_be_measured(
     def fails(*_: object, **__: object) -> None:
         raise RuntimeError("out of memory")
 
-    monkeypatch.setattr("web.server.current.evaluate_notebook", fails)
+    monkeypatch.setattr("web.server.desk.evaluate_notebook", fails)
     app.extensions["desk"].measuring.measure()
     assert "out of memory" in client.get("/about").text
     assert not app.extensions["desk"].measuring.at_work

@@ -61,7 +61,7 @@ class Measuring:
 
 
 class Desk:
-    """What belongs to one application. git: see NoteService."""
+    """What belongs to one application: notebook, bench, saving, measuring. git: see NoteService."""
 
     def __init__(self, bench: Bench, *, git: bool) -> None:
         self.bench, self.notebook, self.measuring = bench, bench.notebook, Measuring(bench)
