@@ -32,6 +32,7 @@ def answer(app: Flask, address: str) -> dict[str, Any]:
     [
         pytest.param("", {}, id="all"),
         pytest.param("?outcome=not+fixed", {"outcome": "not fixed"}, id="not-fixed"),
+        pytest.param("?model=HV-43L2", {"model": "HV-43L2"}, id="model"),
         pytest.param("?since=2025", {"since": "2025-01-01"}, id="since"),
     ],
 )
