@@ -35,7 +35,7 @@ class Learned:
         reading = read_said(self.known, text, **said)
         if not self.causes.doubts_device(reading):
             return reading
-        return replace(read_said(self.known, text, **said, doubted=reading.device), may_be=())
+        return read_said(self.known, text, **said, doubted=reading.device)
 
     @cached_property
     def understand(self) -> Callable[..., tuple[Reading, CauseOdds]]:

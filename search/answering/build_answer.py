@@ -127,11 +127,10 @@ def _without_causes(bare: Answer, odds: CauseOdds, why: str) -> Answer:
 
 def _known_in_general(odds: CauseOdds, reading: Reading, new: float) -> tuple[KnownFault, ...]:
     """Return the known faults worth naming. new: chance of a cause that is not in the notebook."""
-    set_known = reading.device or reading.may_be
-    right = new * (TOLD_RIGHT if set_known else TOLD_BY_WORDS)
+    right = new * (TOLD_RIGHT if reading.device else TOLD_BY_WORDS)
     faults = odds.faults_unmet(reading.device)[:FAULTS_NAMED] if right >= WORTH_NAMING else ()
     likely = [(each, right * share) for each, share in faults if right * share >= WORTH_NAMING]
-    named = [(each.names[0], () if set_known else each.devices, chance) for each, chance in likely]
+    named = [(each.names[0], () if reading.device else each.devices, chance) for each, chance in likely]
     return tuple(KnownFault(fault=name, devices=sets, probability=chance) for name, sets, chance in named)
 
 

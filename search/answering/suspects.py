@@ -42,11 +42,11 @@ def suspects_of(knowledge: Knowledge, reading: Reading, odds: CauseOdds) -> list
 
 
 def _met(knowledge: Knowledge, reading: Reading) -> BoolArray:
-    """Tell which causes were met in the device that was said, or in one it can be; (n_causes,)."""
+    """Tell which causes were met in the device that was said, if any was; (n_causes,)."""
     table, causes = knowledge.table, np.arange(len(knowledge.table.cause_names))
-    names = [reading.device] if reading.device else reading.may_be
-    devices = [code for name in names for code in knowledge.device_codes(name)]
-    return np.isin(causes, table.cause[np.isin(table.device, devices)]) if names else causes >= 0
+    if not reading.device:
+        return causes >= 0
+    return np.isin(causes, table.cause[np.isin(table.device, knowledge.device_codes(reading.device))])
 
 
 class _Telling:

@@ -1,6 +1,6 @@
 """One complaint compared with the past cases: the figures from which opinions are worked out."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -218,18 +218,13 @@ class ComplaintContext:
         words = len(self.query.terms) ** 2
         return words / (words + _SWAYED_ALIKE / self.among.per_cause) if words else 1.0
 
-    @property
-    def may_be(self) -> Sequence[int]:
-        """The codes of the devices it can be; empty for any."""
-        return [self.device] if self.device >= 0 else self.query.may_be
-
     @cached_property
     def fault_odds(self) -> FaultOdds | None:
         """The odds of the known faults of such sets; None without words or without signs."""
         if self.corpus.signs is None or not self.query.terms:
             return None
         signs = self.corpus.signs()
-        return signs.odds(self.query, [signs.devices[code] for code in self.may_be])
+        return signs.odds(self.query, [signs.devices[self.device]] if self.device >= 0 else [])
 
     def faults_unmet(self, device: str) -> list[tuple[Fault, float]]:
         """Return known faults of such sets that no case here had, the likeliest first.

@@ -223,9 +223,9 @@ class FaultSigns:
         odds = chances / np.maximum(chances.mean(), 1e-300) if len(chances) else chances
         return FaultOdds(signs=self, query=query, of=of, pairs=pairs, odds=odds, oftener=oftener)
 
-    def share_of_devices(self, query: QueryFeatures, devices: Sequence[str]) -> float:
-        """Return the share of some devices' faults in the odds of all faults, 0 to 1."""
-        odds, own = self.odds(query, []).odds, self._known.of_devices(devices, self.finder).any(axis=0)
+    def share_of_device(self, query: QueryFeatures, device: str) -> float:
+        """Return the share of a device's faults in the odds of all faults, 0 to 1."""
+        odds, (own,) = self.odds(query, []).odds, self._known.of_devices([device], self.finder)
         return float(odds[own].sum() / max(odds.sum(), 1e-300))
 
     def likelier_than(self, query: QueryFeatures, device: str) -> float:

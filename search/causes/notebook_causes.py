@@ -167,15 +167,14 @@ class NotebookCauses:
         words are of a telephone. A device's name or use is doubted only if no case is of one, and another is
         far likelier: "knocked the kettle, and now the mixer only goes on speed six".
         """
-        by_name = bool(complaint.device) and complaint.device_by != "other"
-        told = complaint.may_be or [complaint.device] * bool(complaint.device)
+        by_name = complaint.device_by != "other"
         met = by_name and code_of(self.table.device_names, complaint.device) != NEVER_MET
-        if complaint.family or not told or met:
+        if complaint.family or not complaint.device or met:
             return False
-        (query,) = self.maker.queries([replace(complaint, device="", may_be=())])
+        (query,) = self.maker.queries([replace(complaint, device="")])
         if by_name:
             return self.signs.likelier_than(query, complaint.device) > _NAME_DOUBTED
-        return self.signs.share_of_devices(query, told) < _DEVICE_DOUBTED
+        return self.signs.share_of_device(query, complaint.device) < _DEVICE_DOUBTED
 
     def history(self) -> History:
         """Return what to learn from: readable cases with a cause, each as its owner told it."""

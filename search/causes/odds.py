@@ -86,16 +86,13 @@ def cap_other_devices(context: ComplaintContext, probability: FloatArray) -> Flo
     """Return probabilities in which causes never met in the device have a few per cent together.
 
     However well a microwave's complaint fits, the set is a television: what is taken off goes to a cause that
-    is not in the notebook yet. If the device is only narrowed down (a set with a picture), it goes to the
-    causes of the devices it may be.
+    is not in the notebook yet.
     """
-    devices = context.may_be
-    if not devices:
+    if context.device < 0:
         return probability
-    met = context.cases.sums(context.evidence * np.isin(context.cases.device, devices))
+    met = context.cases.sums(context.evidence * (context.cases.device == context.device))
     most = _OTHER_DEVICES + 1 / (1 + float(met.sum()))
     share = float(probability[met == 0].sum())
     if share <= most or share >= 1.0:
         return probability
-    rest = 1.0 if context.device >= 0 else (1.0 - most) / (1.0 - share)
-    return probability * np.where(met == 0, most / share, rest)
+    return probability * np.where(met == 0, most / share, 1.0)

@@ -29,8 +29,7 @@ class QueryFeatures:
     terms, denied_terms: what is searched, and what is denied. row: (columns,) for the linear models; its
     first part is like the features of a name. vector: compared with past cases by meaning, None for words
     alone. family, make, device: codes of the notebook's names, NOT_SAID, or NEVER_MET for a name of no case.
-    may_be: codes of the devices it can be, where none is known; empty for any. sheet: the patterns of the
-    family's service sheet, each with the features of its meaning.
+    sheet: the patterns of the family's service sheet, each with the features of its meaning.
     """
 
     terms: Sequence[WeightedTerm]
@@ -40,7 +39,6 @@ class QueryFeatures:
     family: int = NOT_SAID
     make: int = NOT_SAID
     device: int = NOT_SAID
-    may_be: Sequence[int] = ()
     blinks: BlinkPattern | None = None
     sheet: Sheet = ()
 
@@ -111,7 +109,6 @@ class QueryMaker:
                 family=_code(self.families, each.family),
                 make=_code(self.makes, each.make),
                 device=_code(self.devices, each.device),
-                may_be=[code for name in each.may_be if (code := _code(self.devices, name)) >= 0],
                 blinks=each.blinks,
                 sheet=self.sheet(each.family.casefold()),
             )

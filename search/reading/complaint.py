@@ -91,7 +91,6 @@ def read_complaint(
         device=device.name,
         device_said=device.said,
         other_set=other,
-        may_be=device.may_be,
         device_by=device.by,
         dangers=words.dangers(denied, past, scopes.others),
         denied=denied,

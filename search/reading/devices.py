@@ -21,14 +21,12 @@ class DeviceRead(NamedTuple):
     """Hold the device in the notebook's spelling, "" if none is named, and the words it was taken from.
 
     by: "name", "use" ("dries my hair"), or "other" for another thing's name: an amplifier taken for a
-    receiver, a bucket that tells of a dehumidifier. may_be: devices of the notebook that it can only be,
-    where none is named and more than one is left. use: the places of "the thing that dries my hair".
+    receiver, a bucket that tells of a dehumidifier. use: the places of "the thing that dries my hair".
     """
 
     name: str = ""
     said: str = ""
     by: str = "name"
-    may_be: tuple[str, ...] = ()
     use: Span = (0, 0)
 
 
@@ -86,26 +84,14 @@ def device_of(
             told.append(_Told(*order, concept, _said(tokens, hit.start_token, hit.end_token), by))
     if told:
         return _device_read(min(told), spellings)
-    return DeviceRead() if named else _told_by_parts(hits, tokens, spellings, finder, doubted)
-
-
-def _told_by_parts(
-    hits: Sequence[ConceptHit],
-    tokens: Sequence[Token],
-    spellings: Mapping[str, set[str]],
-    finder: ConceptFinder,
-    doubted: str,
-) -> DeviceRead:
-    """Return the device of the notebook that has all that is named, or those that are left of several."""
-    parts = [hit for hit in hits if hit.concept in finder.devices]
+    # The only one of the notebook that has all that is named.
+    parts = [] if named else [hit for hit in hits if hit.concept in finder.devices]
     left = set(spellings) - {doubted} if parts else set()
     left.intersection_update(*(finder.devices[hit.concept] for hit in parts))
-    if len(left) == 1:
-        said = _said(tokens, parts[0].start_token, parts[0].end_token)
-        return _device_read(
-            _Told(False, False, _SUBJECT, False, False, 0, left.pop(), said, "other"), spellings
-        )
-    return DeviceRead(may_be=tuple(sorted(name for concept in left for name in spellings[concept])))
+    if len(left) != 1:
+        return DeviceRead()
+    said = _said(tokens, parts[0].start_token, parts[0].end_token)
+    return _device_read(_Told(False, False, _SUBJECT, False, False, 0, left.pop(), said, "other"), spellings)
 
 
 def _meant(

@@ -38,7 +38,6 @@ class Reading:
     words: those that say something, lower case, each once. concepts: ideas that the owner affirms.
     family, make, model, device: "" if neither said nor implied by the family. device_said: the words for it.
     device_by: "name", "use" where these only say what it is for, or "other" for another thing's name.
-    may_be: devices of the notebook that it can only be, where none is named: only some have a picture.
     other_set: another device at fault; what is told of it counts as past. codes: the fault codes it shows.
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
     knows and nothing is near to.
@@ -63,7 +62,6 @@ class Reading:
     device_said: str = ""
     device_by: str = "name"
     other_set: str = ""
-    may_be: tuple[str, ...] = ()
     instead_of: Mapping[str, str] = field(default_factory=dict)
     not_understood: tuple[str, ...] = ()
     codes: tuple[str, ...] = ()
@@ -95,7 +93,7 @@ class Reading:
     @property
     def tells_set(self) -> bool:
         """Whether its family or device was told, or which devices it can only be."""
-        return bool(self.family or self.device or self.may_be)
+        return bool(self.family or self.device)
 
     @cached_property
     def without_device(self) -> Self:

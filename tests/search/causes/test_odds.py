@@ -300,16 +300,6 @@ def test_a_cause_never_met_in_the_device_is_held_to_a_few_per_cent_however_well_
     assert television.case_weight[:30].min() > 0
 
 
-def test_a_device_that_is_only_narrowed_down_makes_no_cause_new() -> None:
-    cases = past_cases([*[0] * 30, *[1] * 5], device=np.array([*[0] * 30, *[1] * 5]))
-    said = _said([*[0.1] * 30, *[0.9] * 5], 2, scores=[0.0, 9.0])
-    unsaid = odds_of(cases, said)
-    narrowed = odds_of(cases, replace(said, query=replace(said.query, may_be=[0])))
-    assert narrowed.probability[0] > 10 * narrowed.probability[1]
-    assert unsaid.probability[1] > 5 * unsaid.probability[0]
-    assert narrowed.not_in_notebook == pytest.approx(unsaid.not_in_notebook)
-
-
 def test_a_family_tells_the_device_of_its_cases() -> None:
     device = np.array([*[0] * 20, *[1] * 5])
     cases = past_cases([*[0] * 20, *[1] * 5], device=device, family=device)

@@ -137,18 +137,6 @@ def test_complaint_says_what_was_taken_for_what() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "may_be"),
-    [
-        pytest.param("hums but no picture", ("AV receiver", "LED TV"), id="only-some-have-a-picture"),
-        pytest.param("no picture on the telly", (), id="the-device-is-known"),
-        pytest.param("hums and smells burnt", (), id="any-device-hums"),
-    ],
-)
-def test_symptom_narrows_down_the_device(said: str, may_be: tuple[str, ...]) -> None:
-    assert read_complaint(said, families=FAMILIES).may_be == may_be
-
-
-@pytest.mark.parametrize(
     ("said", "device", "other"),
     [
         pytest.param("telly has no sound and the kettle leaks", "LED TV", "kettle", id="joined-by-and"),
