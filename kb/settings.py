@@ -8,6 +8,7 @@ from kb.errors import NoteError, Problem, quoted
 from kb.files import read_toml
 
 SETTINGS_FILE = "shop.toml"
+_MOST = 1e9  # chosen by us: in no currency does an hour cost more
 _RATE = "write what an hour at the bench costs, such as labour_rate = 40"
 _CURRENCY = 'write the word or sign behind a price, such as currency = "crowns"'
 _LEAST = "write the least a job costs, such as minimum_charge = 25"
@@ -18,9 +19,9 @@ class ShopSettings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    labour_rate: float | None = Field(default=None, ge=0, strict=True, description=_RATE)
+    labour_rate: float | None = Field(default=None, ge=0, le=_MOST, strict=True, description=_RATE)
     currency: str = Field(default="", description=_CURRENCY)
-    minimum_charge: float = Field(default=0.0, ge=0, strict=True, description=_LEAST)
+    minimum_charge: float = Field(default=0.0, ge=0, le=_MOST, strict=True, description=_LEAST)
 
 
 def settings_or_trouble(root: Path) -> tuple[ShopSettings, tuple[Problem, ...]]:

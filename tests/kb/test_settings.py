@@ -56,6 +56,11 @@ def test_settings_read_a_file_saved_with_a_byte_order_mark(tmp_path: Path) -> No
         pytest.param(
             "labour_rate = inf\n", 'shop.toml:1: labour_rate: "inf"; write what', id="rate-without-end"
         ),
+        pytest.param(
+            "minimum_charge = 1e308\n",
+            'shop.toml:1: minimum_charge: "1e+308"; write the',
+            id="beyond-reckoning",
+        ),
         pytest.param("currency = 3\n", 'shop.toml:1: currency: "3"; write the word', id="currency-a-number"),
         pytest.param(
             "\nminimum = 3\n", "shop.toml:2: minimum: not a setting; only labour_rate", id="unknown"
