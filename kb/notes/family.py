@@ -20,6 +20,8 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
         pairs = list(value.items() if isinstance(value, Mapping) else ((said, told) for said, told in value))
     except (TypeError, ValueError):
         raise ValueError(_MEANING_REMEDY) from None
+    if len(pairs) > fields.LONGEST_LIST:
+        raise ValueError(f"write at most {fields.LONGEST_LIST} of them")
     meanings: dict[BlinkPattern, str] = {}
     for said, meaning in pairs:
         try:

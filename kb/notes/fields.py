@@ -16,6 +16,7 @@ _OTHER_DAY = re.compile(r"([0-9]{4})[-/. ]([0-9]{1,2})[-/. ]([0-9]{1,2})(?:[T ].
 DAY_REMEDY = "write the day as 2026-03-18 (year-month-day)"
 _YEARS = range(1950, 2200)  # chosen by us: no repair note is older, and a later year is a slip (test_case)
 _LONGEST_KEY = 100  # chosen by us; YAML itself ends at 1024 characters
+LONGEST_LIST = 500  # items; every page shows a list whole; chosen by us (tests/web/hostile)
 LONGEST_TEXT = 5_000  # characters, two pages; more belongs in the body; chosen by us (tests/web/hostile)
 
 Value = TypeVar("Value")
@@ -44,6 +45,8 @@ def tidy_texts(value: Any) -> tuple[str, ...]:
     items = value if isinstance(value, list | tuple) else [value]
     if items is value and any(isinstance(item, list | tuple | Mapping) for item in items):
         raise ValueError("write a list of texts, and put one that holds a colon in quotes")
+    if len(items) > LONGEST_LIST:
+        raise ValueError(f"write at most {LONGEST_LIST} of them")
     return tuple(filter(None, (" ".join(tidy_text(item).split()) for item in items)))
 
 

@@ -55,8 +55,12 @@ def test_blink_meaning_may_come_as_pairs() -> None:
 
 
 @pytest.mark.parametrize(
-    "meaning", ["three: fuse", ["3"], {"": "fuse"}, {"3": "a", "three": "b"}, {"often": "c"}, 3]
-)
+    "meaning",
+    [
+        "three: fuse", ["3"], {"": "fuse"}, {"3": "a", "three": "b"}, {"often": "c"}, 3,
+        pytest.param({f"{one}+{two}": "a" for one in range(1, 27) for two in range(1, 21)}, id="endless"),
+    ],
+)  # fmt: skip
 def test_blink_meaning_refused_says_what_to_write(meaning: object) -> None:
     with pytest.raises(NoteError) as caught:
         FamilyNote.from_fields({"chassis_family": "X", "device": "radio", "blink_meaning": meaning})
