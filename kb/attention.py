@@ -45,7 +45,7 @@ class Attention:
             *(problem for note in fresh.values() for problem in note.problems),
             *self._notebook.terms()[1],
             *settings_or_trouble(self._notebook.root)[1],
-            *_twice(fresh),
+            *_duplicates(fresh),
             *self._without_family(fresh),
             *self._odd_comebacks(fresh, names),
             *self._notebook.passed_over(),
@@ -101,7 +101,7 @@ class Attention:
                 yield Problem("pictures", found, remedy, file=printable(f"pictures/{folder.name}"), line=1)
 
 
-def _twice(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
+def _duplicates(looked: Mapping[str, _Looked]) -> Iterable[Problem]:
     first: dict[tuple[str, str], str] = {}
     for relpath, note in looked.items():
         kind, name = ("case", note.case) if note.case else ("chassis_family", note.family)

@@ -78,7 +78,9 @@ class Answered(NamedTuple):
     fold: int
 
 
-def asked_again(model: CauseModel, history: History, row: int, usable: BoolArray, fold: int = 0) -> Answered:
+def answer_past_case(
+    model: CauseModel, history: History, row: int, usable: BoolArray, fold: int = 0
+) -> Answered:
     """Answer a past case from some usable cases, (size,)."""
     cause = int(history.corpus.cases.cause[row])
     met = (usable & (history.corpus.cases.cause == cause)).any()
@@ -131,7 +133,7 @@ def _answer_held_out(
     for at, held_out in enumerate(parts):
         usable = np.isin(np.arange(history.corpus.cases.size), rows[~held_out])
         model = fit_model(replace(history, usable=usable), opinions=opinions)
-        answers += [asked_again(model, history, row, usable, at) for row in rows[held_out].tolist()]
+        answers += [answer_past_case(model, history, row, usable, at) for row in rows[held_out].tolist()]
         progress(at + 1, len(parts))
     return answers
 
@@ -156,7 +158,7 @@ def evaluate_notebook(
     for done, row in enumerate(order[first:]):
         if done and done % stride == 0:
             model = fit_model(replace(history, usable=earlier), tuning=model.tuning)
-        answers.append(asked_again(model, history, row, earlier))
+        answers.append(answer_past_case(model, history, row, earlier))
         earlier = earlier.copy()  # a mask of its own, as results are kept for a mask
         earlier[row] = True
         progress(done + 1, len(order) - first)

@@ -58,7 +58,7 @@ def _analyse_chunk(notes: Sequence[Stamped]) -> Batch:
     return analyse(notes, *_given)
 
 
-def analysed(
+def analyse_on_all_cores(
     notes: Sequence[Stamped],
     notebook: Notebook,
     vocabulary: Vocabulary,

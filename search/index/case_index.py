@@ -13,7 +13,7 @@ from itertools import compress, islice
 from typing import Any, Self
 
 from kb.notebook import CASES, FileStamp, Notebook, stamp_of
-from search.index.analysis import CHUNK, analysed, read_note
+from search.index.analysis import CHUNK, analyse_on_all_cores, read_note
 from search.index.codec import Posting
 from search.index.documents import facts_of, read_documents
 from search.index.integrity import IndexFolder, digest_of, tried_again
@@ -163,7 +163,7 @@ class CaseIndex:
         stamps = list(self.look().items())
         segments = empty_segments(self._snapshot.segments.generation + 1)
         facts = facts_of(vocabulary, len(stamps))
-        analysing = analysed(stamps, self.notebook, vocabulary, facts["meaning"], tell=self._tell)
+        analysing = analyse_on_all_cores(stamps, self.notebook, vocabulary, facts["meaning"], tell=self._tell)
         with contextlib.closing(analysing) as batches:
             while some := list(islice(batches, _BATCHES)):
                 segments = update_segments(segments, delete=[], add=some, merge=False)

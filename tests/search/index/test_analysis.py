@@ -46,7 +46,7 @@ def analysed(notebook: Notebook) -> list[str]:
     def tell(done: int, total: int) -> None:
         told.append((done, total))
 
-    for rows, lists in analysis.analysed(wanted, notebook, WORDS, "words", tell=tell):
+    for rows, lists in analysis.analyse_on_all_cores(wanted, notebook, WORDS, "words", tell=tell):
         notes = [unpack_note(rows.notes.row(place).tobytes()) for place in range(len(rows))]
         told_of = (rows.texts, rows.coded, rows.numbers, rows.cause_keys, rows.words, rows.word_names)
         sums = None if rows.vectors is None else np.abs(rows.vectors).sum(axis=1)
