@@ -28,6 +28,7 @@ class Term:
     uses: Texts = ()  # of a device: what people do with it, "dry hair"
     # Of a device: others that people call by its name. Of a symptom or part: the only devices that have it.
     devices: Texts = ()
+    no_danger_in: Texts = ()  # of a symptom: devices in which it is harmless
 
 
 @dataclass(frozen=True)
@@ -53,10 +54,17 @@ class Vocabulary:
         groups = ((name, self.term("caution", name)) for name in said)
         return tuple(dict.fromkeys(term.concept if term else name for name, term in groups))
 
-    def cautions_of(self, name: str, kind: str = "device") -> tuple[str, ...] | None:
-        """Return the cautions of a device or symptom, gravest first; None when they are not known."""
+    def cautions_of(self, name: str, kind: str = "device", *, shown_by: str = "") -> tuple[str, ...] | None:
+        """Return the cautions of a device or symptom, gravest first; None when they are not known.
+
+        shown_by: the device that shows a symptom, "" if none is known.
+        """
         term = self.term(kind, name)
-        return None if term is None or term.cautions is None else self.caution_names(term.cautions)
+        if term is None or term.cautions is None:
+            return None
+        device = self.term("device", shown_by)
+        harmless = device is not None and device.concept in term.no_danger_in
+        return () if harmless else self.caution_names(term.cautions)
 
     def other_names(self, board: str) -> tuple[str, ...]:
         """Return the other names of a board; () if it is unknown."""
@@ -94,7 +102,8 @@ def _built_in() -> tuple[Term, ...]:
 
 def _joined(term: Term, own: Term) -> Term:
     """Return a group joined with a later one of the same concept and kind."""
-    lists, known = ("phrases", "instead_of", "does", "uses", "devices"), vars(term)
+    known = vars(term)
+    lists = ("phrases", "instead_of", "does", "uses", "devices", "no_danger_in")
     joined: dict[str, Any] = {name: tuple(dict.fromkeys(known[name] + vars(own)[name])) for name in lists}
     says, told = own.says or term.says, own.tell_owner or term.tell_owner
     cautions = term.cautions if own.cautions is None else own.cautions

@@ -24,6 +24,7 @@ GRAVEST = (
     "gas", SWALLOWED, "carbon monoxide", "petrol", "lithium cells", *HURT, "falling set", "microwave leakage",
     "unsafe hob", "fire risk", "earth missing", "water and mains",
 )  # fmt: skip
+MILD = frozenset(("no second try", "chemical residue"))  # a graver danger may be told beside these
 # A spark lights gas. So beside gas no sentence with one of these words is said.
 SPARKING = re.compile(r"\b(?:un)?plug|\bswitch|\bfuse|\bbreaker|\bflash", re.IGNORECASE)
 # Beside the first hazard of each pair the second need not be said.
@@ -125,9 +126,11 @@ def without_sparks(says: str) -> str:
 
 
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
-    """Return the hazards of the symptoms that were told, whatever the device, gravest first."""
-    told, hazards_of = (*reading.concepts, *reading.dangers), knowledge.vocabulary.cautions_of
-    said = [kind for concept in told for kind in hazards_of(concept, "symptom") or ()]
+    """Return the hazards of the symptoms that were told, gravest first."""
+    hazards_of = knowledge.vocabulary.cautions_of
+    told = (*reading.concepts, *reading.dangers, reading.danger_heard)
+    found = (hazards_of(concept, "symptom", shown_by=reading.device) or () for concept in told)
+    said = [kind for kinds in found for kind in kinds]
     of_device = hazards_of(reading.device)
     if of_device is not None and "mains" not in of_device:  # a telephone may fall in the bath
         said = [kind for kind in said if kind != "water and mains"]
@@ -138,7 +141,7 @@ def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
 
 def comes_first(knowledge: Knowledge, reading: Reading) -> str:
     """Return the danger that comes before looking for any cause, "" for none."""
-    said = hazards_said(knowledge, reading)
+    said = hazards_said(knowledge, replace(reading, danger_heard=""))  # only likely
     if "gas" in said:
         return "the smell of gas comes first"
     if SWALLOWED in said:

@@ -107,7 +107,8 @@ def _row(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[_Part]:
     for start, end, kind in parts:
         if words[start - 1].text != "and" or kind != _DENIED or latest != _ABSENT:
             latest = kind or latest
-            yield start, end, latest  # in "no picture and hums" the hum is there
+            more = phrase_at("rounding_off", words, end) if latest == _DENIED else 0
+            yield start, end + more, latest  # in "no picture and hums" the hum is there
 
 
 def _parts(words: Sequence[Word], negation: Negation) -> Iterator[_Part]:

@@ -42,12 +42,13 @@ class Reading:
     instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
     knows and nothing is near to.
 
-    dangers: ideas with hazards told of the past or of another set: warned of, but no evidence. denied, past:
-    spans of the text that say what is not so, and what was once or is another's. terms: what is searched,
-    each term once; denied_terms: the same for what is denied. tokens: the words that are evidence, each as it
-    was corrected. evidence_text: the text cut to LONGEST_COMPLAINT, what is denied or past blanked out;
-    offsets stay as they were. device_spans: where a device is named. taken_to_be: the only family of the make
-    and the device, where a count of blinks but no family was said.
+    dangers: ideas with hazards told of the past or of another set: warned of, but no evidence.
+    danger_heard: the idea of one that no words tell and the whole sentence does, "" for none: warned of
+    first. denied, past: spans of the text that say what is not so, and what was once or is another's.
+    terms: what is searched, each term once; denied_terms: the same for what is denied. tokens: the words
+    that are evidence, each as it was corrected. evidence_text: the text cut to LONGEST_COMPLAINT, what is
+    denied or past blanked out; offsets stay as they were. device_spans: where a device is named.
+    taken_to_be: the only family of the make and the device, where a count of blinks but no family was said.
     """
 
     text: str
@@ -66,6 +67,7 @@ class Reading:
     not_understood: tuple[str, ...] = ()
     codes: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()
+    danger_heard: str = ""
     denied: tuple[Span, ...] = ()
     past: tuple[Span, ...] = ()
     terms: tuple[WeightedTerm, ...] = ()

@@ -219,3 +219,8 @@ def words_of(tokens: Iterable[Token]) -> set[str]:
     to something rarer.
     """
     return {text for text in {token.text for token in tokens} if len(text) > 1 and text.isalpha()}
+
+
+def once(words: Iterable[str]) -> tuple[str, ...]:
+    """Return words in their order, each once."""
+    return tuple(dict.fromkeys(words))

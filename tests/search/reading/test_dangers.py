@@ -453,6 +453,22 @@ def test_pilot_light_that_makes_people_sick_gives_off_carbon_monoxide(demo_bench
     assert answer.caution[0].kind == "carbon monoxide"
 
 
+@pytest.mark.parametrize(
+    ("text", "may_burn"),
+    [
+        pytest.param("our washer won't drain and smells", False, id="of-drains"),
+        pytest.param("the fridge smells funny", False, id="of-food"),
+        pytest.param("our washer smells of burning", True, id="of-burning"),
+        pytest.param("the telly crackles and smells", True, id="of-a-set-without-water"),
+        pytest.param("pop and a smell, then dead", True, id="of-an-unknown-set"),
+    ],
+)
+def test_smell_is_a_danger_where_neither_water_nor_food_is(
+    demo_bench: Bench, text: str, may_burn: bool
+) -> None:
+    assert ("fire risk" in [each.kind for each in demo_bench.answer(text).caution]) == may_burn
+
+
 def test_danger_that_is_new_today_is_told(demo_bench: Bench) -> None:
     assert "smoke" in demo_bench.answer("never any smoke until today").reading.concepts
 
@@ -517,6 +533,7 @@ def test_copper_and_wires_alone_are_none(text: str) -> None:
     [
         pytest.param("my drill battery is leaking", "cordless tool", id="named-by-its-battery"),
         pytest.param("phone battery leaks", "telephone", id="battery-of-a-set"),
+        pytest.param("battery of my phone leaks", "telephone", id="battery-first"),
     ],
 )
 def test_battery_that_leaks_leaks_no_water(text: str, device: str) -> None:
