@@ -8,7 +8,9 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from search.answering.advice import MILD, hazards_said
 from search.answering.asked import read_said
+from search.answering.danger_heard import danger_heard
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
@@ -31,11 +33,17 @@ class Learned:
     complete: bool = True
 
     def read(self, text: str, **said: Any) -> Reading:
-        """Read a complaint (see read_said), without a device that signs speak against."""
+        """Read a complaint (see read_said), without a device that signs speak against.
+
+        A danger that nothing else tells is heard in the sentence as a whole.
+        """
         reading = read_said(self.known, text, **said)
-        if not self.causes.doubts_device(reading):
+        if self.causes.doubts_device(reading):
+            reading = read_said(self.known, text, **said, doubted=reading.device)
+        sentences = self.causes.maker.sentences
+        if sentences is None or not MILD.issuperset(hazards_said(self.known, reading)):
             return reading
-        return read_said(self.known, text, **said, doubted=reading.device)
+        return replace(reading, danger_heard=danger_heard(reading.evidence_text, sentences))
 
     @cached_property
     def understand(self) -> Callable[..., tuple[Reading, CauseOdds]]:

@@ -22,6 +22,7 @@ _WEIGHTS_FILE = "model.onnx"
 _PIECES_FILE = "embeddings/data/all-MiniLM-L6-v2-onnx-int8/tokenizer.json"
 _MOST_PIECES = 128  # of a text; in training, too, longer texts were cut there
 _KEPT = 16_384  # vectors used last, 1.5 kB each; chosen by us
+_TOGETHER = 32  # texts in one run; chosen by us
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,24 +35,40 @@ class SentenceModel:
     @cached_property
     def _vector_of(self) -> Callable[[str], NDArray[np.float32]]:
         """The unit vector of one text, 3 to 6 ms; kept, as learning again asks for the same texts."""
-        return lru_cache(maxsize=_KEPT)(self._run)
+        return lru_cache(maxsize=_KEPT)(lambda text: self._run([text])[0])
 
     def vectors(self, texts: Sequence[str]) -> NDArray[np.float32]:
         """Return unit vectors, (texts, WIDTH); zeros for a text without words. Case is ignored."""
-        plain = [" ".join(text.lower().split()) for text in texts]
+        plain = [_plain(text) for text in texts]
         if len(plain) == 1:
             return self._vector_of(plain[0])[None, :]
         with ThreadPoolExecutor() as pool:  # the model runs outside the interpreter, on one core a text
             return np.array(list(pool.map(self._vector_of, plain)), np.float32).reshape(-1, WIDTH)
 
-    def _run(self, text: str) -> NDArray[np.float32]:
-        if not text:
-            return np.zeros(WIDTH, np.float32)
-        ids = np.array([self.tokenizer.encode(text).ids], np.int64)
-        asked = {"input_ids": ids, "attention_mask": np.ones_like(ids), "token_type_ids": np.zeros_like(ids)}
-        mean = self.session.run(["last_hidden_state"], asked)[0][0].mean(axis=0)
-        unit: NDArray[np.float32] = mean / np.linalg.norm(mean)
-        return unit
+    def vectors_once(self, texts: Sequence[str]) -> NDArray[np.float32]:
+        """Return the same in half the time, of texts that nobody asks for again: many of a length at once."""
+        order = sorted(range(len(texts)), key=lambda place: len(texts[place]))
+        batches = [order[start : start + _TOGETHER] for start in range(0, len(order), _TOGETHER)]
+        found = np.zeros((len(texts), WIDTH), np.float32)
+        with ThreadPoolExecutor() as pool:
+            runs = pool.map(lambda batch: self._run([_plain(texts[place]) for place in batch]), batches)
+            for batch, rows in zip(batches, runs, strict=True):
+                found[batch] = rows
+        return found
+
+    def _run(self, texts: Sequence[str]) -> NDArray[np.float32]:
+        pieces = [self.tokenizer.encode(text).ids if text else [] for text in texts]
+        longest = max(1, *map(len, pieces))
+        ids = np.array([[*each, *[0] * (longest - len(each))] for each in pieces], np.int64)
+        read = np.array([[place < len(each) for place in range(longest)] for each in pieces], np.int64)
+        asked = {"input_ids": ids, "attention_mask": read, "token_type_ids": np.zeros_like(ids)}
+        sums = (self.session.run(["last_hidden_state"], asked)[0] * read[:, :, None]).sum(axis=1)
+        unit: NDArray[np.float32] = sums / np.maximum(np.linalg.norm(sums, axis=1, keepdims=True), 1e-12)
+        return unit.astype(np.float32)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.lower().split())
 
 
 @cache

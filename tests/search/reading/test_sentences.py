@@ -19,6 +19,11 @@ def test_sentence_vector_heeds_the_order_of_words(model: SentenceModel) -> None:
     assert asked @ turned < 0.99  # a mean of static vectors cannot tell these apart
 
 
+def test_many_texts_at_once_have_the_same_vectors(model: SentenceModel) -> None:
+    texts = ["The telly is dead", "", "x", "it hums, " * 20, "no picture  but sound"] * 15
+    assert np.allclose(model.vectors_once(texts), model.vectors(texts), atol=1e-6)
+
+
 def test_very_long_text_has_a_vector(model: SentenceModel) -> None:
     assert np.isclose(np.linalg.norm(model.vectors(["it clicks and then " * 5_000])), 1, atol=1e-5)
 

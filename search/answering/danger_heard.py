@@ -1,0 +1,80 @@
+"""Hear a danger that no rule and no phrase tells: a complaint is compared with sentences about dangers.
+
+Kernel ridge regression on sentence vectors (Saunders, Gammerman and Vovk 1998; from memory): each sentence of
+danger_sentences.toml votes for its kind the more, the more alike it is to the complaint.
+"""
+
+import contextlib
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from kb.files import cache_folder, own_toml, read_file
+from search.causes.checked_file import read_checked, write_checked
+from search.index.integrity import digest_of
+from search.reading.sentences import WIDTH, SentenceModel
+from search.stats.arrays import FloatArray
+
+_FILE = "danger_sentences.toml"
+_LARGEST_BYTES = 20_000_000  # of what is kept; chosen by us
+# Chosen by us on half of two writers' sentences.
+_NEARNESS = 2.4  # how quickly a vote falls with the distance of vectors: exp(-this (1 - cosine))
+_RIDGE = 0.2
+_SURE = 0.55  # how far below 1 the share of "no danger" lies where one is warned of
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class DangerModel:
+    """Sentences and their votes. ideas: "" for no danger comes first.
+
+    rows: (sentences, WIDTH). votes: (sentences, ideas). usual: (ideas,) what each has of all sentences.
+    """
+
+    ideas: tuple[str, ...]
+    rows: FloatArray
+    votes: FloatArray
+    usual: FloatArray
+
+    def heard(self, vector: FloatArray) -> str:
+        """Return the idea of the danger that a complaint most likely tells of, "" for none.
+
+        vector: (WIDTH,).
+        """
+        shares = _alike(self.rows, vector[None])[:, 0] @ self.votes + self.usual
+        return self.ideas[1 + int(shares[1:].argmax())] if shares[0] < 1 - _SURE else ""
+
+
+def danger_heard(text: str, sentences: SentenceModel) -> str:
+    """Return the symptom of kb/terms.toml whose cautions a complaint asks for, "" for none."""
+    return _danger_model(sentences).heard(sentences.vectors([text])[0])
+
+
+@lru_cache(maxsize=1)
+def _danger_model(sentences: SentenceModel) -> DangerModel:
+    """Return the model, kept for all notebooks of this user: its sentences take some seconds to read."""
+    kinds = own_toml(__file__, _FILE)["kind"]
+    said = [(kind["idea"], line) for kind in kinds for line in kind["said"].split("\n") if line.strip()]
+    ideas = tuple(sorted({idea for idea, _ in said}))
+    target = np.array([[idea == each for each in ideas] for idea, _ in said], np.float64)
+    usual = target.mean(axis=0)
+    made_by = digest_of(repr((said, digest_of(read_file(Path(__file__))))).encode())
+    path = cache_folder() / f"dangers-{made_by[:16]}.model"
+    try:
+        numbers = np.frombuffer(read_checked(path, most=_LARGEST_BYTES)[1], np.float32)
+        rows, votes = np.hsplit(numbers.reshape(len(said), WIDTH + len(ideas)), [WIDTH])
+    except (OSError, ValueError):  # missing, damaged, or made of anything else
+        rows = sentences.vectors_once([line for _, line in said])
+        alike = _alike(rows, rows) + _RIDGE * np.eye(len(rows))
+        votes = np.linalg.solve(alike, target - usual).astype(np.float32)
+        with contextlib.suppress(OSError):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_checked(path, made_by, np.hstack([rows, votes]).tobytes())
+    return DangerModel(ideas=ideas, rows=rows, votes=votes, usual=usual)
+
+
+def _alike(some: FloatArray, others: FloatArray) -> FloatArray:
+    """Return how alike unit vectors are, 0 to 1; (len(some), len(others))."""
+    alike: FloatArray = np.exp(_NEARNESS * (some @ others.T - 1))
+    return alike
