@@ -59,7 +59,7 @@ class UsableCases:
         self.collection = Collection(source, usable)
         self._having: PostingCache[str, tuple[FloatArray]] = PostingCache(source.cache_mb / 12)
 
-    def having(self, term: str) -> FloatArray:
+    def evidence_with(self, term: str) -> FloatArray:
         """Return the evidence of the cases of each cause that have a term in their complaint; (n_causes,)."""
 
         def sums() -> tuple[FloatArray]:
@@ -85,7 +85,7 @@ class Corpus:
     signs: Callable[[], FaultSigns] | None = None
     _last: list[UsableCases] = field(default_factory=list, repr=False)
 
-    def among(self, usable: BoolArray) -> UsableCases:
+    def usable_cases(self, usable: BoolArray) -> UsableCases:
         """Return the cases of a mask, (size,). The last result is kept, as most complaints use one mask."""
         last = next(iter(self._last), None)
         if last is None or last.usable is not usable:
@@ -103,13 +103,14 @@ class ComplaintContext:
     ) -> None:
         """Take a complaint, the cases that may be used, (size,), and learned opinions' scores by name."""
         self.corpus, self.cases, self.query, self.linear = corpus, corpus.cases, query, linear
-        self.usable, self.among = usable, corpus.among(usable)
-        self.evidence, self.counts, self.known = self.among.evidence, self.among.counts, self.among.known
+        cases = corpus.usable_cases(usable)
+        self.usable, self.usable_cases = usable, cases
+        self.evidence, self.counts, self.known = cases.evidence, cases.counts, cases.known
 
     @cached_property
     def word_similarity(self) -> FloatArray:
         """How alike each case is in words, 0 to 1; (size,)."""
-        return word_similarity(self.query.terms, self.among.collection)
+        return word_similarity(self.query.terms, self.usable_cases.collection)
 
     @cached_property
     def meaning_similarity(self) -> FloatArray | None:
@@ -165,7 +166,7 @@ class ComplaintContext:
         kappa: imagined cases added to each cause. They have the term as often as all cases do, or as much
         more often as the cause's signs have it. A term of no case counts as hardly ever met.
         """
-        having = self.among.having(term)
+        having = self.usable_cases.evidence_with(term)
         anywhere = float(having.sum()) / max(float(self.counts.sum()), FLOOR)
         oftener = None if self.fault_odds is None else self.fault_odds.oftener_in_causes(term)
         if oftener is None:
@@ -182,7 +183,7 @@ class ComplaintContext:
         """
         if self.meaning_similarity is None:
             return np.zeros(self.cases.n_causes)
-        sums, n = self.cases.sums(self.meaning_similarity * self.usable), self.among.of_cause
+        sums, n = self.cases.sums(self.meaning_similarity * self.usable), self.usable_cases.of_cause
         likeness: FloatArray = np.clip(sums / np.sqrt(np.maximum(n * (1 + (n - 1) * _KIN), 1)), 0, 1)
         return likeness
 
@@ -216,7 +217,7 @@ class ComplaintContext:
     def telling(self) -> float:
         """How much opinions from cases count, 0 to 1: less where few words meet few cases."""
         words = len(self.query.terms) ** 2
-        return words / (words + _SWAYED_ALIKE / self.among.per_cause) if words else 1.0
+        return words / (words + _SWAYED_ALIKE / self.usable_cases.per_cause) if words else 1.0
 
     @cached_property
     def fault_odds(self) -> FaultOdds | None:

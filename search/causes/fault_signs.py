@@ -45,7 +45,7 @@ class Pairs(NamedTuple):
     sure: FloatArray
     none: FloatArray
 
-    def among(self, place: IntArray) -> Self:
+    def with_faults(self, place: IntArray) -> Self:
         """Return the pairs with some of the faults. place: new place of each fault, -1 for those left out."""
         kept = place[self.which] >= 0
         causes, which, sure = self.causes[kept], place[self.which[kept]], self.sure[kept]
@@ -262,6 +262,6 @@ class FaultSigns:
         if pairs is None:
             place = np.full(len(self._known.faults), -1)
             place[of.at] = np.arange(len(of.at))
-            pairs = self._matched.among(place)
+            pairs = self._matched.with_faults(place)
             self._pairs = {**dict(list(self._pairs.items())[1 - _DEVICES_KEPT :]), devices: pairs}
         return of, pairs

@@ -48,7 +48,7 @@ class LinearModel:
         result: FloatArray = rows @ self.weights + self.offset
         return result
 
-    def among(self, at: IntArray) -> "LinearModel":
+    def with_classes(self, at: IntArray) -> "LinearModel":
         """Return the model with other classes. at: old place of each new class, -1 for one without.
 
         Such a class gets the middle of all offsets, so that other opinions decide about it.

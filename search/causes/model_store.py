@@ -81,7 +81,7 @@ class CauseModel:
             return replace(self, source=now)
         place = {key: at for at, key in enumerate(self.source.cause_keys)}
         at = np.array([place.get(key, -1) for key in now.cause_keys], np.int64)
-        linear = {name: each.among(at) for name, each in self.linear.items()}
+        linear = {name: each.with_classes(at) for name, each in self.linear.items()}
         return replace(self, linear=linear, source=now)
 
 

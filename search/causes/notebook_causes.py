@@ -153,7 +153,7 @@ class NotebookCauses:
     @property
     def words(self) -> Collection:
         """Return the words of the cases that the odds come from."""
-        return self.corpus.among(self.usable).collection
+        return self.corpus.usable_cases(self.usable).collection
 
     def odds(self, complaint: Reading) -> CauseOdds:
         """Return the odds for a complaint."""

@@ -52,7 +52,7 @@ def uncertainty(chances: FloatArray) -> float:
 
 def good_turing(context: ComplaintContext) -> float:
     """Return the chance of a new cause in sets like this one, whatever the complaint says."""
-    usable, alone = context.usable, context.among.alone
+    usable, alone = context.usable, context.usable_cases.alone
     chance = new_share(int(np.count_nonzero(alone)), int(np.count_nonzero(usable)))
     for near in context.neighbourhoods:
         seen_once, seen = int(np.count_nonzero(alone & near)), int(np.count_nonzero(usable & near))

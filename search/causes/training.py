@@ -90,7 +90,7 @@ def fit_linear(history: History, which: IntArray, opinion: Opinion) -> LinearMod
         )
     at = np.full(cases.n_causes, -1)
     at[met] = np.arange(len(met))
-    return model.among(at)
+    return model.with_classes(at)
 
 
 def cross_validate(

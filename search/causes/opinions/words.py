@@ -43,7 +43,7 @@ def _denied_scores(context: ComplaintContext) -> FloatArray:
     for term in context.query.denied_terms:
         own, anywhere = context.shares_with(term.term, _KAPPA)
         if anywhere > 0:
-            own = np.where(context.among.having(term.term) == context.counts, own.max(), own)
+            own = np.where(context.usable_cases.evidence_with(term.term) == context.counts, own.max(), own)
             scores += term.weight * np.log((1 - _RELIABLE * own) / (1 - _RELIABLE * anywhere))
     return scores
 
