@@ -13,7 +13,6 @@ from search.stats.arrays import FloatArray
 _UNCERTAINTY, _CERTAIN_AS_USUAL = 2.5, 0.4
 _MEANING, _ALIKE_AS_USUAL = -2.0, 0.3
 _SUPPORT, _SUPPORTED_AS_USUAL = -3.0, 0.4
-_MOST = 4.0  # most log odds that these can move; chosen by us
 _UNMET_DEVICE = 2.5  # log odds for a device without a case; not more, as it may be misread; chosen by us
 _KAPPA = 64.0  # cases that the wider neighbourhood is worth: few cases say little of new causes; chosen by us
 # Log odds for a blink count that such sets never showed. In the demo's history 10 of 13 such repairs had a
@@ -37,10 +36,9 @@ def chance_of_new_cause(context: ComplaintContext, chances: FloatArray) -> float
         looks = _UNCERTAINTY * (uncertainty(chances) - _CERTAIN_AS_USUAL)
         looks += _MEANING * (context.cause_meaning.max() - _ALIKE_AS_USUAL)
         looks += _SUPPORT * (context.cause_support.max() - _SUPPORTED_AS_USUAL)
-        change = float(np.clip(looks, -_MOST, _MOST))
         if context.fault_odds is not None:
-            change -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
-        odds += context.telling * change  # few words say little of this, too
+            looks -= _KNOWN_SIGNS * context.fault_odds.familiarity(context.known)
+        odds += context.telling * looks  # few words say little of this, too
     return float(1 / (1 + np.exp(-odds)))
 
 

@@ -26,7 +26,6 @@ from .small_shop import (
     HOB,
     REPAIRS,
     STRIP,
-    family_notes,
     repair,
     small_shop,
     write_bad_note,
@@ -222,24 +221,6 @@ def test_answer_takes_empty_blinks_for_none(bench: Bench, blinks: str) -> None:
 # ------------------------------------------------------------------ families
 
 
-def test_answer_advises_for_the_family_that_was_said(bench: Bench) -> None:
-    answer = bench.answer("HV-43L2 stays dark")
-    note = family_notes()["HV-L2"]
-    assert answer.before_power == tuple(map(Advice, note.before_power))
-    assert answer.tell_owner == tuple(map(Advice, note.tell_owner))
-    assert answer.while_open == tuple(map(Advice, note.while_open))
-    assert [caution.kind for caution in answer.caution][:2] == ["heavy set", "mains"]
-    assert (answer.plan.opening_min, answer.opening_assumed) == (14.0, False)
-
-
-def test_answer_advises_for_a_likely_family_with_its_name(bench: Bench) -> None:
-    answer = bench.answer("dark, you hear the sound, six flashes")
-    assert answer.reading.family == ""
-    assert answer.families[0].chassis_family == "HV-L2"
-    assert str(answer.before_power[0]) == "If it is HV-L2: Look at the fuse F801"
-    assert answer.tell_owner[0] == Advice("Pull the plug and leave it out", "HV-L2")
-
-
 def test_answer_for_a_family_with_cases_but_no_note(bench: Bench) -> None:
     answer = bench.answer("five flashes", family="cv-i6")
     assert answer.reading.family == "CV-I6"
@@ -351,10 +332,6 @@ def test_holdings_count_notes_that_need_attention(tmp_path: Path) -> None:
 def test_holdings_count_one_as_one(tmp_path: Path) -> None:
     write_repair(tmp_path, repair("20240110-aaa1", REPAIRS["20240110-aaa1"]))
     assert Bench(Notebook(tmp_path)).knowledge.holdings() == "1 repair in 1 family, 1 root cause."
-
-
-def test_holdings_say_what_the_notebook_holds(bench: Bench) -> None:
-    assert bench.knowledge.holdings() == "11 repairs in 3 families, 5 root causes."
 
 
 # ------------------------------------------------------------------ notes that come, change and go
