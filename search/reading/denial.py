@@ -48,7 +48,7 @@ def find_scopes(text: str, meant: Callable[[str], str] = str, codes: Sequence[To
     clauses = list(past_clauses(words))
     for start, end, _ in clauses:
         kinds[start:end] = ["past"] * (end - start)
-    parts = (find(words) for find in (_denied, _cleared, _ceased, _answered, _fronted, _mistaken))
+    parts = (find(words) for find in (_denied, _cleared, _ceased, _answered, _mistaken))
     for start, end, kind in itertools.chain.from_iterable(parts):
         for place in range(_skip_leading(words, start, end), end):
             if kinds[place] in ("", _ABSENT):
@@ -159,15 +159,9 @@ def _subject_before(words: Sequence[Word], end: int) -> _Part:
     """Return the noun phrase that ends before a verb."""
     while words[end - 1].among("finite"):
         end -= 1
-    return _clause_start(words, end), end, _NAMED
-
-
-def _clause_start(words: Sequence[Word], end: int) -> int:
-    """Return where the clause that reaches up to a word begins."""
-    for start in range(end, max(end - _LONGEST_SUBJECT, 0), -1):
-        if words[start - 1].among("marks", "joints", "openers", "finite"):
-            return start
-    return end
+    reach = range(end, max(end - _LONGEST_SUBJECT, 0), -1)
+    starts = (start for start in reach if words[start - 1].among("marks", "joints", "openers", "finite"))
+    return next(starts, end), end, _NAMED
 
 
 def _ceased(words: Sequence[Word]) -> Iterator[_Part]:
@@ -190,30 +184,6 @@ def _answered(words: Sequence[Word]) -> Iterator[_Part]:
         start = next(before for before in range(end, 0, -1) if words[before - 1].is_mark)
         if not words[start].is_cue and (words[place + length].is_mark or length > 1):
             yield start, end, _kind_of(words, start, end) or _DENIED
-
-
-def _fronted(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield what stands before the denial that denies it: "[the pump] I don't hear", "[smelly] it is not"."""
-    for place, word in enumerate(words):
-        if not word.is_cue:
-            continue
-        after, end = place + 1, place
-        while words[after].among("perceiving", "elided"):
-            after += 1
-        while words[end - 1].among("finite", "perceiving"):
-            end -= 1
-        if not words[after].among("marks", "joints"):
-            continue
-        if words[end - 1].among("subjects"):
-            end -= 2 if words[end - 2].text == "?" else 1  # "Did it trip? It didn't."
-            start = _clause_start(words, end)
-            # Not in "without the smoke I would not have noticed".
-            if not any(each.is_cue for each in words[start:end]):
-                yield start, end, _kind_of(words, start, end) or _ABSENT
-        else:  # "looked for cracks and found none"
-            places = range(end, max(end - 8, 0), -1)
-            start = next((each + 1 for each in places if words[each].text == "for"), end)
-            yield start, end - words[end - 1].among("joints"), _DENIED
 
 
 def _mistaken(words: Sequence[Word]) -> Iterator[_Part]:
