@@ -1,7 +1,7 @@
-"""Hear a danger that no rule and no phrase tells: a complaint is compared with sentences about dangers.
+"""Hear a danger that no rule and no phrase finds, by comparing a complaint with sentences about dangers.
 
 Kernel ridge regression on sentence vectors (Saunders, Gammerman and Vovk 1998; from memory): each sentence of
-danger_sentences.toml votes for its kind the more, the more alike it is to the complaint.
+danger_sentences.toml votes for its kind; the more it is like the complaint, the more its vote counts.
 """
 
 import contextlib
@@ -18,18 +18,18 @@ from search.reading.sentences import WIDTH, SentenceModel
 from search.stats.arrays import FloatArray
 
 _FILE = "danger_sentences.toml"
-_LARGEST_BYTES = 20_000_000  # of what is kept; chosen by us
+_LARGEST_BYTES = 20_000_000  # of the kept file; chosen by us
 # Chosen by us on half of two writers' sentences.
-_NEARNESS = 2.4  # how quickly a vote falls with the distance of vectors: exp(-this (1 - cosine))
+_NEARNESS = 2.4  # how quickly votes fall with distance: exp(-_NEARNESS (1 - cosine))
 _RIDGE = 0.2
-_SURE = 0.55  # how far below 1 the share of "no danger" lies where one is warned of
+_SURE = 0.55  # a danger is told if the share of "no danger" is below 1 by more than this
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DangerModel:
     """Sentences and their votes. ideas: "" for no danger comes first.
 
-    rows: (sentences, WIDTH). votes: (sentences, ideas). usual: (ideas,) what each has of all sentences.
+    rows: (sentences, WIDTH). votes: (sentences, ideas). usual: (ideas,) share of each in all sentences.
     """
 
     ideas: tuple[str, ...]
@@ -38,7 +38,7 @@ class DangerModel:
     usual: FloatArray
 
     def heard(self, vector: FloatArray) -> str:
-        """Return the idea of the danger that a complaint most likely tells of, "" for none.
+        """Return the concept of the danger that a complaint most likely tells of, "" for none.
 
         vector: (WIDTH,).
         """
@@ -47,13 +47,13 @@ class DangerModel:
 
 
 def danger_heard(text: str, sentences: SentenceModel) -> str:
-    """Return the symptom of kb/terms.toml whose cautions a complaint asks for, "" for none."""
+    """Return the symptom of kb/terms.toml whose cautions the complaint needs, "" for none."""
     return _danger_model(sentences).heard(sentences.vectors([text])[0])
 
 
 @lru_cache(maxsize=1)
 def _danger_model(sentences: SentenceModel) -> DangerModel:
-    """Return the model, kept for all notebooks of this user: its sentences take some seconds to read."""
+    """Return the model; it is kept for all notebooks of this user, as it takes some seconds to make."""
     kinds = own_toml(__file__, _FILE)["kind"]
     said = [(kind["idea"], line) for kind in kinds for line in kind["said"].split("\n") if line.strip()]
     ideas = tuple(sorted({idea for idea, _ in said}))
@@ -64,7 +64,7 @@ def _danger_model(sentences: SentenceModel) -> DangerModel:
     try:
         numbers = np.frombuffer(read_checked(path, most=_LARGEST_BYTES)[1], np.float32)
         rows, votes = np.hsplit(numbers.reshape(len(said), WIDTH + len(ideas)), [WIDTH])
-    except (OSError, ValueError):  # missing, damaged, or made of anything else
+    except (OSError, ValueError):  # missing, damaged, or made from anything else
         rows = sentences.vectors_once([line for _, line in said])
         alike = _alike(rows, rows) + _RIDGE * np.eye(len(rows))
         votes = np.linalg.solve(alike, target - usual).astype(np.float32)

@@ -1,7 +1,7 @@
-"""Read a complaint: an owner's words become search terms, ideas, a blink pattern, a make and a family.
+"""Read a complaint: an owner's words become search terms, concepts, a blink pattern, a make and a family.
 
-One pass: a text is cut, corrected and matched with the vocabulary here and nowhere later. Complaints that are
-asked and past complaints that are learned from go the same way, so that both have the same features.
+A text is cut, corrected and matched with the vocabulary here and nowhere later. Past complaints are read in
+the same way as those asked, so that both have the same features.
 """
 
 from collections.abc import Collection, Iterable, Sequence
@@ -24,7 +24,7 @@ from search.reading.words_said import WEIGHT_OF_IDEA, WordsSaid
 
 __all__ = ["LONGEST_COMPLAINT", "Reading", "WeightedTerm", "read_complaint"]
 
-# No owner says more; a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
+# No owner says more, and a text pasted by mistake must not keep a bench waiting. Chosen by us (web/hostile).
 LONGEST_COMPLAINT = 4_000  # characters
 
 _START, _WEIGHT = attrgetter("start"), attrgetter("weight")
@@ -34,8 +34,8 @@ _TOGETHER = [
     for parts in ways.split(" | ")
 ]
 _OPPOSITES = word_lists()["opposites"]
-# Of what an owner answers "no" to. If what the demo's notes do not mention is taken for a "no", 1 fits best;
-# but notes leave out much that owners would have affirmed, so a real "no" tells more. Chosen by us.
+# Weight of a concept that an owner said "no" to. Taking for a "no" what the demo's notes do not mention, 1
+# fits best; but notes leave out much that owners would have affirmed, so a real "no" says more. Chosen by us.
 _WEIGHT_OF_NO = 1.5
 
 
@@ -44,13 +44,13 @@ def read_complaint(
     lexicon: Lexicon | None = None, blinks: BlinkPattern | None = None, family: str = "",
     literal: bool = False, yes: Collection[str] = (), no: Collection[str] = (), doubted: str = "",
 ) -> Reading:  # fmt: skip
-    """Return what a complaint in anybody's words says. Past complaints are read the same way.
+    """Return what a complaint in anybody's words says.
 
-    Of a longer text the first LONGEST_COMPLAINT characters are read. finder: the built-in vocabulary if None.
-    families: to know models and makes by; a past case needs none. lexicon: the words of the index, for
-    misspelt ones. blinks, family: given beside the text; they count instead of what is read. literal: take
-    every word as affirmed. yes, no: concepts the owner affirmed and denied when asked. doubted: a device
-    that signs speak against, whatever names it.
+    Only the first LONGEST_COMPLAINT characters are read. finder: None for the built-in vocabulary. families:
+    to know models and makes by; a past case needs none. lexicon: the words of the index, to correct misspelt
+    ones. blinks, family: given beside the text; they count instead of what is read. literal: take every word
+    as affirmed. yes, no: concepts that the owner affirmed and denied when asked. doubted: a device not to
+    read, as signs speak against it.
     """
     said = text[:LONGEST_COMPLAINT]
     finder = finder or default_finder()
@@ -83,7 +83,7 @@ def read_complaint(
 def _with_evidence(
     reading: Reading, words: WordsSaid, codes: Sequence[Token], yes: Collection[str], no: Collection[str]
 ) -> Reading:
-    """Return a reading with what its words tell of the fault, now that set, denials and past are known."""
+    """Add to a reading what its words tell of the fault, now that set, denials and past are known."""
     silent = (*reading.denied, *reading.past)
     unsaid = (*silent, *words.in_order)
     hits = [hit for hit in words.hits if not words.tells(hit, silent)]
@@ -120,7 +120,7 @@ def _with_evidence(
 def _with_answers(
     terms: Sequence[WeightedTerm], added: Iterable[str], removed: Iterable[str], *, weight: float = 1.0
 ) -> tuple[WeightedTerm, ...]:
-    """Return terms with the concepts that an owner's answers add, without those they take away."""
+    """Return terms with the concepts that an owner's answers add, and without those they remove."""
     new = {
         CONCEPT_MARK + name: WeightedTerm(CONCEPT_MARK + name, weight * WEIGHT_OF_IDEA, name)
         for name in added

@@ -12,13 +12,13 @@ from search.reading.word_lists import word_lists, word_sets
 
 _WORDS = word_sets("devices")
 _ONE_SET = [frozenset(names.split(", ")) for names in word_lists()["one_set"].values()]
-_TO_FAULT = 3  # words from a set to what it does: "washer still leaks"; chosen by us
-_NEAR_START = 12  # words; a device the notebook never had is named early, or in passing; chosen by us
-_SUBJECT, _BESIDES, _HANDLED, _CLEARED, _IN_ORDER, _COMPARED = range(6)  # how little a name says of the fault
+_TO_FAULT = 3  # words between a set and its fault: "washer still leaks"; chosen by us
+_NEAR_START = 12  # words; later, a device that the notebook never had is only mentioned; chosen by us
+_SUBJECT, _BESIDES, _HANDLED, _CLEARED, _IN_ORDER, _COMPARED = range(6)  # likeliest at fault first
 
 
 class DeviceRead(NamedTuple):
-    """Hold the device in the notebook's spelling, "" if none is named, and the words it was taken from.
+    """Hold the device in the notebook's spelling, "" for none, and the words that tell of it.
 
     by: "name", "use" ("dries my hair"), or "other" for another thing's name: an amplifier taken for a
     receiver, a bucket that tells of a dehumidifier. use: the places of "the thing that dries my hair".
@@ -31,13 +31,13 @@ class DeviceRead(NamedTuple):
 
 
 class _Told(NamedTuple):
-    """Hold a device that is told of; of several the least is the one at fault."""
+    """Hold a device that is told of. The smallest of several is the one at fault."""
 
     is_in_order: bool
     is_past: bool
     role: int
     is_unknown: bool
-    is_well: bool  # no fault is told right behind it
+    is_well: bool  # no fault follows its name
     place: int
     concept: str
     said: str
@@ -55,11 +55,11 @@ def device_of(
 ) -> DeviceRead:
     """Return the device a complaint is about: one at fault before one beside it, a known before an unknown.
 
-    One that is denied, past, or fine but for this fault serves where no other is named. A use tells of one
-    too ("the thing that dries my hair"), or makes a name narrower ("guitar amp"). Where none is named at all,
-    one of the notebook may be told by what it alone has: "the bucket stays empty".
-    hits: the ideas found, in the order of the text. before: devices that are denied or past. families: those
-    of the notebook. doubted: a device to read in no case.
+    A device that is denied, past, or fine but for this fault counts only if no other is named. A use tells of
+    a device, too ("the thing that dries my hair"), or makes a name narrower ("guitar amp"). If none is named,
+    it may be the only one of the notebook that has what is named: "the bucket stays empty". hits: concepts,
+    in the order of the text. before: devices that are denied or past. families: of the notebook. doubted: a
+    device not to read.
     """
     doubted = finder.device(doubted)
     spellings: dict[str, set[str]] = {}
@@ -84,7 +84,7 @@ def device_of(
             told.append(_Told(*order, concept, _said(tokens, hit.start_token, hit.end_token), by))
     if told:
         return _device_read(min(told), spellings)
-    # The only one of the notebook that has all that is named.
+    # The only device of the notebook that has all that is named.
     parts = [] if named else [hit for hit in hits if hit.concept in finder.devices]
     left = set(spellings) - {doubted} if parts else set()
     left.intersection_update(*(finder.devices[hit.concept] for hit in parts))
@@ -97,7 +97,7 @@ def device_of(
 def _meant(
     hit: ConceptHit, uses: Sequence[Use], known: Collection[str], finder: ConceptFinder
 ) -> tuple[str, str]:
-    """Return the device that a name means, and by what: "drier frosts" is a dehumidifier by its use."""
+    """Return the device that a name means, and what tells it: "drier frosts" is a dehumidifier, by use."""
     places = set(range(hit.start_token, hit.end_token))
     narrower = next((use.device for use in uses if places.intersection(use.places)), hit.concept)
     if narrower != hit.concept:
@@ -107,7 +107,7 @@ def _meant(
 
 
 def _told_by_use(use: Use, tokens: Sequence[Token]) -> _Told:
-    """Return a device that its use tells of: said of a thing as by its name, otherwise less so."""
+    """Return the device that a use tells of; "the thing that ..." counts like a name, other uses less."""
     said = _said(tokens, use.first, max(use.places) + 1)
     if use.is_of_thing:
         places = use.first, max(use.places) + 1
@@ -120,7 +120,7 @@ def _said(tokens: Sequence[Token], start: int, end: int) -> str:
 
 
 def _device_read(told: _Told, spellings: Mapping[str, set[str]]) -> DeviceRead:
-    """Return a device that is told of, in the notebook's spelling where that has one alone."""
+    """Return a device, in the notebook's spelling if that has only one."""
     names = spellings.get(told.concept, {told.concept})
     name = min(names) if len(names) == 1 else told.concept
     return DeviceRead(name, told.said, told.by, use=told.use)
@@ -129,9 +129,9 @@ def _device_read(told: _Told, spellings: Mapping[str, set[str]]) -> DeviceRead:
 def other_set(
     hits: Sequence[ConceptHit], tokens: Sequence[Token], device: str, *, named: bool
 ) -> tuple[str, Span]:
-    """Return another set at fault, "" for none, and where it is told of: "no sound and [the washer leaks]".
+    """Return another set at fault, "" for none, and its span: "no sound and [the washer leaks]".
 
-    device: the one answered for, as a concept. named: by its model, so that its kind need not be said.
+    device: the one answered for, as a concept. named: its model was said, so its kind need not be.
     """
     symptoms = [hit.start_token for hit in hits if hit.kind == "symptom"]
     before, told_from = device if named else "", 0
@@ -150,21 +150,21 @@ def other_set(
 
 
 def _may_be_one(one: str, other: str) -> bool:
-    """Tell whether two names may be of one set, or the second is of what only belongs to one: a charger."""
+    """Tell whether two names may mean one set, or the second something that belongs to it: a charger."""
     return one in ("", other) or other in _ONE_SET[0] or any({one, other} <= group for group in _ONE_SET)
 
 
 def _phrase_start(tokens: Sequence[Token], place: int) -> int:
-    """Return where the words of a name begin: "[the old] telly"."""
+    """Return where the phrase of a name begins: "[the old] telly"."""
     while place and not tokens[place].after_break and tokens[place - 1].text in _WORDS["passed_over"]:
         place -= 1
     return place
 
 
 def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
-    """Return what a device has to do with the fault, by the words around its name.
+    """Return the role of a device in the fault, by the words around its name.
 
-    first: whether it comes before all else that is told.
+    first: it comes before all else that is told.
     """
     before = _phrase_start(tokens, hit.start_token)
     ahead = tokens[before - 1].text if before and not tokens[before].after_break else ""

@@ -10,7 +10,7 @@ from search.reading.plain_form import CONCEPT_MARK
 from search.reading.text import Span, Token, inside
 from search.records import in_json
 
-# Say that something is wrong, but not what.
+# Concepts that say something is wrong, but not what.
 _SAY_LITTLE = frozenset((f"{CONCEPT_MARK}not working", f"{CONCEPT_MARK}intermittent"))
 _IN_JSON = (
     "text", "words", "concepts", "blinks", "family", "make", "model", "device", "instead_of",
@@ -20,10 +20,9 @@ _IN_JSON = (
 
 @dataclass(frozen=True)
 class WeightedTerm:
-    """Hold one thing to search.
+    """Hold one term to search.
 
-    term: a stem or "=concept". weight: within (0, 1] for a word, more for an idea.
-    said: the words typed for it.
+    term: a stem or "=concept". weight: within (0, 1] for a word, more for a concept. said: the words typed.
     """
 
     term: str
@@ -35,20 +34,20 @@ class WeightedTerm:
 class Reading:
     """Hold what was understood of a complaint.
 
-    words: those that say something, lower case, each once. concepts: ideas that the owner affirms.
-    family, make, model, device: "" if neither said nor implied by the family. device_said: the words for it.
-    device_by: "name", "use" where these only say what it is for, or "other" for another thing's name.
-    other_set: another device at fault; what is told of it counts as past. codes: the fault codes it shows.
-    instead_of: words nobody knows, each with what was searched for in its place. not_understood: words nobody
-    knows and nothing is near to.
+    words: those that say something, lower case, each once. concepts: those that the owner affirms.
+    family, make, model, device: "" if neither said nor known from the family. device_said: the words for the
+    device. device_by: "name", "use" if these only say what it is for, or "other" for another thing's name.
+    other_set: another device at fault; what is told of it counts as past. codes: fault codes that it shows.
+    instead_of: unknown words, each with the word searched for instead. not_understood: unknown words that are
+    near to no known one. taken_to_be: the only family of the make and device, if blinks but no family were
+    said.
 
-    dangers: ideas with hazards told of the past or of another set: warned of, but no evidence.
-    danger_heard: the idea of one that no words tell and the whole sentence does, "" for none: warned of
-    first. denied, past: spans of the text that say what is not so, and what was once or is another's.
-    terms: what is searched, each term once; denied_terms: the same for what is denied. tokens: the words
-    that are evidence, each as it was corrected. evidence_text: the text cut to LONGEST_COMPLAINT, what is
-    denied or past blanked out; offsets stay as they were. device_spans: where a device is named.
-    taken_to_be: the only family of the make and the device, where a count of blinks but no family was said.
+    dangers: concepts with hazards that are past or of another set: warned of, but no evidence. danger_heard:
+    the concept of a danger that only the whole sentence tells, "" for none; warned of first. denied, past:
+    spans of the text that are denied, or of the past or another set. terms, denied_terms: what is searched,
+    and what is denied, each term once. tokens: the words that are evidence, corrected. evidence_text: the
+    text, cut to LONGEST_COMPLAINT, with spaces for what is denied or past, so that offsets stay.
+    device_spans: where a device is named.
     """
 
     text: str
@@ -78,30 +77,30 @@ class Reading:
     device_terms: frozenset[str] = frozenset()
 
     def as_json(self) -> dict[str, Any]:
-        """Return the reading as it stands in the JSON answer."""
+        """Return the reading as in the JSON answer."""
         return {name: in_json(getattr(self, name)) for name in _IN_JSON} | {"blinks": str(self.blinks or "")}
 
     @property
     def taken_for(self) -> dict[str, str]:
-        """Words that name no device or another one, with the device they were taken for."""
+        """Words for another thing or a use, with the device that they were taken for."""
         return {} if self.device_by == "name" else {self.device_said: self.device}
 
     @cached_property
     def tells_fault(self) -> bool:
-        """Whether a count of blinks or an idea of what is wrong was understood beside the device."""
+        """Whether anything was understood beside the device: blinks, or a concept that says what is wrong."""
         told = {each.term for each in (*self.terms, *self.denied_terms)} - self.device_terms - _SAY_LITTLE
         return self.blinks is not None or any(term.startswith(CONCEPT_MARK) for term in told)
 
     @property
     def tells_set(self) -> bool:
-        """Whether its family or device was told, or which devices it can only be."""
+        """Whether its family or device was told."""
         return bool(self.family or self.device)
 
     @cached_property
     def without_device(self) -> Self:
-        """The same reading without the words for the device: once that is known, they tell nothing more.
+        """The same reading without the terms for the device, which say nothing more once it is known.
 
-        Its text stays whole: without its subject a sentence means less.
+        The text stays whole: without its subject a sentence means less.
         """
         if not self.device_spans:
             return self

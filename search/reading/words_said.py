@@ -1,4 +1,4 @@
-"""The words of a complaint: which are searched, what each may mean, and the ideas found in them."""
+"""The words of a complaint: which are searched, what each may mean, and the concepts found in them."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from operator import attrgetter
@@ -14,7 +14,7 @@ from search.reading.spelling import Spelling, with_off
 from search.reading.text import Span, Token, inside, is_stop_word, once, stem
 from search.reading.word_lists import word_lists, word_sets
 
-_WORKS = "works"  # the kind of what is said to be in order: "plate turns"
+_WORKS = "works"  # kind of phrases that say something works: "plate turns"
 _CLEARED_KINDS = frozenset(("part", "board"))  # "the fuse is good" speaks against the fuse
 _COVERS = word_lists()["covers"]
 _BY_ITSELF = word_lists()["by_itself"]["concepts"].split(", ")
@@ -22,14 +22,15 @@ _NO_FAILURES = frozenset(word_lists()["in_order"]["failures"].split(", "))
 _USUAL = frozenset(word_lists()["in_order"]["usual"].split(", "))
 _SURE = word_sets("in_order")["sure"]
 _DOERS = word_sets("by_itself")["doers"]
-# Of a failure of what is said to work: "the ordinary channels are fine" leaves other channels. Chosen by us.
+# Weight against a failure of what is said to work: "the ordinary channels are fine" leaves others. Chosen by
+# us.
 _WEIGHT_OF_PRAISE = 0.5
-# Of an idea beside a word: the idea says what is wrong, a word perhaps only where.
+# Weight of a concept beside 1 for a word: a concept says what is wrong, a word perhaps only where.
 WEIGHT_OF_IDEA = 1.75
 
 
 class WordsSaid:
-    """Hold the words of a text: which are searched, what each may mean, and the ideas found in them."""
+    """Hold the words of a text: which are searched, what each may mean, and the concepts found in them."""
 
     def __init__(
         self,
@@ -39,7 +40,7 @@ class WordsSaid:
         spelling: Spelling,
         finder: ConceptFinder,
     ) -> None:
-        """Correct the words and find their ideas; counts of blinks, names and codes stay as they are."""
+        """Correct the words and find concepts. Counts of blinks, names and codes stay as they are."""
         self._tokens, self._finder = tokens, finder
         searched = [
             token for token in tokens if says_something(token.text, token.stem) and not inside(token, counts)
@@ -77,19 +78,19 @@ class WordsSaid:
         return token._replace(text=guesses[0].word, stem=stem(guesses[0].word)) if guesses else token
 
     def span(self, hit: ConceptHit) -> Span:
-        """Return where an idea stands in the text."""
+        """Return the span of a concept in the text."""
         return self._tokens[hit.start_token].start, self._tokens[hit.end_token - 1].end
 
     def tells(self, hit: ConceptHit, spans: Iterable[Span]) -> bool:
-        """Tell whether an idea stands in some spans."""
+        """Tell whether a concept stands in one of some spans."""
         return inside(self._deciding(hit), spans)
 
     def _deciding(self, hit: ConceptHit) -> Token:
-        """Return the word that tells whether it is denied: in "isn't the remote" the last, not the cue."""
+        """Return the word of a concept that must be denied to deny it: in "isn't the remote" the last."""
         return self._tokens[hit.end_token - 1 if hit.negative else hit.start_token]
 
     def denied(self, scopes: Scopes) -> tuple[Span, ...]:
-        """Return the spans denied or said to be good, without those inside a symptom ("no light")."""
+        """Return the spans that are denied or said to be good, except inside a symptom ("no light")."""
         symptoms = [self.span(hit) for hit in self.hits if hit.negative]
         denied = [
             span
@@ -98,7 +99,7 @@ class WordsSaid:
             or not any(start < span[0] < end or span[0] < start < span[1] for start, end in symptoms)
         ]
         faults = {hit.start_token for hit in self.hits if hit.kind == "symptom"}
-        # The part may be cleared, but not the motor in "motor noise"; the noise may be as it always was.
+        # A part may be cleared, but "motor" in "motor noise" is none; the noise may be as it always was.
         cleared = (
             hit.concept in _USUAL or (hit.kind in _CLEARED_KINDS and hit.end_token not in faults)
             for hit in self.hits
@@ -114,7 +115,7 @@ class WordsSaid:
     def device(
         self, now: Sequence[ConceptHit], scopes: Scopes, families: Sequence[FamilyNote], doubted: str
     ) -> DeviceRead:
-        """Return the device that is told of. now: the ideas that are neither denied nor past."""
+        """Return the device that is told of. now: concepts that are neither denied nor past."""
         own = {*scopes.past, *scopes.denied}.difference(scopes.named)  # "no smell in the hob"
         before = [hit for hit in self.hits if hit.kind == "device" and self.tells(hit, own)]
         return device_of(now, before, self.corrected, families, self._finder, doubted)
@@ -122,9 +123,9 @@ class WordsSaid:
     def dangers(
         self, denied: Sequence[Span], past: Sequence[Span], others: Sequence[Span]
     ) -> tuple[str, ...]:
-        """Return the ideas with hazards that are past; those of others only where nothing is wrong today.
+        """Return concepts with hazards that are past; those of another set only if nothing is wrong today.
 
-        Past is also what is denied as something that has ended: "can't smell gas any more".
+        What is denied as ended is past, too: "can't smell gas any more".
         """
         # "My brother's caught fire, ours is just noisy"
         faulty = any(hit.kind == "symptom" and not self.tells(hit, (*denied, *past)) for hit in self.hits)
@@ -135,7 +136,7 @@ class WordsSaid:
         return once(name for name in told if name in self._finder.hazards)
 
     def ruled_out(self, device: str, past: Sequence[Span]) -> Iterator[WeightedTerm]:
-        """Yield the failures that what is said to be in order speaks against: "the fan runs fine"."""
+        """Yield the failures ruled out by what is said to be in order: "the fan runs fine"."""
         ours = self._finder.device(device)
         others = {hit.start_token for hit in self.hits if hit.kind == "device" and hit.concept != ours}
         for places, words, failures in self._praised:
@@ -145,7 +146,7 @@ class WordsSaid:
                     yield WeightedTerm(CONCEPT_MARK + idea, _WEIGHT_OF_PRAISE, said)
 
     def keep_what_fits(self, device: str, denied: Sequence[Span], use: range) -> None:
-        """Drop ideas that a device cannot have, that tell its use ("we boil water in it"), or are negated."""
+        """Drop concepts that a device cannot have, tell its use ("we boil water in it"), or are negated."""
         self.hits = [
             hit
             for hit in (each for each in self.hits if each.start_token not in use)
@@ -159,7 +160,7 @@ class WordsSaid:
         ]
 
     def terms(self, takes: Callable[[Token], bool]) -> tuple[WeightedTerm, ...]:
-        """Return the stems and concepts of the words it takes, each once with its best weight."""
+        """Return the terms of the words for which takes() is True, each once with its best weight."""
         found: list[WeightedTerm] = []
         for token in filter(takes, self.searched):
             forms = [(stem(guess.word), guess.weight) for guess in self._guesses.get(token.text, ())]
