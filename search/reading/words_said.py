@@ -160,9 +160,13 @@ class WordsSaid:
         ]
 
     def terms(self, takes: Callable[[Token], bool]) -> tuple[WeightedTerm, ...]:
-        """Return the terms of the words for which takes() is True, each once with its best weight."""
+        """Return the terms of the words for which takes() is True, each once with its best weight.
+
+        Of what works only the concept counts: in "it does not trip" the word "trip" tells of no fault.
+        """
         found: list[WeightedTerm] = []
-        for token in filter(takes, self.searched):
+        works = [self.span(hit) for hit in self.hits if hit.kind == _WORKS]
+        for token in filter(takes, (each for each in self.searched if not inside(each, works))):
             forms = [(stem(guess.word), guess.weight) for guess in self._guesses.get(token.text, ())]
             found.extend(WeightedTerm(*form, token.text) for form in forms or [(token.stem, 1.0)])
         for hit in self.hits:

@@ -192,6 +192,13 @@ def test_complaint_searches_nothing_that_is_denied_or_past() -> None:
     assert reading.evidence_text == "No         ." + " " * 29 + ". It is dead"
 
 
+def test_complaint_takes_no_word_of_what_works_for_a_fault() -> None:
+    terms = {term.term for term in read_complaint("it does not trip but the drum rumbles").terms}
+    assert "=supply holds" in terms
+    assert "rumbl" in terms
+    assert "trip" not in terms
+
+
 def test_complaint_takes_denial_back_when_read_literally() -> None:
     reading = read_complaint("No loud hum. You fixed the fuse last year", literal=True)
     assert (reading.denied, reading.past, reading.denied_terms) == ((), (), ())
