@@ -1,7 +1,7 @@
 """Intervals keep their promises at the edges and over all counts."""
 
 import math
-from statistics import NormalDist, median
+from statistics import median
 
 import numpy as np
 import pytest
@@ -9,12 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from search.stats.arrays import narrow
-from search.stats.intervals import (
-    Z_95,
-    group_medians,
-    median_interval,
-    wilson_interval,
-)
+from search.stats.intervals import group_medians, median_interval, wilson_interval
 
 
 @given(st.integers(0, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
@@ -42,10 +37,6 @@ def test_median_interval_of_few_values_has_no_bounds(size: int) -> None:
 
 def test_median_interval_of_nothing_is_none() -> None:
     assert median_interval(np.empty(0)) is None
-
-
-def test_z_is_the_normal_quantile() -> None:
-    assert pytest.approx(NormalDist().inv_cdf(0.975), abs=1e-6) == Z_95
 
 
 @given(st.lists(st.tuples(st.integers(-1, 4), st.one_of(st.just(math.nan), st.integers(0, 99)))))

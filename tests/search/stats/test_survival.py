@@ -1,26 +1,8 @@
 """Comebacks: what counts, what is censored, and what cannot be said yet."""
 
-from itertools import pairwise
-
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from search.stats.intervals import comeback_rate, kaplan_meier, wilson_interval
-
-
-def test_kaplan_meier_by_hand_with_a_tie_of_event_and_censoring() -> None:
-    # At day 3 four are watched and one comes back; at day 5 one of three, the other one censored that day.
-    days, came = [3, 5, 5, 9], [True, True, False, False]
-    assert [kaplan_meier(days, came, time)[0] for time in (2, 3, 4, 5, 9)] == [1.0, 0.75, 0.75, 0.5, 0.5]
-
-
-@given(st.lists(st.tuples(st.integers(0, 400), st.booleans()), min_size=1, max_size=60))
-def test_kaplan_meier_never_rises_and_stays_a_share(rows: list[tuple[int, bool]]) -> None:
-    days, came = [days for days, _ in rows], [came for _, came in rows]
-    points = [kaplan_meier(days, came, time) for time in (0, 30, 90, 365)]
-    assert all(later[0] <= earlier[0] for earlier, later in pairwise(points))
-    assert all(0.0 <= low <= share <= high <= 1.0 for share, low, high in points)
+from search.stats.intervals import comeback_rate, wilson_interval
 
 
 def test_comeback_rate_counts_the_censored_only_while_they_are_watched() -> None:
