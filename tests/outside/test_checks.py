@@ -86,29 +86,3 @@ def test_other_orders_cost_what_is_published(
     named = {check.root_cause: check for check in checks_of(probabilities, minutes, inside)}
     plan = CheckPlan(checks=tuple(named[each] for each in order), opening_min=opening)
     assert plan.expected_minutes == pytest.approx(cost)
-
-
-@pytest.mark.parametrize(
-    ("probabilities", "minutes", "inside", "opening", "letters", "expected", "naive"),
-    [
-        pytest.param((0.8, 0.2), (3, 2), "ii", 0, "AB", 3.4, 3.4, id="two"),
-        pytest.param((0.5, 0.3, 0.2), (30, 5, 10), "iii", 0, "BCA", 27.0, 34.5, id="three"),
-        pytest.param((0.40, 0.25, 0.15, 0.10), (25, 10, 4, 20), "iiii", 0, "CBAD", 31.5, 36.4, id="four"),
-        pytest.param((0.30, 0.40, 0.10, 0.20), (20, 4, 8, 10), "oiio", 10, "BDAC", 28.8, 29.8, id="opening"),
-    ],
-)
-def test_order_of_checks_gives_expected_and_naive_minutes(
-    probabilities: tuple[float, ...],
-    minutes: tuple[float, ...],
-    inside: str,
-    opening: float,
-    letters: str,
-    expected: float,
-    naive: float,
-) -> None:
-    """The last row's naive cost by hand: B 10 + 4, then A 20 * .6, D 10 * .3, C 8 * .1, together 29.8."""
-    plan = order_checks(checks_of(probabilities, minutes, inside), opening_min=opening)
-    assert "".join(check.root_cause for check in plan.checks) == letters
-    assert plan.expected_minutes == pytest.approx(expected)
-    likeliest = sorted(plan.checks, key=lambda check: -check.probability)
-    assert CheckPlan(checks=tuple(likeliest), opening_min=opening).expected_minutes == pytest.approx(naive)

@@ -73,11 +73,6 @@ def test_order_checks_breaks_ties_by_probability_then_as_given() -> None:
     assert [each.root_cause for each in order.checks] == ["b", "a", "c"]
 
 
-def test_finding_times_open_the_set_at_the_first_check_inside() -> None:
-    checks = [check("a", 0.1, 4, inside=False), check("b", 0.1, 1), check("c", 0.1, 2)]
-    assert CheckPlan(checks=tuple(checks), opening_min=10).step_min == [4, 11, 2]
-
-
 @pytest.mark.parametrize(
     ("said", "inside"),
     [
