@@ -179,8 +179,10 @@ def _role(hit: ConceptHit, tokens: Sequence[Token], *, first: bool) -> int:
         return _CLEARED
     if ahead in _WORDS["aside"]:
         return _BESIDES if before > 1 and tokens[before - 2].text in _WORDS["troubles"] else _CLEARED
-    if [token.text for token in tokens[hit.end_token :][:2]] in (["at", "it"], ["onto", "it"]):
-        return _CLEARED  # "threw the controller at it"
+    after = [token.text for token in tokens[hit.end_token :][:2]]
+    inlet = after[:1] and after[0] in _WORDS["inlets"] and after[1:] and after[1] in ("on", "of", "at")
+    if inlet or after in (["at", "it"], ["onto", "it"]):
+        return _CLEARED  # "threw the controller at it", "the set-top box socket on the telly"
     determined = before < hit.start_token
     acts = ahead.endswith(("ing", "ed")) and ahead not in _WORDS["no_verbs"]
     handled = acts or ahead in _WORDS["handled"]
