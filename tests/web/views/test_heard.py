@@ -39,6 +39,11 @@ def test_check_without_a_recorded_time_says_so(demo_bench: Bench) -> None:
         pytest.param(
             "zxqvorp telly, no sound", "set LED TV; fault no sound; not understood zxqvorp", id="among-others"
         ),
+        pytest.param(
+            "washer won't spin, pump is clean, doesn't trip",
+            "set washing machine; fault does not spin; in order supply holds; also drain pump, cleaned",
+            id="no-fault",
+        ),
         pytest.param("zxqvorp", "only the words zxqvorp; not understood zxqvorp", id="alone"),
     ],
 )
