@@ -21,7 +21,7 @@ def _to_meanings(value: Any) -> tuple[tuple[BlinkPattern, str], ...]:
     except (TypeError, ValueError):
         raise ValueError(_MEANING_REMEDY) from None
     if len(pairs) > fields.LONGEST_LIST:
-        raise ValueError(f"write at most {fields.LONGEST_LIST} of them")
+        raise ValueError(f"write at most {fields.LONGEST_LIST} patterns")
     meanings: dict[BlinkPattern, str] = {}
     for said, meaning in pairs:
         try:

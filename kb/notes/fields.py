@@ -46,7 +46,7 @@ def tidy_texts(value: Any) -> tuple[str, ...]:
     if items is value and any(isinstance(item, list | tuple | Mapping) for item in items):
         raise ValueError("write a list of texts, and put one that holds a colon in quotes")
     if len(items) > LONGEST_LIST:
-        raise ValueError(f"write at most {LONGEST_LIST} of them")
+        raise ValueError(f"write at most {LONGEST_LIST} items")
     return tuple(filter(None, (" ".join(tidy_text(item).split()) for item in items)))
 
 

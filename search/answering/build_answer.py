@@ -29,7 +29,7 @@ from search.reading.complaint import Reading
 # All chosen by us.
 CAUSES_CHECKED = 12  # most checks in the plan; nobody does more before thinking again
 WORTH_A_CHECK = 0.01  # a cause less likely than this is not worth anybody's minutes
-WORTH_BESIDE_NEW = 0.05  # nor is one so much less likely than a new cause: the set is looked over first
+WORTH_BESIDE_NEW = 0.05  # nor a cause with less than this share of a new cause's chance
 FAMILY_SHARE = 0.2  # share from which a family's advice is shown
 UNNAMED_FAMILY = 0.1  # the same where nothing names the set
 CAUSES_WARNED_OF = 5  # number of causes whose hazards are told

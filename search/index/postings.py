@@ -27,7 +27,7 @@ _ENTRY_OVERHEAD_BYTES = 300  # of a cache entry without its arrays, roughly; cho
 class Part(NamedTuple):
     """One segment of an index: its name, its first document, its size, and what reads its lists.
 
-    read: gives the postings of a field and a term, numbered from 0 within the segment, and keeps none.
+    read: returns the postings of a field and a term, numbered from 0 within the segment; keeps none.
     """
 
     name: str

@@ -46,7 +46,7 @@ class SentenceModel:
             return np.array(list(pool.map(self._vector_of, plain)), np.float32).reshape(-1, WIDTH)
 
     def vectors_once(self, texts: Sequence[str]) -> NDArray[np.float32]:
-        """Return the same in half the time, of texts that nobody asks for again: many of a length at once."""
+        """Return the same vectors in half the time, for texts that nobody asks for again; keeps none."""
         order = sorted(range(len(texts)), key=lambda place: len(texts[place]))
         batches = [order[start : start + _TOGETHER] for start in range(0, len(order), _TOGETHER)]
         found = np.zeros((len(texts), WIDTH), np.float32)

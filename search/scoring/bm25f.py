@@ -87,7 +87,7 @@ class Collection:
         return self._counts.fetch(term, lambda: (len(self.having(term)),))[0]
 
     def _in_part(self, part: Part, term: str) -> Posting:
-        """Return the documents of a segment that have a term, and how saturated each is with it, 0 to 1."""
+        """Return the documents of a segment that have a term, and its saturated frequency in each, 0 to 1."""
         return self._source.kept.fetch((part.name, self._settings, term), lambda: self._saturated(part, term))
 
     def _saturated(self, part: Part, term: str) -> Posting:
@@ -104,7 +104,7 @@ class Collection:
 
 
 def _rounded(mean: float) -> float:
-    """Return a mean length of three digits."""
+    """Round a mean length to three digits."""
     return float(f"{mean:.3g}")
 
 

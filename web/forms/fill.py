@@ -25,7 +25,7 @@ LIKE_CAUSE = 78.0  # least likeness to be taken for a known cause, per cent; cho
 SAME_WORDS = 92.0  # per cent: one complaint typed twice differs by a slip of the finger
 LIKE_WORDS = 70.0  # per cent: one fault told twice by the same owner
 ASKED_ABOUT_DAYS = 180
-AHEAD_DAYS = 31  # of a date further ahead the year was mistyped
+AHEAD_DAYS = 31  # in a date further ahead the year is probably mistyped
 DOUBLE_DAYS = 3  # one repair is written up twice within days, not weeks
 LOOKED_AT = 20
 
@@ -169,7 +169,7 @@ class Alike(NamedTuple):
 
 
 def slips_in(bench: Bench, note: CaseNote, today: datetime.date) -> list[str]:
-    """Return what may be a slip of the finger in a new case, each as a sentence."""
+    """Return questions about likely slips in a new case."""
     newest = max(day_number(today), bench.knowledge.table.date_days.max(initial=0))
     ahead = day_number(note.date) > newest + AHEAD_DAYS
     found = [f"Is the date right? {note.date}"] if ahead else []

@@ -116,7 +116,7 @@ MERGE_BOMB = "a: &a {x: 1}\nb: &b {<<: *a, c: *a}\nc: {<<: [*b, *b, *b]}\n"
         pytest.param("tech: R\u2028K\n", "control character '\\u2028'", id="line-separator"),
         pytest.param("tech: R\x85K\n# one\n", "control character '\\x85'", id="next-line"),
         pytest.param("complaint: " + "loud " * 1001 + "\n", "at most 5,000 characters", id="endless-field"),
-        pytest.param("caution: [" + "hot, " * 501 + "]\n", "write at most 500 of them", id="endless-list"),
+        pytest.param("caution: [" + "hot, " * 501 + "]\n", "write at most 500 items", id="endless-list"),
         pytest.param("tech: \x1b]0;R\x07\n", "control character '\\x1b'", id="terminal-command"),
         pytest.param("loud hum\n" * 10_000, '"loud hum"', id="trouble-on-each-of-many-lines"),
     ],
