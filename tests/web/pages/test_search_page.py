@@ -218,6 +218,12 @@ def test_reading_goes_along_with_any_press_without_scripts(client: FlaskClient) 
     assert "<s>PFC MOSFET shorted</s>: 0.4 ohm" in said
 
 
+def test_set_is_looked_over_where_only_unlikely_causes_are_left(client: FlaskClient) -> None:
+    said = "Look the set over: no known cause is likely enough to check."
+    assert said in client.get(f"{ASKED}&rule_out=PFC+MOSFET+shorted").text
+    assert said not in client.get(ASKED).text
+
+
 def test_found_cause_leaves_no_doubt_beside_it(client: FlaskClient) -> None:
     asked = ASKED + "&rule_out=PFC+MOSFET+shorted"
     ruled_out = client.get(asked).text
