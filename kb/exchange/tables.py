@@ -18,7 +18,7 @@ WORKBOOKS = frozenset({".xlsx", ".ods"})
 # A spreadsheet runs such a cell as a formula, and anybody may have written it (OWASP, "CSV Injection").
 _FORMULA = re.compile(r"'*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")  # full-width signs too
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")  # how Python carries such bytes through
-_SAVE_AS = "bytes that are not UTF-8; save the file as UTF-8"
+_SAVE_AS = "bytes that are not UTF-8; save the file as UTF-8, or take it as xlsx or ods"
 LARGEST_WORKBOOK = 100_000_000  # bytes when unpacked, as it is read whole; chosen by us (test_tables)
 
 

@@ -88,7 +88,7 @@ def test_file_that_is_no_list_is_refused_by_its_own_name(
 def test_row_that_is_not_utf_8_is_named_and_the_others_come_in(client: FlaskClient, root: Path) -> None:
     before = cases(root)
     address = upload(client, f"{HEADER}\n{GOOD}1\n".encode() + f"{GOOD}é\n".encode("latin-1"))
-    assert "bytes that are not UTF-8" in client.get(address).text
+    assert "save the file as UTF-8, or take it as xlsx or ods" in client.get(address).text
     client.post(address, data={})
     assert cases(root) == before + 1
 
