@@ -77,7 +77,7 @@ def grammatical_denials(text: str) -> list[tuple[int, int]]:
 
 
 def _denied(words: Sequence[Word]) -> Iterator[_Part]:
-    """Yield what each denial denies. A row such as "no smell, no whiff" has one kind."""
+    """Yield what each denial denies. "Neither the fuse nor the lamp" has one kind."""
     row: list[Negation] = []
     for negation in find_negations(words):
         if negation.figure or words[negation.cue + 1].among("waits_for"):
@@ -88,7 +88,7 @@ def _denied(words: Sequence[Word]) -> Iterator[_Part]:
             continue
         if row:
             goes_on = negation.cue - row[-1].end <= 2 and words[negation.cue - 1].text not in SENTENCE_ENDS
-            if not (goes_on and cue.text in ("nor", words[row[-1].cue].text)):
+            if not (goes_on and cue.text == "nor"):
                 yield from _row(words, row)
                 row = []
         row.append(negation)
@@ -96,7 +96,7 @@ def _denied(words: Sequence[Word]) -> Iterator[_Part]:
 
 
 def _row(words: Sequence[Word], row: Sequence[Negation]) -> Iterator[_Part]:
-    """Yield the parts of a row of denials, such as "no sound, hum or smell" or "no smoke, no smell".
+    """Yield the parts of a row of denials, such as "no sound, hum or smell" or "not the fuse nor the lamp".
 
     A part without a kind of its own takes the kind of the part before, else of the one after, else the usual
     meaning of its construction.
