@@ -148,7 +148,7 @@ def _run(git_dir: Path, *arguments: str, given: bytes = b"", may_fail: bool = Fa
     try:
         done = subprocess.run(command, env=environment, input=given, capture_output=True, timeout=_PATIENCE_S)
     except (OSError, subprocess.TimeoutExpired):
-        raise _GitError("git is missing or did not answer; install it, or leave out --git") from None
+        raise _GitError("git is not installed, or did not answer; install it, or leave out --git") from None
     if done.returncode and not may_fail:
         said = (done.stderr or done.stdout).decode(errors="replace").strip()
         raise _GitError(said.partition("\n")[0] or f"git ended with {done.returncode}")
