@@ -92,8 +92,7 @@ form.elements.namedItem("q").addEventListener("keydown", (event) => {
   form.requestSubmit();
 });
 
-const pressed = async (url, { did, undo, found }) => {
-  const keys = found === "" ? ["write"] : undo ? [`check ${undo}`] : [];
+const pressed = async (url, did, keys) => {
   if (await show(url, "press", keys) && did) say(`${did}; next: ${answerRegion().dataset.next}`);
 };
 document.addEventListener("click", (event) => {
@@ -103,7 +102,7 @@ document.addEventListener("click", (event) => {
   if ("open" in link.dataset) link.href = withReadings(url).href;
   if (url.pathname !== "/" || !url.search) return;
   event.preventDefault();
-  pressed(withReadings(url), link.dataset);
+  pressed(withReadings(url), link.dataset.did, [`check ${link.dataset.undo}`]);
 });
 // A reading is kept in the address as soon as its box is left.
 document.addEventListener("change", async (event) => {
@@ -114,15 +113,12 @@ document.addEventListener("change", async (event) => {
 document.addEventListener("submit", (event) => {
   if (event.target.id !== "noting") return;
   event.preventDefault();
-  const { name, value, dataset } = event.submitter;
-  if (!name) {
-    document.activeElement.closest("[data-stop]")?.focus();
-    return;
-  }
+  const { name, value } = event.submitter;
+  if (!name) return document.activeElement.closest("[data-stop]")?.focus();
   const url = asked();
   url.searchParams.delete("found");
   url.searchParams.append(name, value);
-  pressed(url, dataset);
+  pressed(url, ...(name === "found" ? [`Found: ${value}`, ["write"]] : [`${value} ruled out`, []]));
 });
 let here = location.search;
 addEventListener("popstate", () => {
