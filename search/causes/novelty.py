@@ -4,7 +4,6 @@ import numpy as np
 
 from search.causes.context import ComplaintContext
 from search.causes.priors import new_share
-from search.causes.query_features import NEVER_MET
 from search.stats.arrays import FloatArray
 
 # When the cause is new, the known ones are hard to tell apart (uncertainty), no cause's cases are like the
@@ -13,7 +12,6 @@ from search.stats.arrays import FloatArray
 _UNCERTAINTY, _CERTAIN_AS_USUAL = 2.5, 0.4
 _MEANING, _ALIKE_AS_USUAL = -2.0, 0.3
 _SUPPORT, _SUPPORTED_AS_USUAL = -3.0, 0.4
-_UNMET_DEVICE = 2.5  # log odds for a device without a case; not more, as it may be misread; chosen by us
 _KAPPA = 64.0  # cases that the wider neighbourhood is worth: few cases say little of new causes; chosen by us
 # Log odds for a blink count that such sets never showed. In the demo's history 10 of 13 such repairs had a
 # new cause, and 15 of 62 others: a likelihood ratio of about 6.
@@ -29,8 +27,6 @@ def chance_of_new_cause(context: ComplaintContext, chances: FloatArray) -> float
     """
     base = good_turing(context)
     odds = np.log(base / (1 - base))
-    if context.query.device == NEVER_MET:
-        odds += _UNMET_DEVICE
     odds += _STRANGE_BLINKS * strangeness_of_blinks(context)
     if context.query.terms:  # without words no case is alike, but that makes nothing new
         looks = _UNCERTAINTY * (uncertainty(chances) - _CERTAIN_AS_USUAL)

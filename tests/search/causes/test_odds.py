@@ -307,17 +307,6 @@ def test_a_family_tells_the_device_of_its_cases() -> None:
     assert odds_of(cases, said).probability[1] < 0.08
 
 
-def test_a_device_of_no_case_is_most_likely_new_and_leaves_the_others_their_odds() -> None:
-    cases = past_cases([0, 1, 1], device=np.array([0, 1, 1]))
-    unsaid = odds_of(cases, _said([0.5] * 3, 2))
-    unmet = odds_of(cases, _said([0.5] * 3, 2, device=NEVER_MET))
-    assert unmet.not_in_notebook > 0.9 > unsaid.not_in_notebook
-    for odds in (unsaid, unmet):
-        assert odds.probability[1] / odds.probability[0] == pytest.approx(
-            unsaid.probability[1] / unsaid.probability[0]
-        )
-
-
 def test_one_word_of_few_cases_tells_less_than_many_words() -> None:
     cases = past_cases([0, 1, 2])
     many = _said([0.9, 0.4, 0.4], 3, scores=[2.0, 0.0, 0.0])
