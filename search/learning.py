@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from search.answering.advice import MILD, hazards_said
 from search.answering.asked import read_said
-from search.answering.danger_heard import danger_heard
+from search.answering.danger_heard import DangerModel, danger_model
 from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
@@ -25,12 +25,16 @@ _ASKED_KEPT = 8  # complaints asked last, 2 MB each with 100,000 notes; chosen b
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Learned:
-    """A state to answer from. refreshes: requests whose changes it has. complete: all is learned."""
+    """A state to answer from. refreshes: requests whose changes it has. complete: all is learned.
+
+    dangers: hears those that no rule does; None without sentence vectors, and until it is made.
+    """
 
     known: Knowledge
     causes: NotebookCauses
     refreshes: int
     complete: bool = True
+    dangers: DangerModel | None = None
 
     def read(self, text: str, **said: Any) -> Reading:
         """Read a complaint (see read_said), without a device that signs speak against.
@@ -40,10 +44,9 @@ class Learned:
         reading = read_said(self.known, text, **said)
         if self.causes.doubts_device(reading):
             reading = read_said(self.known, text, **said, doubted=reading.device)
-        sentences = self.causes.maker.sentences
-        if sentences is None or not MILD.issuperset(hazards_said(self.known, reading)):
+        if self.dangers is None or not MILD.issuperset(hazards_said(self.known, reading)):
             return reading
-        return replace(reading, danger_heard=danger_heard(reading.evidence_text, sentences))
+        return replace(reading, danger_heard=self.dangers.heard(reading.evidence_text))
 
     @cached_property
     def understand(self) -> Callable[..., tuple[Reading, CauseOdds]]:
@@ -134,7 +137,10 @@ class Learner:
             afresh=afresh,
             progress=self._progress,
         )
-        return Learned(known=known, causes=causes, refreshes=refreshes, complete=causes.complete)
+        sentences = causes.maker.sentences
+        dangers = None if sentences is None else danger_model(sentences, wait=wait)
+        complete = causes.complete and (sentences is None or dangers is not None)
+        return Learned(known=known, causes=causes, refreshes=refreshes, complete=complete, dangers=dangers)
 
     def _keep_learning(self) -> None:
         """Learn until nothing is left to learn; notes that change meanwhile are learned from next."""

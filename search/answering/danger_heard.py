@@ -6,7 +6,7 @@ danger_sentences.toml votes for its kind; the more it is like the complaint, the
 
 import contextlib
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -32,46 +32,60 @@ class DangerModel:
     rows: (sentences, WIDTH). votes: (sentences, ideas). usual: (ideas,) share of each in all sentences.
     """
 
+    sentences: SentenceModel
     ideas: tuple[str, ...]
     rows: FloatArray
     votes: FloatArray
     usual: FloatArray
 
-    def heard(self, vector: FloatArray) -> str:
-        """Return the concept of the danger that a complaint most likely tells of, "" for none.
-
-        vector: (WIDTH,).
-        """
-        shares = _alike(self.rows, vector[None])[:, 0] @ self.votes + self.usual
+    def heard(self, text: str) -> str:
+        """Return the symptom of kb/terms.toml whose cautions a complaint needs, "" for none."""
+        shares = _alike(self.rows, self.sentences.vectors([text]))[:, 0] @ self.votes + self.usual
         return self.ideas[1 + int(shares[1:].argmax())] if shares[0] < 1 - _SURE else ""
 
 
-def danger_heard(text: str, sentences: SentenceModel) -> str:
-    """Return the symptom of kb/terms.toml whose cautions the complaint needs, "" for none."""
-    return _danger_model(sentences).heard(sentences.vectors([text])[0])
+def danger_model(sentences: SentenceModel, *, wait: bool) -> DangerModel | None:
+    """Return the model, which is kept for all notebooks of this user.
+
+    wait: make it if it is not kept, which takes some seconds; else return None then.
+    """
+    return _model(sentences) if wait or _path().exists() else None
+
+
+@cache
+def _said() -> list[tuple[str, str]]:
+    """All sentences, each after the concept of its danger, "" for none."""
+    kinds = own_toml(__file__, _FILE)["kind"]
+    return [(kind["idea"], line) for kind in kinds for line in kind["said"].split("\n") if line.strip()]
+
+
+@cache
+def _made_by() -> str:
+    return digest_of(repr((_said(), digest_of(read_file(Path(__file__))))).encode())
+
+
+def _path() -> Path:
+    return cache_folder() / f"dangers-{_made_by()[:16]}.model"
 
 
 @lru_cache(maxsize=1)
-def _danger_model(sentences: SentenceModel) -> DangerModel:
-    """Return the model; it is kept for all notebooks of this user, as it takes some seconds to make."""
-    kinds = own_toml(__file__, _FILE)["kind"]
-    said = [(kind["idea"], line) for kind in kinds for line in kind["said"].split("\n") if line.strip()]
+def _model(sentences: SentenceModel) -> DangerModel:
+    """Read the model, or make it if what is kept is missing, damaged, or made from anything else."""
+    said = _said()
     ideas = tuple(sorted({idea for idea, _ in said}))
     target = np.array([[idea == each for each in ideas] for idea, _ in said], np.float64)
     usual = target.mean(axis=0)
-    made_by = digest_of(repr((said, digest_of(read_file(Path(__file__))))).encode())
-    path = cache_folder() / f"dangers-{made_by[:16]}.model"
     try:
-        numbers = np.frombuffer(read_checked(path, most=_LARGEST_BYTES)[1], np.float32)
+        numbers = np.frombuffer(read_checked(_path(), most=_LARGEST_BYTES)[1], np.float32)
         rows, votes = np.hsplit(numbers.reshape(len(said), WIDTH + len(ideas)), [WIDTH])
-    except (OSError, ValueError):  # missing, damaged, or made from anything else
+    except (OSError, ValueError):
         rows = sentences.vectors_once([line for _, line in said])
         alike = _alike(rows, rows) + _RIDGE * np.eye(len(rows))
         votes = np.linalg.solve(alike, target - usual).astype(np.float32)
         with contextlib.suppress(OSError):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            write_checked(path, made_by, np.hstack([rows, votes]).tobytes())
-    return DangerModel(ideas=ideas, rows=rows, votes=votes, usual=usual)
+            _path().parent.mkdir(parents=True, exist_ok=True)
+            write_checked(_path(), _made_by(), np.hstack([rows, votes]).tobytes())
+    return DangerModel(sentences=sentences, ideas=ideas, rows=rows, votes=votes, usual=usual)
 
 
 def _alike(some: FloatArray, others: FloatArray) -> FloatArray:

@@ -9,7 +9,7 @@ from kb.files import own_toml
 from kb.notebook import Notebook
 from kb.terms import load_vocabulary
 from search.answering import danger_heard as module
-from search.answering.danger_heard import danger_heard
+from search.answering.danger_heard import danger_model
 from search.bench import Bench
 from search.reading.sentences import load_sentences
 
@@ -92,13 +92,20 @@ def test_damaged_file_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path: P
     monkeypatch.setattr(module, "cache_folder", lambda: tmp_path)
     sentences = load_sentences()
     assert sentences is not None
-    module._danger_model.cache_clear()
-    first = danger_heard("the back of my mobile has a belly", sentences)
+
+    def heard() -> str:
+        module._model.cache_clear()
+        model = danger_model(sentences, wait=True)
+        assert model is not None
+        return model.heard("the back of my mobile has a belly")
+
+    assert danger_model(sentences, wait=False) is None
+    first = heard()
     (kept,) = tmp_path.iterdir()
     whole = kept.read_bytes()
+    assert danger_model(sentences, wait=False) is not None
     kept.write_bytes(damage)
-    module._danger_model.cache_clear()
-    assert danger_heard("the back of my mobile has a belly", sentences) == first == "swollen battery"
+    assert heard() == first == "swollen battery"
     assert kept.read_bytes() == whole
 
 
