@@ -51,19 +51,14 @@ FAMILIES = tuple(
         pytest.param("the neighbour says his kettle is slow too", "", id="what-is-the-neighbour's"),
         pytest.param("satellite box socket on telly is loose", "LED TV", id="whose-socket-it-is"),
         pytest.param(
-            "the gaming thing roars, monitor's grand", "game console", id="a-word-says-what-is-fine"
+            "what the kids play games on roars, monitor's grand",
+            "game console",
+            id="a-word-says-what-is-fine",
         ),
         pytest.param(
-            "the one that seals menus in plastic jams, the shredder is fine", "laminator", id="the-one-that"
+            "the one that seals the plastic jams, the shredder is fine", "laminator", id="the-one-that"
         ),
         pytest.param("it's the clippers, they drag", "shaver", id="clippers"),
-        pytest.param(
-            "takes the cat hair out of the air, sits by the telly, smells", "air purifier", id="use-first"
-        ),
-        pytest.param(
-            "the thing that squirts water between the teeth is weak", "oral irrigator", id="use-of-a-thing"
-        ),
-        pytest.param("what we film the lambs with is black at night", "camera", id="use-of-what"),
         pytest.param("toaster beside the microwave smokes", "toaster", id="subject-before-what-stands-by"),
         pytest.param("won't heat my iron pan", "induction hob", id="an-iron-pan-is-no-iron"),
         pytest.param("the front ring is dead", "induction hob", id="told-by-what-it-alone-has"),
