@@ -4,8 +4,9 @@ import logging
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from pathlib import Path
+from time import sleep
 from typing import Any, TypeVar
 
 from search.answering.advice import MILD, hazards_said
@@ -20,6 +21,7 @@ from search.reading.reading import Reading
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
 STILL_LEARNING = "The program is still learning from the newest notes, so probabilities may shift."
+SETTLE_S = 5.0  # after a save, before learning again: whoever saves often asks at once; chosen by us
 _ASKED_KEPT = 8  # complaints asked last, 2 MB each with 100,000 notes; chosen by us
 
 
@@ -92,12 +94,14 @@ class Learner:
             assert learned is not None
             return learned
         try:
+            settle_s = 0.0 if self._learned is None else SETTLE_S
             if self._learned is None or self._learned.known is not self._know():
                 self._learned = self._next()
                 if self._thread is not None and not self._thread.is_alive():
                     self._thread = None  # it failed; with other notes it is tried again
             if not self._learned.complete and self._thread is None:
-                self._thread = threading.Thread(target=self._keep_learning, name="learning", daemon=True)
+                learn = partial(self._keep_learning, settle_s)
+                self._thread = threading.Thread(target=learn, name="learning", daemon=True)
                 self._thread.start()
             return self._learned
         finally:
@@ -142,10 +146,15 @@ class Learner:
         complete = causes.complete and (sentences is None or dangers is not None)
         return Learned(known=known, causes=causes, refreshes=refreshes, complete=complete, dangers=dangers)
 
-    def _keep_learning(self) -> None:
-        """Learn until nothing is left to learn; notes that change meanwhile are learned from next."""
+    def _keep_learning(self, settle_s: float) -> None:
+        """Learn until nothing is left to learn; notes that change meanwhile are learned from next.
+
+        settle_s: seconds to wait first, as answers take longer while a thread learns.
+        """
         try:
             while True:
+                sleep(settle_s)
+                settle_s = SETTLE_S
                 learned = self._learn()
                 with self._lock:
                     if self._know() is learned.known:

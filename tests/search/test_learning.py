@@ -14,7 +14,7 @@ from search.bench import STILL_LOOKING, Bench
 from search.causes import notebook_causes
 from search.index import case_index
 from search.index.case_index import CaseIndex
-from search.learning import STILL_LEARNING
+from search.learning import SETTLE_S, STILL_LEARNING
 
 from .small_shop import FET, STRIP, repair, small_shop, wait_for_learning, write_repair
 
@@ -36,6 +36,14 @@ class Gate:
             return fit_model(*args, **kwargs)  # type: ignore[arg-type]
 
         monkeypatch.setattr(notebook_causes, "fit_model", gated)
+
+
+@pytest.fixture(autouse=True)
+def naps(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """How long learning would have waited for a notebook to settle, each time, in seconds."""
+    taken: list[float] = []
+    monkeypatch.setattr("search.learning.sleep", taken.append)
+    return taken
 
 
 @pytest.fixture
@@ -114,6 +122,22 @@ def test_saved_case_is_in_the_next_answer_while_a_thread_learns(tmp_path: Path, 
     wait_for_learning()
     assert STILL_LEARNING not in bench.answer("the wombat hums").notices
     assert gate.learned == 2  # the notes before the save, then those with it
+
+
+def test_first_learning_begins_at_once_and_learning_after_a_save_waits(
+    tmp_path: Path, gate: Gate, naps: list[float]
+) -> None:
+    gate.may_go_on.set()
+    bench = beside(tmp_path)
+    bench.answer("dead")
+    wait_for_learning()
+    assert naps == [0]
+    path = write_repair(tmp_path, repair("20250102-9999", {**STRIP, "date": "2025-01-02"}))
+    bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
+    bench.answer("dead")
+    wait_for_learning()
+    assert naps == [0, SETTLE_S]
+    assert gate.learned == 2
 
 
 def test_case_saved_after_learning_is_answered_with_what_was_learned(tmp_path: Path, gate: Gate) -> None:
