@@ -34,7 +34,7 @@ FLAGS = (
 # In continuous integration a missing browser is a failure, not a reason to look away.
 MAY_SKIP = not (CHROMIUM and CHROMEDRIVER) and not os.environ.get("CI")
 WHY = "Chromium or chromedriver is not installed"
-WAIT_S = 10.0
+WAIT_S = 60.0
 
 
 def start_chromium(profile: Path, *, width: int = 1280) -> Chrome:
