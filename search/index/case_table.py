@@ -15,7 +15,7 @@ from search.index.documents import unpack_note
 from search.index.rows import CODED, NUMBERS, CategoricalColumn, Rows, join_coded
 from search.stats.arrays import BoolArray, FloatArray, IntArray
 
-_NOTES_KEPT = 4_000  # notes of a segment unpacked lately, some 15 MB at most; chosen by us
+_NOTES_KEPT = 512  # notes of a segment unpacked lately, a few megabytes at most; chosen by us
 
 
 class CaseTable:
