@@ -49,7 +49,8 @@ def danger_model(sentences: SentenceModel, *, wait: bool) -> DangerModel | None:
 
     wait: make it if it is not kept, which takes some seconds; else return None then.
     """
-    return _model(sentences) if wait or _path().exists() else None
+    made = _model.cache_info().currsize or _path().exists()
+    return _model(sentences) if wait or made else None
 
 
 @cache

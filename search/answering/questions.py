@@ -34,7 +34,9 @@ def questions_for(
     taken to show each symptom as often as all cases do. new: the chance of such a cause. counts, shares: see
     Knowledge.symptom_counts. dangers: symptoms after which nobody may try the set.
     """
-    if not suspects or not dangers.difference(_TOLD["asked_after"]).isdisjoint(reading.concepts):
+    if not suspects or not dangers.difference(_TOLD["asked_after"]).isdisjoint(
+        (*reading.concepts, reading.danger_heard)
+    ):
         return ()
     told = {*reading.concepts, *(term.term.removeprefix(CONCEPT_MARK) for term in reading.denied_terms)}
     said = set().union(*map(same_thing, told))

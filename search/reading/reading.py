@@ -14,7 +14,7 @@ from search.records import in_json
 _SAY_LITTLE = frozenset((f"{CONCEPT_MARK}not working", f"{CONCEPT_MARK}intermittent"))
 _IN_JSON = (
     "text", "words", "concepts", "blinks", "family", "make", "model", "device", "instead_of",
-    "not_understood", "taken_for", "denied", "past", "taken_to_be",
+    "not_understood", "taken_for", "denied", "past", "taken_to_be", "danger_heard",
 )  # fmt: skip
 
 
@@ -43,7 +43,7 @@ class Reading:
     said.
 
     dangers: concepts with hazards that are past or of another set: warned of, but no evidence. danger_heard:
-    the concept of a danger that only the whole sentence tells, "" for none; warned of first. denied, past:
+    the concept of a danger that only the whole complaint tells, "" for none; warned of first. denied, past:
     spans of the text that are denied, or of the past or another set. terms, denied_terms: what is searched,
     and what is denied, each term once. tokens: the words that are evidence, corrected. evidence_text: the
     text, cut to LONGEST_COMPLAINT, with spaces for what is denied or past, so that offsets stay.

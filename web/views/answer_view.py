@@ -91,7 +91,7 @@ def view_answer(answer: Answer, state: SearchState, bench: Bench) -> AnswerView:
     listed = Counter(kind for each in families for kind in named(each.caution))
     likely = [each.kind for each in answer.caution if each.likely]
     told = hazards_said(knowledge, reading)
-    may_ask = "gas" not in told
+    may_ask = "gas" not in hazards_said(knowledge, replace(reading, danger_heard=""))
     kinds = [each.kind for each in answer.caution]
     asks_flashes = may_ask_of_flashes(knowledge, reading, kinds) and not answer.unmet_device
     asked = [each for each in answer.questions if asks_flashes or each.concept != BLINKING]

@@ -64,6 +64,7 @@ def heard_in(answer: Answer, state: SearchState, knowledge: Knowledge) -> tuple[
             )
             for name in ("fault", "in order", "also")
         ),
+        Heard("perhaps", reading.danger_heard),
         Heard("code", " ".join(each for each in codes if each not in reading.not_understood)),
         *(Heard(f"“{said}” taken as", meant) for said, meant in taken if not is_stop_word(meant)),
     ]

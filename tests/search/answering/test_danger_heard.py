@@ -1,4 +1,4 @@
-"""Dangers that no rule and no phrase tells are heard in the sentence as a whole."""
+"""Dangers that no rule and no phrase tells are heard in the complaint as a whole."""
 
 from collections import Counter
 from pathlib import Path
@@ -6,13 +6,14 @@ from pathlib import Path
 import pytest
 
 from kb.files import own_toml
-from kb.notebook import Notebook
 from kb.terms import load_vocabulary
 from search.answering import danger_heard as module
 from search.answering.danger_heard import danger_model
 from search.bench import Bench
 from search.reading.sentences import load_sentences
+from tests.search.small_shop import small_shop
 
+SCONE = "the rear of my mobile has risen like a scone"
 KINDS = own_toml(module.__file__, "danger_sentences.toml")["kind"]
 needs_sentences = pytest.mark.skipif(load_sentences() is None, reason="needs the extra [meaning]")
 
@@ -99,6 +100,7 @@ def test_damaged_file_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path: P
         assert model is not None
         return model.heard("the back of my mobile has a belly")
 
+    module._model.cache_clear()
     assert danger_model(sentences, wait=False) is None
     first = heard()
     (kept,) = tmp_path.iterdir()
@@ -113,5 +115,11 @@ def test_without_sentence_vectors_rules_alone_are_heard(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("search.index.documents.load_sentences", lambda: None)
-    bench = Bench(Notebook(tmp_path))
-    assert bench.read("the rear of my mobile has risen like a scone").danger_heard == ""
+    assert Bench(small_shop(tmp_path)).read(SCONE).danger_heard == ""
+
+
+@needs_sentences
+def test_nothing_is_asked_and_it_is_said_where_a_danger_is_heard(tmp_path: Path) -> None:
+    answer = Bench(small_shop(tmp_path)).answer(SCONE)
+    assert answer.reading.as_json()["danger_heard"] == "swollen battery"
+    assert answer.questions == ()

@@ -174,6 +174,7 @@ def test_complaint_json_has_the_keys_of_the_answer() -> None:
         "denied": [],
         "past": [],
         "taken_to_be": "",
+        "danger_heard": "",
     }
 
 

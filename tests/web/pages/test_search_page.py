@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from kb.notebook import Notebook
 from search.answering.answer import Caution
 from search.bench import Bench
+from search.reading.sentences import load_sentences
 from web.app import create_app
 from web.cli.main import main
 
@@ -447,3 +448,19 @@ def test_blink_count_is_explained_for_the_only_family_of_the_make(client: FlaskC
     (root / "families/hv-m3.md").write_text(re.sub("models:.*", "models: [HV-43M3]", note), encoding="utf-8")
     page = client.get("/", query_string=asked).text
     assert "taken to be" not in page
+
+
+@pytest.mark.skipif(load_sentences() is None, reason="needs the extra [meaning]")
+def test_gas_that_is_only_heard_hides_neither_causes_nor_checks(client: FlaskClient) -> None:
+    text = client.get("/?" + urlencode({"q": "the rubber hose to its bottle has cracks in it"})).text
+    assert re.search(r"perhaps.{0,40}smell of gas", text, re.DOTALL)
+    assert "No cause is looked for" not in text
+    assert "First the gas is found" not in text
+
+
+def test_danger_that_comes_first_is_said_in_place_of_a_check(client: FlaskClient) -> None:
+    text = client.get(
+        "/?" + urlencode({"q": "my toddler has swallowed the button battery of the remote"})
+    ).text
+    assert "Look the set over" not in text
+    assert text.count("No price and no checks: whoever swallowed the battery comes first.") > 1
