@@ -128,8 +128,11 @@ def without_sparks(says: str) -> str:
 def hazards_said(knowledge: Knowledge, reading: Reading) -> list[str]:
     """Return the hazards of the symptoms that were told, gravest first."""
     hazards_of = knowledge.vocabulary.cautions_of
-    told = (*reading.concepts, *reading.dangers, reading.danger_heard)
-    found = (hazards_of(concept, "symptom", shown_by=reading.device) or () for concept in told)
+    shown_by = dict.fromkeys(
+        (*reading.dangers, reading.danger_heard), "" if reading.other_set else reading.device
+    )
+    shown_by |= dict.fromkeys(reading.concepts, reading.device)
+    found = (hazards_of(concept, "symptom", shown_by=device) or () for concept, device in shown_by.items())
     said = [kind for kinds in found for kind in kinds]
     of_device = hazards_of(reading.device)
     if of_device is not None and "mains" not in of_device:  # a telephone may fall in the bath

@@ -54,9 +54,8 @@ class WordsSaid:
         pairs = zip(tokens, self.corrected, strict=True)
         self.instead_of = {said.text: meant.text for said, meant in pairs if said is not meant}
         harm = [ConceptHit(idea, "symptom", *places) for idea, places in dangers_told(self.corrected)]
-        covered = {_COVERS.get(hit.concept) for hit in harm}
         found = finder.find(self.corrected, denied_too=True)
-        self.hits = [*(hit for hit in found if hit.concept not in covered), *harm]
+        self.hits = [*(hit for hit in found if not _is_covered(hit, harm)), *harm]
         ideas = [range(hit.start_token, hit.end_token) for hit in self.hits if hit.kind != _WORKS]
         praised = [(at, self.corrected[at.start : at.stop]) for at in places_of("in_order", self.corrected)]
         self._praised = [(at, words, finder.failures(words) - _NO_FAILURES) for at, words in praised]
@@ -180,3 +179,13 @@ class WordsSaid:
         for term in found:
             best[term.term] = max(best.get(term.term, term), term, key=attrgetter("weight"))
         return tuple(best.values())
+
+
+def _is_covered(hit: ConceptHit, harm: Sequence[ConceptHit]) -> bool:
+    """Tell whether words that seem to tell a concept tell of a danger: a leaking battery leaks no water."""
+    return any(
+        _COVERS.get(each.concept) == hit.concept
+        and each.start_token < hit.end_token
+        and hit.start_token < each.end_token
+        for each in harm
+    )

@@ -460,6 +460,7 @@ def test_pilot_light_that_makes_people_sick_gives_off_carbon_monoxide(demo_bench
         pytest.param("the fridge smells funny", False, id="of-food"),
         pytest.param("our washer smells of burning", True, id="of-burning"),
         pytest.param("the telly crackles and smells", True, id="of-a-set-without-water"),
+        pytest.param("our washer won't drain and the telly smells", True, id="of-another-set-without-water"),
         pytest.param("pop and a smell, then dead", True, id="of-an-unknown-set"),
     ],
 )
