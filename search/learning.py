@@ -21,7 +21,8 @@ from search.reading.reading import Reading
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
 STILL_LEARNING = "The program is still learning from the newest notes, so probabilities may shift."
-SETTLE_S = 5.0  # after a save, before learning again: whoever saves often asks at once; chosen by us
+# Answers take longer while a thread learns, and people often ask right after a save. Chosen by us.
+WAIT_AFTER_SAVE_S = 5.0
 _ASKED_KEPT = 8  # complaints asked last, 2 MB each with 100,000 notes; chosen by us
 
 
@@ -41,7 +42,7 @@ class Learned:
     def read(self, text: str, **said: Any) -> Reading:
         """Read a complaint (see read_said), without a device that signs speak against.
 
-        A danger that nothing else tells is heard in the sentence as a whole.
+        A danger that nothing else tells is heard in the complaint as a whole, in its first 128 word pieces.
         """
         reading = read_said(self.known, text, **said)
         if self.causes.doubts_device(reading):
@@ -94,13 +95,13 @@ class Learner:
             assert learned is not None
             return learned
         try:
-            settle_s = 0.0 if self._learned is None else SETTLE_S
+            wait_s = 0.0 if self._learned is None else WAIT_AFTER_SAVE_S
             if self._learned is None or self._learned.known is not self._know():
                 self._learned = self._next()
                 if self._thread is not None and not self._thread.is_alive():
                     self._thread = None  # it failed; with other notes it is tried again
             if not self._learned.complete and self._thread is None:
-                learn = partial(self._keep_learning, settle_s)
+                learn = partial(self._keep_learning, wait_s)
                 self._thread = threading.Thread(target=learn, name="learning", daemon=True)
                 self._thread.start()
             return self._learned
@@ -146,15 +147,15 @@ class Learner:
         complete = causes.complete and (sentences is None or dangers is not None)
         return Learned(known=known, causes=causes, refreshes=refreshes, complete=complete, dangers=dangers)
 
-    def _keep_learning(self, settle_s: float) -> None:
+    def _keep_learning(self, wait_s: float) -> None:
         """Learn until nothing is left to learn; notes that change meanwhile are learned from next.
 
-        settle_s: seconds to wait first, as answers take longer while a thread learns.
+        wait_s: seconds to wait first, as answers take longer while a thread learns.
         """
         try:
             while True:
-                sleep(settle_s)
-                settle_s = SETTLE_S
+                sleep(wait_s)
+                wait_s = WAIT_AFTER_SAVE_S
                 learned = self._learn()
                 with self._lock:
                     if self._know() is learned.known:

@@ -68,7 +68,10 @@ class BlinkPattern:
 
     @classmethod
     def parse(cls, text: str) -> Self:
-        """Read any sensible spelling; "2-3" has two meanings and is refused. Raises: ValueError, a remedy."""
+        """Read any sensible spelling; "2-3" has two meanings and is refused.
+
+        Raises: ValueError that says what to write.
+        """
         said = _NUMBER_WORD.sub(lambda word: str(_WRITTEN_NUMBERS[word[0]]), text.lower())
         for pattern, replacement in _PHRASES:
             said = re.sub(pattern, replacement, said)

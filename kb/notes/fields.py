@@ -23,7 +23,10 @@ Value = TypeVar("Value")
 
 
 def tidy_text(value: Any) -> str:
-    """Return one text with "\\n" for line ends and no blanks before them. Raises: ValueError, a remedy."""
+    """Return one text with "\\n" for line ends and no blanks before them.
+
+    Raises: ValueError that says what to write.
+    """
     if value is None:
         return ""
     if isinstance(value, Mapping):

@@ -15,7 +15,7 @@ import numpy as np
 from search.index.codec import NOTHING, Posting, living, read_postings
 from search.stats.arrays import BoolArray, FloatArray
 
-ListKey = tuple[str, Hashable, str]  # a segment, a field or how several are scored, and a term
+ListKey = tuple[str, Hashable, str]  # a segment; a field, or the settings of a score; a term
 Key = TypeVar("Key", bound=Hashable)
 Kept = TypeVar("Kept", bound=tuple[Any, ...])  # arrays, and small things
 

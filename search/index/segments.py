@@ -213,7 +213,8 @@ def update_segments(
 ) -> Segments:
     """Return the index with documents deleted and notes added; `before` stays unchanged.
 
-    delete: document numbers. merge: merge small and half-deleted segments into the new one.
+    delete: document numbers. merge: merge small segments, and those a third deleted, into the new
+    one.
     """
     storage = MemoryStorage(before.files)
     writer = _Writer(FileIndex(storage, schema(), INDEX_NAME))
@@ -233,7 +234,7 @@ def update_segments(
 
 
 def _merge(writer: _Writer, segments: list[Any], merged: dict[str, BoolArray]) -> list[Any]:
-    """Merge small and half-deleted segments into the one being written; return the others.
+    """Merge small segments, and those a third deleted, into the one being written; return the others.
 
     merged: gets, for each merged segment, which of its documents are alive.
     """

@@ -14,7 +14,7 @@ from search.bench import STILL_LOOKING, Bench
 from search.causes import notebook_causes
 from search.index import case_index
 from search.index.case_index import CaseIndex
-from search.learning import SETTLE_S, STILL_LEARNING
+from search.learning import STILL_LEARNING, WAIT_AFTER_SAVE_S
 
 from .small_shop import FET, STRIP, repair, small_shop, wait_for_learning, write_repair
 
@@ -40,7 +40,7 @@ class Gate:
 
 @pytest.fixture(autouse=True)
 def naps(monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """How long learning would have waited for a notebook to settle, each time, in seconds."""
+    """How long learning would have waited each time, in seconds."""
     taken: list[float] = []
     monkeypatch.setattr("search.learning.sleep", taken.append)
     return taken
@@ -136,7 +136,7 @@ def test_first_learning_begins_at_once_and_learning_after_a_save_waits(
     bench.refresh(only=[path.relative_to(tmp_path).as_posix()])
     bench.answer("dead")
     wait_for_learning()
-    assert naps == [0, SETTLE_S]
+    assert naps == [0, WAIT_AFTER_SAVE_S]
     assert gate.learned == 2
 
 

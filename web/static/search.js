@@ -102,7 +102,7 @@ document.addEventListener("click", (event) => {
   if ("open" in link.dataset) link.href = withReadings(url).href;
   if (url.pathname !== "/" || !url.search) return;
   event.preventDefault();
-  pressed(withReadings(url), link.dataset.did, [`check ${link.dataset.undo}`]);
+  pressed(withReadings(url), link.dataset.did, "undo" in link.dataset ? [`check ${link.dataset.undo}`] : []);
 });
 // A reading is kept in the address as soon as its box is left.
 document.addEventListener("change", async (event) => {
