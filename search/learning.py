@@ -16,7 +16,9 @@ from search.answering.knowledge import Knowledge
 from search.causes.notebook_causes import NotebookCauses
 from search.causes.odds import CauseOdds
 from search.causes.training import Progress
+from search.index.documents import MOST_SENTENCES
 from search.reading.reading import Reading
+from search.reading.sentences import load_sentences
 
 Result = TypeVar("Result")
 _LOG = logging.getLogger(__name__)
@@ -142,7 +144,7 @@ class Learner:
             afresh=afresh,
             progress=self._progress,
         )
-        sentences = causes.maker.sentences
+        sentences = load_sentences() if known.table.size <= MOST_SENTENCES else None
         dangers = None if sentences is None else danger_model(sentences, wait=wait)
         complete = causes.complete and (sentences is None or dangers is not None)
         return Learned(known=known, causes=causes, refreshes=refreshes, complete=complete, dangers=dangers)

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from kb.files import own_toml
+from kb.notebook import Notebook
 from kb.terms import load_vocabulary
 from search.answering import danger_heard as module
 from search.answering.danger_heard import danger_model
@@ -114,8 +115,13 @@ def test_damaged_file_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path: P
 def test_without_sentence_vectors_rules_alone_are_heard(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("search.index.documents.load_sentences", lambda: None)
+    monkeypatch.setattr("search.learning.load_sentences", lambda: None)
     assert Bench(small_shop(tmp_path)).read(SCONE).danger_heard == ""
+
+
+@needs_sentences
+def test_danger_is_heard_before_the_first_note_is_written(tmp_path: Path) -> None:
+    assert Bench(Notebook(tmp_path)).read(SCONE).danger_heard == "swollen battery"
 
 
 @needs_sentences
