@@ -16,7 +16,6 @@ from tests.search.small_shop import small_shop
 
 SCONE = "the rear of my mobile has risen like a scone"
 KINDS = own_toml(module.__file__, "danger_sentences.toml")["kind"]
-needs_sentences = pytest.mark.skipif(load_sentences() is None, reason="needs the extra [meaning]")
 
 
 def test_every_kind_is_a_symptom_with_cautions() -> None:
@@ -30,7 +29,6 @@ def test_no_sentence_stands_twice() -> None:
     assert [line for line, times in said.items() if times > 1] == []
 
 
-@needs_sentences
 @pytest.mark.parametrize(
     ("text", "caution"),
     [
@@ -50,7 +48,6 @@ def test_danger_is_heard_and_comes_first(demo_bench: Bench, text: str, caution: 
     assert caution in [each.kind for each in answer.caution if each.likely][:2]
 
 
-@needs_sentences
 @pytest.mark.parametrize(
     "text",
     [
@@ -66,7 +63,6 @@ def test_plain_fault_sounds_no_alarm(demo_bench: Bench, text: str) -> None:
     assert demo_bench.answer(text).reading.danger_heard == ""
 
 
-@needs_sentences
 def test_complaints_of_the_demo_sound_no_alarm(demo_bench: Bench) -> None:
     notebook = demo_bench.notebook
     told = [notebook.read_case(path).complaint for path in notebook.scan() if path.startswith("cases/")]
@@ -74,21 +70,18 @@ def test_complaints_of_the_demo_sound_no_alarm(demo_bench: Bench) -> None:
     assert [text for text in told if demo_bench.read(text).danger_heard] == []
 
 
-@needs_sentences
 def test_danger_that_a_rule_hears_is_not_heard_twice(demo_bench: Bench) -> None:
     reading = demo_bench.read("the kettle gave my wife a shock and her arm is numb")
     assert "electric shock" in reading.concepts
     assert reading.danger_heard == ""
 
 
-@needs_sentences
 def test_gas_that_is_only_likely_hides_no_cause(demo_bench: Bench) -> None:
     reading = demo_bench.read("the rubber hose to its bottle has cracks in it")
     assert reading.danger_heard == "smell of gas"
     assert not demo_bench.answer(reading.text).quote_condition.startswith("No price and no checks")
 
 
-@needs_sentences
 @pytest.mark.parametrize("damage", [b"", b"nonsense", b"0" * 64 + b"\n[]\n" + b"1" * 4])
 def test_damaged_file_is_made_again(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, damage: bytes) -> None:
     monkeypatch.setattr(module, "cache_folder", lambda: tmp_path)
@@ -119,12 +112,10 @@ def test_without_sentence_vectors_rules_alone_are_heard(
     assert Bench(small_shop(tmp_path)).read(SCONE).danger_heard == ""
 
 
-@needs_sentences
 def test_danger_is_heard_before_the_first_note_is_written(tmp_path: Path) -> None:
     assert Bench(Notebook(tmp_path)).read(SCONE).danger_heard == "swollen battery"
 
 
-@needs_sentences
 def test_nothing_is_asked_and_it_is_said_where_a_danger_is_heard(tmp_path: Path) -> None:
     answer = Bench(small_shop(tmp_path)).answer(SCONE)
     assert answer.reading.as_json()["danger_heard"] == "swollen battery"

@@ -13,7 +13,6 @@ from flask.testing import FlaskClient
 from kb.notebook import Notebook
 from search.answering.answer import Caution
 from search.bench import Bench
-from search.reading.sentences import load_sentences
 from web.app import create_app
 from web.cli.main import main
 
@@ -450,7 +449,6 @@ def test_blink_count_is_explained_for_the_only_family_of_the_make(client: FlaskC
     assert "taken to be" not in page
 
 
-@pytest.mark.skipif(load_sentences() is None, reason="needs the extra [meaning]")
 def test_gas_that_is_only_heard_hides_neither_causes_nor_checks(client: FlaskClient) -> None:
     text = client.get("/?" + urlencode({"q": "the rubber hose to its bottle has cracks in it"})).text
     assert re.search(r"perhaps.{0,40}smell of gas", text, re.DOTALL)
